@@ -1,0 +1,143 @@
+"""`intervals check`: judge a site and say how everything stands."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from intervals.cli.options import AsOfOption, OutputOption, RulesetOption, SiteArgument
+
+if TYPE_CHECKING:
+    from intervals.findings import Findings
+    from intervals.reports.table import Asked
+
+
+class CheckFormat(StrEnum):
+    """What `check` prints."""
+
+    TABLE = "table"
+    JSON = "json"
+    CSV = "csv"
+
+
+class FailOn(StrEnum):
+    """What makes `check` exit with 1; each includes what stands before it."""
+
+    OVERDUE = "overdue"
+    SKIPPED = "skipped"
+    UNKNOWN = "unknown"
+    UPCOMING = "upcoming"
+    NEVER = "never"
+
+
+def check(
+    *,
+    site: SiteArgument,
+    as_of: AsOfOption = None,
+    month: Annotated[
+        str | None,
+        typer.Option(
+            "--month",
+            metavar="YYYY-MM",
+            help="Judge at the end of this month, and say what share of the work due in it was done on time.",
+            show_default=False,
+        ),
+    ] = None,
+    ruleset: RulesetOption = None,
+    engine: Annotated[
+        list[str] | None, typer.Option("--engine", metavar="ID", help="Only this engine; give it again for more.", show_default=False)
+    ] = None,
+    task: Annotated[
+        list[str] | None, typer.Option("--task", metavar="ID", help="Only this task; give it again for more.", show_default=False)
+    ] = None,
+    output_format: Annotated[
+        CheckFormat, typer.Option("--format", help="A table to read, one JSON document with everything, or one CSV row a finding.")
+    ] = CheckFormat.TABLE,
+    output: OutputOption = None,
+    fail_on: Annotated[
+        FailOn, typer.Option("--fail-on", help="Exit with 1 on this, or on what stands before it in the list.")
+    ] = FailOn.UNKNOWN,
+) -> None:
+    """Judge every task of every engine of a site.
+
+    Reads site.yaml, the operating log and the service records, and says of each task how it stands, by how much it is past its line
+    or how much is left, when it falls due, and why. Below that: what was skipped, and what is wrong in the data.
+
+    \b
+    Exit codes:
+      0  nothing of what --fail-on names
+      1  something overdue, skipped and still open, or unknown (or what --fail-on says instead)
+      2  cannot judge; every problem is listed on standard error
+
+    \b
+    Examples:
+      intervals check sample_logs/brackwater --as-of 2026-10-31
+      intervals check my-site --month 2026-10 --format json --output october.json
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.table import Asked  # noqa: PLC0415 - not needed for --help
+    from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
+
+    now = read_clock()
+    moment = date_of_judging(as_of, month, now)
+    described = load_site(site)
+    from intervals.judge.assess import assess_site  # noqa: PLC0415 - loads the judge only once there is a site to judge
+
+    with progress_told() as progress:
+        findings = assess_site(
+            described,
+            moment,
+            now_us=microseconds_of(now),
+            ruleset=ruleset,
+            engines=tuple(engine or ()),
+            tasks=tuple(task or ()),
+            month=month,
+            progress=progress,
+        )
+    judged_at = as_of or (moment.isoformat() if month else None)
+    options = [*(["--as-of", judged_at] if judged_at else []), *(["--ruleset", ruleset] if ruleset else [])]
+    _deliver(findings, output_format, output, Asked(str(site), tuple(options)))
+    raise typer.Exit(exit_code_of(findings, fail_on))
+
+
+def exit_code_of(findings: Findings, fail_on: FailOn) -> int:
+    """Return 1 where something stands at the line drawn or before it, else 0.
+
+    Args:
+        findings: what was found.
+        fail_on: the line, on the scale overdue, skipped, unknown, upcoming, never.
+    """
+    if fail_on is FailOn.NEVER:
+        return 0
+    totals = findings.totals
+    counts = {
+        FailOn.OVERDUE: totals.overdue,
+        FailOn.SKIPPED: totals.skipped_open,
+        FailOn.UNKNOWN: totals.unknown,
+        FailOn.UPCOMING: totals.upcoming,
+    }
+    scale = list(FailOn)
+    return int(any(counts[each] for each in scale[: scale.index(fail_on) + 1]))
+
+
+def _deliver(findings: Findings, output_format: CheckFormat, output: Path | None, asked: Asked) -> None:
+    """Print the findings in the form asked for."""
+    from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+
+    if output_format is CheckFormat.TABLE:
+        from intervals.reports.table import findings_lines  # noqa: PLC0415 - loads only the report that is drawn
+
+        deliver_lines(lambda width: findings_lines(findings, asked, width=width), output)
+    elif output_format is CheckFormat.JSON:
+        from intervals.reports.document import findings_document, json_text  # noqa: PLC0415 - loads only the report that is drawn
+
+        deliver_document(json_text(findings_document(findings)), output)
+    else:
+        from intervals.reports.sheet import findings_csv  # noqa: PLC0415 - loads only the report that is drawn
+
+        deliver_document(findings_csv(findings), output)

@@ -1,0 +1,61 @@
+"""`intervals explain`: the whole sum behind one finding."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+from intervals.cli.options import AsOfOption, OutputOption, RulesetOption, SiteArgument
+
+
+class ExplainFormat(StrEnum):
+    """What `explain` prints."""
+
+    TEXT = "text"
+    JSON = "json"
+
+
+def explain(
+    *,
+    site: SiteArgument,
+    engine: Annotated[str, typer.Argument(metavar="ENGINE", help="The engine's id, as site.yaml has it.", show_default=False)],
+    task: Annotated[str, typer.Argument(metavar="TASK", help="The task's id, as the rule set has it.", show_default=False)],
+    as_of: AsOfOption = None,
+    ruleset: RulesetOption = None,
+    output_format: Annotated[ExplainFormat, typer.Option("--format", help="Text to read, or one JSON document.")] = ExplainFormat.TEXT,
+    output: OutputOption = None,
+) -> None:
+    """Show the whole sum behind one task of one engine.
+
+    It can be done again with a pocket calculator: where the window starts and ends, which hours ran in which duty and what each
+    counts, which rules fired on which figures, what follows for the interval, and what all of it rests on: log lines, service
+    records, rules and their sources.
+
+    \b
+    Exit codes:
+      0  explained, however the task stands
+      2  cannot judge; every problem is listed on standard error
+
+    \b
+    Example:
+      intervals explain sample_logs/brackwater G1 oil-change --as-of 2026-10-31
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.document import explanation_document, json_text  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.explanation import explanation_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
+
+    now = read_clock()
+    moment = date_of_judging(as_of, None, now)
+    described = load_site(site)
+    from intervals.judge.explain import explain_finding  # noqa: PLC0415 - loads the judge only once there is a site to judge
+
+    explanation = explain_finding(described, engine, task, moment, now_us=microseconds_of(now), ruleset=ruleset)
+    if output_format is ExplainFormat.JSON:
+        deliver_document(json_text(explanation_document(explanation)), output)
+    else:
+        deliver_lines(lambda width: explanation_lines(explanation, width=width), output)

@@ -1,0 +1,54 @@
+"""`intervals init`: a folder for a new site, with commented files to fill in."""
+
+from __future__ import annotations
+
+import os
+import shlex
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def init(
+    *,
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder to make, or an existing one.", show_default=False)],
+    ruleset: Annotated[
+        str, typer.Option("--ruleset", metavar="NAME|PATH", help="The rule set to name in site.yaml. See: intervals rules list.")
+    ] = "gas-engine",
+) -> None:
+    """Make a folder for a new site, with files to fill in.
+
+    It gets site.yaml, services.csv, readings/ and a schema for your editor. The files say in comments what belongs into them.
+    Nothing is ever overwritten: where one of them is already there, nothing is written at all.
+
+    \b
+    Exit codes:
+      0  made
+      2  not made; every problem is listed on standard error
+
+    \b
+    Example:
+      intervals init my-site
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.cli.starter import SCHEMA_FILE, starter_files  # noqa: PLC0415 - not needed for --help
+    from intervals.problems import Problem, RequestProblemError  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.document import json_text  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.schemas import schema_of  # noqa: PLC0415 - not needed for --help
+    from intervals.rules.ruleset import find_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
+    from intervals.writing import write_whole  # noqa: PLC0415 - not needed for --help
+
+    found = find_ruleset(ruleset, beside=None)
+    named = ruleset if ruleset in shipped_rulesets() else Path(os.path.relpath(found, folder)).as_posix()
+    files = starter_files(folder=shlex.quote(str(folder)), title=folder.resolve().name, ruleset=named)
+    files[SCHEMA_FILE] = json_text(schema_of("site"))
+    standing = [folder / name for name in files if (folder / name).exists()]
+    if standing:
+        text, fix = "is already there; nothing was written", "name another folder"
+        raise RequestProblemError([Problem(code="CLI112", file=str(path), line=None, path=None, text=text, fix=fix) for path in standing])
+    for name, text in files.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        write_whole(folder / name, text)
+    place = shlex.quote(str(folder))
+    typer.echo(f"made {place}: describe the engines in site.yaml, put the log into readings/, then see what is read with")
+    typer.echo(f"  intervals log {place}")

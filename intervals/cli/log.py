@@ -1,0 +1,58 @@
+"""`intervals log`: what was read of a site's operating log."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+from intervals.cli.options import AsOfOption, OutputOption, SiteArgument
+
+
+class LogFormat(StrEnum):
+    """What `log` prints."""
+
+    TABLE = "table"
+    JSON = "json"
+
+
+def log(
+    *,
+    site: SiteArgument,
+    as_of: AsOfOption = None,
+    output_format: Annotated[LogFormat, typer.Option("--format", help="A table to read, or one JSON document.")] = LogFormat.TABLE,
+    output: OutputOption = None,
+) -> None:
+    """Show what was read of a site's operating log.
+
+    Nothing is judged. For each engine: rows, first and last reading, hour meter, running hours, gaps, hours that rest on doubtful
+    readings, and the share of the running hours for which each level is known. Below that: every kind of fault in the data, with
+    file and line. Run it first on a new site: what the log does not tell, no rule can judge.
+
+    \b
+    Exit codes:
+      0  read, whatever the data is like
+      2  cannot be read; every problem is listed on standard error
+
+    \b
+    Example:
+      intervals log sample_logs/brackwater
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.document import json_text, log_document  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.log_table import log_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
+
+    now = read_clock()
+    moment = date_of_judging(as_of, None, now)
+    described = load_site(site)
+    from intervals.judge.logbook import summarise_log  # noqa: PLC0415 - loads the readers only once there is a site to read
+
+    summary = summarise_log(described, moment, now_us=microseconds_of(now))
+    if output_format is LogFormat.JSON:
+        deliver_document(json_text(log_document(summary)), output)
+    else:
+        deliver_lines(lambda width: log_lines(summary, width=width), output)

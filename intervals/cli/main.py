@@ -1,0 +1,96 @@
+"""The command `intervals`: its commands, its global options, and the one place where an error becomes an exit code.
+
+In: the command line. Out: an exit code (0, 1 or 2). Refuses by what `refusal.py` prints.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from intervals.cli import check, explain, init, log, rules, schema
+
+_HELP = """
+Says for every engine and maintenance task whether it is overdue, upcoming, in interval or unknown, what was skipped, by how
+much, and why: from an operating log, service records and a rule set.
+
+\b
+Start here:
+  intervals init my-site                        a new site to fill in
+  intervals check sample_logs/brackwater        judge a site
+  intervals explain SITE ENGINE TASK            the whole sum behind one line
+"""
+_EPILOG = """
+\b
+Exit codes, the same for every command:
+  0  done, and nothing found that you asked to be told of
+  1  done, and something needs you (see the command's own help)
+  2  cannot be done; every problem is listed on standard error
+"""
+
+
+class _Desk(TyperGroup):
+    """The group of all commands; whatever a command raises ends here."""
+
+    def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 - the library's types are its own
+        """Run a command, and turn what it raises into words and an exit code.
+
+        Args:
+            ctx: the command line, parsed.
+
+        Raises:
+            typer.Exit: with the exit code, after an error was told.
+        """
+        try:
+            return super().invoke(ctx)
+        except (typer.Exit, typer.Abort, typer.TyperException):
+            raise
+        except Exception as error:
+            # whatever it is, a person gets a line and not a traceback
+            from intervals.cli.refusal import answer_error  # noqa: PLC0415 - only an error needs it
+
+            raise typer.Exit(answer_error(error, debug=bool(ctx.params.get("debug")))) from error
+
+
+app = typer.Typer(
+    name="intervals",
+    cls=_Desk,
+    help=_HELP,
+    epilog=_EPILOG,
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+
+def _say_version(*, wanted: bool) -> None:
+    """Print the version and end."""
+    if wanted:
+        from intervals import __version__  # noqa: PLC0415 - only --version needs it
+
+        typer.echo(f"intervals {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def global_options(
+    *,
+    version: Annotated[
+        bool, typer.Option("--version", callback=lambda value: _say_version(wanted=value), is_eager=True, help="Print the version and end.")
+    ] = False,
+    debug: Annotated[
+        bool, typer.Option("--debug", help="Show the traceback where a command fails. Stands before the command's name.")
+    ] = False,
+) -> None:
+    """Take the options that stand before a command's name."""
+
+
+app.command("check")(check.check)
+app.command("explain")(explain.explain)
+app.command("log")(log.log)
+app.command("init")(init.init)
+app.command("schema")(schema.schema)
+app.add_typer(rules.app, name="rules")

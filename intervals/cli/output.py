@@ -1,0 +1,65 @@
+"""Where a command's answer goes: standard output, or a file written whole.
+
+In: text or lines. Out: bytes. Documents are UTF-8 wherever they go; what a person reads keeps to the terminal's encoding.
+"""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from intervals.reports.lines import Line
+
+
+def deliver_document(text: str, output: Path | None) -> None:
+    """Write a document for other programs.
+
+    Args:
+        text: the whole document.
+        output: the file, or None for standard output.
+
+    Raises:
+        RequestProblemError: the file cannot be written (code CLI110).
+    """
+    if output is not None:
+        _write_file(output, text)
+        return
+    sys.stdout.flush()
+    sys.stdout.buffer.write(text.encode("utf-8"))
+    sys.stdout.flush()
+
+
+def deliver_lines(draw: Callable[[int | None], Sequence[Line]], output: Path | None = None) -> None:
+    """Write lines for a person: in colour and to the width of a terminal, else plain and as long as they need to be.
+
+    Args:
+        draw: yields the lines for a width; None where the width does not matter.
+        output: the file, or None for standard output.
+
+    Raises:
+        RequestProblemError: the file cannot be written (code CLI110).
+    """
+    from intervals.reports.lines import plain_text, write_lines  # noqa: PLC0415 - only a command that draws needs it
+
+    if output is not None:
+        _write_file(output, plain_text(draw(None)))
+        return
+    reconfigure = getattr(sys.stdout, "reconfigure", None)
+    if reconfigure is not None:
+        # a terminal that lacks a character gets its number instead of an error
+        reconfigure(errors="backslashreplace")
+    is_terminal = sys.stdout.isatty()
+    width = shutil.get_terminal_size().columns if is_terminal else None
+    write_lines(draw(width), sys.stdout, in_colour=is_terminal)
+    sys.stdout.flush()
+
+
+def _write_file(output: Path, text: str) -> None:
+    """Write a file whole."""
+    from intervals.writing import write_whole  # noqa: PLC0415 - only --output needs it
+
+    write_whole(output, text)

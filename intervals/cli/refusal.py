@@ -1,0 +1,86 @@
+"""What is said when a command cannot do its work: problems as they are, anything unexpected in one line.
+
+In: an exception. Out: text on standard error, and the exit code. Refuses nothing.
+"""
+
+from __future__ import annotations
+
+import errno
+import sys
+import traceback
+
+from intervals.problems import Problem, ProblemsError
+
+EXIT_CANNOT = 2
+EXIT_READER_LEFT = 141  # what a shell reports of a program whose reader has gone: 128 + SIGPIPE
+
+CLI_CODES: dict[str, str] = {
+    "CLI010": "an engine that the site does not have",
+    "CLI011": "a task that no rule set of the site has",
+    "CLI012": "--month is not a month, or has not begun",
+    "CLI013": "the engine is not in service at the date of judging",
+    "CLI101": "--as-of is not a date",
+    "CLI103": "--month and --as-of do not agree",
+    "CLI110": "the output file cannot be written",
+    "CLI111": "a file cannot be read or written",
+    "CLI112": "the folder already holds a site",
+}
+"""What each problem means that lies in what was asked for, and not in a file's content."""
+
+
+def answer_error(error: Exception, *, debug: bool) -> int:
+    """Say on standard error what went wrong.
+
+    Args:
+        error: what a command raised.
+        debug: whether to show the traceback.
+
+    Returns:
+        The exit code.
+    """
+    if isinstance(error, BrokenPipeError):
+        _quieten_output()
+        return EXIT_READER_LEFT
+    if debug:
+        traceback.print_exception(error)
+    if isinstance(error, ProblemsError):
+        _say(problems_text(error.problems))
+    elif isinstance(error, OSError) and error.filename is not None:
+        reason = error.strerror or type(error).__name__
+        _say(problems_text([Problem(code="CLI111", file=str(error.filename), line=None, path=None, text=reason)]))
+    else:
+        _say(_fault_text(error, debug=debug))
+    return EXIT_CANNOT
+
+
+def problems_text(problems: tuple[Problem, ...] | list[Problem]) -> str:
+    """Return all problems as they are printed, and how many they are."""
+    from intervals.figures import count_of  # noqa: PLC0415 - loaded only where something went wrong
+    from intervals.reports.lines import printable  # noqa: PLC0415 - loaded only where something went wrong
+
+    told = ["\n".join(printable(line) for line in problem.render().splitlines()) for problem in problems]
+    return "\n".join([*told, count_of(len(told), "problem")])
+
+
+def _fault_text(error: Exception, *, debug: bool) -> str:
+    """Return the line that says that the program itself is at fault."""
+    if isinstance(error, MemoryError):
+        return "intervals: there is not enough memory for this"
+    said = " ".join(str(error).split())
+    more = "the traceback stands above" if debug else "run it again as `intervals --debug ...` to see where"
+    return f"intervals: a fault of the program, not of your files: {type(error).__name__}: {said}; {more}"
+
+
+def _say(text: str) -> None:
+    """Write text to standard error, whatever its encoding can hold."""
+    encoding = sys.stderr.encoding or "utf-8"
+    sys.stderr.write(text.encode(encoding, "backslashreplace").decode(encoding) + "\n")
+
+
+def _quieten_output() -> None:
+    """Keep Python from complaining at its end that what it still holds cannot be written."""
+    try:
+        sys.stdout.close()
+    except OSError as error:
+        if error.errno != errno.EPIPE:
+            raise

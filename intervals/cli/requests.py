@@ -1,0 +1,97 @@
+"""What a person typed, read: dates, months and choices that typer cannot check by itself.
+
+In: words of the command line. Out: dates. Refuses by `RequestProblemError` (codes CLI101, CLI012, CLI103).
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime, timedelta
+
+from intervals.problems import Problem, RequestProblemError
+
+_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
+_DATE_AND_TIME = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?(Z|[+-]\d{2}:\d{2})?")
+_MONTH = re.compile(r"(\d{4})-(\d{2})")
+
+
+def read_as_of(typed: str) -> date | datetime:
+    """Return the date, or the date and time, to judge at.
+
+    Args:
+        typed: such as `2026-10-31`, `2026-10-31T14:00` (the site's own time) or `2026-10-31T14:00+01:00`.
+
+    Returns:
+        A date stands for its end; a datetime without offset is local to the site.
+
+    Raises:
+        RequestProblemError: it is neither (code CLI101).
+    """
+    try:
+        if _DATE.fullmatch(typed):
+            return date.fromisoformat(typed)
+        if _DATE_AND_TIME.fullmatch(typed):
+            return datetime.fromisoformat(typed)
+    except ValueError:
+        pass  # looks like a date and is none, such as 2026-02-30: refused below like any other
+    raise _refused(code="CLI101", option="--as-of", text=f'not a date; got "{typed}", expected for example 2026-10-31 or 2026-10-31T14:00')
+
+
+def last_day_of(typed: str) -> date:
+    """Return the last day of a month.
+
+    Args:
+        typed: such as `2026-10`.
+
+    Raises:
+        RequestProblemError: it is not a month (code CLI012).
+    """
+    parts = _MONTH.fullmatch(typed)
+    try:
+        if parts:
+            # the 28th plus four days lies in the next month, whatever the month
+            next_month = date(int(parts[1]), int(parts[2]), 28) + timedelta(days=4)
+            return next_month - timedelta(days=next_month.day)
+    except (ValueError, OverflowError):
+        pass  # month 13, year 0: refused below like any other
+    raise _refused(code="CLI012", option="--month", text=f'not a month; got "{typed}", expected for example 2026-10')
+
+
+def date_of_judging(as_of: str | None, month: str | None, now: datetime) -> date | datetime:
+    """Return the moment to judge at, from what was typed.
+
+    Args:
+        as_of: `--as-of` as it was typed, or None.
+        month: `--month` as it was typed, or None; a month is judged at its end.
+        now: this moment, where neither was given.
+
+    Returns:
+        A date or a datetime.
+
+    Raises:
+        RequestProblemError: one cannot be read, or the two do not agree (codes CLI101, CLI012, CLI103), all at once.
+    """
+    found: list[Problem] = []
+    moment: date | datetime = now
+    month_end: date | None = None
+    try:
+        moment = now if as_of is None else read_as_of(as_of)
+    except RequestProblemError as error:
+        found += error.problems
+    try:
+        month_end = None if month is None else last_day_of(month)
+    except RequestProblemError as error:
+        found += error.problems
+    if found:
+        raise RequestProblemError(found)
+    if month_end is None:
+        return moment
+    if as_of is not None and moment != month_end:
+        text = f"a month is judged at its end, {month_end.isoformat()}; got --as-of {as_of} besides"
+        raise _refused(code="CLI103", option="--month", text=text, fix="leave --as-of out")
+    return month_end
+
+
+def _refused(*, code: str, option: str, text: str, fix: str | None = None) -> RequestProblemError:
+    """Return the error for an option that cannot be used."""
+    return RequestProblemError([Problem(code=code, file=option, line=None, path=None, text=text, fix=fix)])

@@ -1,0 +1,153 @@
+"""`intervals rules`: the rule sets that are there, what they say, whether they hold together, and whether their examples come out."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from intervals.cli.options import OutputOption
+
+if TYPE_CHECKING:
+    from intervals.problems import Problem
+    from intervals.reports.lines import Line
+
+app = typer.Typer(
+    help="List, show, check and test rule sets.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+)
+
+
+class PageFormat(StrEnum):
+    """What `rules show` prints."""
+
+    TEXT = "text"
+    MARKDOWN = "markdown"
+
+
+@app.command("list")
+def list_rules() -> None:
+    """List the rule sets that come with the program.
+
+    For each: the name that site.yaml and --ruleset take, its version, how many tasks it has, its title and its source.
+
+    \b
+    Example:
+      intervals rules list
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.rule_page import rule_list_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.rules.ruleset import load_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
+
+    rulesets = [load_ruleset(path) for path in shipped_rulesets().values()]
+    deliver_lines(lambda width: rule_list_lines(rulesets, width=width))
+
+
+@app.command("show")
+def show_rules(
+    *,
+    name: Annotated[str, typer.Argument(metavar="NAME|PATH", help="A rule set from rules list, or a YAML file.", show_default=False)],
+    output_format: Annotated[PageFormat, typer.Option("--format", help="Text to read here, or a page in Markdown.")] = PageFormat.TEXT,
+    output: OutputOption = None,
+) -> None:
+    """Show a rule set in words: every task and adjustment, why it is there, and its source.
+
+    \b
+    Examples:
+      intervals rules show gas-engine
+      intervals rules show gas-engine --format markdown --output gas-engine.md
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.rule_page import rule_set_lines, rule_set_markdown  # noqa: PLC0415 - not needed for --help
+    from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
+
+    ruleset = load_ruleset(find_ruleset(name, beside=None))
+    if output_format is PageFormat.MARKDOWN:
+        deliver_document(rule_set_markdown(ruleset), output)
+    else:
+        deliver_lines(lambda width: rule_set_lines(ruleset, width=width), output)
+
+
+@app.command("lint")
+def lint_rules(
+    *,
+    files: Annotated[list[Path], typer.Argument(metavar="FILE", help="Rule set files.", show_default=False)],
+) -> None:
+    """Check rule sets without judging anything.
+
+    Errors are what would stop a judgement; warnings are what is likely not meant: a rule without its grounds, a rule set without
+    worked examples, a factor on a mean that later running can dilute.
+
+    \b
+    Exit codes:
+      0  nothing to say
+      1  warnings only
+      2  errors, listed on standard error
+
+    \b
+    Example:
+      intervals rules lint my-rules.yaml
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.problems import RuleSetProblemError  # noqa: PLC0415 - not needed for --help
+    from intervals.rules.ruleset import lint_ruleset  # noqa: PLC0415 - not needed for --help
+
+    errors: list[Problem] = []
+    warnings: list[Problem] = []
+    for file in files:
+        found, doubted = lint_ruleset(file)
+        errors += found
+        warnings += doubted
+    _tell_warnings(warnings, None if errors else len(files))
+    if errors:
+        raise RuleSetProblemError(errors)
+    raise typer.Exit(1 if warnings else 0)
+
+
+@app.command("test")
+def judge_examples(
+    *,
+    names: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="FILE|NAME", help="Rule sets; without any, all that come with the program.", show_default=False),
+    ] = None,
+) -> None:
+    """Judge the worked examples of rule sets and compare with what they expect.
+
+    \b
+    Exit codes:
+      0  every example came out as expected
+      1  one did not, or a rule set has no example
+      2  a rule set cannot be used; every problem is listed on standard error
+
+    \b
+    Example:
+      intervals rules test my-rules.yaml
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.judge.examples import run_examples  # noqa: PLC0415 - loads the judge only when it is wanted
+    from intervals.reports.example_table import example_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.rules.ruleset import find_ruleset, load_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
+
+    paths = [find_ruleset(name, beside=None) for name in names] if names else list(shipped_rulesets().values())
+    rulesets = [load_ruleset(path) for path in paths]
+    results = [(ruleset, run_examples(ruleset)) for ruleset in rulesets]
+    deliver_lines(lambda width: example_lines(results, width=width))
+    came_out = all(examples and all(each.passed for each in examples) for _, examples in results)
+    raise typer.Exit(0 if came_out else 1)
+
+
+def _tell_warnings(warnings: list[Problem], files: int | None) -> None:
+    """Print the warnings on standard output, and below them how many there are in how many files that can be used."""
+    from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.figures import count_of  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
+
+    lines: list[Line] = [line_of(printable(text)) for warning in warnings for text in warning.render().splitlines()]
+    if files is not None:
+        lines.append(line_of(f"{count_of(len(warnings), 'warning')} in {count_of(files, 'rule set')}"))
+    deliver_lines(lambda _: lines)

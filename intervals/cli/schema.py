@@ -1,0 +1,49 @@
+"""`intervals schema`: the JSON Schema of a file that a person writes, or of the document that comes out."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+from intervals.cli.options import OutputOption
+
+
+class SchemaOf(StrEnum):
+    """What a schema is asked for."""
+
+    SITE = "site"
+    RULESET = "ruleset"
+    FINDINGS = "findings"
+
+
+def schema(
+    *,
+    of: Annotated[
+        SchemaOf,
+        typer.Argument(
+            metavar="site|ruleset|findings", help="site.yaml, a rule set, or what check --format json prints.", show_default=False
+        ),
+    ],
+    output: OutputOption = None,
+) -> None:
+    """Print the JSON Schema of a site file, a rule set or the findings.
+
+    An editor that knows JSON Schema completes and checks site.yaml and rule sets with it; init puts one beside a new site.yaml.
+
+    \b
+    Exit codes:
+      0  printed
+      2  the output file cannot be written
+
+    \b
+    Examples:
+      intervals schema findings
+      intervals schema ruleset --output ruleset.schema.json
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.cli.output import deliver_document  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.document import json_text  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.schemas import schema_of  # noqa: PLC0415 - not needed for --help
+
+    deliver_document(json_text(schema_of(of.value)), output)

@@ -1,0 +1,103 @@
+"""What a new site's folder starts with: commented files that load as they stand.
+
+In: the site's id and title, and the rule set's name. Out: text for each file. Refuses nothing.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+
+SITE_FILE = "site.yaml"
+SCHEMA_FILE = "site.schema.json"
+SERVICES_FILE = "services.csv"
+READINGS_NOTE = "readings/README.txt"
+
+_SITE = """\
+# yaml-language-server: $schema={schema}
+# The first line lets an editor that knows JSON Schema complete and check this file.
+# What stands at this site, how its files read, and which rule set applies. Check it with: intervals log {folder}
+
+site: {site}
+title: {title}
+time_zone: Etc/UTC            # times without an offset are local to this, for example Europe/Amsterdam
+ruleset: {ruleset}           # a name from `intervals rules list`, or the path of a YAML file
+
+engines:
+  - id: G1                    # as the log and the service records call it
+    title: First engine
+    fuel: natural-gas         # natural-gas, biogas, diesel, heavy-fuel, dual-fuel, or the word your rules use
+    duty: continuous          # continuous, prime, standby, or the word your rules use
+    rated_kw: 500             # electrical or shaft power at full load
+    oil_volume_l: 120         # pan plus extension tank
+    in_service: 2026-01-01    # its first day
+    meter_at_start_h: 0       # what the hour meter read on that day
+    # records_from: 2026-01-01          # from here on the service records are complete; default: in_service
+    # meter_changes:                    # a new hour meter goes on counting where the old one ended
+    #   - {{at: "2026-02-03T08:00", old_read_h: 8120.4, new_read_h: 0.0}}
+    # laid_up: [{{from: 2026-11-01, to: 2027-03-15}}]
+    # attributes: {{extended_pan: true}}  # anything else a rule may ask for
+
+readings:
+  files: ["readings/*.csv"]
+  timestamp: {{column: Time}}             # a level or amount in a row describes the time before its stamp; covers: after turns that round
+  engine: {{column: Engine}}              # or {{value: G1}}, or {{from_file_name: "(G\\\\d)"}}
+  gap_h: 36                             # silence longer than this is a gap; a log with one row a week needs 200
+  quantities:                           # what it is: the column that holds it, and its unit
+    hour_meter_h: {{column: Hours, unit: h}}
+    load_kw: {{column: Power, unit: kW}}
+    # starts: {{column: Starts, unit: count}}
+    # oil_added_l: {{column: Top-up, unit: L}}
+    # fuel_sulphur_pct: {{column: Sulphur, unit: percent, holds_for: P90D}}
+  # csv: {{separator: ";", decimal: ","}}
+"""
+_READINGS_NOTE = """\
+Put the operating log here: .csv, .parquet or .xlsx, any number of files.
+
+As site.yaml stands now, a .csv file looks like this; other columns do no harm:
+
+Time,Engine,Hours,Power
+2026-01-02T00:00,G1,22.5,430
+2026-01-03T00:00,G1,46.1,455
+
+Other names, units, separators and times are told in site.yaml under `readings`. Then run `intervals log` on the folder above
+this one to see what was read.
+"""
+_SERVICES = "at,engine,task,hour_meter_h,outcome,done_by,note,ref,until_h,until_date,approved_by\n"
+
+
+def starter_files(*, folder: str, title: str, ruleset: str) -> dict[str, str]:
+    """Return what a new site starts with.
+
+    Args:
+        folder: the folder as it was typed, to word commands with.
+        title: what the folder is called; the site's id is made of it.
+        ruleset: name or path of the rule set.
+
+    Returns:
+        Text by path below the folder; the schema is not among it.
+    """
+    site = _SITE.format(
+        schema=SCHEMA_FILE,
+        folder=" ".join(folder.split()),
+        site=_scalar(site_id_of(title)),
+        title=_scalar(" ".join(title.split())),
+        ruleset=_scalar(ruleset),
+    )
+    return {SITE_FILE: site, SERVICES_FILE: _SERVICES, READINGS_NOTE: _READINGS_NOTE}
+
+
+def _scalar(text: str) -> str:
+    """Return text as YAML reads it back: in quotes unless it is plainly a word or a path."""
+    is_plain = re.fullmatch(r"[A-Za-z./][A-Za-z0-9_./-]*", text) and text.lower() not in {"true", "false", "null", ".inf", ".nan"}
+    return text if is_plain else json.dumps(text, ensure_ascii=False)
+
+
+def site_id_of(title: str) -> str:
+    """Return an id made of a title: small letters, digits and hyphens.
+
+    Example:
+        >>> site_id_of("Brackwater Nursery (north)"), site_id_of("...")
+        ('brackwater-nursery-north', 'my-site')
+    """
+    return re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-") or "my-site"

@@ -1,0 +1,68 @@
+"""What is wrong in the data and judged around: faults, each with its place.
+
+In: nothing. Out: `Fault` and the vocabulary of kinds. A fault never stops a judgement; a problem (`problems.py`) does.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+FAULT_KINDS: dict[str, str] = {
+    # rows of the operating log
+    "unreadable_time": "the time stamp cannot be read; the row is set aside",
+    "time_does_not_exist": "the clock skipped this hour when daylight saving began; the row is set aside",
+    "time_comes_twice": "this hour came twice when daylight saving ended and the log does not say which; the row is set aside",
+    "unknown_engine": "the row or record names an engine that the site does not declare; it is set aside",
+    "row_in_future": "the row is later than the clock; it is set aside",
+    "row_before_in_service": "the row is earlier than the engine's first day; it is set aside",
+    "row_after_out_of_service": "the row is later than the engine's last day; it is set aside",
+    "duplicate_row": "the same engine and time again with the same values; the first one counts",
+    "conflicting_row": "the same engine and time again with other values; the first one counts",
+    "blank_row": "the row of a wide file holds no reading of any engine; it is set aside",
+    "stray_column": "a column of a wide file that is of no engine of the site; it is not read",
+    "empty_file": "the file holds no rows",
+    "malformed_row": "the row has more or fewer fields than the header; it is set aside",
+    "unreadable_cell": "the cell is not a number; it is taken as blank",
+    "impossible_value": "the value cannot be; it is taken as blank",
+    # the course of the counters
+    "meter_reading_odd": "a meter reading that fits neither neighbour: a typing error; it is taken as blank",
+    "meter_went_back": "the hour meter stepped back; the step counts nothing",
+    "meter_ran_fast": "the hour meter ran faster than time; the time elapsed is counted",
+    "counter_went_back": "a counter stepped back; the step counts nothing",
+    "gap": "a silence longer than gap_h: its hours count, its levels are unknown",
+    "log_ended": "the log ends more than gap_h before the date of judging: nothing is invented",
+    "history_unknown": "hours that no meter tells",
+    # service records
+    "unreadable_record": "the record's time, engine, task or outcome cannot be read; it is set aside",
+    "unknown_task": "the record names a task that no rule set of the engine has; it is set aside",
+    "record_in_future": "the record is later than the clock; it is set aside",
+    "duplicate_record": "two records of one task at one time; they are one",
+    "service_meter_disagrees": "the record's meter reading is more than 24 h from the log's; the log's hours count",
+    "void_without_record": "a void record whose ref names no earlier record, or several; it moves nothing",
+    "deferral_not_approved": "a deferral without approved_by; it moves nothing",
+    "deferral_without_end": "a deferral without until_h or until_date; it moves nothing",
+    "no_completion_known": "no completion is known and the records do not reach back to the engine's first day",
+    # rules
+    "task_fits_no_engine": "no engine of this site fits the task",
+    "inference_fault": "the inference engine failed on one judgement; that task is unknown",
+}
+
+
+class Fault(NamedTuple):
+    """One thing that is wrong in the data.
+
+    Attributes:
+        engine: engine id, or None where no engine is known.
+        kind: a key of `FAULT_KINDS`.
+        file: path below the site folder, or None.
+        line: line or row of that file from 1, or None.
+        at_us: when, UTC microseconds since 1970, or None.
+        text: one sentence with the figures.
+    """
+
+    engine: str | None
+    kind: str
+    file: str | None
+    line: int | None
+    at_us: int | None
+    text: str

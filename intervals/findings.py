@@ -1,0 +1,319 @@
+"""What comes out: findings, skipped occurrences, faults, totals, and the arithmetic behind them, as models.
+
+In: plain values from `assess`. Out: frozen pydantic models; `reports/document.py` prints them as `intervals.findings/1`.
+Figures are rounded to six decimals here, at the border, and nowhere earlier but before a threshold.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+from pydantic import BaseModel, ConfigDict
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+StandingWord = Literal["overdue", "upcoming", "in_interval", "unknown"]
+SkippedKind = Literal["missed", "left_out", "not_credited"]
+FactValue = float | int | str | bool | None
+
+
+class Frozen(BaseModel):
+    """Base of every output model: frozen, nothing extra."""
+
+    # built when first used: a check needs no explanation
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
+
+
+class Leg(Frozen):
+    """One entry of a task's `every` in the window: what was used of what is allowed (unit in `unit`)."""
+
+    leg: str
+    unit: str
+    used: float | None
+    base: float | str
+    allowed: float | None
+    remaining: float | None
+    consumed: float | None
+    running_hours_h: float | None = None
+
+
+class LastDone(Frozen):
+    """The completion that the window starts from."""
+
+    at: str
+    hour_meter_h: float | None
+    record: str | None
+
+
+class Amount(Frozen):
+    """A figure with its unit."""
+
+    value: float
+    unit: str
+
+
+class Forecast(Frozen):
+    """When the line will be reached at the recent pace, and at the busiest and quietest 30 days of the last year."""
+
+    on: str | None
+    early: str | None
+    late: str | None
+
+
+class Deferral(Frozen):
+    """Until when an approved deferral holds."""
+
+    hour_meter_h: float | None
+    date: str | None
+
+
+class Reason(Frozen):
+    """Why: a rule that fired, the sentence, the true figures it rests on, and where the rule comes from."""
+
+    rule: str
+    text: str
+    facts: dict[str, FactValue]
+    source: str | None
+
+
+class Finding(Frozen):
+    """The standing of one task of one engine, with every reason."""
+
+    engine: str
+    task: str
+    title: str
+    standing: StandingWord
+    within_tolerance: bool
+    governing: str | None
+    legs: tuple[Leg, ...]
+    last_done: LastDone | None
+    due_on: str | None
+    crossed_at: str | None
+    past_by: Amount | None
+    forecast: Forecast | None
+    deferred_until: Deferral | None
+    unknown_hours_h: float
+    reasons: tuple[Reason, ...]
+
+    @property
+    def governing_leg(self) -> Leg | None:
+        """The leg that decides, or None where no leg is known."""
+        return next((leg for leg in self.legs if leg.leg == self.governing), None)
+
+
+class Skipped(Frozen):
+    """An occurrence that was never done, or not credited."""
+
+    engine: str
+    task: str
+    kind: SkippedKind
+    open: bool
+    at: str
+    text: str
+    rule: str
+
+
+class FaultLine(Frozen):
+    """One fault of the data as it is printed."""
+
+    engine: str | None
+    kind: str
+    file: str | None
+    line: int | None
+    at: str | None
+    text: str
+
+
+class Rows(Frozen):
+    """File rows of the operating log: `read` = `accepted` + `set_aside`."""
+
+    read: int
+    accepted: int
+    set_aside: int
+
+
+class Totals(Frozen):
+    """How many findings of each standing, and how many skipped occurrences are still open."""
+
+    overdue: int
+    upcoming: int
+    in_interval: int
+    unknown: int
+    skipped_open: int
+
+
+class RuleSetUsed(Frozen):
+    """A rule set that judged, as it was on the day."""
+
+    ruleset: str
+    version: str
+    sha256: str
+
+
+class Occurrence(Frozen):
+    """One occurrence that fell due in a month, and how it was met (figures in the governing leg's unit)."""
+
+    engine: str
+    task: str
+    met: Literal["on_time", "late", "missed", "open", "pending"]
+    line_on: str | None
+    done_on: str | None
+    consumed: float | None
+    deferred: bool
+    text: str
+
+
+class Compliance(Frozen):
+    """The month's figure: on_time / (on_time + late + missed + open); None where nothing fell due."""
+
+    month: str
+    on_time: int
+    late: int
+    missed: int
+    open: int
+    pending: int
+    figure: float | None
+    occurrences: tuple[Occurrence, ...]
+
+
+class Findings(Frozen):
+    """The whole answer for a site at a moment."""
+
+    site: str
+    as_of: str
+    rulesets: tuple[RuleSetUsed, ...]
+    findings: tuple[Finding, ...]
+    skipped: tuple[Skipped, ...]
+    faults: tuple[FaultLine, ...]
+    rows: Rows
+    totals: Totals
+    compliance: Compliance | None = None
+
+    def frame(self) -> pd.DataFrame:
+        """Return one row a finding, ready to sort and filter.
+
+        Returns:
+            Columns engine, task, title, standing, within_tolerance, governing, unit, used, allowed, remaining, consumed,
+            past_by, due_on, crossed_at, last_done_at, unknown_hours_h, why. Figures are in `unit`.
+        """
+        import pandas as pd  # noqa: PLC0415 - pandas is loaded only by those who ask for a frame
+
+        rows = []
+        for finding in self.findings:
+            leg = finding.governing_leg
+            rows.append(
+                {
+                    "engine": finding.engine,
+                    "task": finding.task,
+                    "title": finding.title,
+                    "standing": finding.standing,
+                    "within_tolerance": finding.within_tolerance,
+                    "governing": finding.governing,
+                    "unit": leg.unit if leg else None,
+                    "used": leg.used if leg else None,
+                    "allowed": leg.allowed if leg else None,
+                    "remaining": leg.remaining if leg else None,
+                    "consumed": leg.consumed if leg else None,
+                    "past_by": finding.past_by.value if finding.past_by else None,
+                    "due_on": finding.due_on,
+                    "crossed_at": finding.crossed_at,
+                    "last_done_at": finding.last_done.at if finding.last_done else None,
+                    "unknown_hours_h": finding.unknown_hours_h,
+                    "why": finding.reasons[0].text if finding.reasons else "",
+                }
+            )
+        columns = [
+            "engine", "task", "title", "standing", "within_tolerance", "governing", "unit", "used", "allowed", "remaining",
+            "consumed", "past_by", "due_on", "crossed_at", "last_done_at", "unknown_hours_h", "why",
+        ]  # fmt: skip
+        return pd.DataFrame(rows, columns=columns)
+
+
+class CellLine(Frozen):
+    """One duty cell of a window: its hours, what they count, and which rules fired on it."""
+
+    levels: dict[str, str]
+    hours_h: float
+    counts_as: float
+    equivalent_h: float
+    rules: tuple[str, ...]
+    unknown_rules: tuple[str, ...] = ()
+
+
+class Measure(Frozen):
+    """One figure of the window as a whole that a rule may ask for."""
+
+    name: str
+    value: float | str | bool | None
+    unit: str
+    note: str = ""
+
+
+class FactorLine(Frozen):
+    """One window rule that fired: what it does to the interval."""
+
+    rule: str
+    effect: str
+    because: str | None
+    source: str | None
+
+
+class Step(Frozen):
+    """One line of arithmetic: what it yields, and the sum with its figures."""
+
+    label: str
+    sum: str
+
+
+class RulePlace(Frozen):
+    """Where a rule of the explanation stands."""
+
+    rule: str
+    place: str
+    because: str | None
+    source: str | None
+
+
+class Explanation(Frozen):
+    """The arithmetic behind one finding, so that a person can redo it with a pocket calculator.
+
+    `window` is the plain window (from, to, and where each comes from); `steps` are the sums in order.
+    """
+
+    finding: Finding
+    window: tuple[Step, ...]
+    cells: tuple[CellLine, ...]
+    measures: tuple[Measure, ...]
+    factors: tuple[FactorLine, ...]
+    steps: tuple[Step, ...]
+    rules: tuple[RulePlace, ...]
+    doubts: tuple[str, ...]
+
+
+class EngineLog(Frozen):
+    """What was read of one engine (hours in h, days in d, shares in per cent of running hours)."""
+
+    engine: str
+    rows: int
+    first_at: str | None
+    last_at: str | None
+    meter_first_h: float | None
+    meter_last_h: float | None
+    running_hours_h: float
+    unknown_time_h: float
+    doubtful_hours_h: float
+    gaps: int
+    gap_h: float
+    faults: int
+    known_share_pct: dict[str, float]
+
+
+class LogSummary(Frozen):
+    """What was read of a site's log."""
+
+    site: str
+    as_of: str
+    engines: tuple[EngineLog, ...]
+    faults: tuple[FaultLine, ...]
+    rows: Rows

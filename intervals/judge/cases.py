@@ -1,0 +1,315 @@
+"""One engine made ready to be judged: its ledger, its records, and what the rules make of its duty.
+
+In: the site, one engine's log and records, its rule book. Out: an `EngineCase` that gives, for any task and window, the legs,
+the window rules that fired, and the weights of its duty cells. Every condition is put to the rule book; none is decided here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from intervals.faults import Fault
+from intervals.inference import FactValue, Verdict
+from intervals.judge.completions import EngineRecords
+from intervals.judge.measures import NOTHING_H, Measurer, Spans
+from intervals.judge.rulebook import RuleBook, cell_levels
+from intervals.judge.standing import Standings
+from intervals.judge.windows import (
+    CALENDAR,
+    LEG_UNITS,
+    RUNNING_HOURS,
+    Effect,
+    LegState,
+    WindowStart,
+    calendar_leg,
+    numeric_lead,
+    numeric_terms,
+    rounded,
+)
+from intervals.localdays import HOUR_US, LocalDays
+from intervals.rules.tasks import Adjustment, Task
+from intervals.site.model import Engine, Site
+from intervals.usage.course import Floats
+from intervals.usage.engine_log import EngineLog
+from intervals.usage.ledger import Ledger
+
+NO_METER = "no hour meter"
+
+
+@dataclass(frozen=True)
+class Weights:
+    """What the hours of each duty cell count for one task.
+
+    Attributes:
+        counts_as: the product of the rules that fired on each cell, bounded by the rule set's limits.
+        fired: the rules that fired, by cell.
+        unknown: the rules that could not be judged, by cell.
+        equivalent_h: equivalent hours up to each edge of the ledger.
+        unknown_h: hours on which some rule could not be judged, up to each edge.
+    """
+
+    counts_as: Floats
+    fired: tuple[tuple[str, ...], ...]
+    unknown: tuple[tuple[str, ...], ...]
+    equivalent_h: Floats
+    unknown_h: Floats
+
+
+@dataclass
+class EngineCase:
+    """Everything needed to judge one engine at one moment.
+
+    Attributes:
+        site: the site.
+        engine: the engine.
+        log: what was read of it.
+        records: what was done on it.
+        ledger: its usage, cut at every completion and at the end.
+        book: its rule book.
+        days: the site's local days.
+        end_us: the moment of judging (or the engine's last moment, if that is earlier).
+        last_day: the last day that it covers.
+        standings: the shared rules.
+        faults: what is wrong with its data, as far as it is known.
+        untold_hours: task -> why its running hours are unknown, where no meter tells them.
+    """
+
+    site: Site
+    engine: Engine
+    log: EngineLog
+    records: EngineRecords
+    ledger: Ledger
+    book: RuleBook
+    days: LocalDays
+    end_us: int
+    last_day: date
+    standings: Standings
+    faults: list[Fault] = field(default_factory=list, repr=False)
+    untold_hours: dict[str, str] = field(default_factory=dict, repr=False)
+    _weights: dict[tuple[str, ...], Weights] = field(default_factory=dict, repr=False)
+
+    @cached_property
+    def facts(self) -> dict[str, FactValue]:
+        """What the engine states of itself."""
+        return dict(self.engine.facts())
+
+    @cached_property
+    def end_edge(self) -> int:
+        """The ledger's edge at the moment of judging."""
+        return len(self.ledger.edges_us) - 1
+
+    @cached_property
+    def records_from_us(self) -> int | None:
+        """From when on the engine's records are complete: its own word, the site's, else its first day."""
+        value = self.site.records_from_of(self.engine)
+        return self.log.in_service_us if value is None else self.site.instant_us(value)
+
+    @cached_property
+    def factor_limits(self) -> tuple[float | None, float | None]:
+        """How far all `interval_times` together may go: at least, at most."""
+        limits = self.book.ruleset.limits
+        return (
+            None if limits.interval_times_at_least is None else float(limits.interval_times_at_least),
+            None if limits.interval_times_at_most is None else float(limits.interval_times_at_most),
+        )
+
+    @cached_property
+    def cell_facts(self) -> tuple[dict[str, float | None], ...]:
+        """The representative levels of each duty cell."""
+        return tuple(cell_levels(self.ledger.levels, cell, self.book.plan) for cell in self.ledger.cells)
+
+    @cached_property
+    def cell_verdicts(self) -> tuple[Verdict, ...]:
+        """What the rule book says of each duty cell."""
+        return tuple(self.book.duty.fire({**self.facts, **levels}) for levels in self.cell_facts)
+
+    def weights(self, task: Task) -> Weights:
+        """Return what each duty cell counts for a task."""
+        rules = self.book.hourly_for(task)
+        key = tuple(rule.id for rule in rules)
+        if key not in self._weights:
+            self._weights[key] = self._weigh(rules)
+        return self._weights[key]
+
+    def _weigh(self, rules: Sequence[Adjustment]) -> Weights:
+        """Multiply what fired on each cell."""
+        counts, fired, unknown = [], [], []
+        limits = self.book.ruleset.limits
+        for verdict in self.cell_verdicts:
+            untold = tuple(rule.id for rule in rules if rule.id in verdict.unknown)
+            hit = [rule for rule in rules if rule.id in verdict.holds or (rule.id in verdict.unknown and rule.when_unknown == "holds")]
+            product = 1.0
+            for rule in hit:
+                product *= float(rule.counts_as or 1.0)
+            if hit and limits.counts_as_at_most is not None:
+                product = min(product, float(limits.counts_as_at_most))
+            if hit and limits.counts_as_at_least is not None:
+                product = max(product, float(limits.counts_as_at_least))
+            counts.append(product)
+            fired.append(tuple(rule.id for rule in hit))
+            unknown.append(untold)
+        weight = np.array(counts, dtype=np.float64)
+        untold_mask = np.array([1.0 if names else 0.0 for names in unknown], dtype=np.float64)
+        cells = self.ledger.cell_running_h
+        equivalent = cells @ weight if len(weight) else np.zeros(len(self.ledger.edges_us))
+        unknown_h = cells @ untold_mask if len(weight) else np.zeros(len(self.ledger.edges_us))
+        return Weights(weight, tuple(fired), tuple(unknown), equivalent, unknown_h)
+
+    def leg_totals(self, task: Task, leg: str) -> Floats | None:
+        """Return a leg of use up to each edge: equivalent hours, or the counter's or amount's total; None where nothing tells."""
+        if leg == RUNNING_HOURS:
+            return self.weights(task).equivalent_h
+        return self.ledger.totals.get(leg)
+
+    def legs(
+        self, task: Task, start: WindowStart, end_us: int, end_edge: int, end_day: date
+    ) -> tuple[tuple[LegState, ...], tuple[Effect, ...]] | None:
+        """Return the legs of a window and the window rules that fired; None where no interval is in force on its last day."""
+        every = task.every_in_force(end_day)
+        if every is None:
+            return None
+        effects = self.effects(task, start, end_us, end_edge, end_day)
+        limits = self.factor_limits
+        legs = []
+        for name in every.legs:
+            if name == CALENDAR:
+                leg = calendar_leg(task, every, start, effects, end_day)
+                legs.append(self._held(task, leg, end_us))
+                continue
+            base, allowed, recurring = numeric_terms(task, every, name, start.is_first, effects, limits)
+            legs.append(self._use_leg(task, name, start, (base, allowed, recurring), end_us, end_edge))
+        return tuple(legs), effects
+
+    def _use_leg(  # noqa: PLR0913 - a leg is a window's two ends and three terms
+        self, task: Task, name: str, start: WindowStart, terms: tuple[float, float, float], end_us: int, end_edge: int
+    ) -> LegState:
+        """Return a leg of use at the end of a window."""
+        base, allowed, recurring = terms
+        totals = self.leg_totals(task, name)
+        running = None
+        if name == RUNNING_HOURS:
+            running = rounded(float(self.ledger.running_h[end_edge] - self.ledger.running_h[start.edge]))
+        used, why = None, f"no {name} is logged"
+        if totals is not None:
+            used = rounded(start.carried.get(name, 0.0) + float(totals[end_edge] - totals[start.edge]))
+            why = self._why_unknown(name, start, used, allowed, end_us, end_edge)
+        if why:
+            used = None
+        unit = LEG_UNITS.get(name, "")
+        return LegState(name, unit, base, used, allowed, recurring, numeric_lead(task, name, allowed), not why, running, why_unknown=why)
+
+    def _why_unknown(  # noqa: PLR0913 - the same window as above
+        self, name: str, start: WindowStart, used: float, allowed: float, end_us: int, end_edge: int
+    ) -> str:
+        """Return why a leg of use cannot be known, or an empty text."""
+        told_to = self.log.told_to_us if name == RUNNING_HOURS else (int(self.log.rows[-1]) if len(self.log.rows) else None)
+        if told_to is None:
+            return f"{NO_METER} was ever read" if name == RUNNING_HOURS else "no row is known"
+        if name == RUNNING_HOURS and float(self.ledger.unknown_up_to_h[end_edge] - self.ledger.unknown_up_to_h[start.edge]) > NOTHING_H:
+            first = self.log.course.known_from_us if self.log.course.is_known else int(self.log.rows[0])
+            return f"{NO_METER} tells {f'the hours before {self.days.iso(first)}' if first > start.at_us else 'some of its hours'}"
+        silent_us = self.log.active.between_us(min(end_us, max(told_to, start.at_us)), end_us)
+        is_silent = self.silence_us(end_us) > self.log.gap_us
+        may_have_run = name != RUNNING_HOURS or rounded(allowed - used) <= silent_us / HOUR_US
+        return f"the log ended on {self.days.iso(told_to)}" if used <= allowed and is_silent and may_have_run else ""
+
+    def is_untold(self, name: str, start_edges: NDArray[np.int64], end_edges: NDArray[np.int64]) -> NDArray[np.bool_]:
+        """Return for which windows a leg of use cannot be known for certain: untold hours, or an end after the log's."""
+        told_to = self.log.told_to_us
+        if told_to is None:
+            return np.ones(len(start_edges), dtype=np.bool_)
+        silent = self.ledger.edges_us[end_edges] > told_to
+        if name != RUNNING_HOURS:
+            return silent
+        unknown = self.ledger.unknown_up_to_h
+        return silent | (unknown[end_edges] - unknown[start_edges] > NOTHING_H)
+
+    def silence_us(self, end_us: int) -> int:
+        """Return how long the log has been silent at an instant, lay-ups left out; zero while it goes on."""
+        told_to = self.log.told_to_us
+        return 0 if told_to is None or told_to >= end_us else self.log.active.between_us(told_to, end_us)
+
+    def _held(self, task: Task, leg: LegState, end_us: int) -> LegState:
+        """Return the calendar leg with word of a lay-up that its due date fell into, before the engine has run again."""
+        if leg.due is None or task.in_lay_up == "counts" or not self.log.active.spans_us:
+            return leg
+        crossing = self.calendar_crossing_us(task, leg)
+        waits = (leg.past_by or 0.0) > 0 and (crossing is None or crossing >= end_us)
+        return leg if not waits else LegState(**{**leg.__dict__, "waits_for_start": True})
+
+    def calendar_crossing_us(self, task: Task, leg: LegState) -> int | None:
+        """Return when a calendar leg is crossed: the midnight after its due date, or the first running after a lay-up it fell into."""
+        if leg.due is None:
+            return None
+        crossing = self.days.midnight_us(date.fromordinal(leg.due.toordinal() + 1))
+        due_us = self.days.midnight_us(leg.due)
+        spans = [span for span in self.log.active.spans_us if span[0] <= due_us < span[1]]
+        if not spans or task.in_lay_up == "counts":
+            return crossing
+        return self._first_running_us(max(crossing, spans[0][1]))
+
+    def _first_running_us(self, from_us: int) -> int | None:
+        """Return when the engine first ran at or after an instant, or None where it has not."""
+        course = self.log.course
+        if not course.is_known:
+            return None
+        before = course.hours_at_one(from_us)
+        later = np.flatnonzero((course.at_us > from_us) & (course.hours_h > (before or 0.0) + NOTHING_H))
+        if not len(later):
+            return None
+        index = int(later[0])
+        return max(from_us, int(course.at_us[index - 1]) if index else from_us)
+
+    def effects(self, task: Task, start: WindowStart, end_us: int, end_edge: int, end_day: date) -> tuple[Effect, ...]:
+        """Return the window rules that fired on a window, with the figures they asked for."""
+        return self.effects_of(task, _span_of(start, end_us, end_edge, end_day))[0] if self.book.windowed_for(task) else ()
+
+    def effects_of(self, task: Task, spans: Spans) -> list[tuple[Effect, ...]]:
+        """Return the window rules that fired on each of several windows."""
+        rules = self.book.windowed_for(task)
+        found: list[list[Effect]] = [[] for _ in spans.start_edges]
+        for share in dict.fromkeys(float(rule.known_share_at_least) for rule in rules):
+            asked = [rule for rule in rules if float(rule.known_share_at_least) == share]
+            for effects, measured in zip(found, self.measured(spans, share), strict=True):
+                facts = self.facts | measured
+                verdict = self.book.window.fire(facts)
+                for rule in asked:
+                    if rule.id in verdict.holds or (rule.id in verdict.unknown and rule.when_unknown == "holds"):
+                        effects.append(Effect(rule, facts))
+        order = {rule.id: index for index, rule in enumerate(rules)}
+        return [tuple(sorted(effects, key=lambda effect: order[effect.rule.id])) for effects in found]
+
+    def untold_window_rules(self, task: Task, start: WindowStart, end_us: int, end_edge: int, end_day: date) -> tuple[Adjustment, ...]:
+        """Return the window rules of a task that could not be judged."""
+        untold = []
+        for rule in self.book.windowed_for(task):
+            facts = self.facts | self.measures(start, end_us, end_edge, end_day, float(rule.known_share_at_least))
+            if rule.id in self.book.window.fire(facts).unknown:
+                untold.append(rule)
+        return tuple(untold)
+
+    def measures(self, start: WindowStart, end_us: int, end_edge: int, end_day: date, known_share: float) -> dict[str, FactValue]:
+        """Return every measure of a window that some rule asks for; None where it is unknown."""
+        return self.measured(_span_of(start, end_us, end_edge, end_day), known_share)[0]
+
+    def measured(self, spans: Spans, known_share: float) -> list[dict[str, FactValue]]:
+        """Return every measure that some rule asks for, of each of several windows."""
+        measurer = Measurer(self.ledger, self.cell_verdicts, self.site.oil_density_kg_per_l, known_share)
+        columns = {name: measurer.measure(name, spans).tolist() for name in self.book.measures}
+        return [
+            {name: None if math.isnan(column[index]) else column[index] for name, column in columns.items()}
+            for index in range(len(spans.start_edges))
+        ]
+
+
+def _span_of(start: WindowStart, end_us: int, end_edge: int, end_day: date) -> Spans:
+    """Return one window as spans."""
+    ends = ((start.edge,), (end_edge,), (start.at_us,), (end_us,), (start.day.toordinal(),), (end_day.toordinal(),))
+    return Spans(*(np.array(end, dtype=np.int64) for end in ends))

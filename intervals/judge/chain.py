@@ -1,0 +1,204 @@
+"""The chain of windows of one task of one engine: from its first day or first completion to the moment of judging.
+
+In: an `EngineCase` and a task. Out: `WindowEnd` values, each with its legs and the standing at its end, and among them the one
+that is open now. Windows that ended well inside their interval are judged by their cells together, not one by one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+
+import numpy as np
+
+from intervals.inference import FactValue
+from intervals.judge.cases import EngineCase
+from intervals.judge.completions import Completion
+from intervals.judge.plain import PlainWindows, Visits
+from intervals.judge.windows import CALENDAR, Effect, LegState, WindowStart, governing_of, next_start
+from intervals.rules.tasks import Task
+
+
+@dataclass(frozen=True)
+class WindowEnd:
+    """A window at its end: a completion, or the moment of judging.
+
+    Attributes:
+        start: the state in which it began.
+        end_us: its end.
+        end_edge: the ledger's edge there.
+        end_day: the last day it covers.
+        completion: what ended it; None for the window that is open.
+        legs: its legs.
+        effects: the window rules that fired.
+        governing: the leg that decides.
+        rule: the standing rule that fired.
+    """
+
+    start: WindowStart
+    end_us: int
+    end_edge: int
+    end_day: date
+    completion: Completion | None
+    legs: tuple[LegState, ...]
+    effects: tuple[Effect, ...]
+    governing: LegState | None
+    rule: str
+
+    @property
+    def ran_past(self) -> bool:
+        """Whether the standing at its end was past the line."""
+        return self.rule == "past-interval"
+
+
+class TaskChain:
+    """The windows of one task of one engine."""
+
+    def __init__(self, case: EngineCase, task: Task) -> None:
+        self.case = case
+        self.task = task
+        self.completions = case.records.completions.get(task.id, ())
+
+    @property
+    def records_from_us(self) -> int | None:
+        """From when on the records are complete: the engine's, the site's, else its first day."""
+        return self.case.records_from_us
+
+    @cached_property
+    def first_start(self) -> WindowStart | None:
+        """The engine's first day as a start, where the records reach back to it."""
+        in_service, records_from = self.case.log.in_service_us, self.records_from_us
+        if in_service is None or (records_from is not None and records_from > in_service):
+            return None
+        return WindowStart(in_service, self.case.ledger.edge(in_service), self.case.days.date_of(in_service), None, is_first=True)
+
+    @cached_property
+    def is_plain(self) -> bool:
+        """Whether every window starts at zero and is allowed the same, so that windows can be judged together."""
+        task, case = self.task, self.case
+        return (
+            task.restarts_from == "done"
+            and len(task.every) == 1
+            and task.every[0].in_force_from is None
+            and not any(CALENDAR in (rule.interval_becomes or {}) for rule in case.book.windowed_for(task))
+            and not case.log.active.spans_us
+        )
+
+    @cached_property
+    def open_window(self) -> WindowEnd | None:
+        """The window that is open at the moment of judging, or None where nothing says when it began."""
+        start = self._last_start()
+        if start is None:
+            return None
+        case = self.case
+        return self.window_at(start, case.end_us, case.end_edge, case.last_day, None)
+
+    def _last_start(self) -> WindowStart | None:
+        """Return the state in which the open window began."""
+        if self.is_plain:
+            return self._start_of(self.completions[-1]) if self.completions else self.first_start
+        return self._walked[1]
+
+    def _start_of(self, completion: Completion) -> WindowStart:
+        """Return the plain state after a completion."""
+        return WindowStart(completion.at_us, self.case.ledger.edge(completion.at_us), completion.day, completion, completion.makes_new)
+
+    @cached_property
+    def _walked(self) -> tuple[list[WindowEnd], WindowStart | None]:
+        """Every closed window in order, and the start of the open one."""
+        closed: list[WindowEnd] = []
+        start = self.first_start
+        for completion in self.completions:
+            if start is None or completion.at_us <= start.at_us:
+                start = self._start_of(completion)
+                continue
+            window = self.window_at(start, completion.at_us, self.case.ledger.edge(completion.at_us), completion.day, completion)
+            closed.append(window)
+            start = next_start(
+                start,
+                window.legs,
+                window.governing,
+                keeps_grid=self._keeps_grid(window),
+                completion=completion,
+                edge=window.end_edge,
+            )
+        return closed, start
+
+    def _keeps_grid(self, window: WindowEnd) -> bool:
+        """Put it to the rules whether the governing leg keeps its grid."""
+        leg = window.governing
+        if self.task.restarts_from == "done" or leg is None:
+            return False
+        facts: dict[str, FactValue] = {
+            "restarts_from": self.task.restarts_from,
+            "past_by": leg.past_by,
+            "beyond_grace": leg.off_point_beyond(self.task.tolerance_pct),
+        }
+        return "keeps-grid" in self.case.standings.grid.fire(facts).holds
+
+    def window_at(self, start: WindowStart, end_us: int, end_edge: int, end_day: date, completion: Completion | None) -> WindowEnd:
+        """Return a window judged at one of the ledger's edges."""
+        found = self.case.legs(self.task, start, end_us, end_edge, end_day)
+        legs, effects = found or ((), ())
+        governing = governing_of(legs, self.task.whichever)
+        rule = self.standing_rule(legs, has_interval=found is not None)
+        return WindowEnd(start, end_us, end_edge, end_day, completion, legs, effects, governing, rule)
+
+    def standing_rule(self, legs: Sequence[LegState], *, has_interval: bool = True, deferral: str = "none") -> str:
+        """Put the legs to the rules and return the standing rule that fires."""
+        case = self.case
+        fired = frozenset(
+            case.standings.only(
+                case.standings.legs,
+                {
+                    "is_known": leg.is_known,
+                    "past_by": leg.past_by,
+                    "to_lead": leg.to_lead,
+                    "waits_for_start": leg.waits_for_start,
+                },
+            )
+            for leg in legs
+        )
+        return case.standings.task_rule(self.task.whichever, fired, has_interval=has_interval, deferral=deferral)
+
+    def windows(self, visits: Visits, span_us: tuple[int, int] | None = None) -> Iterator[WindowEnd]:
+        """Yield the windows on which a rule about skipped work may fire, and those that ended in a span; the open one last.
+
+        Args:
+            visits: the engine's visits.
+            span_us: a span of which every window that ended in it is wanted, or None.
+        """
+        if self.is_plain:
+            yield from self._looked_up(visits, span_us)
+        else:
+            yield from self._walked[0]
+        if self.open_window is not None:
+            yield self.open_window
+
+    def _looked_up(self, visits: Visits, span_us: tuple[int, int] | None) -> Iterator[WindowEnd]:
+        """Yield the closed windows worth a look, found by their cells: plain windows only."""
+        if not self.completions:
+            return
+        first = self.first_start if self.first_start is not None and self.first_start.at_us < self.completions[0].at_us else None
+        plain = PlainWindows(self.case, self.task, first, self.completions)
+        if not len(plain.start_us):
+            return
+        wanted = plain.worth_a_look(visits)
+        if span_us is not None:
+            # a window that crossed its line in the span may have ended after it
+            wanted = wanted | np.array([completion.at_us >= span_us[0] for completion in plain.ends], dtype=np.bool_)
+        if self.task.first is not None:
+            is_new = [(index == 0 and first is not None) or self._is_new(plain, index) for index in range(len(wanted))]
+            wanted = wanted | np.array(is_new, dtype=np.bool_)
+        for index in np.flatnonzero(wanted).tolist():
+            completion = plain.ends[index]
+            before = index - 1 if first is not None else index
+            start = first if first is not None and index == 0 else self._start_of(self.completions[before])
+            yield self.window_at(start, completion.at_us, self.case.ledger.edge(completion.at_us), completion.day, completion)
+
+    def _is_new(self, plain: PlainWindows, index: int) -> bool:
+        """Tell whether a closed window began with an overhaul."""
+        before = len(self.completions) - len(plain.ends) + index - 1
+        return before >= 0 and self.completions[before].makes_new

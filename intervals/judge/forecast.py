@@ -1,0 +1,114 @@
+"""When a line will be reached: at the recent pace, and at the busiest and the quietest stretch of the last year.
+
+In: an engine's case, a task, the legs of its open window. Out: a `Forecast`. It extrapolates; it judges nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from intervals.findings import Forecast
+from intervals.judge.cases import EngineCase
+from intervals.judge.windows import CALENDAR, LegState
+from intervals.localdays import DAY_US
+from intervals.rules.tasks import Task
+from intervals.usage.course import Floats
+
+RECENT_DAYS = 90
+STRETCH_DAYS = 30
+YEAR_DAYS = 365
+FURTHEST_DAYS = 36525
+
+
+@dataclass(frozen=True)
+class Pace:
+    """Use a day: lately, in the busiest and in the quietest 30 days of the last year (None where nothing is known)."""
+
+    recent: float | None
+    busiest: float | None
+    quietest: float | None
+
+
+def pace_of(case: EngineCase, totals: Floats) -> Pace:
+    """Return the pace of a leg of use.
+
+    Args:
+        case: the engine's case.
+        totals: the leg's use up to each edge of the ledger.
+    """
+    edges = case.ledger.edges_us
+    first = case.log.course.known_from_us if case.log.course.is_known else (int(case.log.rows[0]) if len(case.log.rows) else None)
+    if first is None:
+        return Pace(None, None, None)
+    end_us = case.end_us
+    known_days = (end_us - first) / DAY_US
+    if known_days <= 0:
+        return Pace(None, None, None)
+    recent_days = min(float(RECENT_DAYS), known_days)
+    stretches = int(min(YEAR_DAYS, known_days)) - STRETCH_DAYS
+    ends = end_us - np.arange(0, max(stretches, 0) + 1, dtype=np.int64) * DAY_US
+    points = np.concatenate(([end_us, end_us - round(recent_days * DAY_US)], ends, ends - STRETCH_DAYS * DAY_US))
+    used = np.interp(points, edges, totals)
+    recent = float(used[0] - used[1]) / recent_days
+    if stretches < 0:
+        return Pace(recent, recent, recent)
+    rates = (used[2 : 2 + len(ends)] - used[2 + len(ends) :]) / STRETCH_DAYS
+    return Pace(recent, max(recent, float(rates.max())), min(recent, float(rates.min())))
+
+
+def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], paces: dict[str, Pace]) -> Forecast | None:
+    """Return when the task's line will be reached: the earlier of its legs (`last`: the later), or None where nothing tells.
+
+    Args:
+        case: the engine's case.
+        task: the task.
+        legs: its legs now, none past its line.
+        paces: a memory of paces by leg and weights, filled as needed.
+    """
+    on, early, late = [], [], []
+    for leg in legs:
+        if leg.leg == CALENDAR:
+            on.append(leg.due)
+            early.append(leg.due)
+            late.append(leg.due)
+            continue
+        totals = case.leg_totals(task, leg.leg)
+        if totals is None or leg.remaining is None:
+            on.append(None)
+            early.append(None)
+            late.append(None)
+            continue
+        key = leg.leg + "|" + "|".join(rule.id for rule in case.book.hourly_for(task)) if leg.leg == "running_hours" else leg.leg
+        if key not in paces:
+            paces[key] = pace_of(case, totals)
+        pace = paces[key]
+        on.append(_day_at(case, leg.remaining, pace.recent))
+        early.append(_day_at(case, leg.remaining, pace.busiest))
+        late.append(_day_at(case, leg.remaining, pace.quietest))
+    dates = [_decided(row, task.whichever) for row in (on, early, late)]
+    if all(day is None for day in dates):
+        return None
+    shown = [None if day is None else day.isoformat() for day in dates]
+    return Forecast(on=shown[0], early=shown[1], late=shown[2])
+
+
+def _day_at(case: EngineCase, remaining: float, pace: float | None) -> date | None:
+    """Return the day on which what remains is used up, or None where it is not foreseeable."""
+    if pace is None or pace <= 0:
+        return None
+    days = remaining / pace
+    if days > FURTHEST_DAYS:
+        return None
+    return case.last_day + timedelta(days=int(np.ceil(days - 1e-9)))
+
+
+def _decided(dates: Sequence[date | None], whichever: str) -> date | None:
+    """Return the earliest known date, or for `last` the latest, if all are known."""
+    known = [day for day in dates if day is not None]
+    if whichever == "first":
+        return min(known, default=None)
+    return max(known) if known and len(known) == len(dates) else None

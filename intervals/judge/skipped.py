@@ -1,0 +1,207 @@
+"""Occurrences that were never done: missed due points, tasks left out of a visit, jobs done in part.
+
+In: the windows of one task. Out: `Skipped` values of the whole history. Each is a rule of `standing.SKIPPED_RULES` that fired.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from decimal import Decimal
+from itertools import pairwise
+
+import numpy as np
+
+from intervals.findings import Skipped, SkippedKind
+from intervals.inference import FactValue
+from intervals.judge.cases import EngineCase
+from intervals.judge.chain import TaskChain, WindowEnd
+from intervals.judge.completions import Completion
+from intervals.judge.plain import Visits
+from intervals.judge.windows import CALENDAR, LegState, instant_of_line, rounded
+from intervals.judge.wording import text_of_left_out, text_of_missed, text_of_partial
+
+GRAIN = 1e-6
+
+
+def visits_of(case: EngineCase, chains: Iterable[TaskChain]) -> Visits:
+    """Return the visits of one engine: every completion, on its own record, of a task that stops the engine."""
+    rows = sorted(
+        (
+            (completion.at_us, -order, completion.day.toordinal(), chain.task.id)
+            for order, chain in enumerate(chains)
+            if chain.task.stops_engine
+            for completion in chain.completions
+            if completion.by == chain.task.id
+        ),
+    )
+    return Visits(
+        np.array([row[0] for row in rows], dtype=np.int64),
+        np.array([case.ledger.edge(row[0]) for row in rows], dtype=np.int64),
+        np.array([row[2] for row in rows], dtype=np.int64),
+        tuple(row[3] for row in rows),
+    )
+
+
+def find_skipped(chain: TaskChain, windows: Sequence[WindowEnd], visits: Visits) -> list[Skipped]:
+    """Return everything skipped of one task, in order of time; nothing before the records are complete.
+
+    Args:
+        chain: the task's windows.
+        windows: those that ran past their line at least (`TaskChain.windows`).
+        visits: the engine's visits.
+    """
+    found: list[tuple[int, Skipped]] = []
+    for window in windows:
+        if not window.legs:
+            continue
+        found += missed_of(chain, window)
+        left_out = _left_out(chain, window, visits)
+        if left_out is not None:
+            found.append(left_out)
+    found += _not_credited(chain)
+    since = chain.records_from_us
+    kept = [entry for entry in found if since is None or entry[0] >= since]
+    return [skipped for _, skipped in sorted(kept, key=lambda entry: entry[0])]
+
+
+def due_points_reached(leg: LegState) -> int:
+    """Return how many due points of a leg were reached: the first at allowed, each further one a full interval later."""
+    if leg.used is None or leg.used < leg.allowed - GRAIN / 2:
+        return 0
+    if leg.leg == CALENDAR:
+        count = 1
+        while leg.used >= _calendar_point(leg, count):
+            count += 1
+        return count
+    over = Decimal(str(leg.used)) - Decimal(str(leg.allowed))
+    return 1 + int(over // Decimal(str(leg.recurring)))
+
+
+def _calendar_point(leg: LegState, number: int) -> float:
+    """Return the number-th further due point of a calendar leg, in days of its window."""
+    return leg.allowed + float((_calendar_due(leg, number) - (leg.due or date.min)).days)
+
+
+def _calendar_due(leg: LegState, number: int) -> date:
+    """Return the number-th due date after the first one."""
+    if leg.due is None or leg.step is None or leg.anchor is None:
+        message = "not a calendar leg"
+        raise ValueError(message)
+    on_grid = leg.step.after(leg.anchor, leg.step_number)
+    if on_grid == leg.due:
+        return leg.step.after(leg.anchor, leg.step_number + number)
+    return leg.step.after(leg.due, number)
+
+
+def missed_of(chain: TaskChain, window: WindowEnd) -> list[tuple[int, Skipped]]:
+    """Return the missed due points of a window: those reached but for the last, each when the next one was reached."""
+    leg = window.governing
+    if leg is None:
+        return []
+    reached = due_points_reached(leg)
+    points = [number for number in range(reached) if not _in_lay_up(chain, leg, number)]
+    missed = max(0, len(points) - 1)
+    if "missed" not in chain.case.standings.skipped_rules({"due_points_missed": float(missed)}):
+        return []
+    found = []
+    for point, following in pairwise(points):
+        at_us = _reached_us(chain, window, leg, following)
+        text = text_of_missed(chain.task, leg, chain.case.days, _reached_us(chain, window, leg, point), at_us)
+        found.append((at_us, _skipped(chain, "missed", at_us, text, "missed", is_open=window.completion is None)))
+    return found
+
+
+def _in_lay_up(chain: TaskChain, leg: LegState, number: int) -> bool:
+    """Tell whether a calendar due point fell into a lay-up, where it waits."""
+    if leg.leg != CALENDAR or chain.task.in_lay_up == "counts":
+        return False
+    due = leg.due if number == 0 else _calendar_due(leg, number)
+    due_us = chain.case.days.midnight_us(due or date.min)
+    return any(start <= due_us < end for start, end in chain.case.log.active.spans_us)
+
+
+def _reached_us(chain: TaskChain, window: WindowEnd, leg: LegState, number: int) -> int:
+    """Return when the number-th due point of a window was reached."""
+    if leg.leg == CALENDAR:
+        due = leg.due if number == 0 else _calendar_due(leg, number)
+        return chain.case.days.midnight_us(due or date.min)
+    totals = chain.case.leg_totals(chain.task, leg.leg)
+    if totals is None:
+        return window.end_us
+    low, high = window.start.edge, window.end_edge + 1
+    used = totals[low:high] - totals[low] + window.start.carried.get(leg.leg, 0.0)
+    at_us = instant_of_line(chain.case.ledger.edges_us[low:high], used, leg.allowed + number * leg.recurring, reached=True)
+    return window.end_us if at_us is None else at_us
+
+
+def _left_out(chain: TaskChain, window: WindowEnd, visits: Visits) -> tuple[int, Skipped] | None:
+    """Return the last visit of a window at which the task could have been done and was not."""
+    task = chain.task
+    low = int(np.searchsorted(visits.at_us, window.start.at_us, side="right"))
+    high = int(np.searchsorted(visits.at_us, window.end_us, side="left"))
+    if not window.ran_past:
+        return None
+    for index in range(high - 1, low - 1, -1):
+        if visits.tasks[index] == task.id:
+            continue
+        day = date.fromordinal(int(visits.days[index]))
+        around = [window.start.completion, window.completion]
+        done = any(entry is not None and abs((entry.day - day).days) <= task.visit_days for entry in around)
+        leg, from_early = _at_visit(chain, window, int(visits.edges[index]), day)
+        facts: dict[str, FactValue] = {"at_visit": True, "ran_past": True, "done_around_visit": done, "from_early": from_early}
+        if "left-out" in chain.case.standings.skipped_rules(facts):
+            at_us = int(visits.at_us[index])
+            text = text_of_left_out(task, visits.tasks[index], day, leg)
+            return at_us, _skipped(chain, "left_out", at_us, text, "left-out", is_open=window.completion is None)
+    return None
+
+
+def _at_visit(chain: TaskChain, window: WindowEnd, edge: int, day: date) -> tuple[tuple[float, float, str] | None, float | None]:
+    """Return used, allowed and unit of the deciding leg at a visit, and used - allowed x (1 - early)."""
+    early = Decimal(str(chain.task.early_pct))
+    rows = []
+    for leg in window.legs:
+        if not leg.is_known:
+            continue
+        if leg.leg == CALENDAR:
+            used = float((day - window.start.day).days)
+        else:
+            totals = chain.case.leg_totals(chain.task, leg.leg)
+            if totals is None:
+                continue
+            used = rounded(window.start.carried.get(leg.leg, 0.0) + float(totals[edge] - totals[window.start.edge]))
+        from_early = float(Decimal(str(used)) - Decimal(str(leg.allowed)) * (1 - early / 100))
+        rows.append((used / leg.allowed if leg.allowed > 0 else 1.0, from_early, (used, leg.allowed, leg.unit)))
+    if not rows:
+        return None, None
+    chosen = max(rows, key=lambda row: row[0]) if chain.task.whichever == "first" else min(rows, key=lambda row: row[0])
+    return chosen[2], chosen[1]
+
+
+def _not_credited(chain: TaskChain) -> list[tuple[int, Skipped]]:
+    """Return the jobs that were done in part."""
+    found = []
+    for partial in chain.case.records.partials.get(chain.task.id, ()):
+        if "not-credited" in chain.case.standings.skipped_rules({"outcome": "partial"}):
+            done_since: list[Completion] = [entry for entry in chain.completions if entry.at_us > partial.at_us]
+            text = text_of_partial(chain.task, partial)
+            found.append((partial.at_us, _skipped(chain, "not_credited", partial.at_us, text, "not-credited", is_open=not done_since)))
+    return found
+
+
+def _skipped(  # noqa: PLR0913 - one argument a field
+    chain: TaskChain, kind: SkippedKind, at_us: int, text: str, rule: str, *, is_open: bool
+) -> Skipped:
+    """Return one skipped occurrence."""
+    gone = chain.case.log.out_of_service_us is not None and chain.case.log.out_of_service_us <= chain.case.end_us
+    day = chain.case.days.date_of(at_us).isoformat()
+    return Skipped(
+        engine=chain.case.engine.id,
+        task=chain.task.id,
+        kind=kind,
+        open=is_open and not gone,
+        at=day,
+        text=text,
+        rule=rule,
+    )

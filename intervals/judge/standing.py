@@ -1,0 +1,207 @@
+"""The rules that every schedule shares: what is past its line, near it, skipped, on time. Rules are data here too.
+
+In: facts about a leg, a window, a visit or an occurrence. Out: the one rule that fired, and the standing it stands for.
+Every rule is a condition that durable-rules judges; this module holds no comparison of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from intervals.findings import StandingWord
+from intervals.inference import FactValue, InferenceFaultError, RuleBase
+from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
+
+
+def _is(name: str, *values: FactValue) -> Comparison:
+    """Return an equality with one of several words or truth values."""
+    return Comparison(name, "in", tuple(value for value in values if value is not None))
+
+
+def _yes(*names: str) -> Condition:
+    """Return a condition that all of these hold."""
+    return AllOf(tuple(_is(name, True) for name in names))
+
+
+def _no(*names: str) -> Condition:
+    """Return a condition that none of these holds."""
+    return AllOf(tuple(_is(name, False) for name in names))
+
+
+# A leg against its line. `past_by` and `to_lead` are in the leg's unit: used - allowed, remaining - lead.
+LEG_RULES: dict[str, Condition] = {
+    "leg-unknown": _no("is_known"),
+    "leg-waits": AllOf((Comparison("past_by", ">", 0.0), _is("waits_for_start", True))),
+    "leg-past": Comparison("past_by", ">", 0.0),
+    "leg-near": Comparison("to_lead", "<=", 0.0),
+    "leg-clear": Comparison("to_lead", ">", 0.0),
+}
+
+_FIRST, _LAST = _is("whichever", "first"), _is("whichever", "last")
+
+# A task at the date of judging, in order of priority: the first rule that holds fires.
+STANDING_RULES: dict[str, Condition] = {
+    "engine-not-described": _no("is_described"),
+    "deferral-ended": _is("deferral", "ended"),
+    "deferral-holds": _is("deferral", "holds"),
+    "no-completion-known": _no("has_window"),
+    "no-interval-in-force": _no("has_interval"),
+    "past-interval": AnyOf(
+        (
+            AllOf((_FIRST, _yes("any_past"))),
+            AllOf((_LAST, _yes("any_past"), _no("any_waits", "any_near", "any_clear", "any_unknown"))),
+        )
+    ),
+    "before-next-start": AnyOf(
+        (
+            AllOf((_FIRST, _yes("any_waits"))),
+            AllOf((_LAST, _yes("any_waits"), _no("any_near", "any_clear", "any_unknown"))),
+        )
+    ),
+    "inside-lead": AnyOf(
+        (
+            AllOf((_FIRST, _yes("any_near"))),
+            AllOf((_LAST, _no("any_clear", "any_unknown"))),
+        )
+    ),
+    "not-known": AnyOf(
+        (
+            AllOf((_FIRST, _yes("any_unknown"))),
+            AllOf((_LAST, _no("any_clear"))),
+        )
+    ),
+    "in-interval": _is("whichever", "first", "last"),
+}
+
+STANDING_OF_RULE: dict[str, StandingWord] = {
+    "engine-not-described": "unknown",
+    "deferral-ended": "overdue",
+    "deferral-holds": "upcoming",
+    "no-completion-known": "unknown",
+    "no-interval-in-force": "unknown",
+    "past-interval": "overdue",
+    "before-next-start": "upcoming",
+    "inside-lead": "upcoming",
+    "not-known": "unknown",
+    "in-interval": "in_interval",
+}
+
+# `beyond_tolerance` is used - allowed x (1 + tolerance), in the leg's unit.
+TOLERANCE_RULES: dict[str, Condition] = {
+    "within-tolerance": AllOf((Comparison("past_by", ">", 0.0), Comparison("beyond_tolerance", "<=", 0.0))),
+}
+
+# `from_early` is used - allowed x (1 - early), in the leg's unit, at the visit.
+SKIPPED_RULES: dict[str, Condition] = {
+    "missed": Comparison("due_points_missed", ">=", 1.0),
+    "left-out": AllOf((_yes("at_visit", "ran_past"), _no("done_around_visit"), Comparison("from_early", ">=", 0.0))),
+    "not-credited": _is("outcome", "partial"),
+}
+
+_NOTHING_SKIPPED: dict[str, FactValue] = {
+    "due_points_missed": 0.0,
+    "at_visit": False,
+    "ran_past": False,
+    "done_around_visit": False,
+    "from_early": None,
+    "outcome": "done",
+}
+
+# An occurrence of a month: how it was met.
+MET_RULES: dict[str, Condition] = {
+    "met-on-time": AllOf((_yes("is_done"), AnyOf((Comparison("beyond_tolerance", "<=", 0.0), _yes("waits_for_start"))))),
+    "met-late": _yes("is_done"),
+    "met-pending": Comparison("beyond_tolerance", "<=", 0.0),
+    "met-open": Comparison("beyond_tolerance", ">", 0.0),
+}
+
+# Where the next window starts: whether the governing leg keeps its grid (`off_point` is |used - allowed|, `grace` its tolerance).
+GRID_RULES: dict[str, Condition] = {
+    "keeps-grid": AnyOf(
+        (
+            _is("restarts_from", "due"),
+            AllOf((_is("restarts_from", "due_if_late"), Comparison("past_by", ">", 0.0))),
+            AllOf((_is("restarts_from", "due_if_on_time"), Comparison("beyond_grace", "<=", 0.0))),
+        )
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Standings:
+    """The shared rules, compiled once for a run."""
+
+    _task_rules: dict[tuple[object, ...], str] = field(default_factory=dict, repr=False)
+
+    @cached_property
+    def legs(self) -> RuleBase:
+        """Rules about one leg."""
+        return RuleBase("legs", LEG_RULES, only_first=True)
+
+    @cached_property
+    def tasks(self) -> RuleBase:
+        """Rules about one task."""
+        return RuleBase("standing", STANDING_RULES, only_first=True)
+
+    @cached_property
+    def tolerance(self) -> RuleBase:
+        """Rules about tolerance."""
+        return RuleBase("tolerance", TOLERANCE_RULES)
+
+    @cached_property
+    def skipped(self) -> RuleBase:
+        """Rules about occurrences that were never done."""
+        return RuleBase("skipped", SKIPPED_RULES)
+
+    @cached_property
+    def met(self) -> RuleBase:
+        """Rules about how an occurrence was met."""
+        return RuleBase("met", MET_RULES, only_first=True)
+
+    @cached_property
+    def grid(self) -> RuleBase:
+        """Rules about where the next window starts."""
+        return RuleBase("grid", GRID_RULES)
+
+    def skipped_rules(self, facts: Mapping[str, FactValue]) -> tuple[str, ...]:
+        """Return the rules about skipped work that fire; what is not stated is not the case."""
+        return self.skipped.fire({**_NOTHING_SKIPPED, **facts}).holds
+
+    def task_rule(  # noqa: PLR0913 - one argument for each fact of the standing rules
+        self,
+        whichever: str,
+        fired: frozenset[str],
+        *,
+        has_interval: bool = True,
+        has_window: bool = True,
+        is_described: bool = True,
+        deferral: str = "none",
+    ) -> str:
+        """Return the standing rule that fires, from the leg rules that fired; equal situations are judged once."""
+        situation = (whichever, fired, has_interval, has_window, is_described, deferral)
+        if situation not in self._task_rules:
+            facts: dict[str, FactValue] = {
+                "whichever": whichever,
+                "is_described": is_described,
+                "has_window": has_window,
+                "has_interval": has_interval,
+                "deferral": deferral,
+                **{f"any_{word}": f"leg-{word}" in fired for word in ("past", "waits", "near", "clear", "unknown")},
+            }
+            self._task_rules[situation] = self.only(self.tasks, facts)
+        return self._task_rules[situation]
+
+    @staticmethod
+    def only(rules: RuleBase, facts: Mapping[str, FactValue]) -> str:
+        """Return the one rule that fires.
+
+        Raises:
+            InferenceFaultError: none fires, which the rules exclude.
+        """
+        holds = rules.fire(facts).holds
+        if len(holds) != 1:
+            message = f"{len(holds)} rules about {rules.about} fired where one must"
+            raise InferenceFaultError(message)
+        return holds[0]

@@ -1,0 +1,308 @@
+"""One window of one task: what was used of what is allowed, leg by leg, at any of the ledger's edges.
+
+In: an engine's ledger and records, a task with its rules, the state in which the window began. Out: `LegState` values and the
+window rules that fired. The arithmetic is here; whether a figure is past its line is for durable-rules (`standing.py`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from decimal import Decimal
+
+import numpy as np
+
+from intervals.judge.completions import Completion
+from intervals.language.durations import CalendarStep
+from intervals.rules.tasks import Adjustment, Every, Task
+from intervals.usage.course import Floats
+
+DECIMALS = 6
+CALENDAR = "calendar"
+RUNNING_HOURS = "running_hours"
+DEFAULT_LEAD_SHARE = 0.1
+LONGEST_LEAD_SHARE = 0.5
+
+LEG_UNITS = {
+    RUNNING_HOURS: "h",
+    CALENDAR: "d",
+    "starts": "starts",
+    "energy_kwh": "kWh",
+    "fuel_l": "L",
+    "fuel_kg": "kg",
+    "fuel_m3": "m3",
+    "oil_added_l": "L",
+}
+
+
+def rounded(value: float) -> float:
+    """Return a figure as it meets a line: in millionths of its unit."""
+    return round(value, DECIMALS)
+
+
+@dataclass(frozen=True)
+class WindowStart:
+    """The state in which a window begins.
+
+    Attributes:
+        at_us: the instant.
+        edge: its index among the ledger's edges.
+        day: its local day.
+        completion: what ended the window before; None for the engine's first day.
+        is_first: whether the task's `first` applies.
+        carried: leg of use -> what it starts with instead of zero.
+        anchor: the day from which the calendar leg's grid counts.
+        step_number: the grid's first step that may be the due date.
+    """
+
+    at_us: int
+    edge: int
+    day: date
+    completion: Completion | None
+    is_first: bool
+    carried: Mapping[str, float] = field(default_factory=dict)
+    anchor: date | None = None
+    step_number: int = 1
+
+
+@dataclass(frozen=True)
+class Effect:
+    """A window rule that fired, with the figures it was judged on."""
+
+    rule: Adjustment
+    facts: Mapping[str, float | str | bool | None]
+
+
+@dataclass(frozen=True)
+class LegState:
+    """One leg at the end of a window (figures in `unit`, rounded to a millionth).
+
+    Attributes:
+        leg: its name in `every`.
+        unit: unit of the figures.
+        base: what `every` says.
+        used: what was used, or None where unknown.
+        allowed: what is allowed.
+        recurring: a full interval after the first.
+        lead: how far before the line it is upcoming.
+        is_known: whether `used` can be trusted to judge.
+        running_h: plain running hours of the window, for the running-hours leg.
+        due: the calendar leg's due date.
+        step: the calendar step in force.
+        waits_for_start: whether the due date fell into a lay-up after which the engine has not run.
+        why_unknown: a few words, where it is unknown.
+    """
+
+    leg: str
+    unit: str
+    base: float | CalendarStep
+    used: float | None
+    allowed: float
+    recurring: float
+    lead: float
+    is_known: bool
+    running_h: float | None = None
+    due: date | None = None
+    step: CalendarStep | None = None
+    step_number: int = 1
+    anchor: date | None = None
+    waits_for_start: bool = False
+    why_unknown: str = ""
+
+    @property
+    def past_by(self) -> float | None:
+        """Used minus allowed."""
+        return None if self.used is None else rounded(self.used - self.allowed)
+
+    @property
+    def remaining(self) -> float | None:
+        """Allowed minus used."""
+        return None if self.used is None else rounded(self.allowed - self.used)
+
+    @property
+    def consumed(self) -> float | None:
+        """Used divided by allowed."""
+        return None if self.used is None else consumed_of(self.used, self.allowed)
+
+    @property
+    def to_lead(self) -> float | None:
+        """Remaining minus lead: zero or less inside the lead."""
+        remaining = self.remaining
+        return None if remaining is None else rounded(remaining - self.lead)
+
+    def beyond(self, share_pct: float | Decimal) -> float | None:
+        """Return used minus allowed x (1 + share), the product in exact decimals."""
+        if self.used is None:
+            return None
+        return float(_exact(self.used) - _exact(self.allowed) * (1 + _exact(share_pct) / 100))
+
+    def off_point_beyond(self, share_pct: float | Decimal) -> float | None:
+        """Return |used - allowed| minus the tolerance, the product in exact decimals."""
+        if self.used is None:
+            return None
+        return float(abs(_exact(self.used) - _exact(self.allowed)) - _exact(self.allowed) * _exact(share_pct) / 100)
+
+
+def consumed_of(used: float, allowed: float) -> float:
+    """Return used / allowed; a due date on the day itself counts as consumed in full."""
+    return used / allowed if allowed > 0 else 1.0 + max(0.0, used)
+
+
+def _exact(value: float | Decimal) -> Decimal:
+    """Return a figure as the decimal that it is written as."""
+    return Decimal(str(round(value, DECIMALS))) if isinstance(value, float) else Decimal(value)
+
+
+def governing_of(legs: Sequence[LegState], whichever: str) -> LegState | None:
+    """Return the leg with the largest consumed (`last`: the smallest) among the known; ties go to the one listed first."""
+    known = [leg for leg in legs if leg.is_known and leg.consumed is not None]
+    if not known:
+        return None
+    sign = 1.0 if whichever == "first" else -1.0
+    return max(known, key=lambda leg: sign * (leg.consumed or 0.0))
+
+
+def numeric_terms(  # noqa: PLR0913 - the terms of one leg
+    task: Task, every: Every, name: str, is_first: bool, effects: Sequence[Effect], limits: tuple[float | None, float | None]
+) -> tuple[float, float, float]:
+    """Return base, allowed and recurring interval of a leg of use.
+
+    `first` and `interval_becomes` replace the leg they name (of several the shortest); then the factors apply, bounded.
+    """
+    base = _amount(every.legs[name])
+    becomes = [_amount(legs[name]) for effect in effects if (legs := effect.rule.interval_becomes) and name in legs]
+    first = [_amount(task.first[name])] if is_first and task.first and name in task.first else []
+    factor = window_factor(effects, limits)
+    allowed = min([*first, *becomes], default=base) * factor
+    recurring = min(becomes, default=base) * factor
+    return base, rounded(allowed), rounded(recurring)
+
+
+def _amount(term: float | CalendarStep) -> float:
+    """Return a term of a leg of use; only the calendar leg holds a step."""
+    if isinstance(term, CalendarStep):
+        message = f"{term} is no amount"
+        raise TypeError(message)
+    return float(term)
+
+
+def window_factor(effects: Sequence[Effect], limits: tuple[float | None, float | None]) -> float:
+    """Return the product of all `interval_times` that fired, bounded by the limits (at least, at most)."""
+    times = [effect.rule.interval_times for effect in effects if effect.rule.interval_times is not None]
+    factor = float(np.prod(times)) if times else 1.0
+    if times and limits[0] is not None:
+        factor = max(factor, limits[0])
+    if times and limits[1] is not None:
+        factor = min(factor, limits[1])
+    return factor
+
+
+def calendar_leg(task: Task, every: Every, start: WindowStart, effects: Sequence[Effect], end_day: date) -> LegState:
+    """Return the calendar leg: local dates from the last completion to its due date.
+
+    The due date is the first step of the grid after the completion (plainly: one step after it), or that of `first` or of an
+    `interval_becomes`, the earliest of them.
+    """
+    base = every.legs[CALENDAR]
+    if not isinstance(base, CalendarStep):
+        message = f"{task.id}: the calendar leg is no calendar step"
+        raise TypeError(message)
+    becomes = [legs[CALENDAR] for effect in effects if (legs := effect.rule.interval_becomes) and CALENDAR in legs]
+    steps = [step for step in becomes if isinstance(step, CalendarStep)] or [base]
+    anchor = start.anchor or start.day
+    candidates = [(*_next_on_grid(step, anchor, start.day, start.step_number), step) for step in steps]
+    due, number, step = min(candidates, key=lambda entry: entry[0])
+    following = step.after(anchor, number + 1)
+    first = task.first.get(CALENDAR) if start.is_first and task.first else None
+    if isinstance(first, CalendarStep):
+        due = min(first.after(start.day), due) if becomes else first.after(start.day)
+    allowed = float((due - start.day).days)
+    return LegState(
+        CALENDAR,
+        "d",
+        base,
+        float((end_day - start.day).days),
+        allowed,
+        float(max(1, (following - due).days)),
+        _calendar_lead(task, due, allowed),
+        is_known=True,
+        due=due,
+        step=step,
+        step_number=number,
+        anchor=anchor,
+    )
+
+
+def _next_on_grid(step: CalendarStep, anchor: date, day: date, number: int) -> tuple[date, int]:
+    """Return the first due date of a grid after a day, not before its given step, and that step's number."""
+    due = step.after(anchor, number)
+    while due <= day:
+        number += 1
+        due = step.after(anchor, number)
+    return due, number
+
+
+def _calendar_lead(task: Task, due: date, allowed: float) -> float:
+    """Return the calendar leg's lead in days: the task's, else 10 % of the allowed; never more than half of it."""
+    lead = task.lead.get(CALENDAR) if task.lead else None
+    days = float((due - lead.before(due)).days) if isinstance(lead, CalendarStep) else allowed * DEFAULT_LEAD_SHARE
+    return rounded(min(days, allowed * LONGEST_LEAD_SHARE))
+
+
+def numeric_lead(task: Task, name: str, allowed: float) -> float:
+    """Return the lead of a leg of use: the task's, else 10 % of the allowed; never more than half of it."""
+    lead = task.lead.get(name) if task.lead else None
+    amount = float(lead) if isinstance(lead, int | float) else allowed * DEFAULT_LEAD_SHARE
+    return rounded(min(amount, allowed * LONGEST_LEAD_SHARE))
+
+
+def next_start(  # noqa: PLR0913 - the state of a window and what ends it
+    start: WindowStart,
+    legs: Sequence[LegState],
+    governing: LegState | None,
+    *,
+    keeps_grid: bool,
+    completion: Completion,
+    edge: int,
+) -> WindowStart:
+    """Return the state in which the window after a completion begins.
+
+    Where the grid is kept only the governing leg keeps it, the others start at the completion. A leg of use then starts with
+    what it was past (or short of) its line; whole intervals missed are dropped. A calendar leg's grid counts from its anchor.
+    """
+    fresh = WindowStart(completion.at_us, edge, completion.day, completion, completion.makes_new)
+    if not keeps_grid or governing is None or completion.makes_new:
+        return fresh
+    if governing.leg == CALENDAR:
+        return replace(fresh, anchor=governing.anchor, step_number=governing.step_number + 1)
+    over = governing.past_by or 0.0
+    if over > 0 and governing.recurring > 0:
+        over = float(_exact(over) % _exact(governing.recurring))
+    return replace(fresh, carried={governing.leg: rounded(over)})
+
+
+def first_edge_above(values: Floats, line: float, *, reached: bool = False) -> int | None:
+    """Return the first index at which a rising total is past a line (or has reached it), or None."""
+    grain = 0.5 * 10.0**-DECIMALS
+    index = int(np.searchsorted(values, line - grain, side="left")) if reached else int(np.searchsorted(values, line + grain, side="right"))
+    return index if index < len(values) else None
+
+
+def instant_of_line(edges_us: Sequence[int] | np.ndarray, values: Floats, line: float, *, reached: bool = False) -> int | None:
+    """Return when a rising total crossed a line, interpolated inside the piece; None where it did not.
+
+    Args:
+        edges_us: instants of the totals.
+        values: totals at those instants, rising.
+        line: the line.
+        reached: whether being at the line is enough.
+    """
+    index = first_edge_above(values, line, reached=reached)
+    if index is None:
+        return None
+    if index == 0:
+        return int(edges_us[0])
+    before, after = float(values[index - 1]), float(values[index])
+    share = min(1.0, max(0.0, (line - before) / (after - before))) if after > before else 1.0
+    return int(edges_us[index - 1]) + round(share * (int(edges_us[index]) - int(edges_us[index - 1])))

@@ -1,0 +1,186 @@
+"""The sentences of a finding: what is due, by how much, since which record, under which rule.
+
+In: facts that were already judged. Out: text. Nothing is decided here, and no figure is shown on the wrong side of its line.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+from intervals.figures import amount, figure, figure_of
+from intervals.judge.completions import DeferralRecord, PartialRecord
+from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, WindowStart
+from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
+from intervals.localdays import LocalDays
+from intervals.rules.tasks import Adjustment, Task
+
+_LEVELS = {
+    "load_pct": ("% load", ""),
+    "load_kw": ("kW load", ""),
+    "fuel_sulphur_pct": ("% fuel sulphur", ""),
+    "fuel_h2s_ppm": ("ppm hydrogen sulphide", ""),
+    "oil_temp_c": ("°C oil temperature", ""),
+    "ambient_c": ("°C ambient", ""),
+    "starts_per_100h": ("starts per 100 h", ""),
+    "average_power_pct": ("% average power", ""),
+    "oil_consumption_g_per_kwh": ("g/kWh oil consumption", ""),
+    "days_since": ("days since", ""),
+    "running_hours_per_day": ("running hours a day", ""),
+}
+_BOUNDS = {">": "above", ">=": "at least", "<": "below", "<=": "at most"}
+_USED_WORDS = {
+    RUNNING_HOURS: "equivalent hours",
+    "starts": "starts",
+    "energy_kwh": "kWh",
+    "fuel_l": "L of fuel",
+    "fuel_kg": "kg of fuel",
+    "fuel_m3": "m3 of fuel",
+    "oil_added_l": "L of oil added",
+}
+
+
+def phrase_of(condition: Condition) -> str:
+    """Return a condition in the words of the trade, such as `above 90 % load`."""
+    match condition:
+        case Comparison(name=name, op=op, value=value):
+            if isinstance(value, tuple):
+                words = " or ".join(_plain(part) for part in value)
+                return f"{_name(name)} {words}"
+            unit = _LEVELS.get(name)
+            return f"{_BOUNDS[op]} {_plain(value)} {unit[0]}" if unit else f"{_name(name)} {_BOUNDS[op]} {_plain(value)}"
+        case AllOf(parts=parts):
+            between = _between(parts)
+            return between or " and ".join(phrase_of(part) for part in parts)
+        case AnyOf(parts=parts):
+            return " or ".join(phrase_of(part) for part in parts)
+
+
+def _between(parts: tuple[Condition, ...]) -> str:
+    """Return `0.5 to 1 % fuel sulphur` for a lower and an upper bound of one level, else an empty text."""
+    if len(parts) != 2 or not all(isinstance(part, Comparison) and not isinstance(part.value, tuple) for part in parts):  # noqa: PLR2004
+        return ""
+    low, high = parts
+    if not isinstance(low, Comparison) or not isinstance(high, Comparison) or low.name != high.name or low.name not in _LEVELS:
+        return ""
+    if low.op == ">=" and high.op == "<=":
+        return f"{_plain(low.value)} to {_plain(high.value)} {_LEVELS[low.name][0]}"
+    return f"{_BOUNDS[low.op]} {_plain(low.value)} and {_BOUNDS[high.op]} {_plain(high.value)} {_LEVELS[low.name][0]}"
+
+
+def _name(name: str) -> str:
+    """Return a name with blanks."""
+    return name.replace("hours_share_pct:", "per cent of hours ").replace("mean_", "mean ").replace("_", " ").strip()
+
+
+def _plain(value: object) -> str:
+    """Return a value of a condition as it is written."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:.15g}" if isinstance(value, int | float) else str(value)
+
+
+def since_text(start: WindowStart) -> str:
+    """Return since when a window counts, with the record: `since 2026-06-02 (services.csv:41)`."""
+    if start.completion is None:
+        return f"since the first day {start.day.isoformat()}"
+    return f"since {start.day.isoformat()} ({start.completion.record})"
+
+
+def used_text(leg: LegState, start: WindowStart) -> str:
+    """Return what was used of what is allowed: `2,311 equivalent hours since 2026-06-02 (services.csv:41), allowed 2,000`."""
+    used, allowed = figure_of(leg.used, leg.allowed)
+    if leg.leg == CALENDAR:
+        due = f", due {leg.due.isoformat()}" if leg.due else ""
+        return f"{used} d {since_text(start)}, allowed {allowed}{due}"
+    words = _USED_WORDS.get(leg.leg, leg.leg)
+    if leg.leg == RUNNING_HOURS and leg.running_h is not None and leg.used is not None and abs(leg.running_h - leg.used) < 1e-6:  # noqa: PLR2004
+        words = "running hours"
+    carried = start.carried.get(leg.leg, 0.0)
+    note = f", {figure(abs(carried))} of them {'carried over from' if carried > 0 else 'saved by'} the window before" if carried else ""
+    return f"{used} {words} {since_text(start)}{note}, allowed {allowed}"
+
+
+def overdue_text(leg: LegState, start: WindowStart) -> str:
+    """Return the sentence of a task past its line."""
+    return f"overdue by {amount(leg.past_by, leg.unit)}: {used_text(leg, start)}"
+
+
+def inside_lead_text(leg: LegState, start: WindowStart) -> str:
+    """Return the sentence of a task near its line."""
+    left = "at its line" if leg.remaining == 0 else f"{amount(leg.remaining, leg.unit)} left"
+    return f"upcoming, {left}: {used_text(leg, start)}"
+
+
+def in_interval_text(leg: LegState, start: WindowStart) -> str:
+    """Return the sentence of a task well inside its interval."""
+    return f"in interval, {amount(leg.remaining, leg.unit)} left: {used_text(leg, start)}"
+
+
+def before_start_text(leg: LegState, start: WindowStart) -> str:
+    """Return the sentence of a task that fell due while the engine was laid up."""
+    return f"before next start: fell due on {leg.due} while laid up; {used_text(leg, start)}"
+
+
+def unknown_text(legs: tuple[LegState, ...]) -> str:
+    """Return the sentence of a task whose standing cannot be told."""
+    why = "; ".join(dict.fromkeys(f"{leg.leg.replace('_', ' ')}: {leg.why_unknown}" for leg in legs if not leg.is_known))
+    return f"unknown: {why}" if why else "unknown"
+
+
+def deferral_text(deferral: DeferralRecord, *, ended: bool) -> str:
+    """Return the sentence of an approved deferral."""
+    ends = []
+    if deferral.until_h is not None:
+        ends.append(f"the meter passes {amount(deferral.until_h, 'h')}")
+    if deferral.until_date is not None:
+        ends.append(f"{deferral.until_date.isoformat()} ends")
+    state = "overdue: deferral has run out, it held" if ended else "upcoming: deferred"
+    return f"{state} until {' or '.join(ends)}, approved by {deferral.approved_by} ({deferral.record})"
+
+
+def hourly_text(rule: Adjustment, hours_h: float) -> str:
+    """Return the sentence of an hour-by-hour rule: `417 h above 90 % load count 1.5 times`."""
+    return f"{amount(hours_h, 'h')} {_at(rule.when)} count {_plain(float(rule.counts_as or 1.0))} times"
+
+
+def _at(condition: Condition) -> str:
+    """Return a condition as hours stand in it: `above 90 % load`, `at 0.5 to 1 % fuel sulphur`, `with fuel biogas`."""
+    phrase = phrase_of(condition)
+    if phrase[0].isdigit():
+        return f"at {phrase}"
+    return phrase if phrase.startswith(tuple(_BOUNDS.values())) else f"with {phrase}"
+
+
+def window_rule_text(rule: Adjustment, values: dict[str, object]) -> str:
+    """Return the sentence of a window rule that fired."""
+    shown = ", ".join(f"{_name(name)} {_short(value)}" for name, value in values.items())
+    if rule.interval_times is not None:
+        effect = f"interval times {_plain(float(rule.interval_times))}"
+    else:
+        effect = "interval becomes " + ", ".join(f"{_name(name)} {_plain(value)}" for name, value in (rule.interval_becomes or {}).items())
+    return f"{effect}: {shown} ({phrase_of(rule.when)})" if shown else f"{effect}: {phrase_of(rule.when)}"
+
+
+def _short(value: object) -> str:
+    """Return a fact as a person reads it."""
+    return figure(float(value)) if isinstance(value, int | float) and not isinstance(value, bool) else _plain(value)
+
+
+def text_of_missed(task: Task, leg: LegState, days: LocalDays, due_us: int, next_us: int) -> str:
+    """Return the sentence of a missed due point."""
+    return (
+        f"{task.title} fell due on {days.date_of(due_us).isoformat()} and was not done before the next due point "
+        f"on {days.date_of(next_us).isoformat()} ({amount(leg.recurring, leg.unit)} later)"
+    )
+
+
+def text_of_left_out(task: Task, visit: str, day: date, leg: tuple[float, float, str] | None) -> str:
+    """Return the sentence of a task left out of a visit."""
+    share = "" if leg is None else f" with {figure_of(leg[0], leg[1])[0]} of {figure_of(leg[0], leg[1])[1]} {leg[2]} used"
+    return f"{task.title} was left out when the engine stopped for {visit} on {day.isoformat()}{share}, and has since run past its line"
+
+
+def text_of_partial(task: Task, partial: PartialRecord) -> str:
+    """Return the sentence of a job done in part."""
+    note = f": {partial.note}" if partial.note else ""
+    return f"{task.title} was done in part on {partial.day.isoformat()} ({partial.record}) and is not credited{note}"

@@ -1,0 +1,168 @@
+"""Field types of what a person writes: text, numbers, days, durations, conditions, legs, each with its JSON Schema.
+
+In: the plain scalars of a YAML file. Out: the values that the models of site and rule set hold. Refuses by `FlawsError`,
+which says what was found, what was expected and what to write. A new kind of value is added here, in one place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Annotated, Any, ClassVar, Literal
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    PlainSerializer,
+    PlainValidator,
+    ValidationInfo,
+    WithJsonSchema,
+)
+from pydantic_core import CoreSchema, core_schema
+
+from intervals.language.conditions import Condition, FactValue, describe_condition, parse_condition, parse_fact
+from intervals.language.durations import CalendarStep, parse_hours
+from intervals.language.flaws import Flaw, FlawsError
+from intervals.language.legs import legs_data, parse_lead_legs, parse_legs
+from intervals.language.plain_values import (
+    checked_id,
+    checked_line,
+    checked_text,
+    checked_zone,
+    day_of,
+    moment_of,
+    number_of,
+    percent_of,
+    text_of,
+    whole_of,
+)
+from intervals.language.scalars import shown_value
+from intervals.language.value_schemas import (
+    DAY_SCHEMA,
+    FACT_TYPES,
+    MOMENT_SCHEMA,
+    SPAN_SCHEMA,
+    TEXT_SCHEMA,
+    condition_schema,
+    legs_schema,
+)
+
+
+class WrittenModel(BaseModel):
+    """Base of what a person writes: frozen, no unknown keys, no infinite numbers."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    key_hints: ClassVar[Mapping[str, str]] = {}
+    """What to write instead of keys that people try and that are not known here."""
+    scalar_hint: ClassVar[str | None] = None
+    """What to write instead of a bare word where this mapping is needed."""
+
+
+def _condition(value: object, info: ValidationInfo) -> Condition:
+    """Parse a condition; the rule set's named ones come with the context."""
+    if isinstance(value, Condition):
+        return value
+    return parse_condition(value, (info.context or {}).get("conditions", {}))
+
+
+def _ids_or_all(value: object) -> tuple[str, ...] | Literal["all"]:
+    """Return ids, or the word `all`; one id may stand without brackets."""
+    if value == "all":
+        return "all"
+    items = value if isinstance(value, (list, tuple)) else [value]
+    ids: list[str] = []
+    flaws: list[Flaw] = []
+    for index, item in enumerate(items):
+        text = text_of(item) if not isinstance(item, bool) else item
+        if isinstance(text, str) and text:
+            ids.append(text)
+        else:
+            flaws.append(
+                Flaw((index,) if items is value else (), f"not the id of a task; got {shown_value(item)}, expected a list of ids, or all")
+            )
+    if flaws:
+        raise FlawsError(flaws)
+    return tuple(ids)
+
+
+class OneOrMany:
+    """Lets one value stand for a list of one, in the data and in the JSON Schema."""
+
+    def __get_pydantic_core_schema__(self, source: type[object], handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Wrap a single value into a list before the list is checked."""
+        return core_schema.no_info_before_validator_function(
+            lambda value: value if isinstance(value, (list, tuple)) else [value], handler(source)
+        )
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        """Offer the single value beside the list."""
+        listed = handler(schema)
+        return {"anyOf": [listed["items"], listed]}
+
+
+Text = Annotated[str, BeforeValidator(text_of), AfterValidator(checked_text), WithJsonSchema(TEXT_SCHEMA)]
+"""Text that a person reads; numbers keep the text they were written as."""
+Name = Annotated[str, BeforeValidator(text_of), AfterValidator(checked_line), WithJsonSchema(TEXT_SCHEMA)]
+"""One line of text."""
+Id = Annotated[str, BeforeValidator(text_of), AfterValidator(checked_id), WithJsonSchema(TEXT_SCHEMA)]
+"""A word without spaces, as it is typed into service records."""
+Number = Annotated[float, BeforeValidator(number_of)]
+"""A finite number."""
+PositiveNumber = Annotated[float, BeforeValidator(number_of), Field(gt=0)]
+"""A finite number above zero."""
+NumberFromZero = Annotated[float, BeforeValidator(number_of), Field(ge=0)]
+"""A finite number, zero or above."""
+WholeFromZero = Annotated[int, BeforeValidator(whole_of), Field(ge=0)]
+"""A whole number, zero or above."""
+Share = Annotated[float, BeforeValidator(number_of), Field(ge=0, le=1)]
+"""A share from 0 to 1."""
+Percent = Annotated[
+    Decimal, BeforeValidator(percent_of), Field(ge=0, le=100), WithJsonSchema({"type": "number", "minimum": 0, "maximum": 100})
+]
+"""A percentage from 0 to 100, exact."""
+Day = Annotated[date, BeforeValidator(day_of), WithJsonSchema(DAY_SCHEMA)]
+"""A local date."""
+Moment = Annotated[date | datetime, BeforeValidator(moment_of), WithJsonSchema(MOMENT_SCHEMA)]
+"""A local date, or a time: local where it has no offset."""
+SpanHours = Annotated[
+    float,
+    PlainValidator(lambda value: value if isinstance(value, float) and not hasattr(value, "text") else parse_hours(value)),
+    WithJsonSchema(SPAN_SCHEMA),
+]
+"""An ISO 8601 duration of fixed length, in hours."""
+TimeZone = Annotated[Name, AfterValidator(checked_zone)]
+"""An IANA time zone."""
+Fact = Annotated[FactValue, PlainValidator(parse_fact), WithJsonSchema({"type": FACT_TYPES})]
+"""What an engine states of itself: a word, a number, or true or false."""
+ConditionField = Annotated[
+    Condition, PlainValidator(_condition), PlainSerializer(describe_condition, return_type=str), WithJsonSchema(condition_schema())
+]
+"""A condition."""
+Legs = Annotated[
+    dict[str, float | CalendarStep],
+    PlainValidator(parse_legs),
+    PlainSerializer(legs_data, return_type=dict[str, float | str]),
+    WithJsonSchema(legs_schema()),
+]
+"""Legs of an interval, each above zero, in the order of the file."""
+LeadLegs = Annotated[
+    dict[str, float | CalendarStep],
+    PlainValidator(parse_lead_legs),
+    PlainSerializer(legs_data, return_type=dict[str, float | str]),
+    WithJsonSchema(legs_schema(may_be_zero=True)),
+]
+"""Legs of a lead, which may be zero."""
+Ids = Annotated[tuple[Id, ...], OneOrMany()]
+"""Ids; a single one may stand without brackets."""
+IdsOrAll = Annotated[
+    tuple[str, ...] | Literal["all"],
+    BeforeValidator(_ids_or_all),
+    WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}], "examples": ["all", ["oil-change"]]}),
+]
+"""Ids of tasks, or the word `all`."""

@@ -1,0 +1,71 @@
+"""What refuses to be judged: problems, found all at once and printed one way.
+
+In: nothing. Out: `Problem` values and the errors that carry them. Every stage that reads something a person wrote raises
+one `ProblemsError` with *all* its problems. A problem refuses (exit code 2); a fault (`faults.py`) is judged around.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that stops the judging: where it is, what was found, what was expected, what to do.
+
+    Attributes:
+        code: three letters for the stage (SIT, RUL, REA, SVC, CLI) and three digits.
+        file: path as the person would type it, or the option's name.
+        line: line in that file from 1, or None.
+        path: place inside the document, such as `$.tasks[3].every.calendar`, or None.
+        text: one line that says what is wrong, with what was found and what was expected.
+        fix: one line that says what to do, or None where the text says it.
+    """
+
+    code: str
+    file: str
+    line: int | None
+    path: str | None
+    text: str
+    fix: str | None = None
+
+    def render(self) -> str:
+        """Return the problem as its two or three printed lines."""
+        place = self.file if self.line is None else f"{self.file}:{self.line}"
+        head = f"{self.code} {place}" + (f"  {self.path}" if self.path else "")
+        lines = [head, f"    {self.text}"]
+        if self.fix:
+            lines.append(f"    {self.fix}")
+        return "\n".join(lines)
+
+
+class ProblemsError(Exception):
+    """Everything that stopped a stage, in the order of the file."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems: tuple[Problem, ...] = tuple(problems)
+        super().__init__("\n".join(problem.render() for problem in self.problems))
+
+
+class SiteProblemError(ProblemsError):
+    """`site.yaml` cannot be used (codes SIT)."""
+
+
+class RuleSetProblemError(ProblemsError):
+    """A rule set cannot be used (codes RUL)."""
+
+
+class ReadingsProblemError(ProblemsError):
+    """Readings or service records cannot be read at all (codes REA, SVC)."""
+
+
+class RequestProblemError(ProblemsError):
+    """What was asked for does not exist here: an engine, a task, a date (codes CLI)."""
+
+
+def nearest_of(word: str, allowed: Iterable[str]) -> str:
+    """Return ` - did you mean "x"?` for the nearest allowed word, or an empty string."""
+    close = get_close_matches(word, list(allowed), n=1, cutoff=0.6)
+    return f'; did you mean "{close[0]}"?' if close else ""

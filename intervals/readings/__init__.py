@@ -1,0 +1,15 @@
+"""Operating logs and service records: files of any layout to accepted rows, records, named faults and counts.
+
+In: a site, which says how its files read. Out: `Readings` and `Records`. Refuses by `ReadingsProblemError` (codes REA and SVC, each
+explained in `READINGS_CODES`) what cannot be read without guessing.
+"""
+
+from __future__ import annotations
+
+from intervals.readings.read import read_readings
+from intervals.readings.records import read_records
+from intervals.readings.refusals import READINGS_CODES
+from intervals.readings.rows import BlockRows, Readings
+from intervals.readings.service_records import Records, ServiceRecord
+
+__all__ = ["READINGS_CODES", "BlockRows", "Readings", "Records", "ServiceRecord", "read_readings", "read_records"]

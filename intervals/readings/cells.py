@@ -1,0 +1,245 @@
+"""Cells as the files hold them - typed, text, or a mixture - to figures, times and engine names.
+
+In: a column of a CSV, Parquet or XLSX file. Out: `Figures`, `Stamps`, or the name of an engine for each row. Refuses a column
+of a type that can be no number or no time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime, time, timedelta
+from typing import TypeAlias
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from intervals.readings.figures import Figures, Marks, figures_of_texts, parse_figure
+from intervals.readings.rows import Flags, Indexes
+from intervals.readings.stamp_patterns import Pattern
+from intervals.readings.stamps import FIRST_YEAR, LAST_YEAR, READ, UNREADABLE, DayOrder, Stamps, stamps_of_texts
+
+Cells: TypeAlias = "pa.ChunkedArray | list[object]"
+"""A column: of one type, from text and Parquet files, or of Python values, from sheets."""
+
+_EPOCH = datetime(1970, 1, 1)  # noqa: DTZ001 - the local clock's own count, without a zone
+_MICROSECOND = timedelta(microseconds=1)
+_FIRST_US = int(np.datetime64(f"{FIRST_YEAR}-01-01", "us").astype(np.int64))
+_LAST_US = int(np.datetime64(f"{LAST_YEAR}-01-01", "us").astype(np.int64))
+
+
+class ColumnTypeError(ValueError):
+    """A whole column is of a type that cannot be what it should be."""
+
+
+def is_blank(cells: Cells) -> Flags:
+    """Return which cells hold nothing."""
+    if isinstance(cells, list):
+        return np.array([_text_of(cell) == "" for cell in cells], dtype=np.bool_)
+    blank = cells.is_null()
+    if _is_text(cells.type):
+        blank = pc.or_(blank, pc.equal(pc.utf8_trim_whitespace(pc.fill_null(cells.cast(pa.string()), "")), ""))
+    return np.asarray(blank.to_numpy(), dtype=np.bool_)
+
+
+def _is_text(kind: pa.DataType) -> bool:
+    """Say whether a type holds text, plain or as a dictionary."""
+    if pa.types.is_dictionary(kind):
+        kind = kind.value_type
+    return bool(pa.types.is_string(kind) or pa.types.is_large_string(kind) or pa.types.is_string_view(kind))
+
+
+def _text_of(cell: object) -> str:
+    """Return a sheet's cell as text; a whole number without its point."""
+    if cell is None:
+        return ""
+    if isinstance(cell, float) and cell.is_integer():
+        return str(int(cell))
+    return str(cell).strip()
+
+
+# figures
+
+
+def figures_of(cells: Cells, marks: Marks) -> Figures:
+    """Return the numbers of a column.
+
+    Args:
+        cells: the column.
+        marks: which mark stands before the decimals of numbers that are text.
+
+    Returns:
+        The numbers, and the cells that are none.
+
+    Raises:
+        ColumnTypeError: the column's type can be no number, such as a time.
+    """
+    if isinstance(cells, list):
+        return _figures_of_mixed(cells, marks)
+    if _is_text(cells.type):
+        return figures_of_texts(cells.cast(pa.string()).combine_chunks(), marks)
+    if pa.types.is_float32(cells.type):
+        # by way of its shortest text: what was written as 0.1 is a tenth again, and not 0.10000000149
+        cells = cells.cast(pa.string()).cast(pa.float64())
+    if not pa.types.is_floating(cells.type):
+        try:
+            cells = cells.cast(pa.int8() if pa.types.is_boolean(cells.type) else pa.float64(), safe=False)
+        except (pa.ArrowInvalid, pa.ArrowNotImplementedError) as error:
+            message = f"is of type {cells.type}, which holds no numbers"
+            raise ColumnTypeError(message) from error
+    values = np.asarray(cells.to_numpy(), dtype=np.float64)
+    not_finite = ~np.isfinite(values)
+    if np.count_nonzero(not_finite) == cells.null_count:
+        return Figures(values)
+    rows = np.flatnonzero(not_finite & ~np.asarray(cells.is_null().to_numpy(), dtype=np.bool_))
+    odd = tuple((int(row), str(values[row])) for row in rows)
+    values = values.copy()
+    values[rows] = np.nan
+    return Figures(values, odd)
+
+
+def _figures_of_mixed(cells: Sequence[object], marks: Marks) -> Figures:
+    """Return the numbers of a sheet's column."""
+    values = np.full(len(cells), np.nan)
+    odd: list[tuple[int, str]] = []
+    for row, cell in enumerate(cells):
+        text = _text_of(cell)
+        if not text:
+            continue
+        is_number = isinstance(cell, int | float) and not isinstance(cell, bool)
+        value = float(cell) if is_number else parse_figure(text, marks) if isinstance(cell, str) else None  # type: ignore[arg-type]
+        if value is None or not np.isfinite(value):
+            odd.append((row, text))
+        else:
+            values[row] = value
+    return Figures(values, tuple(odd))
+
+
+# times
+
+
+def stamps_of(columns: Sequence[Cells], patterns: tuple[Pattern, ...], order: DayOrder | None) -> Stamps:
+    """Return the times of one column, or of a date's and a time's column together.
+
+    Args:
+        columns: one column, or date and time.
+        patterns: what a text may look like.
+        order: which of day and month comes first where a text does not say.
+
+    Returns:
+        The stamps.
+
+    Raises:
+        ColumnTypeError: the column's type can be no time, such as a number.
+    """
+    if len(columns) > 1:
+        joined = pc.binary_join_element_wise(_date_texts(columns[0]), _time_texts(columns[1]), " ", null_handling="replace")
+        return _repeated(joined.combine_chunks() if isinstance(joined, pa.ChunkedArray) else joined, patterns, order)
+    cells = columns[0]
+    if isinstance(cells, list):
+        return _stamps_of_mixed(cells, patterns, order)
+    if _is_text(cells.type):
+        return _repeated(cells, patterns, order)
+    if pa.types.is_integer(cells.type):
+        # 20260131 and the like, written as a number
+        return stamps_of_texts(cells.cast(pa.string()).combine_chunks(), patterns, order)
+    if not (pa.types.is_timestamp(cells.type) or pa.types.is_date(cells.type)):
+        message = f"is of type {cells.type}, which holds no times"
+        raise ColumnTypeError(message)
+    return _stamps_of_typed(cells)
+
+
+def _stamps_of_typed(cells: pa.ChunkedArray) -> Stamps:
+    """Return the times of a column of timestamps or dates."""
+    zone = getattr(cells.type, "tz", None)
+    whole = cells.cast(pa.timestamp("us", zone), safe=False)
+    us = np.asarray(whole.cast(pa.int64()).fill_null(_LAST_US).to_numpy(), dtype=np.int64)
+    is_date = pa.types.is_date(cells.type)
+    fits = (us >= _FIRST_US) & (us < _LAST_US)
+    state = np.zeros(len(us), dtype=np.int8) if fits.all() else np.where(fits, READ, UNREADABLE).astype(np.int8)
+    return Stamps(us=us, is_utc=np.full(len(us), zone is not None), has_clock=np.full(len(us), not is_date), state=state)
+
+
+def _repeated(cells: pa.Array | pa.ChunkedArray, patterns: tuple[Pattern, ...], order: DayOrder | None) -> Stamps:
+    """Return the times of a column of texts; of a dictionary each text is read once."""
+    if isinstance(cells, pa.ChunkedArray):
+        cells = cells.combine_chunks() if cells.num_chunks != 1 else cells.chunk(0)
+    if isinstance(cells, pa.ChunkedArray):
+        cells = pa.concat_arrays(cells.chunks)
+    if not pa.types.is_dictionary(cells.type):
+        return stamps_of_texts(cells, patterns, order)
+    texts = pa.concat_arrays([cells.dictionary.cast(pa.string()), pa.array([None], pa.string())])
+    once = stamps_of_texts(texts, patterns, order)
+    index = cells.indices.fill_null(len(texts) - 1).to_numpy(zero_copy_only=False)
+    return Stamps(
+        us=once.us[index],
+        is_utc=once.is_utc[index],
+        has_clock=once.has_clock[index],
+        state=once.state[index],
+        day_first_seen=once.day_first_seen,
+        month_first_seen=once.month_first_seen,
+    )
+
+
+def _stamps_of_mixed(cells: Sequence[object], patterns: tuple[Pattern, ...], order: DayOrder | None) -> Stamps:
+    """Return the times of a sheet's column: real dates, and texts among them."""
+    stamps = stamps_of_texts(pa.array([cell if isinstance(cell, str) else None for cell in cells], pa.string()), patterns, order)
+    for row, cell in enumerate(cells):
+        if isinstance(cell, date) and FIRST_YEAR <= cell.year < LAST_YEAR:
+            moment = cell if isinstance(cell, datetime) else datetime.combine(cell, time())
+            stamps.us[row] = (moment - _EPOCH) // _MICROSECOND
+            stamps.state[row] = READ
+            stamps.has_clock[row] = isinstance(cell, datetime)
+    return stamps
+
+
+def _date_texts(cells: Cells) -> pa.Array | pa.ChunkedArray:
+    """Return a column of dates as texts; a date that was kept as midnight loses its clock."""
+    if isinstance(cells, list):
+        return pa.array([cell.strftime("%Y-%m-%d") if isinstance(cell, date) else _text_of(cell) for cell in cells], pa.string())
+    if not _is_text(cells.type):
+        is_instant = pa.types.is_timestamp(cells.type)
+        return pc.strftime(cells, format="%Y-%m-%d") if is_instant else cells.cast(pa.string())
+    return pc.replace_substring_regex(cells.cast(pa.string()), r"[T ]0?0:00(:00(\.0+)?)?\s*$", "")
+
+
+def _time_texts(cells: Cells) -> pa.Array | pa.ChunkedArray:
+    """Return a column of times of day as texts."""
+    if isinstance(cells, list):
+        return pa.array([_clock_text(cell) for cell in cells], pa.string())
+    return cells.cast(pa.string())
+
+
+def _clock_text(cell: object) -> str:
+    """Return a sheet's time of day as text; it may be kept as a time, a span or a moment of the first day."""
+    if isinstance(cell, datetime):
+        cell = cell.time()
+    if isinstance(cell, timedelta):
+        cell = (datetime.combine(date(1970, 1, 1), time()) + cell).time() if cell < timedelta(days=1) else None
+    return cell.isoformat() if isinstance(cell, time) else _text_of(cell)
+
+
+# engines
+
+
+def names_of(cells: Cells) -> tuple[list[str], Indexes]:
+    """Return the names that a column holds, and for each row which of them (a blank cell is the name "")."""
+    if isinstance(cells, list):
+        texts = [_text_of(cell) for cell in cells]
+        place = {text: index for index, text in enumerate(dict.fromkeys(texts))}
+        return list(place), np.array([place[text] for text in texts], dtype=np.int32)
+    if pa.types.is_floating(cells.type):
+        return names_of(cells.to_pylist())
+    if not pa.types.is_dictionary(cells.type):
+        cells = cells.cast(pa.string()).dictionary_encode()
+    names: list[str] = []
+    place = {}
+    parts = []
+    for chunk in cells.chunks:
+        texts = [text or "" for text in chunk.dictionary.cast(pa.string()).to_pylist()]
+        of_chunk = [place.setdefault(text, len(place)) for text in texts]
+        of_chunk.append(place.setdefault("", len(place)) if chunk.null_count else -1)
+        index = chunk.indices.fill_null(len(of_chunk) - 1).to_numpy(zero_copy_only=False)
+        parts.append(np.array(of_chunk, dtype=np.int32)[index])
+    names = list(place)
+    return names, np.concatenate(parts) if parts else np.zeros(0, dtype=np.int32)

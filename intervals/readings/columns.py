@@ -1,0 +1,210 @@
+"""The columns that a site names, found in a file's header.
+
+In: a `readings` block and a header. Out: `Layout`, places of columns. Refuses a file in which a named column is missing or
+stands twice; says which columns the file has, and the nearest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+from intervals.problems import Problem
+from intervals.site.sources import ENGINE_SLOT, ReadingSource
+
+_MOST_NAMES_SHOWN = 40
+_NEAR = 0.6
+_NEARLY_THE_SAME = 0.85
+
+
+class Header:
+    """Names of a file's columns, found exactly or else without regard to case and surrounding blanks."""
+
+    def __init__(self, names: Sequence[str]) -> None:
+        self.names = tuple(names)
+        self._exact = _places(names)
+        self._folded = _places(name.strip().casefold() for name in names)
+
+    def find(self, name: str) -> tuple[int, ...]:
+        """Return the places of the columns of this name; several where it is not clear which."""
+        return self._exact.get(name) or self._folded.get(name.strip().casefold(), ())
+
+    def missing(self, name: str) -> str:
+        """Return a sentence that says that a column is not there, what is, and what is nearest."""
+        close = get_close_matches(name.strip().casefold(), list(self._folded), n=1, cutoff=_NEAR)
+        near = f'; did you mean "{self.names[self._folded[close[0]][0]].strip()}"?' if close else ""
+        shown = [f'"{column}"' for column in self.names[:_MOST_NAMES_SHOWN]]
+        more = f" and {len(self.names) - _MOST_NAMES_SHOWN} more" if len(self.names) > _MOST_NAMES_SHOWN else ""
+        return f'there is no column "{name}"; the file has {", ".join(shown)}{more}{near}'
+
+
+def _places(names: Iterable[str]) -> dict[str, tuple[int, ...]]:
+    """Return the places of each name."""
+    places: dict[str, tuple[int, ...]] = {}
+    for place, name in enumerate(names):
+        places[name] = (*places.get(name, ()), place)
+    return places
+
+
+@dataclass(frozen=True)
+class Group:
+    """The columns of one engine of a wide file, or of all engines of a long one.
+
+    Attributes:
+        engine: the engine's id, None in a long file.
+        figures: place of the column of each quantity.
+        own: places of the columns that are this engine's alone.
+    """
+
+    engine: str | None
+    figures: dict[str, int]
+    own: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Where a file has what the site names.
+
+    Attributes:
+        stamps: places of the time, or of date and time.
+        engine: place of the column of engines, or None.
+        groups: one for each engine of a wide file; a single one of a long file.
+        strangers: columns of a wide file that are of an engine the site does not declare.
+    """
+
+    stamps: tuple[int, ...]
+    engine: int | None
+    groups: tuple[Group, ...]
+    strangers: tuple[str, ...] = ()
+
+    @property
+    def figures(self) -> tuple[int, ...]:
+        """Places of all columns of figures."""
+        return tuple(sorted({place for group in self.groups for place in group.figures.values()}))
+
+
+class ColumnFinder:
+    """Finds what one `readings` block names in the headers of its files.
+
+    Args:
+        source: the block.
+        spellings: how each engine may be written in a wide file's columns, by its id.
+    """
+
+    def __init__(self, source: ReadingSource, spellings: Mapping[str, Sequence[str]]) -> None:
+        self._source = source
+        self._spellings = spellings
+        self._shared = {name: column.column for name, column in source.quantities.items() if ENGINE_SLOT not in column.column}
+        self._templates = {name: column.column for name, column in source.quantities.items() if ENGINE_SLOT in column.column}
+        self._single = [*source.timestamp.column]
+        if source.engine is not None and source.engine.column is not None:
+            self._single.append(source.engine.column)
+        self._single.extend(self._shared.values())
+
+    def score(self, names: Sequence[str]) -> float:
+        """Return the share of what the block names that a row of names holds, from 0 to 1."""
+        header = Header(names)
+        found = sum(bool(header.find(name)) for name in self._single)
+        found += sum(any(header.find(column) for column in self._columns(template)) for template in self._templates.values())
+        return found / (len(self._single) + len(self._templates))
+
+    def find(self, names: Sequence[str], file: str, line: int | None) -> tuple[Layout | None, list[Problem]]:
+        """Return where a file has what the block names, or what stands against it.
+
+        Args:
+            names: the file's header.
+            file: its path below the site folder.
+            line: the header's line.
+
+        Returns:
+            The layout, or None and problems REA003 and REA004.
+        """
+        header = Header(names)
+        problems: list[Problem] = []
+        places = {name: _one(header, name, file, line, problems) for name in self._single}
+        groups = self._groups(header, {name: places[column] for name, column in self._shared.items()})
+        problems.extend(self._wide_problems(header, groups, file, line))
+        if problems:
+            return None, problems
+        engine = self._source.engine
+        layout = Layout(
+            stamps=tuple(places[name] for name in self._source.timestamp.column),
+            engine=places[engine.column] if engine is not None and engine.column is not None else None,
+            groups=groups,
+            strangers=self._strangers(header, groups),
+        )
+        return layout, []
+
+    def _columns(self, template: str) -> list[str]:
+        """Return the names that a column of a wide file may have."""
+        return [name for engine in self._spellings for name in self._columns_of(template, engine)]
+
+    def _columns_of(self, template: str, engine: str) -> list[str]:
+        """Return the names that an engine's column may have."""
+        return [template.replace(ENGINE_SLOT, spelling) for spelling in self._spellings[engine]]
+
+    def _groups(self, header: Header, shared: dict[str, int]) -> tuple[Group, ...]:
+        """Return the columns of each engine."""
+        if not self._templates:
+            return (Group(None, shared, ()),)
+        groups = []
+        for engine in self._spellings:
+            found = {
+                name: {place for column in self._columns_of(template, engine) for place in header.find(column)}
+                for name, template in self._templates.items()
+            }
+            own = {name: min(places) for name, places in found.items() if places}
+            if own:
+                groups.append(Group(engine, shared | own, tuple(own.values())))
+        return tuple(groups)
+
+    def _wide_problems(self, header: Header, groups: Sequence[Group], file: str, line: int | None) -> list[Problem]:
+        """Return what is wrong with the columns that are named by engine."""
+        problems: list[Problem] = []
+        used = {place for group in groups for place in group.own}
+        unused = [name for place, name in enumerate(header.names) if place not in used]
+        for name, template in self._templates.items():
+            columns = self._columns(template)
+            problems.extend(_twice(column, header, file, line) for column in columns if len(header.find(column)) > 1)
+            if not any(name in group.figures for group in groups):
+                problems.append(Problem("REA003", file, line, None, header.missing(columns[0])))
+                continue
+            for group in groups:
+                column = self._columns_of(template, group.engine or "")[0]
+                near = get_close_matches(column, unused, n=1, cutoff=_NEARLY_THE_SAME)
+                # an engine may well lack an instrument; a column that is nearly the one looked for is a slip of the pen
+                if name not in group.figures and near:
+                    problems.append(Problem("REA003", file, line, None, f'there is no column "{column}"; did you mean "{near[0]}"?'))
+        return problems
+
+    def _strangers(self, header: Header, groups: Sequence[Group]) -> tuple[str, ...]:
+        """Return the columns of a wide file that look like those of an engine and belong to none."""
+        used = {place for group in groups for place in group.figures.values()}
+        named = {place for name in self._single for place in header.find(name)}
+        parts = [template.split(ENGINE_SLOT, 1) for template in self._templates.values()]
+        return tuple(
+            name
+            for place, name in enumerate(header.names)
+            if place not in used | named
+            and any(
+                (start or end) and name.startswith(start) and name.endswith(end) and len(name) > len(start) + len(end)
+                for start, end in parts
+            )
+        )
+
+
+def _one(header: Header, name: str, file: str, line: int | None, problems: list[Problem]) -> int:
+    """Return the place of a column, 0 and a problem if there is none or it is not clear which."""
+    places = header.find(name)
+    if len(places) == 1:
+        return places[0]
+    problems.append(_twice(name, header, file, line) if places else Problem("REA003", file, line, None, header.missing(name)))
+    return 0
+
+
+def _twice(name: str, header: Header, file: str, line: int | None) -> Problem:
+    """Return the problem of a column that stands in the file more than once."""
+    shown = ", ".join(str(place + 1) for place in header.find(name))
+    text = f'the column "{name}" stands in the file more than once: columns {shown}'
+    return Problem("REA004", file, line, None, text, "rename one of them")

@@ -1,0 +1,297 @@
+"""Pieces of files to accepted rows in canonical units; what is set aside or blanked becomes a fault.
+
+In: a `Piece` of columns as the file holds them, and the block's plan. Out: `RowBatch` values and faults. Refuses a column of a
+type that can be no number or no time.
+
+A row is set aside for the first of these reasons: its time cannot be read, the clock never or twice showed it, no engine of the
+site is meant, it is later than the clock, it is outside the engine's time.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+
+import numpy as np
+
+from intervals.faults import Fault
+from intervals.readings.cells import Cells, ColumnTypeError, figures_of, is_blank, names_of
+from intervals.readings.columns import Group, Layout
+from intervals.readings.day_order import DayOrders
+from intervals.readings.figures import Figures, Marks
+from intervals.readings.plan import UNKNOWN, BlockPlan, Measure
+from intervals.readings.refusals import refusal
+from intervals.readings.rows import Flags, Floats, Indexes, Instants
+from intervals.readings.stamps import READ
+from intervals.readings.tables import Piece
+from intervals.readings.wallclock import ODD_CLOCK, instants_of
+
+_MOST_LETTERS_SHOWN = 40
+_FEW_ROWS = 10
+
+
+@dataclass
+class RowBatch:
+    """Accepted rows of one piece of a file: one for each engine that a file row tells of.
+
+    Attributes:
+        file: index of the file in the site's list.
+        line: line of each row.
+        engine: index of the engine.
+        at_us: the stamp, UTC microseconds.
+        values: figures in canonical units by quantity; a quantity that the batch does not have is missing here.
+    """
+
+    file: int
+    line: Indexes
+    engine: Indexes
+    at_us: Instants
+    values: dict[str, Floats]
+
+
+@dataclass
+class PieceReader:
+    """Turns the pieces of one file into rows.
+
+    Attributes:
+        plan: the block's plan.
+        layout: where the file has what the block names.
+        file: index of the file in the site's list.
+        name: path of the file below the site folder.
+        orders: tells the order of day and month.
+        marks: which mark stands before the decimals.
+        fixed_engine: engine of all rows of a file that has no column for it, UNKNOWN where it is not declared.
+        fixed_name: that engine as it is written.
+        header: names of the file's columns.
+        faults: what was set aside or blanked.
+    """
+
+    plan: BlockPlan
+    layout: Layout
+    file: int
+    name: str
+    orders: DayOrders
+    marks: Marks
+    fixed_engine: int
+    fixed_name: str
+    header: tuple[str, ...]
+    faults: list[Fault] = field(default_factory=list)
+
+    def read(self, piece: Piece) -> list[RowBatch]:
+        """Return the accepted rows of a piece; a wide piece gives a batch for each engine."""
+        for line, text in piece.malformed:
+            self._fault(None, "malformed_row", line, None, f"{text}; the row is set aside")
+        if not len(piece):
+            return []
+        at_us, is_kept = self._times(piece)
+        if not is_kept.any():
+            return []
+        if any(group.engine is not None for group in self.layout.groups):
+            return self._wide(piece, at_us, self._until_now(piece.line, None, at_us, is_kept))
+        engine, is_kept = self._engines(piece, at_us, is_kept)
+        is_kept = self._until_now(piece.line, engine, at_us, is_kept)
+        is_kept = self._within_service(piece.line, engine, at_us, is_kept)
+        rows = _Rows(piece.line, engine, at_us, is_kept)
+        return [self._batch(piece, rows, self.layout.groups[0])]
+
+    # times
+
+    def _times(self, piece: Piece) -> tuple[Instants, Flags]:
+        """Return the instant of each row, and which rows have one."""
+        columns = [piece.cells[place] for place in self.layout.stamps]
+        try:
+            stamps = self.orders.read(self.name, columns)
+        except ColumnTypeError as error:
+            raise self._type_refusal(self.layout.stamps[0], error) from None
+        is_kept = stamps.state == READ
+        if len(piece) > _FEW_ROWS and not is_kept.any():
+            self._refuse_times(columns)
+        self._set_aside(piece, ~is_kept, "unreadable_time", "cannot be read as a time")
+        if stamps.is_utc.all():
+            at_us = stamps.us
+        else:
+            local_us = stamps.us if is_kept.all() else np.where(is_kept, stamps.us, stamps.us[is_kept][0] if is_kept.any() else 0)
+            at_us, never, twice = instants_of(local_us, self.plan.zone)
+            if stamps.is_utc.any():
+                at_us = np.where(stamps.is_utc, stamps.us, at_us)
+            for shown, (kind, text) in zip((never, twice), ODD_CLOCK, strict=True):
+                if shown is not None:
+                    odd = shown & is_kept & ~stamps.is_utc
+                    self._set_aside(piece, odd, kind, text)
+                    is_kept = is_kept & ~odd
+        return at_us, is_kept
+
+    def _set_aside(self, piece: Piece, rows: Flags, kind: str, text: str) -> None:
+        """Add a fault for each of these rows, with the time as it is written."""
+        columns = [piece.cells[place] for place in self.layout.stamps]
+        for row in np.flatnonzero(rows):
+            written = " ".join(_shown(cells, int(row)) for cells in columns)
+            said = f'"{written}" {text}' if written.strip() else "the time is blank"
+            self._fault(self._known_engine(), kind, int(piece.line[row]), None, f"{said}; the row is set aside")
+
+    def _known_engine(self) -> str | None:
+        """Return the engine of a file that has only one, or None."""
+        is_one = self.layout.engine is None and self.fixed_engine != UNKNOWN
+        return self.plan.site.engines[self.fixed_engine].id if is_one else None
+
+    # engines
+
+    def _engines(self, piece: Piece, at_us: Instants, is_kept: Flags) -> tuple[Indexes, Flags]:
+        """Return the engine of each row, and which rows are kept; those of unknown engines are set aside."""
+        if self.layout.engine is None:
+            names, row_names = [self.fixed_name], np.zeros(len(piece), dtype=np.int32)
+            found = np.array([self.fixed_engine], dtype=np.int32)
+        else:
+            names, row_names = names_of(piece.cells[self.layout.engine])
+            found = np.array([self.plan.names.index(name) for name in names], dtype=np.int32)
+        engine = found[row_names]
+        if (found == UNKNOWN).any():
+            for row in np.flatnonzero((engine == UNKNOWN) & is_kept):
+                name = names[row_names[row]]
+                said = f'no engine "{_cut(name)}" is declared' if name.strip() else "the engine is blank"
+                self._fault(None, "unknown_engine", int(piece.line[row]), int(at_us[row]), f"{said}; the row is set aside")
+            is_kept = is_kept & (engine != UNKNOWN)
+        return engine, is_kept
+
+    def _until_now(self, line: Indexes, engine: Indexes | None, at_us: Instants, is_kept: Flags) -> Flags:
+        """Return which rows are kept; those later than the clock are set aside."""
+        later = is_kept & (at_us > self.plan.now_us)
+        if not later.any():
+            return is_kept
+        for row in np.flatnonzero(later):
+            of_row = None if engine is None else self.plan.site.engines[engine[row]].id
+            self._fault(of_row, "row_in_future", int(line[row]), int(at_us[row]), "the row is later than the clock; it is set aside")
+        return is_kept & ~later
+
+    def _within_service(self, line: Indexes, engine: Indexes, at_us: Instants, is_kept: Flags) -> Flags:
+        """Return which rows are kept; those outside the time of their engine are set aside."""
+        if at_us.min() >= self.plan.first_us.max() and at_us.max() < self.plan.end_us.min():
+            return is_kept
+        early = is_kept & (at_us < self.plan.first_us[engine])
+        late = is_kept & (at_us >= self.plan.end_us[engine])
+        for rows, kind, word, key in (
+            (early, "row_before_in_service", "before", "in_service"),
+            (late, "row_after_out_of_service", "not before", "out_of_service"),
+        ):
+            for row in np.flatnonzero(rows):
+                of_row = self.plan.site.engines[engine[row]]
+                text = f"the row is {word} {of_row.id}'s {key} ({getattr(of_row, key)}); it is set aside"
+                self._fault(of_row.id, kind, int(line[row]), int(at_us[row]), text)
+        return is_kept & ~(early | late)
+
+    def _fault(self, engine: str | None, kind: str, line: int, at_us: int | None, text: str) -> None:
+        """Add a fault of this file."""
+        self.faults.append(Fault(engine, kind, self.name, line, at_us, text))
+
+    # figures
+
+    def _wide(self, piece: Piece, at_us: Instants, is_kept: Flags) -> list[RowBatch]:
+        """Return a batch for each engine of a wide piece; an engine has a row where one of its own cells is filled."""
+        batches = []
+        is_filled = np.zeros(len(piece), dtype=np.bool_)
+        for group in self.layout.groups:
+            filled = np.zeros(len(piece), dtype=np.bool_)
+            for place in group.own:
+                filled |= ~is_blank(piece.cells[place])
+            is_filled |= filled
+            engine = np.full(len(piece), self.plan.names.index(group.engine or ""), dtype=np.int32)
+            kept = is_kept & filled
+            kept = self._within_service(piece.line, engine, at_us, kept)
+            if kept.any():
+                batches.append(self._batch(piece, _Rows(piece.line, engine, at_us, kept), group))
+        for row in np.flatnonzero(is_kept & ~is_filled):
+            self._fault(None, "blank_row", int(piece.line[row]), int(at_us[row]), "the row holds no reading of any engine; it is set aside")
+        return batches
+
+    def _batch(self, piece: Piece, rows: _Rows, group: Group) -> RowBatch:
+        """Return the kept rows with their figures."""
+        values = {name: self._values(self.plan.measures[name], piece.cells[place], place, rows) for name, place in group.figures.items()}
+        if rows.is_kept.all():
+            return RowBatch(self.file, rows.line, rows.engine, rows.at_us, values)
+        kept = rows.is_kept
+        return RowBatch(
+            self.file, rows.line[kept], rows.engine[kept], rows.at_us[kept], {name: column[kept] for name, column in values.items()}
+        )
+
+    def _values(self, measure: Measure, cells: Cells, place: int, rows: _Rows) -> Floats:
+        """Return a column's figures in canonical units, without what cannot be read or cannot be."""
+        try:
+            figures = figures_of(cells, self.marks)
+        except ColumnTypeError as error:
+            raise self._type_refusal(place, error) from None
+        self._odd_cells(measure, figures, place, rows)
+        values = figures.values
+        if (measure.scale, measure.offset) != (1.0, 0.0):
+            values = values * measure.scale + measure.offset
+        if np.fmin.reduce(values) >= measure.lowest and np.fmax.reduce(values) <= measure.highest.min():
+            return values
+        return self._without_impossible(measure, values, rows)
+
+    def _odd_cells(self, measure: Measure, figures: Figures, place: int, rows: _Rows) -> None:
+        """Add a fault for each cell that is no number."""
+        for row, text in figures.odd:
+            if not rows.is_kept[row]:
+                continue
+            is_number = _is_not_finite(text)
+            kind = "impossible_value" if is_number else "unreadable_cell"
+            what = "cannot be" if is_number else "is not a number"
+            said = f'{measure.name} "{_cut(text)}" in column "{self.header[place].strip()}" {what}; it is taken as blank'
+            self._fault(self.plan.site.engines[rows.engine[row]].id, kind, int(rows.line[row]), int(rows.at_us[row]), said)
+
+    def _without_impossible(self, measure: Measure, values: Floats, rows: _Rows) -> Floats:
+        """Return the figures with those that cannot be blanked, each a fault."""
+        low = values < measure.lowest
+        high = values > measure.highest[np.where(rows.engine == UNKNOWN, 0, rows.engine)]
+        odd = (low | high) & rows.is_kept
+        if not odd.any():
+            return values
+        for row in np.flatnonzero(odd):
+            engine = self.plan.site.engines[rows.engine[row]]
+            why = f"is above {measure.limit_text.format(rated=engine.rated_kw or 0)}" if high[row] else "is below zero"
+            text = f"{measure.name} {values[row]:.10g} {measure.unit} {why}; it is taken as blank"
+            self._fault(engine.id, "impossible_value", int(rows.line[row]), int(rows.at_us[row]), text)
+        return np.where(odd, np.nan, values)
+
+    def _refuse_times(self, columns: list[Cells]) -> None:
+        """Refuse a file in which nothing looks like a time."""
+        shown = " ".join(_shown(cells, 0) for cells in columns)
+        names = " and ".join(f'"{self.header[place].strip()}"' for place in self.layout.stamps)
+        text = f'none of the times in {names} can be read; the first is "{shown}"'
+        path = f"{self.plan.place}.timestamp.format"
+        raise refusal(self.name, "REA015", text, fix=f'state {path}, for example "%d.%m.%Y %H:%M", or another column')
+
+    def _type_refusal(self, place: int, error: ColumnTypeError) -> Exception:
+        """Return the refusal of a column of the wrong type."""
+        return refusal(self.name, "REA015", f'the column "{self.header[place]}" {error}')
+
+
+@dataclass(frozen=True)
+class _Rows:
+    """Rows of a piece with their engine, and which of them are kept."""
+
+    line: Indexes
+    engine: Indexes
+    at_us: Instants
+    is_kept: Flags
+
+
+def _shown(cells: Cells, row: int) -> str:
+    """Return a cell as it is written."""
+    cell = cells[row] if isinstance(cells, list) else cells[row].as_py()
+    if isinstance(cell, datetime):
+        cell = cell.isoformat(" ", "seconds" if cell.second else "minutes")
+    return "" if cell is None else _cut(str(cell))
+
+
+def _cut(text: str) -> str:
+    """Return the beginning of a long text, on one line."""
+    text = " ".join(text.split())
+    return text if len(text) <= _MOST_LETTERS_SHOWN else text[:_MOST_LETTERS_SHOWN] + "..."
+
+
+def _is_not_finite(text: str) -> bool:
+    """Say whether a text is a number, if not a finite one."""
+    try:
+        return not np.isfinite(float(text))
+    except ValueError:
+        return False

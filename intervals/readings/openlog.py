@@ -1,0 +1,124 @@
+"""A file of rows, opened by what its name says it is.
+
+In: a path and what the site states of the file. Out: a `LogFile`. Refuses a file that is not there, is not what its name says,
+or is of a kind that is not read here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from enum import Enum
+from pathlib import Path
+
+import pyarrow as pa
+
+from intervals.readings.csvfile import CsvLog
+from intervals.readings.csvhead import CsvOptions, HeaderScore
+from intervals.readings.encodings import UnknownEncodingError
+from intervals.readings.figures import Marks
+from intervals.readings.refusals import refusal
+from intervals.readings.tables import LogFile, Piece, SheetFileError, SheetMissingError, Wanted
+
+TEXT_SUFFIXES = (".csv", ".txt", ".tsv")
+PARQUET_SUFFIXES = (".parquet", ".pq")
+SHEET_SUFFIXES = (".xlsx", ".xlsm")
+
+
+class Stage(Enum):
+    """Which files are read; the value is the prefix of the codes of their problems."""
+
+    READINGS = "REA"
+    RECORDS = "SVC"
+
+    def code(self, number: int) -> str:
+        """Return a problem code of these files."""
+        return f"{self.value}{number:03d}"
+
+
+@dataclass(frozen=True)
+class HowWritten:
+    """What a site states of its files.
+
+    Attributes:
+        csv: of text files.
+        sheet: the sheet of a workbook, or None for its first.
+    """
+
+    csv: CsvOptions
+    sheet: str | None
+
+
+class _RefusingLog:
+    """A file whose reading, too, raises problems: it may turn out only then not to be what its head promised."""
+
+    def __init__(self, log: LogFile, stage: Stage, options: CsvOptions) -> None:
+        self.name = log.name
+        self.header = log.header
+        self.header_line = log.header_line
+        self._log = log
+        self._stage = stage
+        self._options = options
+
+    def marks(self, figures: Collection[int]) -> Marks | None:
+        """Return which mark stands before the decimals in these columns, or None if the file leaves it open."""
+        return self._log.marks(figures)
+
+    def pieces(self, wanted: Wanted) -> Iterator[Piece]:
+        """Yield the rows of the file, a piece at a time."""
+        with _refusing(self.name, self._stage, self._options):
+            yield from self._log.pieces(wanted)
+
+
+@contextmanager
+def _refusing(name: str, stage: Stage, options: CsvOptions) -> Iterator[None]:
+    """Turn what opening and reading a file may raise into problems."""
+    try:
+        yield
+    except SheetMissingError as error:
+        raise refusal(name, stage.code(13), str(error)) from None
+    except UnknownEncodingError:
+        text = f'there is no encoding "{options.encoding}"'
+        raise refusal(name, stage.code(6), text, fix="state csv.encoding, for example utf-8, cp1252 or utf-16") from None
+    except UnicodeError as error:
+        text = f"the file is not text in the encoding {options.encoding or 'that its first bytes announce'}: {error}"
+        raise refusal(name, stage.code(6), text, fix="state csv.encoding, or leave it out to have it found") from None
+    except (OSError, pa.ArrowException, SheetFileError) as error:
+        reason = str(error).strip().split("\n")[0]
+        raise refusal(name, stage.code(2), f"the file cannot be read as what its name says: {reason}") from None
+
+
+def open_log(folder: Path, name: str, stage: Stage, how: HowWritten, score: HeaderScore) -> LogFile:
+    """Return a file of rows, its header read.
+
+    Args:
+        folder: the site folder.
+        name: path of the file below it.
+        stage: readings or service records.
+        how: what the site states of the file.
+        score: says how much of what is sought is in a row that may be the header.
+
+    Returns:
+        The file.
+
+    Raises:
+        ReadingsProblemError: it cannot be opened, or is not what its name says (002), is of a kind not read here (005), is not
+            in the stated encoding (006), or has no such sheet (013).
+    """
+    path = folder / name
+    suffix = path.suffix.lower()
+    options = how.csv
+    with _refusing(name, stage, options):
+        if suffix in TEXT_SUFFIXES:
+            return _RefusingLog(CsvLog(path, name, options, score), stage, options)
+        if suffix in PARQUET_SUFFIXES:
+            from intervals.readings.parquetfile import ParquetLog  # noqa: PLC0415 - loaded only where there is such a file
+
+            return _RefusingLog(ParquetLog(path, name, options), stage, options)
+        if suffix in SHEET_SUFFIXES:
+            from intervals.readings.xlsxfile import SheetLog  # noqa: PLC0415 - loaded only where there is such a file
+
+            return _RefusingLog(SheetLog(path, name, how.sheet, options, score), stage, options)
+    known = ", ".join((*TEXT_SUFFIXES, *PARQUET_SUFFIXES, *SHEET_SUFFIXES))
+    raise refusal(name, stage.code(5), f'a file of the kind "{suffix}" is not read; expected one of {known}')

@@ -1,0 +1,55 @@
+"""Parquet files to pieces of columns.
+
+In: a Parquet file. Out: `ParquetLog`. Refuses nothing beyond what is no Parquet file (`OSError`, `pyarrow.ArrowInvalid`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from pathlib import Path
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from intervals.readings.csvhead import CsvOptions
+from intervals.readings.figures import Marks
+from intervals.readings.tables import Piece, Wanted
+
+_ROWS_A_PIECE = 1 << 20
+
+
+class ParquetLog:
+    """A Parquet file of rows.
+
+    Attributes:
+        name: path below the site folder.
+        header: names of the columns.
+        header_line: None; a Parquet file has no lines.
+    """
+
+    header_line: int | None = None
+
+    def __init__(self, path: Path, name: str, options: CsvOptions) -> None:
+        self.name = name
+        self._path = path
+        self._options = options
+        self.header: tuple[str, ...] = tuple(pq.read_schema(path).names)
+
+    def marks(self, figures: Collection[int]) -> Marks | None:
+        """Return which mark stands before the decimals of figures that are text: what is stated, else each cell by itself."""
+        del figures
+        decimal = self._options.decimal
+        return Marks("," if decimal == "," else ".", is_known=decimal is not None, is_stated=decimal is not None)
+
+    def pieces(self, wanted: Wanted) -> Iterator[Piece]:
+        """Yield the rows of the file, a piece at a time."""
+        names = [self.header[place] for place in wanted.places]
+        words = [self.header[place] for place in wanted.names]
+        with pq.ParquetFile(self._path, read_dictionary=words) as file:
+            row = 1
+            for batch in file.iter_batches(_ROWS_A_PIECE, columns=names):
+                line = np.arange(row, row + batch.num_rows, dtype=np.int32)
+                row += batch.num_rows
+                cells = {place: pa.chunked_array([batch.column(self.header[place])]) for place in wanted.places}
+                yield Piece(line, dict(cells))

@@ -1,0 +1,207 @@
+"""What one `readings` block asks for, worked out once before its files are read.
+
+In: a site and one of its blocks. Out: `BlockPlan`: zone, time patterns, units, limits, engines. Refuses a time format
+that cannot be used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from intervals.problems import Problem, ReadingsProblemError
+from intervals.quantities import LOAD_HIGHEST_PCT, unit_conversion
+from intervals.readings.columns import ColumnFinder
+from intervals.readings.csvhead import CsvOptions
+from intervals.readings.openlog import HowWritten
+from intervals.readings.rows import Floats, Instants
+from intervals.readings.stamp_patterns import UNSTATED, Pattern, pattern_of
+from intervals.site.model import Site
+from intervals.site.sources import CsvFormat, ReadingSource
+
+UNKNOWN = -1
+_FOREVER_US = np.iinfo(np.int64).max
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One quantity of a block: what its figures are worth, and between which they can be true.
+
+    Attributes:
+        name: canonical name.
+        unit: canonical unit.
+        scale: canonical = figure * scale + offset.
+        offset: see `scale`.
+        lowest: smallest value that can be true.
+        highest: largest value that can be true, for each engine of the site.
+        limit_text: what the largest value is, in words; an engine's rated power is put in for `{rated}`.
+    """
+
+    name: str
+    unit: str
+    scale: float
+    offset: float
+    lowest: float
+    highest: Floats
+    limit_text: str
+
+
+class EngineNames:
+    """Engines by their spelling in files: as it stands, else without regard to case and surrounding blanks.
+
+    Args:
+        site: the site with its engines.
+        names: engine id by its spelling in the files.
+    """
+
+    def __init__(self, site: Site, names: Mapping[str, str] | None) -> None:
+        place = {engine.id: index for index, engine in enumerate(site.engines)}
+        self._exact = place | {spelling: place[engine] for spelling, engine in (names or {}).items() if engine in place}
+        folded: dict[str, set[int]] = {}
+        for spelling, index in self._exact.items():
+            folded.setdefault(spelling.strip().casefold(), set()).add(index)
+        # two engines that differ by case alone are told apart only by their exact spelling
+        self._folded = {spelling: min(indexes) for spelling, indexes in folded.items() if len(indexes) == 1}
+        self._spellings = {engine.id: (engine.id,) for engine in site.engines}
+        for spelling, engine_id in (names or {}).items():
+            self._spellings[engine_id] = (*self._spellings.get(engine_id, ()), spelling)
+
+    @property
+    def spellings(self) -> Mapping[str, tuple[str, ...]]:
+        """How each engine may be written, by its id."""
+        return self._spellings
+
+    def index(self, name: str) -> int:
+        """Return the engine's index in the site, or UNKNOWN."""
+        found = self._exact.get(name)
+        return self._folded.get(name.strip().casefold(), UNKNOWN) if found is None else found
+
+
+@dataclass(frozen=True)
+class BlockPlan:
+    """What is needed to read the files of one block.
+
+    Attributes:
+        site: the site.
+        source: the block.
+        place: the block's place in the site file, such as `$.readings`.
+        zone: zone of stamps without offset.
+        patterns: what a stamp may look like.
+        is_format_stated: the site states the format of stamps.
+        names: engines by their spelling.
+        measures: the block's quantities.
+        finder: finds the block's columns in a header.
+        how: what the site states of the files.
+        first_us: first moment of each engine, far back where it is not stated.
+        end_us: first moment after each engine's time, far away where it is not stated.
+        now_us: the clock, or far away; later rows are set aside.
+    """
+
+    site: Site
+    source: ReadingSource
+    place: str
+    zone: ZoneInfo
+    patterns: tuple[Pattern, ...]
+    is_format_stated: bool
+    names: EngineNames
+    measures: Mapping[str, Measure]
+    finder: ColumnFinder
+    how: HowWritten
+    first_us: Instants
+    end_us: Instants
+    now_us: int
+
+
+def plan_blocks(site: Site, now_us: int | None) -> tuple[BlockPlan, ...]:
+    """Return the plans of all blocks of a site.
+
+    Args:
+        site: the site.
+        now_us: the clock, UTC microseconds, or None.
+
+    Returns:
+        One plan a block, in order.
+
+    Raises:
+        ReadingsProblemError: a time format that cannot be used (REA012), of every block at once.
+    """
+    plans: list[BlockPlan] = []
+    problems: list[Problem] = []
+    for index, source in enumerate(site.readings):
+        place = "$.readings" if len(site.readings) == 1 else f"$.readings[{index}]"
+        try:
+            plans.append(_plan_block(site, source, place, now_us))
+        except ReadingsProblemError as error:
+            problems.extend(error.problems)
+    if problems:
+        raise ReadingsProblemError(problems)
+    return tuple(plans)
+
+
+def _plan_block(site: Site, source: ReadingSource, place: str, now_us: int | None) -> BlockPlan:
+    """Return the plan of one block."""
+    stated = source.timestamp.format
+    names = EngineNames(site, source.engine_names)
+    return BlockPlan(
+        site=site,
+        source=source,
+        place=place,
+        zone=site.zone if source.timestamp.time_zone is None else ZoneInfo(source.timestamp.time_zone),
+        patterns=patterns_of(stated, "REA012", site.file, f"{place}.timestamp.format"),
+        is_format_stated=stated is not None,
+        names=names,
+        measures=_measures(site, source),
+        finder=ColumnFinder(source, names.spellings),
+        how=HowWritten(csv_options(source.csv), source.sheet),
+        first_us=_moments(site, (engine.in_service for engine in site.engines), -_FOREVER_US),
+        end_us=_moments(site, (engine.out_of_service for engine in site.engines), _FOREVER_US),
+        now_us=_FOREVER_US if now_us is None else now_us,
+    )
+
+
+def patterns_of(stated: str | None, code: str, file: str, path: str) -> tuple[Pattern, ...]:
+    """Return the patterns of stamps: the stated format's, or what is understood without one.
+
+    Raises:
+        ReadingsProblemError: the format cannot be used.
+    """
+    if stated is None:
+        return UNSTATED
+    try:
+        return (pattern_of(stated),)
+    except ValueError as error:
+        raise ReadingsProblemError([Problem(code, file, None, path, str(error), "write for example %d.%m.%Y %H:%M")]) from None
+
+
+def csv_options(stated: CsvFormat | None) -> CsvOptions:
+    """Return what a site states of its text files; what it does not state is found out from the file."""
+    if stated is None:
+        return CsvOptions()
+    given = {name: getattr(stated, name) for name in stated.model_fields_set}
+    return CsvOptions(**given)
+
+
+def _moments(site: Site, values: Iterable[object], unstated: int) -> Instants:
+    """Return instants, and what stands for one that is not stated."""
+    return np.array([unstated if value is None else site.instant_us(value) for value in values], dtype=np.int64)  # type: ignore[arg-type]
+
+
+def _measures(site: Site, source: ReadingSource) -> dict[str, Measure]:
+    """Return the quantities of a block, in the order of the site file."""
+    measures: dict[str, Measure] = {}
+    for name, column in source.quantities.items():
+        quantity = site.quantities[name]
+        scale, offset = (1.0, 0.0) if column.unit is None else unit_conversion(quantity.unit, column.unit)
+        may_be_negative = quantity.kind == "level" and quantity.may_be_negative
+        limit = np.inf if quantity.highest is None else quantity.highest
+        highest = np.full(len(site.engines), limit)
+        limit_text = f"{limit:g} {quantity.unit}"
+        if name == "load_kw":
+            highest = np.array([engine.rated_kw * LOAD_HIGHEST_PCT / 100 if engine.rated_kw else np.inf for engine in site.engines])
+            limit_text = f"{LOAD_HIGHEST_PCT:g} % of the rated {{rated:g}} kW"
+        lowest = -np.inf if may_be_negative else 0.0
+        measures[name] = Measure(name, quantity.unit, scale, offset, lowest, highest, limit_text)
+    return measures

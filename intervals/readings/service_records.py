@@ -1,0 +1,64 @@
+"""What a service record says, as a value.
+
+In: nothing. Out: `ServiceRecord` and `Records`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Literal
+
+from intervals.faults import Fault
+
+OutcomeWord = Literal["done", "partial", "deferred", "void"]
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceRecord:
+    """One row of the service records: one task of one engine.
+
+    Attributes:
+        engine: engine id.
+        task: task as the rule set spells it, as far as the site says so; not checked here.
+        at_us: when, UTC microseconds since 1970, or None for a record that gives a date alone.
+        on: the local date of such a record, else None.
+        hour_meter_h: meter reading as it was typed, h, or None.
+        outcome: `done`, `partial` (not credited), `deferred` or `void`.
+        until_h: meter reading that a deferral holds to, h, or None.
+        until_date: last local day of a deferral, or None.
+        approved_by: who approved a deferral, or nothing.
+        done_by: who did the work, or nothing.
+        note: remark, or nothing.
+        ref: number of the job card, or of the record that a void one takes back, or nothing.
+        file: path below the site folder.
+        line: line or row of that file.
+    """
+
+    engine: str
+    task: str
+    at_us: int | None
+    on: date | None
+    hour_meter_h: float | None
+    outcome: OutcomeWord
+    until_h: float | None
+    until_date: date | None
+    approved_by: str
+    done_by: str
+    note: str
+    ref: str
+    file: str
+    line: int
+
+
+@dataclass(frozen=True)
+class Records:
+    """The service records of a site.
+
+    Attributes:
+        records: the accepted records, in order of the file.
+        faults: every record set aside and every cell blanked, in order of the file.
+    """
+
+    records: tuple[ServiceRecord, ...] = ()
+    faults: list[Fault] = field(default_factory=list)

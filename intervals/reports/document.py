@@ -1,0 +1,111 @@
+"""The JSON documents: what other programs read, each with the JSON Schema it keeps.
+
+In: `Findings`, `Explanation` or `LogSummary`. Out: one JSON document, keys in a fixed order, two blanks of indent, so that the same
+input gives the same bytes. A figure that is a number with a unit stays a float (`2000.0`); figures keep six decimals.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any, Literal
+
+from pydantic import BaseModel
+from pydantic.json_schema import GenerateJsonSchema
+
+from intervals.findings import Explanation, Findings, LogSummary
+
+FINDINGS_SCHEMA = "intervals.findings/1"
+EXPLANATION_SCHEMA = "intervals.explanation/1"
+LOG_SCHEMA = "intervals.log/1"
+_DECIMALS = 6
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+
+
+def findings_document(findings: Findings) -> dict[str, Any]:
+    """Return the document of a site's findings as plain data.
+
+    Args:
+        findings: what was found.
+
+    Returns:
+        `schema` first, then the findings; `compliance` only where a month was asked for, `running_hours_h` only on the leg that
+        counts running hours.
+    """
+    body = _plain(findings.model_dump(mode="python"))
+    if body["compliance"] is None:
+        del body["compliance"]
+    for finding in body["findings"]:
+        for leg in finding["legs"]:
+            if leg["leg"] != "running_hours":
+                del leg["running_hours_h"]
+    return {"schema": FINDINGS_SCHEMA, **body}
+
+
+def explanation_document(explanation: Explanation) -> dict[str, Any]:
+    """Return the document of the arithmetic behind one finding as plain data."""
+    return {"schema": EXPLANATION_SCHEMA, **_plain(explanation.model_dump(mode="python"))}
+
+
+def log_document(summary: LogSummary) -> dict[str, Any]:
+    """Return the document of what was read of a site's log as plain data."""
+    return {"schema": LOG_SCHEMA, **_plain(summary.model_dump(mode="python"))}
+
+
+def json_text(document: dict[str, Any]) -> str:
+    """Return a document as text, ended by a line feed.
+
+    Args:
+        document: plain data.
+
+    Returns:
+        JSON as UTF-8 holds it, keys in the order given.
+
+    Raises:
+        ValueError: a figure is not finite.
+    """
+    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def findings_schema() -> dict[str, Any]:
+    """Return the JSON Schema of `findings_document`.
+
+    Returns:
+        A schema of draft 2020-12, made from the models, so that it cannot drift from them.
+    """
+    schema = model_schema(Findings, mode="serialization")
+    schema["properties"] = {"schema": {"const": FINDINGS_SCHEMA}, **schema["properties"]}
+    schema["required"] = ["schema", *schema["required"]]
+    return {"$schema": DIALECT, "title": FINDINGS_SCHEMA, **schema}
+
+
+def model_schema(model: type[BaseModel], *, mode: Literal["validation", "serialization"]) -> dict[str, Any]:
+    """Return the JSON Schema of a model, without the titles that only repeat a key.
+
+    Args:
+        model: the model.
+        mode: `validation` for what a person writes, `serialization` for what comes out.
+
+    Returns:
+        The schema, with the models below it in `$defs`.
+    """
+    return model.model_json_schema(mode=mode, schema_generator=_QuietSchema)
+
+
+class _QuietSchema(GenerateJsonSchema):
+    """Schemas without a title for each field."""
+
+    def field_title_should_be_set(self, schema: Any) -> bool:  # noqa: ANN401 - the library's own signature
+        """Return False: a field's key is its title."""
+        return False
+
+
+def _plain(value: Any) -> Any:  # noqa: ANN401 - walks whatever a model dumps
+    """Return plain data with lists for tuples and floats rounded at the border."""
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, float):
+        # adding zero turns -0.0 into 0.0
+        return round(float(value), _DECIMALS) + 0.0
+    return value

@@ -1,0 +1,39 @@
+"""The findings as a sheet: CSV, one row a finding, safe to open in a spreadsheet.
+
+In: `Findings`. Out: CSV text. Numbers stay numbers; a text that a spreadsheet would run as a formula gets an apostrophe in front.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from io import StringIO
+
+from intervals.findings import Findings
+
+# what makes a spreadsheet take a cell for a formula or a command
+_RUNS = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+def findings_csv(findings: Findings) -> str:
+    """Return one row a finding, in the order given.
+
+    Args:
+        findings: what was found.
+
+    Returns:
+        A header and rows: the columns of `Findings.frame`, then `skipped_open`, the count of skipped occurrences of that task that
+        are still open. Unknown figures are blank; lines end with a line feed.
+    """
+    frame = findings.frame()
+    still_open = Counter((each.engine, each.task) for each in findings.skipped if each.open)
+    frame["skipped_open"] = [still_open[finding.engine, finding.task] for finding in findings.findings]
+    for column in frame.columns:
+        frame[column] = frame[column].map(_defused, na_action="ignore")
+    text = StringIO()
+    frame.to_csv(text, index=False, lineterminator="\n")
+    return text.getvalue()
+
+
+def _defused(cell: object) -> object:
+    """Return a cell that no spreadsheet runs; only text can be run."""
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_RUNS) else cell

@@ -1,0 +1,173 @@
+"""The fleet at a glance: one line a finding, then totals, the month's figure, what was skipped, and what is wrong in the data.
+
+In: `Findings`. Out: lines. Every standing is a word with a mark of its own, so that the table reads the same without colour; no
+figure is rounded across its line (`figures.py`).
+"""
+
+from __future__ import annotations
+
+import shlex
+from dataclasses import dataclass
+
+from intervals.figures import UNKNOWN, amount, count_of, figure_of
+from intervals.findings import Finding, Findings, Leg
+from intervals.reports.columns import Column, lay_out
+from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
+from intervals.reports.sections import compliance_lines, fault_lines, skipped_lines
+
+# a mark and a word for each standing: the mark tells without colour, the style only helps
+STANDING_MARKS = {"overdue": ("!", "bold red"), "upcoming": (">", "yellow"), "in_interval": (".", "green"), "unknown": ("?", "magenta")}
+_WORST_FIRST = ("overdue", "unknown", "upcoming", "in_interval")
+_MOST_REASONS = 3
+_COLUMNS = (
+    Column("engine"),
+    Column("task"),
+    Column("standing"),
+    Column("used / allowed", to_right=True),
+    Column("past by or left", to_right=True),
+    Column("due on"),
+    Column("why"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the person asked for, to word the next command with.
+
+    Attributes:
+        site: the site folder as it was typed.
+        options: options that the next command needs to give the same answer, each word apart.
+    """
+
+    site: str
+    options: tuple[str, ...] = ()
+
+
+def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None) -> list[Line]:
+    """Return the whole report of a site.
+
+    Args:
+        findings: what was found.
+        asked: what the person typed.
+        width: columns of the terminal, or None where lines may be as long as they need.
+
+    Returns:
+        Lines: heading, a row a finding in the order given, totals, compliance, skipped, faults, and what to run next.
+    """
+    sections = [
+        _heading_lines(findings),
+        lay_out(_COLUMNS, [_row(finding) for finding in findings.findings], width=width),
+        _total_lines(findings),
+        compliance_lines(findings.compliance, width=width),
+        skipped_lines(findings.skipped, width=width),
+        fault_lines(findings.faults, width=width),
+        _next_lines(findings, asked),
+    ]
+    filled = [section for section in sections if section]
+    return [line for position, section in enumerate(filled) for line in ([BLANK, *section] if position else section)]
+
+
+def standing_text(finding: Finding) -> str:
+    """Return the standing as it is written: a mark and words."""
+    mark, _ = STANDING_MARKS[finding.standing]
+    return f"{mark} {finding.standing.replace('_', ' ')}"
+
+
+def used_of_allowed(leg: Leg | None) -> str:
+    """Return what a leg used of what it is allowed, with the unit once."""
+    if leg is None:
+        return UNKNOWN
+    used, allowed = figure_of(leg.used, leg.allowed)
+    return f"{used} / {allowed} {unit_of(leg)}"
+
+
+def unit_of(leg: Leg) -> str:
+    """Return the unit as it is written behind a figure; counted things are called by their name."""
+    return leg.leg.replace("_", " ") if leg.unit == "count" else leg.unit
+
+
+def distance_text(finding: Finding) -> str:
+    """Return how far past its line the task is, or how much is left."""
+    leg = finding.governing_leg
+    if finding.past_by is not None:
+        past = f"{amount(finding.past_by.value, finding.past_by.unit if leg is None else unit_of(leg))} past"
+        return f"{past}, in tolerance" if finding.within_tolerance else past
+    if leg is None or leg.remaining is None:
+        return UNKNOWN
+    if leg.remaining > 0:
+        return f"{amount(leg.remaining, unit_of(leg))} left"
+    if leg.remaining == 0:
+        return "at the line"
+    # past its line and yet not overdue: an approved deferral or a lay-up holds it
+    return f"{amount(-leg.remaining, unit_of(leg))} past, {'deferred' if finding.deferred_until else 'held'}"
+
+
+def due_text(finding: Finding) -> str:
+    """Return the date on which the task falls or fell due; a forecast is marked by a tilde."""
+    if finding.due_on is not None:
+        return finding.due_on
+    if finding.forecast is not None and finding.forecast.on is not None:
+        return f"~{finding.forecast.on}"
+    return UNKNOWN
+
+
+def _row(finding: Finding) -> list[Piece]:
+    """Return the cells of one finding."""
+    _, style = STANDING_MARKS[finding.standing]
+    return [
+        Piece(printable(finding.engine)),
+        Piece(printable(finding.task)),
+        Piece(standing_text(finding), style),
+        Piece(used_of_allowed(finding.governing_leg)),
+        Piece(distance_text(finding), style if finding.standing == "overdue" else ""),
+        Piece(due_text(finding)),
+        Piece(_why(finding)),
+    ]
+
+
+def _why(finding: Finding) -> str:
+    """Return the reasons as one sentence; a task that needs nothing gets its first one."""
+    wanted = 1 if finding.standing == "in_interval" else _MOST_REASONS
+    texts = [printable(_beyond_standing(reason.text, finding.standing)) for reason in finding.reasons]
+    more = len(texts) - wanted
+    told = "; ".join(texts[:wanted])
+    return f"{told}; and {more} more" if more > 0 and wanted > 1 else told
+
+
+def _beyond_standing(text: str, standing: str) -> str:
+    """Return a reason without the standing and the distance that begin it: they have columns of their own."""
+    _, colon, rest = text.partition(": ")
+    return rest if colon and text.startswith(standing.replace("_", " ")) else text
+
+
+def _heading_lines(findings: Findings) -> list[Line]:
+    """Return what was judged, as of when, by which rule sets."""
+    used = ", ".join(f"{printable(each.ruleset)} {printable(each.version)}" for each in findings.rulesets)
+    judged_by = f"rule set {used}" if len(findings.rulesets) == 1 else f"rule sets {used}"
+    return [(Piece(printable(findings.site), "bold"), Piece(f"  as of {findings.as_of}  {judged_by}"))]
+
+
+def _total_lines(findings: Findings) -> list[Line]:
+    """Return how many findings there are of each standing, and how many rows they rest on."""
+    totals, rows = findings.totals, findings.rows
+    counts = {standing: getattr(totals, standing) for standing in STANDING_MARKS}
+    pieces = [Piece(count_of(sum(counts.values()), "finding") + ": ", "bold")]
+    for standing, count in counts.items():
+        pieces.append(Piece(f"{count:,} {standing.replace('_', ' ')}", STANDING_MARKS[standing][1] if count else ""))
+        pieces.append(Piece(", "))
+    pieces.append(Piece(f"{totals.skipped_open:,} skipped and still open", "bold red" if totals.skipped_open else ""))
+    read = f"{count_of(rows.read, 'row')} of the log read: {rows.accepted:,} accepted, {rows.set_aside:,} set aside"
+    return [tuple(pieces), line_of(read)]
+
+
+def _next_lines(findings: Findings, asked: Asked) -> list[Line]:
+    """Return which command to run next."""
+    lines = []
+    worst = min(findings.findings, key=lambda finding: _WORST_FIRST.index(finding.standing), default=None)
+    if worst is not None:
+        command = shlex.join(["intervals", "explain", asked.site, worst.engine, worst.task, *asked.options])
+        lines.append(line_of(f"the whole sum behind one line:  {printable(command)}", "dim"))
+    if findings.faults:
+        command = shlex.join(["intervals", "log", asked.site])
+        lines.append(line_of(f"what was read of each engine:   {printable(command)}", "dim"))
+    return lines

@@ -1,0 +1,105 @@
+"""What each kind of rule may ask: levels hour by hour, measures of a window, or what an engine states of itself.
+
+In: a condition's plain data and the kind of rule that it belongs to. Out: flaws for names that such a rule cannot know, and
+for numbers compared with words. Refuses nothing itself. Names that only a site can declare are left to `ruleset_lint`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Literal
+
+from intervals.language.conditions import (
+    MEAN_PREFIX,
+    SHARE_MEASURE,
+    WINDOW_MEASURES,
+    Comparison,
+    Condition,
+    comparisons_of,
+    is_window_measure,
+    parse_condition,
+)
+from intervals.language.flaws import Flaw, FlawsError
+from intervals.language.scalars import shown_value
+from intervals.quantities import QUANTITIES
+
+Asker = Literal["applies_to", "hour", "window"]
+"""A task's `applies_to`; an adjustment judged hour by hour; one judged on the window as a whole."""
+LEVELS = frozenset(name for name, quantity in QUANTITIES.items() if quantity.kind == "level")
+_USES = frozenset(QUANTITIES) - LEVELS
+_TEXT_FACTS = frozenset({"engine", "fuel", "duty"})
+_INSTEAD_OF_USE = {
+    "starts": "ask for starts_per_100h",
+    "hour_meter_h": "ask for running_hours_per_day, or for days_since",
+    "oil_added_l": "ask for oil_consumption_g_per_kwh",
+    "energy_kwh": "ask for average_power_pct",
+}
+
+
+def check_asked(raw: object, named: Mapping[str, Condition], asker: Asker) -> Iterator[Flaw]:
+    """Yield flaws of a condition that asks for what its rule cannot know.
+
+    Args:
+        raw: the condition's plain data; one that cannot be understood is refused elsewhere.
+        named: the rule set's conditions by name.
+        asker: the kind of rule.
+
+    Yields:
+        Flaws with places below `raw`.
+    """
+    if raw is None:
+        return
+    try:
+        condition = raw if isinstance(raw, Condition) else parse_condition(raw, named)
+    except FlawsError:
+        return
+    for comparison in dict.fromkeys(comparisons_of(condition)):
+        found = _asked_flaw(comparison, named, asker)
+        if found is not None:
+            text, fix = found
+            place = (comparison.name,) if isinstance(raw, Mapping) and comparison.name in raw else ()
+            yield Flaw(place, text, fix, "asks_wrongly")
+
+
+def _asked_flaw(comparison: Comparison, named: Mapping[str, Condition], asker: Asker) -> tuple[str, str | None] | None:
+    """Return text and fix where a comparison does not suit its rule."""
+    name = comparison.name
+    if name in _USES:
+        return f'"{name}" is a running total or an amount, not something that holds', _INSTEAD_OF_USE.get(name)
+    if is_window_measure(name):
+        return _measure_flaw(name, named, asker) or _type_flaw(comparison)
+    if name in LEVELS and asker == "applies_to":
+        return f'"{name}" changes from hour to hour; applies_to may ask for what an engine states of itself', "use an adjustment"
+    if name in LEVELS and asker == "window":
+        fix = f"ask for {MEAN_PREFIX}{name} or {SHARE_MEASURE}, or use counts_as"
+        return f'"{name}" changes from hour to hour; interval_times and interval_becomes are judged once, on the window as a whole', fix
+    return _type_flaw(comparison)
+
+
+def _measure_flaw(name: str, named: Mapping[str, Condition], asker: Asker) -> tuple[str, str | None] | None:
+    """Return text and fix where a window measure is asked for in the wrong place, or is none."""
+    if asker == "applies_to":
+        return f'"{name}" belongs to a window; applies_to may ask for what an engine states of itself', "use an adjustment"
+    if asker == "hour":
+        return f'"{name}" is known for a window as a whole; counts_as is judged hour by hour', "use interval_times, or ask for a level"
+    if name.startswith(MEAN_PREFIX) and name.removeprefix(MEAN_PREFIX) in _USES:
+        return f'"{name}" is no measure: only levels have a mean', _INSTEAD_OF_USE.get(name.removeprefix(MEAN_PREFIX))
+    share_of = named.get(name.removeprefix(f"{SHARE_MEASURE}:")) if name.startswith(SHARE_MEASURE) else None
+    if share_of is not None:
+        asked = next((part.name for part in comparisons_of(share_of) if is_window_measure(part.name) or part.name in _USES), None)
+        if asked is not None:
+            return f'the condition "{name.partition(":")[2]}" asks for "{asked}", which is not known hour by hour', "let it ask for levels"
+    return None
+
+
+def _type_flaw(comparison: Comparison) -> tuple[str, str | None] | None:
+    """Return text and fix where a number is compared with a word, or a word with a bound."""
+    name = comparison.name
+    is_number = name in LEVELS or name in WINDOW_MEASURES or name in ("rated_kw", "oil_volume_l")
+    if isinstance(comparison.value, tuple):
+        odd = next((value for value in comparison.value if not isinstance(value, float) or isinstance(value, bool)), None)
+        if is_number and odd is not None:
+            return f'"{name}" is a number; got {shown_value(odd)}', f"write for example {{{name}: {{above: 90}}}}"
+    elif name in _TEXT_FACTS:
+        return f'"{name}" is a word and has no bounds', f"write for example {{{name}: [natural-gas, biogas]}}" if name == "fuel" else None
+    return None

@@ -1,0 +1,236 @@
+"""What a sound rule set could do better, and what a site must declare for it.
+
+In: a loaded rule set, and for the second question a site. Out: problems, to be shown as warnings or raised by the caller.
+Refuses nothing itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+from intervals.language.conditions import (
+    MEAN_PREFIX,
+    SHARE_MEASURE,
+    STANDARD_FACTS,
+    WINDOW_MEASURES,
+    Comparison,
+    Condition,
+    comparisons_of,
+)
+from intervals.language.durations import CalendarStep
+from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
+from intervals.language.legs import CALENDAR_LEG, RUNNING_HOURS_LEG, LegValues
+from intervals.problems import Problem, nearest_of
+from intervals.quantities import QUANTITIES, Quantity
+
+if TYPE_CHECKING:
+    from intervals.rules.ruleset import RuleSet
+    from intervals.rules.tasks import Adjustment, Task
+    from intervals.site.model import Site
+
+_DAYS_A_YEAR = 365.0
+_DAYS_A_MONTH = 30.0
+_LONGEST_LEAD = 0.5
+_SLIP = 0.75
+"""From this likeness on, an attribute that nobody states is taken for a slip for one that somebody does."""
+
+
+def warnings_of(ruleset: RuleSet) -> list[Problem]:
+    """Return what a sound rule set could do better, in the order of its file.
+
+    Args:
+        ruleset: a rule set that was read from a file.
+
+    Returns:
+        Problems of numbers 060 and above: harms judged on a mean, missing sources, reasons and examples, leads of more than half
+        the interval, legs and rules that can have no effect.
+    """
+    flaws = [*_missing_words(ruleset), *_missing_examples(ruleset), *_idle_conditions(ruleset)]
+    for index, task in enumerate(ruleset.tasks):
+        flaws.extend(flaw.below("tasks", index) for flaw in _task_warnings(task))
+    for index, adjustment in enumerate(ruleset.adjustments):
+        flaws.extend(flaw.below("adjustments", index) for flaw in _adjustment_warnings(adjustment, ruleset))
+    return in_file_order(problems_from_flaws(flaws, ruleset.marked))
+
+
+def _missing_words(ruleset: RuleSet) -> Iterator[Flaw]:
+    """Yield a warning for each rule without a source or a reason."""
+    for index, task in enumerate(ruleset.tasks):
+        if ruleset.source is None and task.source is None and any(every.source is None for every in task.every):
+            yield Flaw(
+                ("tasks", index), f'the task "{task.id}" has no source', 'add source: where it comes from, or "own experience"', "no_source"
+            )
+    for index, adjustment in enumerate(ruleset.adjustments):
+        if ruleset.source is None and adjustment.source is None:
+            text = f'the adjustment "{adjustment.id}" has no source'
+            yield Flaw(("adjustments", index), text, 'add source: where it comes from, or "own experience"', "no_source")
+        if adjustment.because is None:
+            yield Flaw(
+                ("adjustments", index), f'the adjustment "{adjustment.id}" does not say why', "add because: one sentence", "no_because"
+            )
+
+
+def _missing_examples(ruleset: RuleSet) -> Iterator[Flaw]:
+    """Yield a warning for each task and adjustment that no worked example shows."""
+    shown_tasks = {example.task for example in ruleset.examples}
+    fired = {rule for example in ruleset.examples for rule in example.expect.fired or ()}
+    if not ruleset.examples:
+        yield Flaw((), "the rule set has no worked examples", "add examples: what an engine did, and what must come out", "no_example")
+        return
+    for index, task in enumerate(ruleset.tasks):
+        if task.id not in shown_tasks:
+            yield Flaw(("tasks", index), f'no example shows the task "{task.id}"', f"add an example with task: {task.id}", "no_example")
+    for index, adjustment in enumerate(ruleset.adjustments):
+        if adjustment.id not in fired:
+            text = f'no example shows the adjustment "{adjustment.id}"'
+            yield Flaw(("adjustments", index), text, f"add an example with expect: {{fired: [{adjustment.id}]}}", "no_example")
+
+
+def _idle_conditions(ruleset: RuleSet) -> Iterator[Flaw]:
+    """Yield a warning for each named condition that no other place holds."""
+    asked: set[object] = set()
+    shares: set[str] = set()
+    for condition in [*(task.applies_to for task in ruleset.tasks), *(adjustment.when for adjustment in ruleset.adjustments)]:
+        if condition is not None:
+            asked.update(_parts_of(condition))
+            shares.update(part.name.partition(":")[2] for part in comparisons_of(condition) if part.name.startswith(f"{SHARE_MEASURE}:"))
+    for name, condition in ruleset.conditions.items():
+        if name not in shares and not set(_parts_of(condition)) <= asked:
+            yield Flaw(("conditions", name), f'no rule asks for the condition "{name}"', "remove it, or name it in a rule", "idle_rule")
+
+
+def _parts_of(condition: Condition) -> Iterator[Condition]:
+    """Yield a condition's comparisons and alternatives."""
+    if isinstance(condition, Comparison):
+        yield condition
+    else:
+        for part in condition.parts:
+            yield from _parts_of(part)
+
+
+def _task_warnings(task: Task) -> Iterator[Flaw]:
+    """Yield warnings of one task: legs that name nothing, leads that are too long."""
+    for leg in {leg: None for every in task.every for leg in every.legs}:
+        if leg not in (CALENDAR_LEG, RUNNING_HOURS_LEG) and leg not in QUANTITIES:
+            known = [RUNNING_HOURS_LEG, *(name for name, quantity in QUANTITIES.items() if quantity.kind != "level")]
+            text = f'"{leg}" is not a canonical quantity{nearest_of(leg, known)}'
+            yield Flaw(("every", leg), text, "a site that is judged by this must declare it as a counter or an amount", "site_leg")
+    for key, legs in (("first", task.first), ("lead", task.lead)):
+        for leg in legs or {}:
+            if not any(leg in every.legs for every in task.every):
+                yield Flaw(
+                    (key, leg), f'{key} names the leg "{leg}", which every does not have', f"remove it, or add {leg} to every", "idle_leg"
+                )
+    for leg, lead in (task.lead or {}).items():
+        shortest = min((_size(every.legs[leg]) for every in task.every if leg in every.legs), default=None)
+        if shortest is not None and _size(lead) > _LONGEST_LEAD * shortest:
+            yield Flaw(("lead", leg), f"the lead of {lead} is more than half the interval; half of it counts", "shorten it", "long_lead")
+
+
+def _size(value: float | CalendarStep) -> float:
+    """Return a leg's length, for comparing: amount of use, or days."""
+    if isinstance(value, CalendarStep):
+        return value.years * _DAYS_A_YEAR + value.months * _DAYS_A_MONTH + value.weeks * 7 + value.days
+    return value
+
+
+def _adjustment_warnings(adjustment: Adjustment, ruleset: RuleSet) -> Iterator[Flaw]:
+    """Yield warnings of one adjustment: harms judged on a mean, effects on nothing."""
+    if adjustment.interval_times is not None and adjustment.interval_times < 1:
+        for part in dict.fromkeys(comparisons_of(adjustment.when)):
+            if part.name.startswith(MEAN_PREFIX):
+                text = f'"{part.name}" is a mean: hours of harm are diluted by what runs later'
+                yield Flaw(
+                    ("when",),
+                    text,
+                    f"a harm that cannot be undone belongs hour by hour: counts_as, when {part.name.removeprefix(MEAN_PREFIX)}",
+                    "mean_factor",
+                )
+    for task in ruleset.tasks if adjustment.tasks == "all" else [ruleset.task(word) for word in adjustment.tasks]:
+        legs = {leg for every in task.every for leg in every.legs}
+        named = adjustment.tasks != "all"
+        if named and adjustment.counts_as is not None and RUNNING_HOURS_LEG not in legs:
+            yield Flaw(("tasks",), f'counts_as weights running hours, and "{task.id}" has no such leg', "leave the task out", "idle_rule")
+        if named and adjustment.interval_times is not None and legs == {CALENDAR_LEG}:
+            yield Flaw(("tasks",), f'interval_times changes legs of use, and "{task.id}" has none', "leave the task out", "idle_rule")
+        for leg in (adjustment.interval_becomes or {}) if named else ():
+            if leg not in legs:
+                yield Flaw(("interval_becomes", leg), f'"{task.id}" has no leg "{leg}" to replace', "leave the task out", "idle_leg")
+
+
+def check_against_site(ruleset: RuleSet, site: Site) -> list[Problem]:
+    """Return what a rule set asks for that a site declares nowhere.
+
+    A leg must be a counter or amount, and what is asked for with a bound must be a quantity or an attribute that some engine
+    states or that the rule set lists under `attributes`. An attribute that is asked for by value and that no engine states is
+    simply not known of them, unless its name is a slip for one that is.
+
+    Args:
+        ruleset: the rule set that judges engines of the site.
+        site: the site.
+
+    Returns:
+        Problems at the places of the rule set; empty where everything is declared.
+    """
+    quantities = site.quantities
+    stated = {*STANDARD_FACTS, *ruleset.attributes, *(name for engine in site.engines for name in engine.attributes)}
+    flaws: list[Flaw] = []
+    for index, task in enumerate(ruleset.tasks):
+        for number, every in enumerate(task.every):
+            place = ("every", number) if len(task.every) > 1 else ("every",)
+            flaws.extend(flaw.below("tasks", index, *place) for flaw in _undeclared_legs(every.legs, quantities))
+        for key, legs in (("first", task.first), ("lead", task.lead)):
+            flaws.extend(flaw.below("tasks", index, key) for flaw in _undeclared_legs(legs, quantities))
+        flaws.extend(flaw.below("tasks", index, "applies_to") for flaw in _undeclared_names(task.applies_to, quantities, stated))
+    for index, adjustment in enumerate(ruleset.adjustments):
+        flaws.extend(
+            flaw.below("adjustments", index, "interval_becomes") for flaw in _undeclared_legs(adjustment.interval_becomes, quantities)
+        )
+        flaws.extend(flaw.below("adjustments", index, "when") for flaw in _undeclared_names(adjustment.when, quantities, stated))
+        is_window = adjustment.counts_as is None
+        flaws.extend(flaw.below("adjustments", index, "when") for flaw in _wrong_rule(adjustment.when, quantities, is_window=is_window))
+    for name, condition in ruleset.conditions.items():
+        flaws.extend(flaw.below("conditions", name) for flaw in _undeclared_names(condition, quantities, stated))
+    return in_file_order(problems_from_flaws(flaws, ruleset.marked))
+
+
+def _undeclared_legs(legs: LegValues | None, quantities: dict[str, Quantity]) -> Iterator[Flaw]:
+    """Yield a flaw for each leg that is no counter or amount of the site."""
+    for leg in legs or {}:
+        if leg in (CALENDAR_LEG, RUNNING_HOURS_LEG):
+            continue
+        if leg not in quantities or quantities[leg].kind == "level":
+            uses = [RUNNING_HOURS_LEG, CALENDAR_LEG, *(name for name, quantity in quantities.items() if quantity.kind != "level")]
+            text = f'"{leg}" is not a counter or an amount of this site{nearest_of(leg, uses)}'
+            yield Flaw((leg,), text, f"legs here: {', '.join(uses)}; a site declares more under readings.quantities", "undeclared")
+
+
+def _undeclared_names(condition: Condition | None, quantities: dict[str, Quantity], stated: set[str]) -> Iterator[Flaw]:
+    """Yield a flaw for each name in a condition that nobody declares."""
+    levels = [name for name, quantity in quantities.items() if quantity.kind == "level"]
+    for part in dict.fromkeys(comparisons_of(condition)) if condition is not None else ():
+        name = part.name
+        if name in WINDOW_MEASURES or name in quantities or name in stated or name.startswith(f"{SHARE_MEASURE}:"):
+            continue
+        if name.startswith(MEAN_PREFIX) and name.removeprefix(MEAN_PREFIX) in levels:
+            continue
+        known = [*levels, *stated, *WINDOW_MEASURES, *(f"{MEAN_PREFIX}{level}" for level in levels)]
+        if part.op == "in" and not get_close_matches(name, known, n=1, cutoff=_SLIP):
+            continue
+        fix = "declare it: a quantity under readings.quantities of the site, an attribute under attributes of an engine or of the rule set"
+        yield Flaw((name,), f'"{name}" is declared nowhere{nearest_of(name, known)}', fix, "undeclared")
+
+
+def _wrong_rule(condition: Condition, quantities: dict[str, Quantity], *, is_window: bool) -> Iterator[Flaw]:
+    """Yield a flaw for each quantity of the site's own that the rule's kind cannot ask for."""
+    for part in dict.fromkeys(comparisons_of(condition)):
+        quantity = quantities.get(part.name)
+        if quantity is None or part.name in QUANTITIES:
+            continue
+        if quantity.kind != "level":
+            yield Flaw((part.name,), f'"{part.name}" is a running total or an amount, not something that holds', None, "asks_wrongly")
+        elif is_window:
+            text = f'"{part.name}" changes from hour to hour; this rule is judged once, on the window as a whole'
+            yield Flaw((part.name,), text, f"ask for {MEAN_PREFIX}{part.name} or {SHARE_MEASURE}, or use counts_as", "asks_wrongly")

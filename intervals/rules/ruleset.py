@@ -1,0 +1,230 @@
+"""Rule sets: one YAML file of tasks and adjustments, read and checked as a whole.
+
+In: a path, or the name of a shipped rule set. Out: `RuleSet`, frozen. Refuses with all problems of the file at once
+(`RuleSetProblemError`, codes RUL): what cannot be read, what is not known, what contradicts itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Self
+
+from pydantic import (
+    Field,
+    ModelWrapValidatorHandler,
+    PlainSerializer,
+    PlainValidator,
+    PrivateAttr,
+    ValidationError,
+    ValidationInfo,
+    WithJsonSchema,
+    model_validator,
+)
+
+from intervals.language.conditions import Condition, describe_condition
+from intervals.language.fields import Id, Name, Text, WrittenModel
+from intervals.language.flaws import FlawsError, codes_of, in_file_order, problems_from_flaws
+from intervals.language.validation import problems_from_validation
+from intervals.language.value_schemas import condition_schema
+from intervals.language.yamlmarks import Marked, YamlPath, load_yaml
+from intervals.problems import Problem, RuleSetProblemError, nearest_of
+from intervals.rules.checks import check_rules, parse_named
+from intervals.rules.lint import check_against_site, warnings_of
+from intervals.rules.tasks import Adjustment, Every, Example, Expect, Limits, Task
+
+RULESET_CODES: dict[str, str] = codes_of("RUL")
+"""Every problem code of rule sets with its meaning."""
+_KEPT_DEPTH = 5
+"""Lines are kept down to `tasks[3].every[0].calendar`, for problems that are found once a site is known."""
+
+
+def _named(value: object) -> dict[str, Condition]:
+    """Parse the named conditions in order."""
+    named, flaws = parse_named(value)
+    if flaws:
+        raise FlawsError(flaws)
+    return named
+
+
+Conditions = Annotated[
+    dict[str, Condition],
+    PlainValidator(_named),
+    PlainSerializer(lambda named: {name: describe_condition(condition) for name, condition in named.items()}, return_type=dict[str, str]),
+    WithJsonSchema({"type": "object", "additionalProperties": condition_schema(), "examples": [{"hot": {"oil_temp_c": {"above": 95}}}]}),
+]
+
+
+class RuleSet(WrittenModel):
+    """A schedule of tasks, what adjusts their intervals, and worked examples.
+
+    Attributes of the file it came from: `file`, `sha256`, `line_of`.
+    """
+
+    ruleset: Id = Field(description="the rule set's id", examples=["gas-engine"])
+    title: Name = Field(description="what it is for")
+    version: Text = Field(description="as you number it", examples=["2026.11"])
+    source: Text | None = Field(None, description="where its rules come from; a rule may carry its own")
+    notes: Text | None = Field(None, description="anything else worth knowing")
+    attributes: dict[Name, Text] = Field(
+        {}, description="attributes that its rules ask for and an engine may leave out, with their meaning"
+    )
+    tasks: Annotated[tuple[Task, ...], Field(min_length=1)] = Field(description="the tasks, in the order in which they are listed")
+    conditions: Conditions = Field({}, description="conditions by name")
+    adjustments: tuple[Adjustment, ...] = Field((), description="what makes hours count more or intervals shorter")
+    limits: Limits = Field(Limits(), description="how far all adjustments together may go")
+    examples: tuple[Example, ...] = Field((), description="worked examples, which `intervals rules test` runs")
+
+    _file: str = PrivateAttr("")
+    _sha256: str = PrivateAttr("")
+    _lines: dict[YamlPath, int] = PrivateAttr(default_factory=dict)
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _check_whole(cls, data: object, handler: ModelWrapValidatorHandler[Self], info: ValidationInfo) -> Self:
+        """Give the named conditions to every rule, and check what concerns several entries."""
+        if not isinstance(data, Mapping):
+            return handler(data)
+        context = info.context or {}
+        if "conditions" not in context:
+            return cls.model_validate(data, context={**context, "conditions": parse_named(data.get("conditions"))[0]})
+        made = handler(data)
+        flaws = check_rules(data)
+        if flaws:
+            raise FlawsError(flaws)
+        return made
+
+    @property
+    def file(self) -> str:
+        """Path of the file, as it was given; empty where it came from no file."""
+        return self._file
+
+    @property
+    def sha256(self) -> str:
+        """Hexadecimal digest of the file's bytes; empty where it came from no file."""
+        return self._sha256
+
+    def line_of(self, kind: str, entry_id: str) -> int:
+        """Return the line of a task, adjustment, condition or example; 1 where it came from no file.
+
+        Args:
+            kind: `task`, `adjustment`, `condition` or `example`.
+            entry_id: its id or name.
+        """
+        section = f"{kind.removesuffix('s')}s"
+        if section == "conditions":
+            return self.line_at((section, entry_id))
+        key = "name" if section == "examples" else "id"
+        listed: tuple[Any, ...] = getattr(self, section)
+        index = next((index for index, entry in enumerate(listed) if getattr(entry, key) == entry_id), None)
+        return self.line_at((section,) if index is None else (section, index))
+
+    def line_at(self, path: YamlPath) -> int:
+        """Return the line of a path, or of its nearest ancestor; 1 where it came from no file."""
+        return self.marked.line_of(path)
+
+    @property
+    def marked(self) -> Marked:
+        """The file's places, without its data, for problems that are found later."""
+        return Marked({}, self._file, "RUL", self._sha256, self._lines)
+
+    def task(self, task_id: str) -> Task:
+        """Return the task of that id; KeyError where there is none."""
+        for task in self.tasks:
+            if task.id == task_id:
+                return task
+        raise KeyError(task_id)
+
+
+def load_ruleset(path: Path) -> RuleSet:
+    """Return the rule set of a file.
+
+    Args:
+        path: the YAML file.
+
+    Returns:
+        The rule set, with its file, digest and lines.
+
+    Raises:
+        RuleSetProblemError: everything that is wrong with the file, in its order.
+    """
+    marked = load_yaml(path, code_prefix="RUL")
+    if "engines" in marked.data and "tasks" not in marked.data:
+        raise RuleSetProblemError([marked.problem(9, (), "not a rule set; got a site file", "name the file of a rule set")])
+    try:
+        made = RuleSet.model_validate(marked.data)
+    except ValidationError as error:
+        problems = [*problems_from_validation(error, marked, RuleSet), *problems_from_flaws(check_rules(marked.data), marked)]
+        raise RuleSetProblemError(in_file_order(problems)) from None
+    made._file = marked.file
+    made._sha256 = marked.sha256
+    made._lines = {place: line for place, line in marked.lines.items() if len(place) <= _KEPT_DEPTH}
+    return made
+
+
+def lint_ruleset(path: Path) -> tuple[list[Problem], list[Problem]]:
+    """Return what is wrong with a rule set's file, and what could be better.
+
+    Args:
+        path: the YAML file.
+
+    Returns:
+        Errors, with which it cannot be used, and warnings, which are looked for only where there are no errors.
+    """
+    try:
+        made = load_ruleset(path)
+    except RuleSetProblemError as error:
+        return list(error.problems), []
+    return [], warnings_of(made)
+
+
+def shipped_folder() -> Path | None:
+    """Return the folder of the shipped rule sets: inside the installed package, or beside it in a clone."""
+    package = Path(__file__).parents[1]
+    return next((folder for folder in (package / "shipped_rulesets", package.parent / "rulesets") if folder.is_dir()), None)
+
+
+def shipped_rulesets() -> dict[str, Path]:
+    """Return the shipped rule sets by name, in order of name."""
+    folder = shipped_folder()
+    return {path.stem: path for path in sorted(folder.rglob("*.yaml"), key=lambda path: path.stem)} if folder is not None else {}
+
+
+def find_ruleset(name_or_path: str, beside: Path | None) -> Path:
+    """Return the file of a rule set.
+
+    Args:
+        name_or_path: the name of a shipped rule set, or a path: absolute, relative to `beside`, or to the working folder.
+        beside: the folder of the site that names it, or None.
+
+    Returns:
+        An existing file.
+
+    Raises:
+        RuleSetProblemError: RUL001, there is no such name or file.
+    """
+    is_path = name_or_path.endswith((".yaml", ".yml")) or "/" in name_or_path or "\\" in name_or_path
+    shipped = shipped_rulesets()
+    if not is_path and name_or_path in shipped:
+        return shipped[name_or_path]
+    tried = [folder / name_or_path for folder in ([beside] if beside is not None else []) + [Path()]]
+    found = next((path for path in tried if is_path and path.is_file()), None)
+    if found is not None:
+        return found
+    if is_path:
+        text, fix = "there is no such file", "write the path from the site's folder or from the working folder"
+    else:
+        local = next((path.name for path in (tried[0].with_name(f"{name_or_path}.yaml"),) if path.is_file()), None)
+        text = f'no shipped rule set is named "{name_or_path}"{nearest_of(name_or_path, shipped)}'
+        fix = (
+            f'write "./{local}" for the file beside the site'
+            if local
+            else f"shipped: {', '.join(shipped) or 'none'}; or write a path, such as ./my-rules.yaml"
+        )
+    raise RuleSetProblemError([Problem("RUL001", name_or_path, None, None, text, fix)])
+
+
+__all__ = [
+    "RULESET_CODES", "Adjustment", "Every", "Example", "Expect", "Limits", "RuleSet", "Task", "check_against_site", "find_ruleset",
+    "lint_ruleset", "load_ruleset", "shipped_folder", "shipped_rulesets",
+]  # fmt: skip

@@ -1,0 +1,186 @@
+"""What a rule set is made of: tasks with dated intervals, adjustments, limits, worked examples.
+
+In: the plain data of a rule set file. Out: frozen models. Refuses field by field; what concerns several entries at once
+is refused in `ruleset_checks`. A new key of a task is a new field of `Task` and nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from difflib import get_close_matches
+from typing import Annotated, Any, ClassVar, Literal
+
+from pydantic import BaseModel, Field, GetJsonSchemaHandler, model_validator
+from pydantic_core import CoreSchema
+
+from intervals.language.conditions import Condition
+from intervals.language.fields import (
+    ConditionField,
+    Day,
+    Fact,
+    Id,
+    Ids,
+    IdsOrAll,
+    LeadLegs,
+    Legs,
+    Name,
+    Number,
+    NumberFromZero,
+    OneOrMany,
+    Percent,
+    PositiveNumber,
+    Share,
+    Text,
+    WholeFromZero,
+    WrittenModel,
+)
+from intervals.language.flaws import Flaw, FlawsError, flaw_error
+from intervals.language.scalars import shown_value
+from intervals.language.value_schemas import legs_schema
+
+_UNDER_EVERY = "write it under every: {running_hours: 2000, calendar: P1Y}"
+
+
+class Every(WrittenModel):
+    """One interval: its legs, since when it is in force, and its source.
+
+    In the file the legs stand beside the other two keys: `{in_force_from: 2013-05-03, running_hours: 500, calendar: P1Y}`.
+    """
+
+    in_force_from: Day | None = Field(None, description="first day on which this interval is in force")
+    source: Text | None = Field(None, description="where this interval comes from")
+    legs: Legs = Field(description="running_hours, calendar, starts, energy_kwh, fuel_l ..., whichever comes first")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _gather_legs(cls, data: object) -> object:
+        """Put all keys but the two others into `legs`."""
+        if isinstance(data, BaseModel) or (isinstance(data, Mapping) and isinstance(data.get("legs"), Mapping)):
+            return data
+        if not isinstance(data, Mapping):
+            raise flaw_error(text=f"not an interval; got {shown_value(data)}", fix="write for example {running_hours: 2000, calendar: P1Y}")
+        own = {key: data[key] for key in ("in_force_from", "source") if key in data}
+        legs = {key: value for key, value in data.items() if key not in own}
+        flaws = [flaw for key in legs if (flaw := _no_leg(str(key))) is not None]
+        if flaws:
+            raise FlawsError(flaws)
+        return {**own, "legs": legs}
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        """Describe the legs where they stand in the file: beside the other two keys."""
+        schema = handler.resolve_ref_schema(handler(core))
+        own = {key: value for key, value in schema["properties"].items() if key != "legs"}
+        legs = legs_schema()
+        schema |= {"properties": own | legs["properties"], "additionalProperties": legs["additionalProperties"]}
+        schema.pop("required", None)
+        return schema
+
+
+def _no_leg(key: str) -> Flaw | None:
+    """Return the flaw of a key under `every` that is meant to be something else."""
+    if key in Task.model_fields:
+        return Flaw((key,), f'"{key}" is not a leg', "write it one level up, beside every", "unknown_key")
+    near = get_close_matches(key, ["in_force_from", "source"], n=1, cutoff=0.8)
+    return Flaw((key,), f'unknown key "{key}"; did you mean "{near[0]}"?', None, "unknown_key") if near else None
+
+
+class Task(WrittenModel):
+    """One piece of work that is done again and again."""
+
+    key_hints: ClassVar[Mapping[str, str]] = {
+        **dict.fromkeys(("running_hours", "calendar", "starts", "energy_kwh", "hours", "interval", "intervals"), _UNDER_EVERY),
+        "tolerance": "write tolerance_pct",
+        "when": "write applies_to for the engines it is for, or an adjustment",
+    }
+
+    id: Id = Field(description="as it is typed into service records", examples=["oil-change"])
+    title: Name = Field(description="what is done", examples=["Change lube oil and filters"])
+    applies_to: ConditionField | None = Field(None, description="which engines it is for; every engine where it is left out")
+    every: Annotated[tuple[Every, ...], OneOrMany(), Field(min_length=1)] = Field(description="the interval, or several with in_force_from")
+    whichever: Literal["first", "last"] = Field("first", description="which leg decides: the one that comes first, or last")
+    first: Legs | None = Field(None, description="legs of the first occurrence of a new or overhauled engine")
+    lead: LeadLegs | None = Field(None, description="upcoming from so much before the line on; default 10 % of the allowed")
+    tolerance_pct: Percent = Field(0, validate_default=True, description="late but within this share of the interval is told apart")
+    early_pct: Percent = Field(10, validate_default=True, description="from so much before the line on it may be done with a due visit")
+    visit_days: WholeFromZero = Field(3, description="days around a visit that count as the same visit")
+    renews: Ids = Field((), description="tasks that are completed with this one")
+    makes_new: IdsOrAll = Field((), description="tasks that start again with their first interval, or all")
+    stops_engine: bool = Field(False, description="a visit at which other tasks could have been done")
+    restarts_from: Literal["done", "due", "due_if_on_time", "due_if_late"] = Field("done", description="where the next window starts")
+    in_lay_up: Literal["counts", "waits"] = Field("waits", description="whether the calendar falls due while laid up")
+    source: Text | None = Field(None, description="where the task comes from")
+    because: Text | None = Field(None, description="why it is done")
+    notes: Text | None = Field(None, description="anything else worth knowing")
+
+    def every_in_force(self, day: date) -> Every | None:
+        """Return the interval in force on a local date, or None where all come into force later."""
+        known = [every for every in self.every if every.in_force_from is None or every.in_force_from <= day]
+        return max(known, key=lambda every: every.in_force_from or date.min, default=None)
+
+
+class Adjustment(WrittenModel):
+    """What makes hours count more or an interval shorter: exactly one of counts_as, interval_times, interval_becomes."""
+
+    key_hints: ClassVar[Mapping[str, str]] = {
+        **dict.fromkeys(
+            ("factor", "multiply", "times", "multiplier"), "write counts_as (hour by hour) or interval_times (on the window as a whole)"
+        ),
+        "applies_to": "write tasks for the tasks it adjusts, and when for the condition",
+        "task": "write tasks: [..], or tasks: all",
+        "if": "write when",
+    }
+
+    id: Id = Field(description="as it is named in reasons", examples=["heavy-load"])
+    title: Name | None = Field(None, description="what it is about")
+    tasks: IdsOrAll = Field(description="ids of the tasks it adjusts, or all")
+    when: ConditionField = Field(description="the condition on which it fires")
+    counts_as: PositiveNumber | None = Field(None, description="each hour on which it fires counts as so many equivalent hours")
+    interval_times: PositiveNumber | None = Field(None, description="the allowed of every leg of use times this, judged once on the window")
+    interval_becomes: Legs | None = Field(None, description="legs that replace those of the task, judged once on the window")
+    when_unknown: Literal["holds", "fails"] = Field("fails", description="whether it fires where the condition is unknown")
+    known_share_at_least: Share = Field(0.5, description="a mean is unknown where less than this share of the hours is known")
+    because: Text | None = Field(None, description="why, in one sentence")
+    source: Text | None = Field(None, description="where it comes from")
+
+
+class Limits(WrittenModel):
+    """How far all adjustments together may go; a limit that is not given does not bind."""
+
+    counts_as_at_most: PositiveNumber | None = Field(None, description="the product of all counts_as is never more")
+    counts_as_at_least: PositiveNumber | None = Field(None, description="the product of all counts_as is never less")
+    interval_times_at_least: PositiveNumber | None = Field(None, description="the product of all interval_times is never less")
+    interval_times_at_most: PositiveNumber | None = Field(None, description="the product of all interval_times is never more")
+
+
+class Expect(WrittenModel):
+    """What an example must give; only what is stated is compared (figures in the governing leg's unit)."""
+
+    used: NumberFromZero | None = Field(None, description="used of the governing leg")
+    allowed: NumberFromZero | None = Field(None, description="allowed of the governing leg")
+    remaining: Number | None = Field(None, description="remaining of the governing leg")
+    consumed: NumberFromZero | None = Field(None, description="used / allowed of the governing leg")
+    governing: Name | None = Field(None, description="the leg that decides")
+    standing: Literal["overdue", "upcoming", "in_interval", "unknown"] | None = Field(None, description="the standing")
+    within_tolerance: bool | None = Field(None, description="overdue, but within tolerance")
+    fired: Ids | None = Field(None, description="the adjustments that fire, all of them")
+    due_on: Day | None = Field(None, description="the date on which it falls due")
+
+
+class Example(WrittenModel):
+    """A worked example: an engine, what it did since the last completion, and what must come out."""
+
+    name: Name = Field(description="one sentence that says what the example shows")
+    engine: dict[Name, Fact] = Field({}, description="what the engine states of itself", examples=[{"fuel": "biogas", "rated_kw": 500}])
+    since_last: dict[Name, Number] = Field(
+        description="since the last completion: running_hours, days, counters, amounts, levels",
+        examples=[{"running_hours": 1010, "days": 40, "load_pct": 60}],
+    )
+    task: Id = Field(description="the task that is judged")
+    as_of: Day | None = Field(None, description="the last day that is judged, for dated intervals")
+    first: bool = Field(False, description="whether the engine is new or overhauled")
+    expect: Expect = Field(description="what must come out")
+
+
+__all__ = ["Adjustment", "Condition", "Every", "Example", "Expect", "Limits", "Task"]

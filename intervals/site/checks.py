@@ -1,0 +1,251 @@
+"""What concerns several entries of a site file at once: ids, references, units, dates that contradict one another.
+
+In: a site's plain data, as it was read, whether or not its fields are right. Out: flaws, so that they are reported
+together with those of single fields. Refuses nothing itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date
+from itertools import pairwise
+from typing import Any
+
+from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons_of, is_window_measure, parse_condition
+from intervals.language.flaws import Flaw, FlawsError, flaws_of
+from intervals.language.scalars import shown_value
+from intervals.problems import nearest_of
+from intervals.quantities import QUANTITIES, unit_conversion
+
+ENGINE_SLOT = "{engine}"
+Entries = list[tuple[int, Mapping[str, Any]]]
+Place = tuple[str | int, ...]
+_SWAPPED = "look whether the two are swapped"
+
+
+def entries_of(value: object) -> Entries:
+    """Return the mappings of a list, or of a single one, with their positions."""
+    listed = value if isinstance(value, (list, tuple)) else [value]
+    return [(index, entry) for index, entry in enumerate(listed) if isinstance(entry, Mapping)]
+
+
+def _placed(key: str, value: object) -> list[tuple[Place, Mapping[str, Any]]]:
+    """Return the mappings of a list, or a single one, each with its place."""
+    is_list = isinstance(value, (list, tuple))
+    return [((key, index) if is_list else (key,), entry) for index, entry in entries_of(value)]
+
+
+def check_site(data: Mapping[str, Any]) -> list[Flaw]:
+    """Return all that is wrong between the entries of a site file.
+
+    Args:
+        data: the site's plain data; entries that are not what they should be are passed over.
+
+    Returns:
+        Flaws with places from the document's top.
+    """
+    engines = entries_of(data.get("engines"))
+    sources = _placed("readings", data.get("readings"))
+    ids = [_text(engine["id"]) for _, engine in engines if engine.get("id") is not None]
+    declared = _declared([source for _, source in sources])
+    flaws = [*_check_ids(engines), *_check_running(data.get("running_when"), declared)]
+    for index, engine in engines:
+        flaws.extend(flaw.below("engines", index) for flaw in _check_engine(engine, declared))
+    for place, source in sources:
+        flaws.extend(flaw.below(*place) for flaw in _check_source(source, ids, declared))
+    services = data.get("services")
+    if isinstance(services, Mapping):
+        flaws.extend(flaw.below("services") for flaw in _check_names(services.get("engine_names"), ids))
+    return flaws
+
+
+def _text(value: object) -> str:
+    """Return an id as it was written."""
+    return str(getattr(value, "text", value))
+
+
+def _declared(sources: list[Mapping[str, Any]]) -> dict[str, tuple[str, str | None]]:
+    """Return kind and unit of every quantity: the canonical ones, and the first declaration of the site's own."""
+    known: dict[str, tuple[str, str | None]] = {name: (quantity.kind, quantity.unit) for name, quantity in QUANTITIES.items()}
+    for source in sources:
+        for name, column in (source.get("quantities") or {}).items() if isinstance(source.get("quantities"), Mapping) else ():
+            if isinstance(column, Mapping) and isinstance(column.get("kind"), str):
+                unit = column.get("unit")
+                known.setdefault(name, (column["kind"], _text(unit) if isinstance(unit, (str, int, float)) else None))
+    return known
+
+
+def _check_ids(engines: Entries) -> Iterator[Flaw]:
+    """Yield a flaw for each engine whose id was there before."""
+    seen: dict[str, int] = {}
+    for index, engine in engines:
+        if engine.get("id") is None:
+            continue
+        engine_id = _text(engine["id"])
+        if engine_id in seen:
+            text = f'two engines with the id "{engine_id}"; the first one is engines[{seen[engine_id]}]'
+            yield Flaw(("engines", index, "id"), text, "rename one of them; an exchange unit is an engine of its own", "duplicate")
+        seen.setdefault(engine_id, index)
+
+
+def _check_engine(engine: Mapping[str, Any], declared: Mapping[str, tuple[str, str | None]]) -> Iterator[Flaw]:
+    """Yield flaws of one engine."""
+    yield from (flaw.below("running_when") for flaw in _check_running(engine.get("running_when"), declared, ()))
+    for counter in engine.get("at_start") or {} if isinstance(engine.get("at_start"), Mapping) else ():
+        if counter == "hour_meter_h":
+            yield Flaw(("at_start", counter), "the hour meter has a key of its own", "write meter_at_start_h", "declaration")
+        elif declared.get(counter, ("", None))[0] != "counter":
+            counters = [name for name, (kind, _) in declared.items() if kind == "counter" and name != "hour_meter_h"]
+            text = f'"{counter}" is not a counter of this site{nearest_of(str(counter), counters)}'
+            yield Flaw(("at_start", counter), text, f"counters: {', '.join(counters)}", "declaration")
+    for name in engine.get("attributes") or {} if isinstance(engine.get("attributes"), Mapping) else ():
+        if name in STANDARD_FACTS or name in declared or is_window_measure(name):
+            fix = f"write {name} beside id" if name in STANDARD_FACTS and name != "engine" else "give the attribute another name"
+            yield Flaw(("attributes", name), f'"{name}" means something else to a rule', fix, "attribute")
+    yield from _check_times(engine)
+
+
+def _day(value: object) -> str | None:
+    """Return the day of a date or time as text that sorts; None where it is neither."""
+    text = value.isoformat() if isinstance(value, date) else value
+    try:
+        return date.fromisoformat(text[:10]).isoformat() if isinstance(text, str) else None
+    except ValueError:
+        return None
+
+
+def _check_times(engine: Mapping[str, Any]) -> Iterator[Flaw]:
+    """Yield flaws of dates that contradict one another."""
+    start, end = _day(engine.get("in_service")), _day(engine.get("out_of_service"))
+    if start and end and end <= start:
+        yield Flaw(("out_of_service",), f"out of service on {end}, in service from {start}", _SWAPPED, "contradiction")
+    yield from _check_stays(engine.get("laid_up"))
+    seen: set[str] = set()
+    for place, change in _placed("meter_changes", engine.get("meter_changes")):
+        at = str(change.get("at"))
+        if at in seen:
+            yield Flaw((*place, "at"), f"two meter changes at {at}", "remove one of them", "contradiction")
+        seen.add(at)
+
+
+def _check_stays(laid_up: object) -> Iterator[Flaw]:
+    """Yield flaws of lay-ups that end before they begin, or overlap."""
+    stays: list[tuple[str, str, Place]] = []
+    for place, stay in _placed("laid_up", laid_up):
+        first, last = _day(stay.get("from")), _day(stay.get("to"))
+        if first and last and last < first:
+            yield Flaw(place, f"laid up to {last}, from {first}", _SWAPPED, "contradiction")
+        elif first and last:
+            stays.append((first, last, place))
+    stays.sort(key=lambda stay: stay[0])
+    for earlier, later in pairwise(stays):
+        if later[0] <= earlier[1]:
+            text = f"laid up from {later[0]}, while another lay-up lasts from {earlier[0]} to {earlier[1]}"
+            yield Flaw(later[2], text, "write one entry for both", "contradiction")
+
+
+def _check_running(
+    raw: object, declared: Mapping[str, tuple[str, str | None]], place: tuple[str, ...] = ("running_when",)
+) -> Iterator[Flaw]:
+    """Yield flaws of a condition for running that asks for anything but levels."""
+    if raw is None:
+        return
+    try:
+        condition = raw if isinstance(raw, Condition) else parse_condition(raw, {})
+    except FlawsError:
+        return
+    levels = [name for name, (kind, _) in declared.items() if kind == "level"]
+    for comparison in comparisons_of(condition):
+        if comparison.name not in levels:
+            text = f'"{comparison.name}" is not a level of this site{nearest_of(comparison.name, levels)}'
+            yield Flaw((*place, comparison.name), text, f"levels: {', '.join(levels)}", "asks_wrongly")
+
+
+def _check_source(source: Mapping[str, Any], ids: list[str], declared: Mapping[str, tuple[str, str | None]]) -> Iterator[Flaw]:
+    """Yield flaws of one block of readings."""
+    quantities = source.get("quantities")
+    columns = (
+        {name: column for name, column in quantities.items() if isinstance(column, Mapping)} if isinstance(quantities, Mapping) else {}
+    )
+    for name, column in columns.items():
+        yield from (flaw.below("quantities", name) for flaw in _check_quantity(name, column, declared))
+    yield from _check_engine_of_row(source, ids, any(ENGINE_SLOT in str(column.get("column")) for column in columns.values()))
+    yield from _check_names(source.get("engine_names"), ids)
+
+
+def _check_quantity(name: str, column: Mapping[str, Any], declared: Mapping[str, tuple[str, str | None]]) -> Iterator[Flaw]:
+    """Yield flaws of one quantity's column."""
+    kind = column.get("kind")
+    if name in QUANTITIES and kind is not None and kind != QUANTITIES[name].kind:
+        yield Flaw(
+            ("kind",),
+            f'"{name}" is a {QUANTITIES[name].kind}; got {shown_value(kind)}',
+            "leave kind out, or give the quantity another name",
+            "declaration",
+        )
+        return
+    if name not in declared:
+        text = f'"{name}" is not a canonical quantity{nearest_of(name, QUANTITIES)}'
+        yield Flaw((), text, "add kind: counter, amount or level, to declare it", "declaration")
+        return
+    known_kind, unit = declared[name]
+    if kind is not None and kind != known_kind:
+        yield Flaw(
+            ("kind",),
+            f'"{name}" is declared as a {known_kind} elsewhere; got {shown_value(kind)}',
+            "declare it the same way in every block",
+            "declaration",
+        )
+    for key in ("holds_for", "averaged_over"):
+        if column.get(key) is not None and known_kind != "level":
+            yield Flaw((key,), f'{key} is for levels; "{name}" is a {known_kind}', f"leave {key} out", "declaration")
+    if name not in QUANTITIES and unit is None and column.get("unit") is None:
+        yield Flaw((), f'"{name}" has no unit', "add unit: the unit in the files", "missing_key")
+    if unit is not None and isinstance(column.get("unit"), (str, int, float)) and not isinstance(column.get("unit"), bool):
+        try:
+            unit_conversion(unit, _text(column["unit"]))
+        except ValueError as error:
+            yield from (flaw.below("unit") for flaw in flaws_of(error))
+
+
+def _check_engine_of_row(source: Mapping[str, Any], ids: list[str], is_wide: bool) -> Iterator[Flaw]:
+    """Yield flaws of a block that does not say, or says twice, which engine a row belongs to."""
+    engine = source.get("engine")
+    if engine is None:
+        if not is_wide:
+            fix = (
+                f"add engine: {{value: {ids[0]}}}"
+                if len(ids) == 1
+                else 'add engine: {column: ..}, {value: ..} or {from_file_name: ..}, or name columns "{engine} .."'
+            )
+            yield Flaw(("engine",), "nothing says which engine a row belongs to", fix, "engine_of_row")
+        return
+    if not isinstance(engine, Mapping):
+        return
+    given = [key for key in ("column", "value", "from_file_name") if engine.get(key) is not None]
+    if len(given) != 1:
+        yield Flaw(
+            ("engine",), f"expected one of column, value, from_file_name; got {' and '.join(given) or 'none'}", None, "engine_of_row"
+        )
+    if is_wide:
+        yield Flaw(("engine",), "the columns are named by {engine}, and engine says it too", "leave one of them out", "engine_of_row")
+    names = source.get("engine_names")
+    spellings = [*ids, *(names if isinstance(names, Mapping) else ())]
+    if engine.get("value") is not None and _text(engine["value"]) not in spellings:
+        word = _text(engine["value"])
+        yield Flaw(
+            ("engine", "value"), f'no engine has the id "{word}"{nearest_of(word, ids)}', f"engines: {', '.join(ids)}", "unknown_engine"
+        )
+
+
+def _check_names(names: object, ids: list[str]) -> Iterator[Flaw]:
+    """Yield a flaw for each spelling that stands for no engine."""
+    for spelling, engine_id in names.items() if isinstance(names, Mapping) else ():
+        word = _text(engine_id)
+        if word not in ids and isinstance(engine_id, (str, int, float)):
+            yield Flaw(
+                ("engine_names", spelling),
+                f'no engine has the id "{word}"{nearest_of(word, ids)}',
+                f"engines: {', '.join(ids)}",
+                "unknown_engine",
+            )

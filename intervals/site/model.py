@@ -1,0 +1,182 @@
+"""A site: what stands there, how its files read, and which rule set applies.
+
+In: a folder with `site.yaml`. Out: `Site`, frozen. Refuses with all problems of the file at once (`SiteProblemError`,
+codes SIT): what cannot be read, what is not known, what contradicts itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import Annotated, ClassVar, Self
+from zoneinfo import ZoneInfo
+
+from pydantic import Field, ModelWrapValidatorHandler, PrivateAttr, ValidationError, model_validator
+
+from intervals.language.conditions import Condition
+from intervals.language.fields import ConditionField, Id, Moment, Name, OneOrMany, PositiveNumber, Text, TimeZone, WrittenModel
+from intervals.language.flaws import FlawsError, codes_of, in_file_order, problems_from_flaws
+from intervals.language.validation import problems_from_validation
+from intervals.language.yamlmarks import load_yaml
+from intervals.problems import Problem, SiteProblemError
+from intervals.quantities import QUANTITIES, Quantity
+from intervals.site.checks import check_site
+from intervals.site.engines import Engine, LayUp, MeterChange
+from intervals.site.sources import CsvFormat, EngineColumn, QuantityColumn, ReadingSource, ServiceSource, TimestampColumn
+
+SITE_CODES: dict[str, str] = codes_of("SIT")
+"""Every problem code of site files with its meaning."""
+SITE_FILE = "site.yaml"
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_MICROSECOND = timedelta(microseconds=1)
+
+
+class Site(WrittenModel):
+    """What stands at one place and how its files read."""
+
+    key_hints: ClassVar[Mapping[str, str]] = {
+        "name": "write site for the id and title for the name",
+        "rules": "write ruleset",
+        "tz": "write time_zone",
+    }
+
+    site: Id = Field(description="the site's id", examples=["brackwater"])
+    title: Name = Field("", description="what people call it; default its id")
+    time_zone: TimeZone = Field(description="IANA name; naive times in the files are local to it", examples=["Europe/Amsterdam"])
+    ruleset: Name = Field(description="the name of a shipped rule set, or a path", examples=["gas-engine", "./my-rules.yaml"])
+    engines: Annotated[tuple[Engine, ...], Field(min_length=1)] = Field(description="the engines, in the order in which they are listed")
+    readings: Annotated[tuple[ReadingSource, ...], OneOrMany(), Field(min_length=1)] = Field(
+        description="how the operating log reads; one block or several"
+    )
+    services: ServiceSource = Field(ServiceSource(), description="how the service records read")
+    records_from: Moment | None = Field(None, description="from here on the service records are complete; default each engine's in_service")
+    running_when: ConditionField | None = Field(
+        None, description="when an engine runs, where no hour meter is logged", examples=[{"load_kw": {"above": 5}}]
+    )
+    oil_density_kg_per_l: Annotated[PositiveNumber, Field(lt=2)] = Field(0.88, description="density of lube oil, kg/L")
+    notes: Text | None = Field(None, description="anything else worth knowing")
+
+    _folder: Path = PrivateAttr(default_factory=Path)
+    _file: str = PrivateAttr("")
+    _zone_info: ZoneInfo | None = PrivateAttr(None)
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _check_whole(cls, data: object, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        """Check what concerns several entries, and let the title be the id."""
+        if not isinstance(data, Mapping):
+            return handler(data)
+        made = handler(data if data.get("title") is not None else {**data, "title": data.get("site", "")})
+        flaws = check_site(data)
+        if flaws:
+            raise FlawsError(flaws)
+        return made
+
+    @property
+    def folder(self) -> Path:
+        """The folder that the site's files lie in."""
+        return self._folder
+
+    @property
+    def file(self) -> str:
+        """Path of `site.yaml`, as it was given."""
+        return self._file
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The site's time zone."""
+        return ZoneInfo(self.time_zone)
+
+    @property
+    def quantities(self) -> dict[str, Quantity]:
+        """Every quantity that may be asked for here: the canonical ones, and those that the site declares."""
+        known = dict(QUANTITIES)
+        for source in self.readings:
+            for name, column in source.quantities.items():
+                if name not in known and column.kind is not None:
+                    known[name] = Quantity(name, column.kind, column.unit or "", may_be_negative=True)
+        return known
+
+    def engine(self, engine_id: str) -> Engine:
+        """Return the engine of that id; KeyError where there is none."""
+        for engine in self.engines:
+            if engine.id == engine_id:
+                return engine
+        raise KeyError(engine_id)
+
+    def ruleset_of(self, engine: Engine) -> str:
+        """Return name or path of the rule set that judges an engine."""
+        return engine.ruleset or self.ruleset
+
+    def records_from_of(self, engine: Engine) -> date | datetime | None:
+        """Return from when on an engine's service records are complete: its own word, the site's, or its first day."""
+        return engine.records_from or self.records_from or engine.in_service
+
+    def running_when_of(self, engine: Engine) -> Condition | None:
+        """Return when an engine runs, where no hour meter says so."""
+        return engine.running_when or self.running_when
+
+    def instant_us(self, value: date | datetime) -> int:
+        """Return a local date or a time as an instant.
+
+        Args:
+            value: a date, which is its first local moment; a naive time, which is local (the first one where the clock is
+                set back); or a time with offset.
+
+        Returns:
+            UTC microseconds since 1970.
+        """
+        if not isinstance(value, datetime):
+            value = datetime(value.year, value.month, value.day, tzinfo=self.zone)
+        elif value.tzinfo is None:
+            value = value.replace(tzinfo=self.zone)
+        return (value.astimezone(UTC) - _EPOCH) // _MICROSECOND
+
+
+def load_site(folder: Path) -> Site:
+    """Return the site of a folder.
+
+    Args:
+        folder: the folder with `site.yaml`, or that file itself.
+
+    Returns:
+        The site, with its folder and file.
+
+    Raises:
+        SiteProblemError: everything that is wrong with the file, in its order.
+    """
+    path = folder if folder.suffix in (".yaml", ".yml") and not folder.is_dir() else folder / SITE_FILE
+    _check_there(folder, path)
+    marked = load_yaml(path, code_prefix="SIT")
+    if "tasks" in marked.data and "engines" not in marked.data:
+        raise SiteProblemError([marked.problem(9, (), "not a site file; got a rule set", f"name the folder with {SITE_FILE}")])
+    try:
+        made = Site.model_validate(marked.data)
+    except ValidationError as error:
+        problems = [*problems_from_validation(error, marked, Site), *problems_from_flaws(check_site(marked.data), marked)]
+        raise SiteProblemError(in_file_order(problems)) from None
+    made._folder = path.parent
+    made._file = marked.file
+    return made
+
+
+def _check_there(folder: Path, path: Path) -> None:
+    """Refuse a folder that is not there or holds no site file."""
+    if path.is_file():
+        return
+    if path != folder and not folder.is_dir():
+        what = "a file" if folder.exists() else "nothing there"
+        raise SiteProblemError(
+            [Problem("SIT001", str(folder), None, None, f"not a site's folder; got {what}", f"a site is a folder with {SITE_FILE}")]
+        )
+    other = path.with_suffix(".yml")
+    fix = f"rename {other.name} to {SITE_FILE}" if other.is_file() else f"a site is a folder with {SITE_FILE}"
+    raise SiteProblemError([Problem("SIT001", str(path), None, None, "there is no such file", fix)])
+
+
+__all__ = [
+    "SITE_CODES", "CsvFormat", "Engine", "EngineColumn", "LayUp", "MeterChange", "QuantityColumn", "ReadingSource",
+    "ServiceSource", "Site", "TimestampColumn", "load_site",
+]  # fmt: skip

@@ -1,0 +1,187 @@
+"""How a site's files read: which files, which columns, which units.
+
+In: the plain data under `readings` and `services`. Out: frozen models for `readings/`. Refuses field by field; what
+concerns several fields is refused in `site_checks`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Literal
+
+from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
+
+from intervals.language.fields import Name, OneOrMany, PositiveNumber, SpanHours, TimeZone, WholeFromZero, WrittenModel
+from intervals.language.flaws import flaw_error
+from intervals.language.scalars import shown_value
+from intervals.quantities import QUANTITIES
+
+ENGINE_SLOT = "{engine}"
+"""Stands in a column's name for the engine's id, where a file is wide."""
+RECORD_COLUMNS = (
+    "at", "engine", "task", "hour_meter_h", "outcome", "done_by", "note", "ref", "until_h", "until_date", "approved_by",
+)  # fmt: skip
+"""The canonical columns of service records."""
+_REPEATED_BRACKET = re.compile(r"(?<!\\)\)[*+{]")
+"""A repeated bracket can take a regular expression longer than anyone waits."""
+
+
+def _pattern(value: str) -> str:
+    """Refuse a pattern that is no regular expression or that does not say which part is the engine."""
+    try:
+        groups = re.compile(value).groups
+    except re.error as error:
+        raise flaw_error(text=f"not a regular expression: {error}; got {shown_value(value)}", kind="pattern") from None
+    if _REPEATED_BRACKET.search(value):
+        text = f"a pattern without repeated brackets is needed; got {shown_value(value)}"
+        raise flaw_error(text=text, fix="repeat a single character or a class, such as [A-Z]+", kind="pattern")
+    if groups != 1:
+        text = f"a pattern with one pair of brackets around the engine is needed; got {shown_value(value)}, which has {groups}"
+        raise flaw_error(text=text, fix='write for example "(G\\\\d)"', kind="pattern")
+    return value
+
+
+def _below_folder(value: str) -> str:
+    """Refuse a file outside the site's folder."""
+    parts = value.replace("\\", "/").split("/")
+    if value.startswith(("/", "\\", "~")) or ".." in parts or (len(value) > 1 and value[1] == ":"):
+        raise flaw_error(text=f"a file below the site's folder is needed; got {shown_value(value)}", fix="write for example readings/*.csv")
+    return value
+
+
+def _one_character(value: object) -> str:
+    """Return one character; the word tab, and a backslash with a t, stand for a tab."""
+    text = "\t" if value in ("tab", "\\t") else getattr(value, "text", value)
+    if not isinstance(text, str) or len(text) != 1:
+        raise flaw_error(text=f"not one character; got {shown_value(value)}", fix='write for example ";", or tab')
+    return text
+
+
+def _encoding(value: str) -> str:
+    """Refuse a character encoding that does not exist."""
+    try:
+        b"a".decode(value)
+    except LookupError:
+        raise flaw_error(text=f"not a character encoding; got {shown_value(value)}", fix="write for example utf-8 or cp1252") from None
+    return value
+
+
+_SPELLED_FORMAT = {"YYYY": "%Y", "YY": "%y", "MM": "%m", "DD": "%d", "HH": "%H", "hh": "%H", "mm": "%M", "SS": "%S", "ss": "%S"}
+
+
+def _time_format(value: str) -> str:
+    """Refuse a format of another custom, and turn it into the one that is understood."""
+    if "%" in value:
+        return value
+    meant = re.sub("YYYY|YY|MM|DD|HH|hh|mm|SS|ss", lambda found: _SPELLED_FORMAT[found[0]], value)
+    text = f"not a format as strptime writes it; got {shown_value(value)}, expected for example %d.%m.%Y %H:%M"
+    raise flaw_error(text=text, fix=f'write "{meant}"' if meant != value else None)
+
+
+Encoding = Annotated[Name, AfterValidator(_encoding)]
+TimeFormat = Annotated[Name, AfterValidator(_time_format)]
+BelowFolder = Annotated[Name, AfterValidator(_below_folder)]
+OneCharacter = Annotated[
+    str,
+    BeforeValidator(_one_character),
+    WithJsonSchema({"type": "string", "anyOf": [{"minLength": 1, "maxLength": 1}, {"enum": ["tab", "\\t"]}]}),
+]
+
+
+class CsvFormat(WrittenModel):
+    """How a text file is written."""
+
+    key_hints: ClassVar[Mapping[str, str]] = {
+        "delimiter": "write separator",
+        "sep": "write separator",
+        "header": "write skip_rows for the lines before the header",
+    }
+
+    separator: OneCharacter = Field(",", description="between two fields; tab for a tab", examples=[";"])
+    decimal: Annotated[Literal[".", ","], WithJsonSchema({"enum": [".", ","]})] = Field(".", description="decimal mark")
+    encoding: Encoding = Field("utf-8", description="character encoding", examples=["cp1252"])
+    skip_rows: WholeFromZero = Field(0, description="lines before the header")
+    comment: OneCharacter | None = Field(None, description="a line that begins with this is left out")
+
+
+class TimestampColumn(WrittenModel):
+    """Where a row's time stands, and what the row covers."""
+
+    scalar_hint: ClassVar[str] = "write for example {column: Time}"
+
+    column: Annotated[tuple[Name, ...], OneOrMany(), Field(min_length=1, max_length=2)] = Field(
+        description="one column, or the two of date and time"
+    )
+    covers: Literal["before", "after"] = Field("before", description="levels and amounts describe the step before or after the stamp")
+    format: TimeFormat | None = Field(None, description="where it is not ISO 8601, as strptime writes it", examples=["%d.%m.%Y %H:%M"])
+    time_zone: TimeZone | None = Field(None, description="of naive times, where it is not the site's", examples=["UTC"])
+
+
+class EngineColumn(WrittenModel):
+    """What says which engine a row belongs to: exactly one of the three."""
+
+    scalar_hint: ClassVar[str] = 'write for example {column: Unit}, {value: G1}, or name columns "{engine} Hours"'
+
+    column: Name | None = Field(None, description="a column with the engine")
+    value: Name | None = Field(None, description="all files are of this engine")
+    from_file_name: Annotated[Name, AfterValidator(_pattern)] | None = Field(
+        None, description="regular expression; its brackets hold the engine", examples=["(G\\d)"]
+    )
+
+
+class QuantityColumn(WrittenModel):
+    """The column of one quantity."""
+
+    key_hints: ClassVar[Mapping[str, str]] = {"name": "write column", "units": "write unit", "type": "write kind"}
+
+    scalar_hint: ClassVar[str] = "write for example {column: Hours, unit: h}"
+
+    column: Name = Field(description="its name in the files; {engine} stands for the engine's id")
+    unit: Name | None = Field(
+        None, description="unit in the files; default the canonical one", examples=["h", "kW", "percent", "count", "L"]
+    )
+    kind: Literal["counter", "amount", "level"] | None = Field(None, description="needed for a quantity of the site's own")
+    holds_for: SpanHours | None = Field(None, description="until the next value, at most so long; default its own row only")
+    averaged_over: Literal["row"] | None = Field(None, description="row: the file's mean includes standstill")
+
+
+class ReadingSource(WrittenModel):
+    """One block of readings: files of one layout."""
+
+    key_hints: ClassVar[Mapping[str, str]] = {
+        "file": "write files: [..]",
+        "columns": "write quantities",
+        "time": "write timestamp",
+        "separator": "write csv: {separator: ..}",
+    }
+
+    files: Annotated[tuple[BelowFolder, ...], OneOrMany(), Field(min_length=1)] = Field(
+        description="file names below the site's folder; * stands for anything", examples=[["readings/*.csv"]]
+    )
+    timestamp: TimestampColumn = Field(description="where a row's time stands")
+    engine: EngineColumn | None = Field(None, description="which engine a row belongs to; left out where columns are named by {engine}")
+    gap_h: PositiveNumber = Field(36.0, description="a silence longer than this is a gap, h")
+    quantities: Annotated[dict[Name, QuantityColumn], Field(min_length=1)] = Field(
+        description=f"column by quantity; canonical: {', '.join(QUANTITIES)}", examples=[{"hour_meter_h": {"column": "Hours", "unit": "h"}}]
+    )
+    csv: CsvFormat | None = Field(None, description="how text files are written")
+    sheet: Name | None = Field(None, description="the sheet of a workbook; default its first")
+    engine_names: dict[Name, Name] | None = Field(None, description="engine id by its spelling in the files")
+
+
+class ServiceSource(WrittenModel):
+    """How the service records read."""
+
+    file: BelowFolder = Field("services.csv", description="file name below the site's folder")
+    columns: dict[Literal[RECORD_COLUMNS], Name] = Field({}, description="column of the file by canonical column")  # type: ignore[valid-type]
+    csv: CsvFormat | None = Field(None, description="how the file is written")
+    sheet: Name | None = Field(None, description="the sheet of a workbook; default its first")
+    timestamp_format: TimeFormat | None = Field(
+        None, description="of at, where it is not ISO 8601, as strptime writes it", examples=["%d.%m.%Y %H:%M"]
+    )
+    task_names: dict[Name, Name] | None = Field(None, description="task id by its spelling in the file")
+    engine_names: dict[Name, Name] | None = Field(None, description="engine id by its spelling in the file")
+
+
+__all__ = ["CsvFormat", "EngineColumn", "QuantityColumn", "ReadingSource", "ServiceSource", "TimestampColumn"]

@@ -1,0 +1,235 @@
+"""The course of an hour meter: readings that step back, race or were typed wrong become running hours that can be trusted.
+
+In: one engine's meter readings in order of time, its registered changes and lay-ups. Out: a `Course`, bridged running hours
+at any instant, and the faults of the readings. Refuses nothing: what no meter tells stays unknown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from intervals.localdays import HOUR_US
+
+Floats = NDArray[np.float64]
+Instants = NDArray[np.int64]
+
+FASTER_SHARE = 1.01
+FASTER_H = 0.1
+ROUNDING_H = 1e-6
+# What a laid-up span weighs against running time when hours are shared out: nothing, unless the whole step is laid up.
+LAID_UP_WEIGHT = 1e-9
+
+
+@dataclass(frozen=True)
+class Changes:
+    """Registered meter changes of one engine in order of time (UTC microseconds, hours)."""
+
+    at_us: Instants
+    old_read_h: Floats
+    new_read_h: Floats
+
+    @classmethod
+    def of(cls, changes: Sequence[tuple[int, float, float]]) -> Changes:
+        """Build from (at_us, old_read_h, new_read_h) in any order."""
+        rows = sorted(changes)
+        return cls(
+            np.array([row[0] for row in rows], dtype=np.int64),
+            np.array([row[1] for row in rows], dtype=np.float64),
+            np.array([row[2] for row in rows], dtype=np.float64),
+        )
+
+    def bridged_before(self, at_us: Instants) -> Floats:
+        """Return the hours that changes before each instant took off the meter: the sum of old minus new reading.
+
+        A change at c belongs to the step with previous <= c < reading: a row stamped at c is still the old meter's.
+        """
+        total = np.concatenate(([0.0], np.cumsum(self.old_read_h - self.new_read_h)))
+        return total[np.searchsorted(self.at_us, at_us, side="left")]
+
+
+@dataclass(frozen=True)
+class OddStep:
+    """A reading that does not follow from the one before it (index into the readings given)."""
+
+    index: int
+    kind: str
+    reading_h: float
+    previous_h: float
+    elapsed_h: float
+
+
+@dataclass(frozen=True)
+class ActiveTime:
+    """Time that an engine can run in: everything outside its lay-ups."""
+
+    spans_us: tuple[tuple[int, int], ...] = ()
+
+    def at(self, at_us: Instants) -> Floats:
+        """Return active time at each instant, in microseconds from an arbitrary zero; grows with time everywhere."""
+        active = at_us.astype(np.float64)
+        for start, end in self.spans_us:
+            active -= (np.clip(at_us, start, end) - start) * (1.0 - LAID_UP_WEIGHT)
+        return active
+
+    def between_us(self, start_us: int, end_us: int) -> int:
+        """Return the time of a span outside all lay-ups."""
+        laid_up = sum(max(0, min(end_us, end) - max(start_us, start)) for start, end in self.spans_us)
+        return end_us - start_us - laid_up
+
+    def is_laid_up(self, at_us: int) -> bool:
+        """Tell whether the instant, or the moment just before it, lies in a lay-up."""
+        return any(start <= at_us - 1 < end for start, end in self.spans_us)
+
+
+@dataclass(frozen=True)
+class Course:
+    """Bridged running hours of one engine along its readings.
+
+    Attributes:
+        at_us: instants of the readings that stand, UTC microseconds; empty where no meter tells.
+        hours_h: running hours since the first of them.
+        reading_h: what the meter showed there.
+        doubtful: whether the step that ends at the reading was bridged against the meter.
+        changes: registered meter changes.
+        active: time outside lay-ups, by which a step's hours are shared out.
+    """
+
+    at_us: Instants
+    hours_h: Floats
+    reading_h: Floats
+    doubtful: NDArray[np.bool_]
+    changes: Changes
+    active: ActiveTime = field(default_factory=ActiveTime)
+
+    @property
+    def is_known(self) -> bool:
+        """Whether any reading stands."""
+        return len(self.at_us) > 0
+
+    @property
+    def known_from_us(self) -> int:
+        """The first reading's instant."""
+        return int(self.at_us[0])
+
+    @property
+    def known_to_us(self) -> int:
+        """The last reading's instant."""
+        return int(self.at_us[-1])
+
+    def hours_at(self, at_us: Instants) -> Floats:
+        """Return bridged hours at each instant; NaN before the first reading, constant after the last."""
+        if not self.is_known:
+            return np.full(len(at_us), np.nan)
+        if self.active.spans_us:
+            hours = np.interp(self.active.at(at_us), self.active.at(self.at_us), self.hours_h)
+        else:
+            hours = np.interp(at_us, self.at_us, self.hours_h)
+        hours[at_us < self.at_us[0]] = np.nan
+        return hours
+
+    def hours_at_one(self, at_us: int) -> float | None:
+        """Return bridged hours at one instant, or None before the first reading."""
+        value = float(self.hours_at(np.array([at_us], dtype=np.int64))[0])
+        return None if np.isnan(value) else value
+
+    def meters_at(self, at_us: Instants) -> Floats:
+        """Return what the meter showed at each instant; NaN before the first reading."""
+        hours = self.hours_at(at_us)
+        if not self.is_known:
+            return hours
+        index = np.maximum(np.searchsorted(self.at_us, at_us, side="right") - 1, 0)
+        anchor_h, anchored_h = self.reading_h[index], self.hours_h[index]
+        if len(self.changes.at_us):
+            # a row stamped at a change is still the old meter's
+            changed = np.searchsorted(self.changes.at_us, at_us, side="left") - 1
+            counts = (changed >= 0) & (self.changes.at_us[changed] >= self.at_us[index])
+            anchor_h = np.where(counts, self.changes.new_read_h[changed], anchor_h)
+            anchored_h = np.where(counts, self.hours_at(self.changes.at_us)[changed], anchored_h)
+        return anchor_h + hours - anchored_h
+
+    def meter_at(self, at_us: int) -> float | None:
+        """Return what the meter showed at one instant, or None before the first reading."""
+        value = float(self.meters_at(np.array([at_us], dtype=np.int64))[0])
+        return None if np.isnan(value) else value
+
+    def first_reaching_us(self, start_us: int, end_us: int, reading_h: float) -> int | None:
+        """Return the first instant of a span at which the meter showed a reading, or None where it did not."""
+        if not self.is_known or end_us <= self.known_from_us or start_us > self.known_to_us:
+            return None
+        inner = self.at_us[(self.at_us > start_us) & (self.at_us < end_us)].tolist()
+        changed = self.changes.at_us[(self.changes.at_us >= start_us) & (self.changes.at_us < end_us)].tolist()
+        points = sorted({max(start_us, self.known_from_us), *inner, *changed, *(at + 1 for at in changed), min(end_us, self.known_to_us)})
+        before_us, before_h = int(points[0]), self.meter_at(points[0])
+        if before_h is not None and abs(before_h - reading_h) <= ROUNDING_H:
+            return before_us
+        for point in points[1:]:
+            after_h = self.meter_at(point)
+            if before_h is not None and after_h is not None and before_h < reading_h <= after_h + ROUNDING_H:
+                share = min(1.0, (reading_h - before_h) / (after_h - before_h)) if after_h > before_h else 1.0
+                at_us = int(before_us + round((point - before_us) * share))
+                return at_us if at_us < end_us else None
+            before_us, before_h = point, after_h
+        return None
+
+
+def follow_meter(
+    at_us: Instants, reading_h: Floats, changes: Changes, rolls_over_at_h: float | None, active: ActiveTime
+) -> tuple[Course, list[OddStep]]:
+    """Return the course of a meter through its readings, and the steps that do not follow.
+
+    A reading fits another if it is not back and not faster than time (elapsed + 1 % + 0.1 h). One that does not fit, while the
+    next fits the one before it, is a typing error and is left out; otherwise a step back counts nothing and a step too fast
+    counts the time elapsed.
+
+    Args:
+        at_us: instants of the readings, strictly rising.
+        reading_h: what the meter showed, same length, no NaN.
+        changes: registered changes of the meter.
+        rolls_over_at_h: reading at which the meter starts again at zero, or None.
+        active: time outside lay-ups.
+
+    Returns:
+        The course, and one `OddStep` for every reading that did not follow (kinds `meter_reading_odd`, `meter_went_back`,
+        `meter_ran_fast`).
+    """
+    count = len(at_us)
+    bridged = reading_h + changes.bridged_before(at_us)
+    steps = np.diff(bridged)
+    elapsed = np.diff(at_us) / HOUR_US
+    if rolls_over_at_h is not None:
+        steps = np.where(steps < -ROUNDING_H, steps + rolls_over_at_h, steps)
+    fits = (steps >= -ROUNDING_H) & (steps <= elapsed * FASTER_SHARE + FASTER_H + ROUNDING_H)
+    steps = np.maximum(steps, 0.0)
+    kept = np.ones(count, dtype=np.bool_)
+    doubtful = np.zeros(count, dtype=np.bool_)
+    odd: list[OddStep] = []
+
+    def step_over(before: int, after: int) -> float | None:
+        """Return the hours from one reading to another if they fit."""
+        hours = float(bridged[after] - bridged[before])
+        if hours < -ROUNDING_H and rolls_over_at_h is not None:
+            hours += rolls_over_at_h
+        time_h = float(at_us[after] - at_us[before]) / HOUR_US
+        return max(0.0, hours) if -ROUNDING_H <= hours <= time_h * FASTER_SHARE + FASTER_H + ROUNDING_H else None
+
+    for index in (np.flatnonzero(~fits) + 1).tolist():
+        if not kept[index - 1]:
+            continue
+        previous, time_h = float(reading_h[index - 1]), float(elapsed[index - 1])
+        over = step_over(index - 1, index + 1) if index + 1 < count else None
+        if over is not None:
+            kept[index] = False
+            steps[index] = over
+            odd.append(OddStep(index, "meter_reading_odd", float(reading_h[index]), previous, time_h))
+            continue
+        went_back = float(bridged[index]) < float(bridged[index - 1])
+        steps[index - 1] = 0.0 if went_back else time_h
+        doubtful[index] = True
+        odd.append(OddStep(index, "meter_went_back" if went_back else "meter_ran_fast", float(reading_h[index]), previous, time_h))
+    # steps[i] leads to reading i + 1; the step to a reading after a blanked one was set above to bridge over it
+    into = np.concatenate(([0.0], steps))[kept] if count else np.zeros(0)
+    return Course(at_us[kept], np.cumsum(into), reading_h[kept], doubtful[kept], changes, active), odd

@@ -1,0 +1,241 @@
+"""The usage ledger: running hours, counts and levels of one engine, summed by piece of day and duty cell.
+
+In: elementary steps and the plan of what the rules ask for. Out: a `Ledger`, additive totals between cuts. A hundred
+million rows become a few thousand sums, and each duty cell is judged exactly: nothing is averaged over a threshold.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from intervals.localdays import HOUR_US
+from intervals.usage.course import Floats, Instants
+from intervals.usage.steps import Steps
+
+DECIMALS = 6
+ISO_FLOOR_PCT = 30.0
+# up to so many possible cells a table of all of them is faster than sorting
+MOST_CELLS = 100_000
+FLOORED_LOAD = "load_pct floored at 30"
+
+
+@dataclass(frozen=True)
+class CellPlan:
+    """What the ledger must keep apart and sum.
+
+    Attributes:
+        thresholds: level -> the thresholds that rules name for it, rising.
+        means: levels of which a rule asks the mean.
+        wants_average_power: whether a rule asks for the average power of ISO 8528-1.
+    """
+
+    thresholds: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    means: frozenset[str] = frozenset()
+    wants_average_power: bool = False
+
+    @property
+    def levels(self) -> frozenset[str]:
+        """Every level that the ledger needs."""
+        return frozenset(self.thresholds) | self.means | ({"load_pct"} if self.wants_average_power else frozenset())
+
+    def joined(self, other: CellPlan) -> CellPlan:
+        """Return the plan that serves both."""
+        names = [*self.thresholds, *(name for name in other.thresholds if name not in self.thresholds)]
+        thresholds = {name: tuple(sorted({*self.thresholds.get(name, ()), *other.thresholds.get(name, ())})) for name in names}
+        return CellPlan(thresholds, self.means | other.means, self.wants_average_power or other.wants_average_power)
+
+
+def cell_of(values: Floats, thresholds: tuple[float, ...]) -> NDArray[np.int64]:
+    """Return the duty cell of each value: 0 to 2k for k thresholds (odd cells are the thresholds), 2k + 1 for unknown."""
+    rounded = np.round(values, DECIMALS)
+    code = np.zeros(len(values), dtype=np.int64)
+    for threshold in thresholds:
+        code += rounded >= threshold
+        code += rounded > threshold
+    code[np.isnan(values)] = 2 * len(thresholds) + 1
+    return code
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """Additive totals of one engine.
+
+    Attributes:
+        edges_us: the n + 1 cuts between the n pieces, UTC microseconds.
+        levels: the levels that cells are made of, in the order of a cell's codes.
+        cells: the c cells with running hours in them, each a tuple of codes.
+        cell_hours_h: running hours, n x c.
+        sums: counter, amount, `mean:LEVEL` (level x hours), `known:LEVEL` (hours on which it is known) -> n totals.
+        unknown_h: time of which no meter tells whether the engine ran, n totals in hours.
+        doubtful_h: running hours that rest on a bridged meter step, n totals.
+        doubtful_steps: how many such steps touch the piece.
+        counters_known_from_us: counter -> its first reading.
+    """
+
+    edges_us: Instants
+    levels: tuple[str, ...]
+    cells: tuple[tuple[int, ...], ...]
+    cell_hours_h: Floats
+    sums: Mapping[str, Floats]
+    unknown_h: Floats
+    doubtful_h: Floats
+    doubtful_steps: Floats
+    counters_known_from_us: Mapping[str, int]
+
+    @cached_property
+    def running_h(self) -> Floats:
+        """Running hours up to each edge, n + 1 values."""
+        return cumulated(self.cell_hours_h.sum(axis=1))
+
+    @cached_property
+    def cell_running_h(self) -> Floats:
+        """Running hours by cell up to each edge, (n + 1) x c."""
+        return np.concatenate((np.zeros((1, len(self.cells))), np.cumsum(self.cell_hours_h, axis=0)))
+
+    @cached_property
+    def totals(self) -> dict[str, Floats]:
+        """Every sum up to each edge, n + 1 values each."""
+        return {name: cumulated(values) for name, values in self.sums.items()}
+
+    @cached_property
+    def unknown_up_to_h(self) -> Floats:
+        """Time untold up to each edge."""
+        return cumulated(self.unknown_h)
+
+    @cached_property
+    def doubtful_up_to(self) -> tuple[Floats, Floats]:
+        """Doubtful hours and steps up to each edge."""
+        return cumulated(self.doubtful_h), cumulated(self.doubtful_steps)
+
+    @cached_property
+    def _edge_of(self) -> dict[int, int]:
+        """Every edge's index by its instant."""
+        return {at_us: index for index, at_us in enumerate(self.edges_us.tolist())}
+
+    def edge(self, at_us: int) -> int:
+        """Return the index of an instant that is an edge."""
+        return self._edge_of[at_us]
+
+
+def cumulated(values: Floats) -> Floats:
+    """Return the running total with a zero in front."""
+    return np.concatenate((np.zeros(1), np.cumsum(values)))
+
+
+def build_ledger(steps: Steps, edges_us: Instants, plan: CellPlan) -> Ledger:
+    """Return the sums of the steps between the edges.
+
+    Args:
+        steps: elementary steps; every edge is one of their nodes.
+        edges_us: rising cuts, first and last being those of the steps.
+        plan: which thresholds to keep apart, which means to sum.
+
+    Returns:
+        The ledger; two ledgers of the same edges add up cell by cell (`merge_ledgers`).
+    """
+    pieces = len(edges_us) - 1
+    piece = np.searchsorted(edges_us, steps.at_us[:-1], side="right") - 1
+    hours = steps.hours_h
+    runs = hours > 0
+    cells, cell_hours = _sum_cells(steps, piece, runs, pieces, plan)
+    sums = {name: _summed(piece, values, pieces) for name, values in steps.increments.items()}
+    for level in sorted(plan.means | ({"load_pct"} if plan.wants_average_power else set())):
+        values = steps.levels.get(level)
+        if values is None:
+            continue
+        known = runs & ~np.isnan(values)
+        sums[f"known:{level}"] = _summed(piece[known], hours[known], pieces)
+        sums[f"mean:{level}"] = _summed(piece[known], hours[known] * values[known], pieces)
+        if level == "load_pct":
+            floored = np.maximum(values[known], ISO_FLOOR_PCT) * hours[known]
+            sums[FLOORED_LOAD] = _summed(piece[known], floored, pieces)
+    span_h = np.diff(steps.at_us) / HOUR_US
+    return Ledger(
+        edges_us,
+        tuple(plan.thresholds),
+        cells,
+        cell_hours,
+        sums,
+        _summed(piece, np.where(steps.is_known, 0.0, span_h), pieces),
+        _summed(piece, np.where(steps.doubtful, hours, 0.0), pieces),
+        _summed(piece, steps.doubtful.astype(np.float64), pieces),
+        steps.counters_known_from_us,
+    )
+
+
+def _summed(piece: NDArray[np.int64], values: Floats, pieces: int) -> Floats:
+    """Return the sum of the values of each piece."""
+    return np.bincount(piece, weights=values, minlength=pieces).astype(np.float64, copy=False)
+
+
+def _sum_cells(
+    steps: Steps, piece: NDArray[np.int64], runs: NDArray[np.bool_], pieces: int, plan: CellPlan
+) -> tuple[tuple[tuple[int, ...], ...], Floats]:
+    """Return the cells that have running hours, and the hours by piece and cell."""
+    key = np.zeros(int(runs.sum()), dtype=np.int64)
+    sizes = []
+    for level, thresholds in plan.thresholds.items():
+        sizes.append(2 * len(thresholds) + 2)
+        values = steps.levels.get(level)
+        codes = np.full(len(key), sizes[-1] - 1) if values is None else cell_of(values[runs], thresholds)
+        key = key * sizes[-1] + codes
+    present, cell = _present_cells(key, math.prod(sizes))
+    count = len(present)
+    flat = _summed(piece[runs] * count + cell, steps.hours_h[runs], pieces * count)
+    cells = []
+    for packed in present.tolist():
+        parts: list[int] = []
+        rest = packed
+        for size in reversed(sizes):
+            parts.append(rest % size)
+            rest //= size
+        cells.append(tuple(reversed(parts)))
+    return tuple(cells), flat.reshape(pieces, count)
+
+
+def _present_cells(key: NDArray[np.int64], size: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the keys that occur, rising, and the place of each row's key among them."""
+    if size > MOST_CELLS:
+        present, place = np.unique(key, return_inverse=True)
+        return present, place
+    occurs = np.bincount(key, minlength=size) > 0
+    return np.flatnonzero(occurs), (np.cumsum(occurs) - 1)[key]
+
+
+def merge_ledgers(first: Ledger, second: Ledger) -> Ledger:
+    """Return the sum of two ledgers over the same edges and levels, cell by cell.
+
+    Raises:
+        ValueError: edges or levels differ.
+    """
+    if first.levels != second.levels or not np.array_equal(first.edges_us, second.edges_us):
+        message = "only ledgers with the same edges and levels add up"
+        raise ValueError(message)
+    cells = tuple(sorted({*first.cells, *second.cells}))
+    place = {cell: index for index, cell in enumerate(cells)}
+    hours = np.zeros((len(first.edges_us) - 1, len(cells)))
+    sums: dict[str, Floats] = {}
+    for ledger in (first, second):
+        hours[:, [place[cell] for cell in ledger.cells]] += ledger.cell_hours_h
+        for name, values in ledger.sums.items():
+            sums[name] = sums[name] + values if name in sums else values
+    known_from = dict(first.counters_known_from_us)
+    for name, at_us in second.counters_known_from_us.items():
+        known_from[name] = min(at_us, known_from.get(name, at_us))
+    return Ledger(
+        first.edges_us,
+        first.levels,
+        cells,
+        hours,
+        sums,
+        first.unknown_h + second.unknown_h,
+        first.doubtful_h + second.doubtful_h,
+        first.doubtful_steps + second.doubtful_steps,
+        known_from,
+    )

@@ -1,0 +1,86 @@
+"""Forecasts: when the line will be reached at the recent pace, and at the busiest and the quietest thirty days of the last year."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from intervals.findings import Forecast
+from tests.site_maker import done, finding_for, judge, rule, steady, task
+
+
+def test_what_remains_at_the_pace_of_the_last_ninety_days(tmp_path: Path) -> None:
+    """10 h a day; at the end of 31 May 1,520 h; 2,000 h allowed: 480 h are 48 d, on 18 July."""
+    rows = steady("2024-01-01", "2024-06-01", 10)
+    findings = judge(tmp_path, "2024-05-31", [task(every={"running_hours": 2000})], rows, engine={"in_service": "2024-01-01", "meter_at_start_h": 0})
+    finding = finding_for(findings)
+    assert finding.forecast == Forecast(on="2024-07-18", early="2024-07-18", late="2024-07-18")
+    assert finding.due_on == "2024-07-18"
+
+
+def test_the_busiest_and_quietest_thirty_days_give_an_early_and_a_late_date(tmp_path: Path) -> None:
+    """60 d at 5 h, 60 d at 20 h, 90 d at 10 h: 900 h left are 90, 45 and 180 d."""
+    # 1 January + 60 d = 1 March, + 120 d = 30 April, + 210 d = 29 July 2024
+    rows = steady("2024-01-01", "2024-03-01", 5)
+    rows += steady("2024-03-01", "2024-04-30", 20, start_h=300)[1:]
+    rows += steady("2024-04-30", "2024-07-29", 10, start_h=1500)[1:]
+    # 300 + 1,200 + 900 = 2,400 h by the end of 28 July, 3,300 allowed
+    findings = judge(tmp_path, "2024-07-28", [task(every={"running_hours": 3300})], rows, engine={"in_service": "2024-01-01", "meter_at_start_h": 0})
+    # 28 July + 90 d = 26 October, + 45 d = 11 September, + 180 d = 24 January
+    assert finding_for(findings).forecast == Forecast(on="2024-10-26", early="2024-09-11", late="2025-01-24")
+
+
+def test_the_pace_counts_equivalent_hours(tmp_path: Path) -> None:
+    """10 h a day at twice the weight: 480 equivalent hours are 24 d."""
+    rows = [{**row, "load_pct": 95} for row in steady("2024-01-01", "2024-04-01", 10)]
+    heavy = rule("heavy", {"load_pct": {"above": 90}}, counts_as=2)
+    # 91 d, 1,820 equivalent hours at the end of 31 March; 2,300 allowed; 31 March + 24 d = 24 April
+    findings = judge(
+        tmp_path, "2024-03-31", [task(every={"running_hours": 2300})], rows,
+        engine={"in_service": "2024-01-01", "meter_at_start_h": 0}, rules={"adjustments": [heavy]},
+    )  # fmt: skip
+    forecast = finding_for(findings).forecast
+    assert forecast is not None
+    assert forecast.on == "2024-04-24"
+
+
+def test_the_calendar_has_its_own_date_and_the_earlier_counts(tmp_path: Path) -> None:
+    """48 d of hours, but six months end on 1 July."""
+    rows = steady("2024-01-01", "2024-06-01", 10)
+    both = task(every={"running_hours": 2000, "calendar": "P6M"})
+    finding = finding_for(judge(tmp_path, "2024-05-31", [both], rows, engine={"in_service": "2024-01-01", "meter_at_start_h": 0}))
+    assert finding.due_on == "2024-07-01"
+    last = task(every={"running_hours": 2000, "calendar": "P6M"}, whichever="last")
+    finding = finding_for(judge(tmp_path, "2024-05-31", [last], rows, engine={"in_service": "2024-01-01", "meter_at_start_h": 0}))
+    assert finding.due_on == "2024-07-18"
+
+
+def test_an_engine_that_does_not_run_has_no_date(tmp_path: Path) -> None:
+    """Standstill for a year: nothing is foreseen by hours."""
+    rows = steady("2023-01-01", "2024-02-01", 0)
+    finding = finding_for(judge(tmp_path, "2024-01-31", [task(every={"running_hours": 2000})], rows, engine={"in_service": "2023-01-01"}))
+    assert (finding.forecast, finding.due_on) == (None, None)
+
+
+def test_a_short_history_is_its_own_pace(tmp_path: Path) -> None:
+    """Ten days of 10 h are 10 h a day, and not 100 h in 90 days."""
+    rows = steady("2024-01-01", "2024-01-11", 10)
+    finding = finding_for(judge(tmp_path, "2024-01-10", [task(every={"running_hours": 200})], rows, engine={"in_service": "2024-01-01"}))
+    # 100 h left: ten days from the end of the 10th
+    assert finding.due_on == "2024-01-20"
+
+
+def test_what_is_overdue_has_no_forecast(tmp_path: Path) -> None:
+    """Its line is behind it."""
+    rows = steady("2024-01-01", "2024-02-01", 10)
+    finding = finding_for(judge(tmp_path, "2024-01-31", [task(every={"running_hours": 100})], rows, engine={"in_service": "2024-01-01"}))
+    assert finding.forecast is None
+
+
+def test_a_completion_does_not_change_the_pace(tmp_path: Path) -> None:
+    """Done yesterday: the pace is still that of the last 90 days."""
+    rows = steady("2024-01-01", "2024-06-01", 10)
+    findings = judge(
+        tmp_path, "2024-05-31", [task(every={"running_hours": 100})], rows, engine={"in_service": "2024-01-01"}, services=[done("oil", "2024-06-01T00:00"), done("oil", "2024-05-31T00:00")]
+    )
+    # 10 of 100 h used: nine days from 31 May
+    assert finding_for(findings).due_on == "2024-06-09"

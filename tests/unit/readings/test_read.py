@@ -1,0 +1,574 @@
+"""Files of any layout to accepted rows, faults and counts."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from intervals.faults import FAULT_KINDS
+from intervals.problems import ReadingsProblemError
+from intervals.readings import READINGS_CODES, Readings, read_readings
+from intervals.site.model import Site
+from tests.unit.readings.conftest import READINGS, MakeSite, us
+
+HEADER = "Time,Unit,Hours,P\n"
+SETS_ASIDE = {
+    "unreadable_time", "time_does_not_exist", "time_comes_twice", "unknown_engine", "row_in_future", "row_before_in_service",
+    "row_after_out_of_service", "duplicate_row", "conflicting_row", "malformed_row", "blank_row",
+}  # fmt: skip
+Row = tuple[str, int, int, dict[str, float]]
+
+
+def read(site: Site, now: str | None = None) -> Readings:
+    """Read a site and check what always holds: the count, and a known fault for each row set aside."""
+    readings = read_readings(site, now_us=None if now is None else us(now))
+    assert readings.rows_read == readings.rows_accepted + readings.rows_set_aside
+    assert all(fault.kind in FAULT_KINDS for fault in readings.faults)
+    aside = {(fault.file, fault.line) for fault in readings.faults if fault.kind in SETS_ASIDE}
+    kept = {(readings.files[file], line) for block in readings.blocks for file, line in zip(block.file, block.line, strict=True)}
+    assert len(aside - kept) == readings.rows_set_aside
+    assert all(fault.text for fault in readings.faults)
+    return readings
+
+
+def rows_of(readings: Readings, site: Site, block: int = 0) -> list[Row]:
+    """Return engine, instant, line and filled cells of each row."""
+    rows = readings.blocks[block]
+    return [
+        (
+            site.engines[rows.engine[row]].id,
+            int(rows.at_us[row]),
+            int(rows.line[row]),
+            {name: float(column[row]) for name, column in rows.values.items() if not np.isnan(column[row])},
+        )
+        for row in range(len(rows))
+    ]
+
+
+def faults_of(readings: Readings) -> list[tuple[str, int | None]]:
+    """Return kind and line of each fault."""
+    return [(fault.kind, fault.line) for fault in readings.faults]
+
+
+def problems_of(site: Site, now_us: int | None = None) -> list[str]:
+    """Return the codes of what refuses a site; every one is in the list of codes."""
+    with pytest.raises(ReadingsProblemError) as caught:
+        read_readings(site, now_us=now_us)
+    codes = [problem.code for problem in caught.value.problems]
+    assert set(codes) <= set(READINGS_CODES)
+    return codes
+
+
+def block(**changes: object) -> dict[str, Any]:
+    """Return the usual block with some keys changed."""
+    return {**READINGS, **changes}
+
+
+# rows and order
+
+
+def test_rows_are_sorted_by_engine_then_time(make_site: MakeSite) -> None:
+    """Rows stand by engine in the site's order, then by time, each with its line; local winter time is an hour ahead of UTC."""
+    site = make_site({"readings/a.csv": HEADER + "2026-01-01 02:00,G2,12,50\n2026-01-01 01:00,G1,3,\n2026-01-01 00:00,G2,11,40\n"})
+    assert rows_of(read(site), site) == [
+        ("G1", us("2026-01-01T00:00"), 3, {"hour_meter_h": 3}),
+        ("G2", us("2025-12-31T23:00"), 4, {"hour_meter_h": 11, "load_kw": 40}),
+        ("G2", us("2026-01-01T01:00"), 2, {"hour_meter_h": 12, "load_kw": 50}),
+    ]
+
+
+def test_several_files_in_order_of_name(make_site: MakeSite) -> None:
+    """Each row knows its file; the files are listed by name, whatever pattern found them."""
+    site = make_site(
+        {"readings/b.csv": HEADER + "2026-01-02,G1,2,\n", "readings/a.csv": HEADER + "2026-01-01,G1,1,\n"},
+        block(files=["readings/b*", "readings/*.csv"]),
+    )
+    readings = read(site)
+    assert readings.files == ("readings/a.csv", "readings/b.csv")
+    assert readings.blocks[0].file.tolist() == [0, 1]
+    assert readings.blocks[0].files == readings.files
+
+
+def test_temporary_files_are_left_alone(make_site: MakeSite) -> None:
+    """The lock file of a workbook that someone has open, and hidden files, are no logs."""
+    site = make_site({"readings/a.csv": HEADER + "2026-01-01,G1,1,\n", "readings/~$a.xlsx": b"x", "readings/.a.csv.swp": b"x"})
+    assert read(site).files == ("readings/a.csv",)
+
+
+def test_types_of_the_arrays(make_site: MakeSite) -> None:
+    """The arrays are as narrow as they are promised to be."""
+    rows = read(make_site({"readings/a.csv": HEADER + "2026-01-01,G1,1,\n"})).blocks[0]
+    kinds = [str(column.dtype) for column in (rows.engine, rows.at_us, rows.file, rows.line)]
+    assert kinds == ["int32", "int64", "int32", "int32"]
+    assert {column.dtype for column in rows.values.values()} == {np.dtype(np.float64)}
+
+
+def test_two_blocks(make_site: MakeSite) -> None:
+    """Each block has its own rows; the counts are those of both."""
+    oil = {
+        "files": "oil.csv",
+        "timestamp": {"column": "when"},
+        "engine": {"value": "G2"},
+        "quantities": {"oil_added_l": {"column": "litres"}},
+    }
+    site = make_site({"readings/a.csv": HEADER + "2026-01-01,G1,1,\n", "oil.csv": "when;litres\n02.01.2026 08:00;12,5\n"}, [READINGS, oil])
+    readings = read(site)
+    assert rows_of(readings, site, 1) == [("G2", us("2026-01-02T07:00"), 2, {"oil_added_l": 12.5})]
+    assert (readings.rows_read, readings.files) == (2, ("oil.csv", "readings/a.csv"))
+
+
+# engines
+
+
+def test_engine_spelling(make_site: MakeSite) -> None:
+    """Ids are found whatever their case and surrounding blanks, other spellings by the site's list."""
+    text = HEADER + "2026-01-01 00:00, g1 ,1,\n2026-01-01 01:00,North,2,\n2026-01-01 02:00,NORTH ,3,\n2026-01-01 03:00,G2,4,\n"
+    site = make_site({"readings/a.csv": text}, block(engine_names={"north": "G1"}))
+    assert [(row[0], row[3]["hour_meter_h"]) for row in rows_of(read(site), site)] == [("G1", 1), ("G1", 2), ("G1", 3), ("G2", 4)]
+
+
+def test_ids_that_differ_by_case_alone(make_site: MakeSite) -> None:
+    """Two such ids are told apart by their exact spelling; another spelling is unknown rather than guessed."""
+    site = make_site(
+        {"readings/a.csv": HEADER + "2026-01-01,a1,1,\n2026-01-02,A1,2,\n2026-01-03, a1,3,\n"}, None, [{"id": "A1"}, {"id": "a1"}]
+    )
+    readings = read(site)
+    assert [row[0] for row in rows_of(readings, site)] == ["A1", "a1"]
+    assert faults_of(readings) == [("unknown_engine", 4)]
+
+
+def test_unknown_and_blank_engine(make_site: MakeSite) -> None:
+    """Rows of an engine that the site does not declare, or of none, are set aside and say so."""
+    readings = read(make_site({"readings/a.csv": HEADER + "2026-01-01,G1,1,\n2026-01-01,G9,1,\n2026-01-01,,1,\n"}))
+    assert faults_of(readings) == [("unknown_engine", 3), ("unknown_engine", 4)]
+    assert [fault.text for fault in readings.faults] == [
+        'no engine "G9" is declared; the row is set aside',
+        "the engine is blank; the row is set aside",
+    ]
+
+
+def test_engine_of_the_file_name(make_site: MakeSite) -> None:
+    """One file an engine: the brackets of the pattern hold its name."""
+    layout = block(engine={"from_file_name": "^(.+)-2026"})
+    site = make_site(
+        {"readings/g2-2026.csv": "Time,Hours,P\n2026-01-01,1,\n", "readings/G1-2026.csv": "Time,Hours,P\n2026-01-01,2,\n"}, layout
+    )
+    assert [(row[0], row[3]) for row in rows_of(read(site), site)] == [("G1", {"hour_meter_h": 2}), ("G2", {"hour_meter_h": 1})]
+
+
+def test_file_name_without_an_engine(make_site: MakeSite) -> None:
+    """A file whose name does not match is refused; one that names a stranger has its rows set aside."""
+    layout = block(engine={"from_file_name": "(G\\d)"})
+    assert problems_of(make_site({"readings/north.csv": "Time,Hours,P\n2026-01-01,1,\n"}, layout)) == ["REA009"]
+    stranger = make_site({"readings/north.csv": "", "readings/G1.csv": "Time,Hours,P\n2026-01-01,1,\n"}, layout)
+    (Path(stranger.folder) / "readings/north.csv").rename(Path(stranger.folder) / "readings/G7.csv")
+    (Path(stranger.folder) / "readings/G7.csv").write_text("Time,Hours,P\n2026-01-01,1,\n")
+    assert faults_of(read(stranger)) == [("unknown_engine", 2)]
+
+
+# wide files
+
+WIDE = {
+    "files": ["readings/*"],
+    "timestamp": {"column": "Time"},
+    "quantities": {"hour_meter_h": {"column": "{engine} Hours"}, "load_kw": {"column": "{engine} kW"}, "ambient_c": {"column": "Out"}},
+}
+
+
+def test_wide_file(make_site: MakeSite) -> None:
+    """A row gives one reading for each engine that has a cell filled; a column without engine is of all; the file row counts once."""
+    site = make_site({"readings/w.csv": "Time,Out,G1 Hours,G1 kW,G2 Hours,g2 kw\n2026-01-01,5,1,100,2,200\n2026-01-02,6,,,3,\n"}, WIDE)
+    readings = read(site)
+    assert rows_of(readings, site) == [
+        ("G1", us("2025-12-31T23:00"), 2, {"hour_meter_h": 1, "load_kw": 100, "ambient_c": 5}),
+        ("G2", us("2025-12-31T23:00"), 2, {"hour_meter_h": 2, "load_kw": 200, "ambient_c": 5}),
+        ("G2", us("2026-01-01T23:00"), 3, {"hour_meter_h": 3, "ambient_c": 6}),
+    ]
+    assert (readings.rows_read, readings.rows_accepted) == (2, 2)
+
+
+def test_wide_row_without_any_reading(make_site: MakeSite) -> None:
+    """A row with a time and nothing of any engine is set aside by name, not dropped."""
+    readings = read(make_site({"readings/w.csv": "Time,Out,G1 Hours,G1 kW\n2026-01-01,5,1,\n2026-01-02,6,,\n"}, WIDE))
+    assert faults_of(readings) == [("blank_row", 3)]
+    assert (readings.rows_accepted, readings.rows_set_aside) == (1, 1)
+
+
+def test_wide_row_of_which_one_engine_is_out_of_service(make_site: MakeSite) -> None:
+    """The file row is accepted for the other engine, the fault names the one."""
+    engines = [{"id": "G1"}, {"id": "G2", "in_service": "2026-01-02"}]
+    readings = read(make_site({"readings/w.csv": "Time,Out,G1 Hours,G1 kW,G2 Hours,G2 kW\n2026-01-01,5,1,,2,\n"}, WIDE, engines))
+    assert [(fault.engine, fault.kind) for fault in readings.faults] == [("G2", "row_before_in_service")]
+    assert (readings.rows_read, readings.rows_set_aside) == (1, 0)
+
+
+def test_wide_engine_without_an_instrument(make_site: MakeSite) -> None:
+    """An engine may lack a column that others have; its figures are blank."""
+    site = make_site({"readings/w.csv": "Time,Out,G1 Hours,G1 kW,G2 Hours\n2026-01-01,5,1,100,2\n"}, WIDE)
+    assert rows_of(read(site), site)[1][3] == {"hour_meter_h": 2, "ambient_c": 5}
+
+
+def test_wide_column_of_a_stranger(make_site: MakeSite) -> None:
+    """A column that looks like an engine's and belongs to none is named once, at the header."""
+    readings = read(make_site({"readings/w.csv": "x\nTime,Out,G1 Hours,G1 kW,G7 Hours\n2026-01-01,5,1,100,2\n"}, WIDE))
+    assert [(fault.kind, fault.line, "G7 Hours" in fault.text) for fault in readings.faults] == [("stray_column", 2, True)]
+
+
+# times
+
+
+def test_daylight_saving(make_site: MakeSite) -> None:
+    """The hour that the clock skipped and the hour that came twice are set aside by name; a stated offset settles both."""
+    text = (
+        HEADER
+        + "2026-03-29 02:30,G1,1,\n2026-03-29 03:30,G1,2,\n2026-10-25 02:30,G1,3,\n2026-10-25T02:30+02:00,G2,4,\n2026-10-25 03:00,G1,5,\n"
+    )
+    site = make_site({"readings/a.csv": text})
+    readings = read(site)
+    assert faults_of(readings) == [("time_does_not_exist", 2), ("time_comes_twice", 4)]
+    assert [(row[0], row[1]) for row in rows_of(readings, site)] == [
+        ("G1", us("2026-03-29T01:30")),
+        ("G1", us("2026-10-25T02:00")),
+        ("G2", us("2026-10-25T00:30")),
+    ]
+
+
+def test_time_zone_of_the_log(make_site: MakeSite) -> None:
+    """A log may be kept in another zone than the site's."""
+    site = make_site({"readings/a.csv": HEADER + "2026-07-01 12:00,G1,1,\n"}, block(timestamp={"column": "Time", "time_zone": "UTC"}))
+    assert rows_of(read(site), site)[0][1] == us("2026-07-01T12:00")
+
+
+def test_date_and_time_in_two_columns(make_site: MakeSite) -> None:
+    """Date and time are put together, also where the date is written with a clock of its own."""
+    text = "Date;Clock;Unit;Hours;P\n01.02.2026;08:15;G1;1;\n2026-02-02 00:00:00;9:30;G1;2;\n03.02.2026;;G1;3;\n"
+    site = make_site({"readings/a.csv": text}, block(timestamp={"column": ["Date", "Clock"]}))
+    assert [row[1] for row in rows_of(read(site), site)] == [us("2026-02-01T07:15"), us("2026-02-02T08:30"), us("2026-02-02T23:00")]
+
+
+def test_mixed_times(make_site: MakeSite) -> None:
+    """Rows of one column may be written in several ways; one that cannot be read is set aside with its text."""
+    site = make_site(
+        {"readings/a.csv": HEADER + "2026-01-01 00:00,G1,1,\n01.01.2026 01:00,G1,2,\nnoon,G1,3,\n,G1,4,\n2026-01-01T02:00Z,G1,5,\n"}
+    )
+    readings = read(site)
+    assert [row[1] for row in rows_of(readings, site)] == [us("2025-12-31T23:00"), us("2026-01-01T00:00"), us("2026-01-01T02:00")]
+    assert [(fault.line, fault.text) for fault in readings.faults] == [
+        (4, '"noon" cannot be read as a time; the row is set aside'),
+        (5, "the time is blank; the row is set aside"),
+    ]
+
+
+def test_day_first_told_by_another_row(make_site: MakeSite) -> None:
+    """13/02 in the last row says that 03/04 in the first is 3 April."""
+    site = make_site({"readings/a.csv": HEADER + "03/04/2026 08:00,G1,1,\n13/02/2026 08:00,G1,2,\n"})
+    assert [row[1] for row in rows_of(read(site), site)] == [us("2026-02-13T07:00"), us("2026-04-03T06:00")]
+
+
+def test_day_first_told_by_another_file(make_site: MakeSite) -> None:
+    """One file of the block may tell the order for another."""
+    site = make_site({"readings/a.csv": HEADER + "03/04/2026 08:00,G1,1,\n", "readings/b.csv": HEADER + "02/13/2026 08:00,G1,2,\n"})
+    assert [row[1] for row in rows_of(read(site), site)] == [us("2026-02-13T07:00"), us("2026-03-04T07:00")]
+
+
+def test_day_and_month_that_cannot_be_told(make_site: MakeSite) -> None:
+    """Where no row tells, the log is refused and the format asked for; stated, it is read."""
+    files = {"readings/a.csv": HEADER + "03/04/2026 08:00,G1,1,\n05/06/2026 08:00,G1,2,\n"}
+    site = make_site(files)
+    with pytest.raises(ReadingsProblemError, match=r"readings\.timestamp\.format") as caught:
+        read_readings(site, now_us=None)
+    assert [(problem.code, problem.file) for problem in caught.value.problems] == [("REA007", "readings/a.csv")]
+    site = make_site(files, block(timestamp={"column": "Time", "format": "%d/%m/%Y %H:%M"}))
+    assert rows_of(read(site), site)[0][1] == us("2026-04-03T06:00")
+
+
+def test_both_orders_in_one_file(make_site: MakeSite) -> None:
+    """Where rows prove both orders, those with one meaning are read and the others set aside."""
+    site = make_site({"readings/a.csv": HEADER + "13/02/2026,G1,1,\n02/14/2026,G1,2,\n03/04/2026,G1,3,\n"})
+    readings = read(site)
+    assert [row[2] for row in rows_of(readings, site)] == [2, 3]
+    assert faults_of(readings) == [("unreadable_time", 4)]
+
+
+def test_one_unclear_date_among_clear_ones(make_site: MakeSite) -> None:
+    """A single hand-written row does not refuse the log; it is set aside."""
+    readings = read(make_site({"readings/a.csv": HEADER + "2026-01-01,G1,1,\n2026-01-02,G1,2,\n03/04/2026,G1,3,\n"}))
+    assert faults_of(readings) == [("unreadable_time", 4)]
+
+
+def test_format_that_cannot_be_used(make_site: MakeSite) -> None:
+    """A format with a directive that is not understood is refused at its place in the site file."""
+    site = make_site({"readings/a.csv": HEADER}, block(timestamp={"column": "Time", "format": "%Q"}))
+    with pytest.raises(ReadingsProblemError, match=r"\$\.readings\.timestamp\.format"):
+        read_readings(site, now_us=None)
+    assert problems_of(site) == ["REA012"]
+
+
+def test_column_of_which_nothing_is_a_time(make_site: MakeSite) -> None:
+    """Eleven rows and no time among them: another column is meant, or a format is needed."""
+    assert problems_of(make_site({"readings/a.csv": HEADER + "noon,G1,1,\n" * 11})) == ["REA015"]
+
+
+def test_rows_later_than_the_clock(make_site: MakeSite) -> None:
+    """A row at the clock's own moment is accepted, a later one is not; without a clock all are."""
+    site = make_site({"readings/a.csv": HEADER + "2026-01-01T12:00Z,G1,1,\n2026-01-01T12:01Z,G1,2,\n"})
+    assert faults_of(read(site, "2026-01-01T12:00")) == [("row_in_future", 3)]
+    assert faults_of(read(site)) == []
+
+
+def test_rows_outside_the_engines_time(make_site: MakeSite) -> None:
+    """The first moment of the first day is in, the moment at which it goes out of service is not."""
+    engines = [{"id": "G1", "in_service": "2026-01-02", "out_of_service": "2026-01-04"}]
+    text = HEADER + "2026-01-01 23:59,G1,1,\n2026-01-02 00:00,G1,2,\n2026-01-03 23:59,G1,3,\n2026-01-04 00:00,G1,4,\n"
+    readings = read(make_site({"readings/a.csv": text}, None, engines))
+    assert faults_of(readings) == [("row_before_in_service", 2), ("row_after_out_of_service", 5)]
+    assert [fault.engine for fault in readings.faults] == ["G1", "G1"]
+
+
+# repeated rows
+
+
+def test_repeated_rows(make_site: MakeSite) -> None:
+    """The first by file name and line counts; the same values again are a duplicate, others a conflict, blanks being equal."""
+    site = make_site(
+        {
+            "readings/b.csv": HEADER + "2026-01-01,G1,1,\n2026-01-02,G1,9,\n",
+            "readings/a.csv": HEADER + "2026-01-02,G1,2,50\n2026-01-01,G1,1,\n2026-01-02,G1,2,50\n",
+        }
+    )
+    readings = read(site)
+    assert [(row[2], row[3]) for row in rows_of(readings, site)] == [(3, {"hour_meter_h": 1}), (2, {"hour_meter_h": 2, "load_kw": 50})]
+    assert [(fault.kind, fault.file, fault.line, fault.text) for fault in readings.faults] == [
+        ("duplicate_row", "readings/a.csv", 4, "the same engine, time and values as readings/a.csv:2; that row counts"),
+        ("duplicate_row", "readings/b.csv", 2, "the same engine, time and values as readings/a.csv:3; that row counts"),
+        (
+            "conflicting_row",
+            "readings/b.csv",
+            3,
+            "the same engine and time as readings/a.csv:2 with other values (hour_meter_h 9, there 2; load_kw blank, there 50); "
+            "that row counts",
+        ),
+    ]
+
+
+def test_same_moment_written_differently(make_site: MakeSite) -> None:
+    """08:00 in Amsterdam in winter and 07:00 UTC are one time."""
+    assert faults_of(read(make_site({"readings/a.csv": HEADER + "2026-01-01 08:00,G1,1,\n2026-01-01T07:00Z,G1,1,\n"}))) == [
+        ("duplicate_row", 3)
+    ]
+
+
+# cells
+
+
+def test_cells_that_are_no_numbers(make_site: MakeSite) -> None:
+    """Such a cell is blanked and named; the row stays with its other cells."""
+    site = make_site({"readings/a.csv": HEADER + "2026-01-01,G1,n/a,50\n2026-01-02,G1,2,run\n"})
+    readings = read(site)
+    assert [row[3] for row in rows_of(readings, site)] == [{"load_kw": 50}, {"hour_meter_h": 2}]
+    assert readings.faults[0].text == 'hour_meter_h "n/a" in column "Hours" is not a number; it is taken as blank'
+    assert [(fault.kind, fault.engine, fault.line, fault.at_us) for fault in readings.faults] == [
+        ("unreadable_cell", "G1", 2, us("2025-12-31T23:00")),
+        ("unreadable_cell", "G1", 3, us("2026-01-01T23:00")),
+    ]
+
+
+def test_impossible_values(make_site: MakeSite) -> None:
+    """Load above 130 % of the engine's own rating, sulphur above 5 %, anything below zero but a temperature: blanked."""
+    layout = block(
+        quantities={
+            "hour_meter_h": {"column": "Hours"},
+            "load_kw": {"column": "P"},
+            "fuel_sulphur_pct": {"column": "S"},
+            "oil_temp_c": {"column": "T"},
+        }
+    )
+    text = "Time,Unit,Hours,P,S,T\n" + "".join(
+        f"2026-01-{day:02d},{row}\n"
+        for day, row in enumerate(
+            ("G1,1,1300,5,-20", "G1,2,1300.1,5.01,20", "G2,1,650,0,0", "G2,2,650.1,-0.1,0", "G2,-3,0,1,1", "G1,nan,inf,1,1"), start=1
+        )
+    )
+    site = make_site({"readings/a.csv": text}, layout)
+    readings = read(site)
+    assert [row[3] for row in rows_of(readings, site)] == [
+        {"hour_meter_h": 1, "load_kw": 1300, "fuel_sulphur_pct": 5, "oil_temp_c": -20},
+        {"hour_meter_h": 2, "oil_temp_c": 20},
+        {"fuel_sulphur_pct": 1, "oil_temp_c": 1},
+        {"hour_meter_h": 1, "load_kw": 650, "fuel_sulphur_pct": 0, "oil_temp_c": 0},
+        {"hour_meter_h": 2, "oil_temp_c": 0},
+        {"load_kw": 0, "fuel_sulphur_pct": 1, "oil_temp_c": 1},
+    ]
+    assert faults_of(readings) == [("impossible_value", line) for line in (3, 3, 5, 5, 6, 7, 7)]
+    assert readings.faults[0].text == "load_kw 1300.1 kW is above 130 % of the rated 1000 kW; it is taken as blank"
+
+
+def test_load_of_an_engine_without_a_rating(make_site: MakeSite) -> None:
+    """Where no rated power is stated, no load is too high."""
+    site = make_site({"readings/a.csv": HEADER + "2026-01-01,G1,1,99999\n"}, None, [{"id": "G1"}])
+    assert faults_of(read(site)) == []
+
+
+def test_units(make_site: MakeSite) -> None:
+    """Figures are turned into canonical units, and limits are held against those."""
+    layout = block(
+        quantities={
+            "hour_meter_h": {"column": "Hours", "unit": "min"},
+            "load_kw": {"column": "P", "unit": "MW"},
+            "oil_temp_c": {"column": "T", "unit": "degF"},
+        }
+    )
+    site = make_site({"readings/a.csv": "Time,Unit,Hours,P,T\n2026-01-01,G1,90,0.5,212\n2026-01-02,G1,120,2,14\n"}, layout)
+    readings = read(site)
+    assert [row[3] for row in rows_of(readings, site)] == [
+        {"hour_meter_h": 1.5, "load_kw": 500, "oil_temp_c": pytest.approx(100)},
+        {"hour_meter_h": 2, "oil_temp_c": pytest.approx(-10)},
+    ]
+    assert faults_of(readings) == [("impossible_value", 3)]
+
+
+def test_quantity_of_the_sites_own(make_site: MakeSite) -> None:
+    """A declared level may be negative, a declared amount may not."""
+    layout = block(
+        quantities={
+            "draught_mbar": {"column": "Hours", "unit": "mbar", "kind": "level"},
+            "urea_l": {"column": "P", "unit": "L", "kind": "amount"},
+        }
+    )
+    site = make_site({"readings/a.csv": HEADER + "2026-01-01,G1,-5,-1\n"}, layout)
+    readings = read(site)
+    assert rows_of(readings, site)[0][3] == {"draught_mbar": -5}
+    assert faults_of(readings) == [("impossible_value", 2)]
+
+
+def test_thousands_and_decimal_commas(make_site: MakeSite) -> None:
+    """A file with decimal commas and points in the thousands."""
+    site = make_site({"readings/a.csv": "Time;Unit;Hours;P\n01.01.2026 00:00;G1;8.120,4;412,5\n01.01.2026 01:00;G1;8.121;400\n"})
+    assert [row[3] for row in rows_of(read(site), site)] == [
+        {"hour_meter_h": 8120.4, "load_kw": 412.5},
+        {"hour_meter_h": 8121, "load_kw": 400},
+    ]
+
+
+def test_unquoted_decimal_comma(make_site: MakeSite) -> None:
+    """A decimal comma between commas shifts the row; it is set aside and not read as two figures, though the last one is blank."""
+    readings = read(make_site({"readings/a.csv": HEADER + "2026-01-01,G1,1,\n2026-01-02,G1,2,5,\n2026-01-03,G1,3,\n"}))
+    assert faults_of(readings) == [("malformed_row", 3)]
+
+
+def test_decimal_mark_that_cannot_be_told(make_site: MakeSite) -> None:
+    """8,120 alone is refused rather than guessed; stated, it is read."""
+    files = {"readings/a.csv": "Time;Unit;Hours;P\n01.01.2026 00:00;G1;8,120;\n"}
+    assert problems_of(make_site(files)) == ["REA008"]
+    site = make_site(files, block(csv={"decimal": ","}))
+    assert rows_of(read(site), site)[0][3] == {"hour_meter_h": 8.12}
+    site = make_site(files, block(csv={"decimal": "."}))
+    assert rows_of(read(site), site)[0][3] == {"hour_meter_h": 8120}
+
+
+def test_rows_of_wrong_width(make_site: MakeSite) -> None:
+    """Such rows are set aside with the number of their fields."""
+    readings = read(make_site({"readings/a.csv": HEADER + "2026-01-01,G1,1,\n2026-01-02,G1\n2026-01-03,G1,3,4,5\n"}))
+    assert [(fault.kind, fault.line, fault.text) for fault in readings.faults] == [
+        ("malformed_row", 3, "2 fields where the header has 4; the row is set aside"),
+        ("malformed_row", 4, "5 fields where the header has 4; the row is set aside"),
+    ]
+
+
+# files
+
+
+@pytest.mark.parametrize("empty", ["", "\n\n", HEADER])
+def test_file_of_nothing(make_site: MakeSite, empty: str) -> None:
+    """An empty file, or one with a header alone, is named and does not stop the others."""
+    readings = read(make_site({"readings/a.csv": HEADER + "2026-01-01,G1,1,\n", "readings/b.csv": empty}))
+    assert [(fault.kind, fault.file, fault.line) for fault in readings.faults] == [("empty_file", "readings/b.csv", None)]
+    assert readings.rows_read == 1
+
+
+def test_log_of_nothing(make_site: MakeSite) -> None:
+    """A log of which no row is accepted leaves nothing to judge, and says what most of its rows have wrong."""
+    site = make_site({"readings/a.csv": HEADER + "2026-01-01,G8,1,\n2026-01-01,G9,1,\nnoon,G1,1,\n"})
+    with pytest.raises(ReadingsProblemError, match=r"3 rows in 1 file; 2 times unknown_engine(?s:.*)readings/a\.csv:2"):
+        read_readings(site, now_us=None)
+    assert problems_of(site) == ["REA014"]
+    assert problems_of(make_site({"readings/a.csv": HEADER})) == ["REA014"]
+
+
+def test_missing_columns_of_all_files_at_once(make_site: MakeSite) -> None:
+    """Every missing column of every file is named, with what the file has and what is nearest."""
+    site = make_site(
+        {
+            "readings/a.csv": "Time,Unit,Hour,P\n2026-01-01,G1,1,\n",
+            "readings/b.csv": "x\nTimestamp,Unit,Hours,Load\n2026-01-01,G1,1,\n",
+            "readings/c.csv": HEADER + "2026-01-01,G1,1,\n",
+        }
+    )
+    with pytest.raises(ReadingsProblemError) as caught:
+        read_readings(site, now_us=None)
+    assert [(problem.code, problem.file, problem.line) for problem in caught.value.problems] == [
+        ("REA003", "readings/a.csv", 1),
+        ("REA003", "readings/b.csv", 2),
+        ("REA003", "readings/b.csv", 2),
+    ]
+    assert caught.value.problems[0].text == ('there is no column "Hours"; the file has "Time", "Unit", "Hour", "P"; did you mean "Hour"?')
+
+
+def test_column_names_without_regard_to_case(make_site: MakeSite) -> None:
+    """An exact name is found first; else case and blanks do not matter; one that is there twice is refused."""
+    site = make_site({"readings/a.csv": " time ,UNIT,hours,HOURS,Hours,P\n2026-01-01,G1,1,2,3,\n"})
+    assert rows_of(read(site), site)[0][3] == {"hour_meter_h": 3}
+    assert problems_of(make_site({"readings/a.csv": "Time,Unit,hours,HOURS,P\n2026-01-01,G1,1,2,\n"})) == ["REA004"]
+
+
+def test_no_file(make_site: MakeSite) -> None:
+    """Patterns that match nothing are refused with the folder they were looked for in."""
+    assert problems_of(make_site({"readings.txt": "x"})) == ["REA001"]
+
+
+def test_kinds_of_file_that_are_not_read(make_site: MakeSite) -> None:
+    """A picture among the logs is refused by its kind, a text that calls itself Parquet by what it is."""
+    files = {"readings/a.png": b"\x89PNG", "readings/b.parquet": b"no", "readings/c.xlsx": b"no", "readings/d.csv": HEADER}
+    assert problems_of(make_site(files)) == ["REA005", "REA002", "REA002"]
+
+
+def test_stated_encoding_that_does_not_fit(make_site: MakeSite) -> None:
+    """Text that is not in the stated encoding is refused, at the head or far behind it."""
+    head = "Time,Unit,Hours,P,Ö\n".encode("cp1252")
+    assert problems_of(make_site({"readings/a.csv": head}, block(csv={"encoding": "utf-8"}))) == ["REA006"]
+    late = (HEADER + "2026-01-01,G1,1,\n" * 20_000 + "2026-01-01,Ö,1,\n").encode("cp1252")
+    assert problems_of(make_site({"readings/a.csv": late}, block(csv={"encoding": "utf-8"}))) == ["REA006"]
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+@pytest.mark.parametrize("line_end", ["\n", "\r\n"])
+def test_encodings_and_line_ends(make_site: MakeSite, encoding: str, line_end: str) -> None:
+    """The same log in other bytes gives the same rows at the same lines."""
+    text = "Leistungsübersicht\nTime;Unit;Größe;P\n01.01.2026 00:00;G1;1,5;\n01.01.2026 01:00;Süd;2,5;\n"
+    layout = block(quantities={"hour_meter_h": {"column": "Größe"}}, engine_names={"Süd": "G2"})
+    site = make_site({"readings/a.csv": text.replace("\n", line_end).encode(encoding)}, layout)
+    assert [(row[0], row[2], row[3]) for row in rows_of(read(site), site)] == [
+        ("G1", 3, {"hour_meter_h": 1.5}),
+        ("G2", 4, {"hour_meter_h": 2.5}),
+    ]
+
+
+def test_all_is_stated(make_site: MakeSite) -> None:
+    """Everything that is otherwise found out can be stated."""
+    csv = {"separator": "|", "decimal": ",", "encoding": "cp1252", "skip_rows": 1, "comment": "*"}
+    text = "Time|Unit|Hours|P of another log\nTime|Unit|Hours|P\n* Öl nachgefüllt\n2026-01-01|G1|1,5|7\n"
+    site = make_site({"readings/a.csv": text.encode("cp1252")}, block(csv=csv))
+    assert rows_of(read(site), site) == [("G1", us("2025-12-31T23:00"), 4, {"hour_meter_h": 1.5, "load_kw": 7})]
+
+
+def test_same_input_same_output(make_site: MakeSite) -> None:
+    """Reading twice gives the same rows and the same faults in the same order."""
+    site = make_site({"readings/a.csv": HEADER + "2026-01-01,G1,x,\n2026-01-01,G1,2,\n2026-01-01,G9,2,\nnoon,G1,2,\n"})
+    first, second = read(site), read(site)
+    assert first.faults == second.faults
+    assert rows_of(first, site) == rows_of(second, site)
+    assert math.isnan(first.blocks[0].values["hour_meter_h"][0])

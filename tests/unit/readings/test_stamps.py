@@ -1,0 +1,149 @@
+"""Texts of times to microseconds."""
+
+from __future__ import annotations
+
+import numpy as np
+import pyarrow as pa
+import pytest
+
+from intervals.readings.stamp_patterns import UNSTATED, pattern_of
+from intervals.readings.stamps import ORDER_UNKNOWN, READ, UNREADABLE, stamps_of_texts
+
+
+def moment(us: int) -> str:
+    """Return microseconds as ISO text."""
+    return str(np.datetime64(int(us), "us"))
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("2026-01-31 08:05", "2026-01-31T08:05:00.000000"),
+        ("2026-01-31T08:05:07", "2026-01-31T08:05:07.000000"),
+        ("2026-01-31T08:05:07.25", "2026-01-31T08:05:07.250000"),
+        ("2026-01-31T08:05:07.123456789", "2026-01-31T08:05:07.123456"),
+        ("2026-01-31T08:05:07,5", "2026-01-31T08:05:07.500000"),
+        ("2026-01-31T08", "2026-01-31T08:00:00.000000"),
+        ("2026-01-31", "2026-01-31T00:00:00.000000"),
+        ("2026/1/31 8:05", "2026-01-31T08:05:00.000000"),
+        ("20260131", "2026-01-31T00:00:00.000000"),
+        ("20260131T0805", "2026-01-31T08:05:00.000000"),
+        ("20260131080507", "2026-01-31T08:05:07.000000"),
+        ("31.01.2026 08:05", "2026-01-31T08:05:00.000000"),
+        ("31.1.26 8:05", "2026-01-31T08:05:00.000000"),
+        ("03.04.2026", "2026-04-03T00:00:00.000000"),
+        ("31.01.2026 08.05", "2026-01-31T08:05:00.000000"),
+        ("31.01.2026, 08:05", "2026-01-31T08:05:00.000000"),
+        ("31/01/2026 08:05:07", "2026-01-31T08:05:07.000000"),
+        ("01/31/2026 08:05", "2026-01-31T08:05:00.000000"),
+        ("31-01-2026 08:05", "2026-01-31T08:05:00.000000"),
+        ("1/31/26 1:05 PM", "2026-01-31T13:05:00.000000"),
+        ("1/31/2026 12:05:06 am", "2026-01-31T00:05:06.000000"),
+        ("1/31/2026 12:05 p.m.", "2026-01-31T12:05:00.000000"),
+        ("31 Jan 2026 08:05", "2026-01-31T08:05:00.000000"),
+        ("31-Jan-26", "2026-01-31T00:00:00.000000"),
+        ("Jan 31, 2026 08:05", "2026-01-31T08:05:00.000000"),
+        ("31. January 2026", "2026-01-31T00:00:00.000000"),
+        ("2026-01-31 24:00", "2026-02-01T00:00:00.000000"),
+        ("2024-02-29", "2024-02-29T00:00:00.000000"),
+        ("  2026-01-31\u00a008:05  ", "2026-01-31T08:05:00.000000"),
+        ("07.07.2026", "2026-07-07T00:00:00.000000"),
+        ("31.12.99", "1999-12-31T00:00:00.000000"),
+        ("07/07/2026", "2026-07-07T00:00:00.000000"),
+    ],
+)
+def test_local_times(text: str, expected: str) -> None:
+    """Common ways of writing a local time are read without a stated format, as long as they have one meaning."""
+    stamps = stamps_of_texts(pa.array([text]), UNSTATED, None)
+    assert stamps.state[0] == READ
+    assert moment(stamps.us[0]) == expected
+    assert not stamps.is_utc[0]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("2026-01-31T08:05Z", "2026-01-31T08:05:00.000000"),
+        ("2026-01-31T08:05:00+01:00", "2026-01-31T07:05:00.000000"),
+        ("2026-01-31 08:05 +0530", "2026-01-31T02:35:00.000000"),
+        ("2026-01-31T08:05-03", "2026-01-31T11:05:00.000000"),
+        ("2026-01-31 08:05 UTC", "2026-01-31T08:05:00.000000"),
+        ("31.01.2026 08:05+01:00", "2026-01-31T07:05:00.000000"),
+    ],
+)
+def test_times_with_offset(text: str, expected: str) -> None:
+    """A time with its offset is an instant."""
+    stamps = stamps_of_texts(pa.array([text]), UNSTATED, None)
+    assert (stamps.state[0], stamps.is_utc[0]) == (READ, True)
+    assert moment(stamps.us[0]) == expected
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        None, "", "   ", "n/a", "2026-02-29", "2026-13-01", "31.02.2026", "2026-01-31 25:00", "2026-01-31 24:01", "2026-01-31 08:60",
+        "2026-01-31 08:05:60", "31.13.2026", "13/13/2026", "0/1/2026", "26-01-31", "1767600000", "45678.5", "0026-01-31", "9999-01-31",
+        "2026-01-31 13:05 PM", "2026-01-31 0:05 AM", "2026-01-31T08:05+25:00", "2026-01-31 08:05 Europe", "5 foo 2026",
+        "\u0663\u0661.\u0660\u0661.\u0662\u0660\u0662\u0666",
+    ],
+)  # fmt: skip
+def test_what_is_no_time(text: str | None) -> None:
+    """A date that does not exist, a year that cannot be, a number, a word: unreadable, never bent into shape."""
+    assert stamps_of_texts(pa.array([text], pa.string()), UNSTATED, None).state[0] == UNREADABLE
+
+
+def test_order_unknown() -> None:
+    """3 April and 4 March are both possible: the stamp is marked, and no evidence is claimed."""
+    stamps = stamps_of_texts(pa.array(["03/04/2026 08:00"]), UNSTATED, None)
+    assert stamps.state[0] == ORDER_UNKNOWN
+    assert not stamps.day_first_seen
+    assert not stamps.month_first_seen
+
+
+def test_order_given() -> None:
+    """With the order known, 03/04/2026 is the 3 April or the 4 March."""
+    texts = pa.array(["03/04/2026"])
+    assert moment(stamps_of_texts(texts, UNSTATED, "day_first").us[0])[:10] == "2026-04-03"
+    assert moment(stamps_of_texts(texts, UNSTATED, "month_first").us[0])[:10] == "2026-03-04"
+
+
+def test_evidence_of_order() -> None:
+    """A 31 in front proves the day first, a 31 in the middle the month first; with dots nothing needs proof."""
+    assert stamps_of_texts(pa.array(["31/01/2026", "03/04/2026"]), UNSTATED, None).day_first_seen
+    assert stamps_of_texts(pa.array(["01/31/2026", "03/04/2026"]), UNSTATED, None).month_first_seen
+    dotted = stamps_of_texts(pa.array(["31.01.2026", "03.04.2026"]), UNSTATED, None)
+    assert (dotted.day_first_seen, dotted.month_first_seen) == (False, False)
+
+
+def test_a_date_alone_is_told_from_midnight() -> None:
+    """A date has no clock; the same date at 00:00 has one."""
+    assert stamps_of_texts(pa.array(["2026-01-31", "2026-01-31 00:00"]), UNSTATED, None).has_clock.tolist() == [False, True]
+
+
+def test_mixed_layouts_in_one_column() -> None:
+    """Each row is read by itself, whatever stands in the rows beside it."""
+    texts = ["2026-01-01 00:00", "1.1.2026 1:00", "2026-01-01T03:00Z", None, "x" * 16, "01.01.2026 02:00", "1 Jan 2026 4:00 am"]
+    stamps = stamps_of_texts(pa.array(texts), UNSTATED, None)
+    assert [moment(us)[11:16] for us in stamps.us[stamps.state == READ]] == ["00:00", "01:00", "03:00", "02:00", "04:00"]
+    assert stamps.state.tolist() == [READ, READ, READ, UNREADABLE, UNREADABLE, READ, READ]
+
+
+def test_column_of_rubbish_with_times_in_it() -> None:
+    """A column of a thousand different words is gone through, and the few times in it are found."""
+    words = [f"x{chr(97 + row % 26)}{chr(97 + row // 26 % 26)}{chr(97 + row // 676)}abcdef" for row in range(1000)]
+    words[500], words[999] = "2026-01-31", "2026-02-01"
+    stamps = stamps_of_texts(pa.array(words), UNSTATED, None)
+    assert np.flatnonzero(stamps.state == READ).tolist() == [500, 999]
+
+
+def test_slice_of_an_array() -> None:
+    """A slice of a longer column is read where it lies."""
+    texts = pa.array(["n/a", "2026-01-31 08:00", "2026-01-31 09:00", "n/a"]).slice(1, 2)
+    assert [moment(us)[11:13] for us in stamps_of_texts(texts, UNSTATED, None).us] == ["08", "09"]
+
+
+def test_stated_format_alone_counts() -> None:
+    """Where a format is stated, a stamp of another form is unreadable."""
+    stamps = stamps_of_texts(pa.array(["04/03/2026 08:00", "2026-03-04 08:00"]), (pattern_of("%m/%d/%Y %H:%M"),), None)
+    assert stamps.state.tolist() == [READ, UNREADABLE]
+    assert moment(stamps.us[0])[:10] == "2026-04-03"
