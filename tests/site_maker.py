@@ -14,10 +14,10 @@ from typing import Any
 
 import yaml
 
+from intervals import assess, read_site
 from intervals.findings import Finding, Findings, Leg, Reason, Skipped
-from intervals.judge.assess import assess_site
 from intervals.quantities import QUANTITIES
-from intervals.site.model import Site, load_site
+from intervals.site.model import Site
 
 Row = Mapping[str, object]
 NEVER_SILENT_H = 1_000_000
@@ -110,7 +110,7 @@ def write_site(
     }
     _write_yaml(folder / "site.yaml", described)
     _write_yaml(folder / "rules.yaml", {"ruleset": "written", "title": "Written for a test", "version": "1", "tasks": list(tasks), **(rules or {})})
-    return load_site(folder)
+    return read_site(folder)
 
 
 def judge(
@@ -123,7 +123,7 @@ def judge(
     **written: Any,  # noqa: ANN401 - what `write_site` takes
 ) -> Findings:
     """Write a site folder and judge it at a date (`2024-01-31`) or a time (`2024-01-31T12:00`)."""
-    return assess_site(write_site(folder, tasks, rows, **written), moment(as_of), month=month)
+    return assess(write_site(folder, tasks, rows, **written), moment(as_of), month=month)
 
 
 def moment(text: str) -> date | datetime:

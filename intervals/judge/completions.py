@@ -159,6 +159,22 @@ def place_record(record: ServiceRecord, course: Course, days: LocalDays) -> int:
     return days.noon_us(day)
 
 
+def telling_records(records: Sequence[ServiceRecord], days: LocalDays, before_us: int) -> list[ServiceRecord]:
+    """Return the records whose meter reading can be believed at an instant: neither voided nor later.
+
+    Args:
+        records: one engine's records in file order.
+        days: the site's local days; a record that gives a date alone is taken to stand at noon.
+        before_us: records at or after this instant do not count yet.
+    """
+    placed = []
+    for record in records:
+        at_us = record.at_us if record.at_us is not None else days.noon_us(record.on) if record.on is not None else before_us
+        if at_us < before_us:
+            placed.append(_Placed(record, at_us))
+    return [entry.record for entry in _drop_voided(placed, [])]
+
+
 def _drop_voided(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed]:
     """Return the records without voids and without what they void: one earlier row of the same engine, task and ref."""
     voided: set[int] = set()

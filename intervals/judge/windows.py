@@ -215,8 +215,10 @@ def calendar_leg(task: Task, every: Every, start: WindowStart, effects: Sequence
     due, number, step = min(candidates, key=lambda entry: entry[0])
     following = step.after(anchor, number + 1)
     first = task.first.get(CALENDAR) if start.is_first and task.first else None
-    if isinstance(first, CalendarStep):
-        due = min(first.after(start.day), due) if becomes else first.after(start.day)
+    if isinstance(first, CalendarStep) and not (becomes and due <= first.after(start.day)):
+        # the grid goes on from the first due point
+        due = anchor = first.after(start.day)
+        number, following = 0, step.after(due)
     allowed = float((due - start.day).days)
     return LegState(
         CALENDAR,

@@ -6,11 +6,12 @@ input gives the same bytes. A figure that is a number with a unit stays a float 
 
 from __future__ import annotations
 
-import json
+import re
 from typing import Any, Literal
 
 from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema
+from pydantic_core import to_json
 
 from intervals.findings import Explanation, Findings, LogSummary
 
@@ -18,6 +19,8 @@ FINDINGS_SCHEMA = "intervals.findings/1"
 EXPLANATION_SCHEMA = "intervals.explanation/1"
 LOG_SCHEMA = "intervals.log/1"
 _DECIMALS = 6
+# text ends with a quotation mark, so that a bare word at a line's end is a figure
+_NOT_FINITE = re.compile(r"(NaN|Infinity),?$", re.MULTILINE)
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
@@ -63,7 +66,11 @@ def json_text(document: dict[str, Any]) -> str:
     Raises:
         ValueError: a figure is not finite.
     """
-    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    text = to_json(document, indent=2, inf_nan_mode="constants").decode() + "\n"
+    if _NOT_FINITE.search(text):
+        message = "a figure that is not finite is not JSON compliant"
+        raise ValueError(message)
+    return text
 
 
 def findings_schema() -> dict[str, Any]:

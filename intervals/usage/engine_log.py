@@ -64,6 +64,20 @@ class EngineLog:
         """Time outside lay-ups."""
         return self.course.active
 
+    def place_of(self, quantity: str, at_us: int, files: Sequence[str]) -> tuple[str | None, int | None]:
+        """Return file and line of the row that holds a quantity at an instant, or two times None.
+
+        Args:
+            quantity: canonical name.
+            at_us: the row's stamp.
+            files: the files of the readings.
+        """
+        for block in self.blocks:
+            row = int(np.searchsorted(block.at_us, at_us, side="left"))
+            if quantity in block.quantities and row < len(block.at_us) and int(block.at_us[row]) == at_us:
+                return files[int(block.file[row])], int(block.line[row])
+        return None, None
+
     @property
     def told_to_us(self) -> int | None:
         """The last instant that a meter reading (or, without a meter, a row) tells of."""

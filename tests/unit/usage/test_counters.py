@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
-
 from tests.site_maker import done, fault_kinds, finding_for, judge, meter, task, used_of
 
 STARTS = task(every={"starts": 500})
@@ -37,7 +35,6 @@ def test_a_counter_that_steps_back_counts_nothing_there(tmp_path: Path) -> None:
     assert findings.faults[0].at == "2024-01-03T00:00:00+00:00"
 
 
-@pytest.mark.xfail(strict=True, reason="the fault counter_went_back has neither file nor line")
 def test_a_counter_that_steps_back_is_named_with_file_and_line(tmp_path: Path) -> None:
     """Every fault is named with the file and line that it stands in."""
     rows = [meter("2024-01-02T00:00", 10, starts=47), meter("2024-01-03T00:00", 20, starts=3)]

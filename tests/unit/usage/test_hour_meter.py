@@ -197,7 +197,6 @@ def test_hours_before_the_first_reading_are_unknown(tmp_path: Path) -> None:
     assert leg_of(finding_for(findings)).consumed is None
 
 
-@pytest.mark.xfail(strict=True, reason="the fault history_unknown is never raised")
 def test_hours_that_no_meter_tells_are_a_fault(tmp_path: Path) -> None:
     """The same engine: what no meter tells is named as history_unknown."""
     rows = [meter("2024-01-10T00:00", 80), meter("2024-01-11T00:00", 90)]
