@@ -14,6 +14,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from intervals.readings.arrow_arrays import NO_TEXT, blanks_of, numbers_of
 from intervals.readings.figures import Figures, Marks, figures_of_texts, parse_figure
 from intervals.readings.rows import Flags, Indexes
 from intervals.readings.stamp_patterns import Pattern
@@ -22,6 +23,7 @@ from intervals.readings.stamps import FIRST_YEAR, LAST_YEAR, READ, UNREADABLE, D
 Cells: TypeAlias = "pa.ChunkedArray | list[object]"
 """A column: of one type, from text and Parquet files, or of Python values, from sheets."""
 
+_FEW = 200_000
 _EPOCH = datetime(1970, 1, 1)  # noqa: DTZ001 - the local clock's own count, without a zone
 _MICROSECOND = timedelta(microseconds=1)
 _FIRST_US = int(np.datetime64(f"{FIRST_YEAR}-01-01", "us").astype(np.int64))
@@ -36,9 +38,13 @@ def is_blank(cells: Cells) -> Flags:
     """Return which cells hold nothing."""
     if isinstance(cells, list):
         return np.array([_text_of(cell) == "" for cell in cells], dtype=np.bool_)
-    blank = cells.is_null()
-    if _is_text(cells.type):
-        blank = pc.or_(blank, pc.equal(pc.utf8_trim_whitespace(pc.fill_null(cells.cast(pa.string()), "")), ""))
+    if not _is_text(cells.type):
+        return blanks_of(cells)
+    if pa.types.is_dictionary(cells.type) or len(cells) < _FEW:
+        # by way of the different texts: Arrow's comparison with a scalar loads pandas
+        names, place = names_of(cells)
+        return np.array([not name.strip() for name in names] or [True], dtype=np.bool_)[place]
+    blank = pc.or_(cells.is_null(), pc.equal(pc.utf8_trim_whitespace(pc.fill_null(cells.cast(pa.string()), "")), ""))
     return np.asarray(blank.to_numpy(), dtype=np.bool_)
 
 
@@ -81,17 +87,17 @@ def figures_of(cells: Cells, marks: Marks) -> Figures:
     if pa.types.is_float32(cells.type):
         # by way of its shortest text: what was written as 0.1 is a tenth again, and not 0.10000000149
         cells = cells.cast(pa.string()).cast(pa.float64())
-    if not pa.types.is_floating(cells.type):
+    if cells.type != pa.float64():
         try:
             cells = cells.cast(pa.int8() if pa.types.is_boolean(cells.type) else pa.float64(), safe=False)
         except (pa.ArrowInvalid, pa.ArrowNotImplementedError) as error:
             message = f"is of type {cells.type}, which holds no numbers"
             raise ColumnTypeError(message) from error
-    values = np.asarray(cells.to_numpy(), dtype=np.float64)
+    values = np.asarray(numbers_of(cells, np.nan), dtype=np.float64)
     not_finite = ~np.isfinite(values)
     if np.count_nonzero(not_finite) == cells.null_count:
         return Figures(values)
-    rows = np.flatnonzero(not_finite & ~np.asarray(cells.is_null().to_numpy(), dtype=np.bool_))
+    rows = np.flatnonzero(not_finite & ~blanks_of(cells))
     odd = tuple((int(row), str(values[row])) for row in rows)
     values = values.copy()
     values[rows] = np.nan
@@ -153,7 +159,7 @@ def _stamps_of_typed(cells: pa.ChunkedArray) -> Stamps:
     """Return the times of a column of timestamps or dates."""
     zone = getattr(cells.type, "tz", None)
     whole = cells.cast(pa.timestamp("us", zone), safe=False)
-    us = np.asarray(whole.cast(pa.int64()).fill_null(_LAST_US).to_numpy(), dtype=np.int64)
+    us = np.asarray(numbers_of(whole.cast(pa.int64()), _LAST_US), dtype=np.int64)
     is_date = pa.types.is_date(cells.type)
     fits = (us >= _FIRST_US) & (us < _LAST_US)
     state = np.zeros(len(us), dtype=np.int8) if fits.all() else np.where(fits, READ, UNREADABLE).astype(np.int8)
@@ -163,14 +169,12 @@ def _stamps_of_typed(cells: pa.ChunkedArray) -> Stamps:
 def _repeated(cells: pa.Array | pa.ChunkedArray, patterns: tuple[Pattern, ...], order: DayOrder | None) -> Stamps:
     """Return the times of a column of texts; of a dictionary each text is read once."""
     if isinstance(cells, pa.ChunkedArray):
-        cells = cells.combine_chunks() if cells.num_chunks != 1 else cells.chunk(0)
-    if isinstance(cells, pa.ChunkedArray):
-        cells = pa.concat_arrays(cells.chunks)
+        cells = cells.combine_chunks()
     if not pa.types.is_dictionary(cells.type):
         return stamps_of_texts(cells, patterns, order)
-    texts = pa.concat_arrays([cells.dictionary.cast(pa.string()), pa.array([None], pa.string())])
+    texts = pa.concat_arrays([cells.dictionary.cast(pa.string()), NO_TEXT])
     once = stamps_of_texts(texts, patterns, order)
-    index = cells.indices.fill_null(len(texts) - 1).to_numpy(zero_copy_only=False)
+    index = numbers_of(cells.indices, len(texts) - 1)
     return Stamps(
         us=once.us[index],
         is_utc=once.is_utc[index],
@@ -239,7 +243,7 @@ def names_of(cells: Cells) -> tuple[list[str], Indexes]:
         texts = [text or "" for text in chunk.dictionary.cast(pa.string()).to_pylist()]
         of_chunk = [place.setdefault(text, len(place)) for text in texts]
         of_chunk.append(place.setdefault("", len(place)) if chunk.null_count else -1)
-        index = chunk.indices.fill_null(len(of_chunk) - 1).to_numpy(zero_copy_only=False)
+        index = numbers_of(chunk.indices, len(of_chunk) - 1)
         parts.append(np.array(of_chunk, dtype=np.int32)[index])
     names = list(place)
     return names, np.concatenate(parts) if parts else np.zeros(0, dtype=np.int32)

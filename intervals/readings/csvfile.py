@@ -102,13 +102,11 @@ def _typed(
 
 def _without_blank_lines(piece: Piece, data: Data, first_line: int) -> Piece:
     """Return the piece without the rows of lines that hold nothing but separators."""
-    blank: Flags | None = None
+    blank: Flags = np.ones(len(piece), dtype=np.bool_)
     for cells in piece.cells.values():
-        blank = is_blank(cells) if blank is None else blank & is_blank(cells)
+        blank &= is_blank(cells)
         if not blank.any():
             return piece
-    if blank is None:
-        return piece
     rows = np.flatnonzero(blank)
     ends = np.flatnonzero(np.frombuffer(data, dtype=np.uint8) == ord("\n"))
     kept = np.ones(len(piece), dtype=np.bool_)

@@ -19,6 +19,7 @@ HEADER_WITHIN_LINES = 30
 SEPARATORS = (",", ";", "\t", "|")
 _HEAD_BYTES = 256 * 1024
 _SAMPLE_ROWS = 100
+_MOST_LINES = 2000
 _COMPLETE = 1.0
 
 
@@ -84,7 +85,7 @@ def read_shape(path: Path, options: CsvOptions, score: HeaderScore) -> CsvShape:
         head = stream.read(_HEAD_BYTES)
         if len(head) == _HEAD_BYTES:
             head += stream.readline()
-    lines = as_utf8(head, encoding).decode("utf-8", errors="replace").split("\n")
+    lines = as_utf8(head, encoding).decode("utf-8", errors="replace").split("\n", _MOST_LINES)
     separators = (options.separator,) if options.separator else SEPARATORS
     header, last_line, separator = _find_header(lines, options, separators, score)
     while header and not header[-1].strip():
@@ -126,17 +127,21 @@ def _find_header(lines: Sequence[str], options: CsvOptions, separators: Sequence
 
 
 def _best(rows: Iterable[tuple[list[str], int, str]], score: HeaderScore) -> tuple[list[str], int, str] | None:
-    """Return the first row of the highest score."""
+    """Return the first row of the highest score; the first complete one ends the search."""
     best, highest = None, -1.0
     for row in rows:
         scored = score(row[0])
         if scored > highest:
             best, highest = row, scored
+        if scored >= _COMPLETE:
+            break
     return best
 
 
 def _fields(line: str, separator: str) -> list[str]:
     """Return the fields of one line."""
+    if '"' not in line:
+        return line.rstrip("\r").split(separator)
     try:
         return next(csv.reader([line.rstrip("\r")], delimiter=separator), [])
     except csv.Error:

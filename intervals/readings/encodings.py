@@ -15,6 +15,7 @@ from typing import BinaryIO
 
 CHUNK_BYTES = 16 * 1024 * 1024
 _HEAD_BYTES = 64 * 1024
+_ZEROS_WITHIN_BYTES = 4096
 _WIDE_SHARE = 0.4
 _LINES_BACK = 50
 # UTF-32 first: its mark begins with that of UTF-16
@@ -108,6 +109,7 @@ def _known(encoding: str) -> str:
 
 def _wide_without_mark(head: bytes) -> str | None:
     """Return the two-byte encoding that the zeros of Latin text betray, or None."""
+    head = head[:_ZEROS_WITHIN_BYTES]
     half = max(len(head) // 2, 1)
     if head[1::2].count(0) > half * _WIDE_SHARE:
         return "utf-16-le"

@@ -194,7 +194,9 @@ def sniff_marks(texts: Iterable[str]) -> Marks | None:
     Returns:
         The marks; a point where no figure has a comma; None where commas are there and nothing tells what they mean.
     """
-    cells = [text for text in texts if text.strip()]
+    cells = [text for text in texts if "," in text or "." in text]
+    if not any("," in text for text in cells):
+        return Marks(is_known=any(_proves(text) == "." for text in cells))
     proofs = {proof for proof in map(_proves, cells) if proof}
     if len(proofs) == 1:
         return Marks("," if "," in proofs else ".", is_known=True)

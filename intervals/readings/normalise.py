@@ -165,13 +165,14 @@ class PieceReader:
 
     def _within_service(self, line: Indexes, engine: Indexes, at_us: Instants, is_kept: Flags) -> Flags:
         """Return which rows are kept; those outside the time of their engine are set aside."""
-        if at_us.min() >= self.plan.first_us.max() and at_us.max() < self.plan.end_us.min():
+        if at_us.min() >= self.plan.first_us.max() and at_us.max() <= self.plan.end_us.min():
             return is_kept
         early = is_kept & (at_us < self.plan.first_us[engine])
-        late = is_kept & (at_us >= self.plan.end_us[engine])
+        # a row stamped at the engine's last moment still tells of the time before it
+        late = is_kept & (at_us > self.plan.end_us[engine])
         for rows, kind, word, key in (
             (early, "row_before_in_service", "before", "in_service"),
-            (late, "row_after_out_of_service", "not before", "out_of_service"),
+            (late, "row_after_out_of_service", "after", "out_of_service"),
         ):
             for row in np.flatnonzero(rows):
                 of_row = self.plan.site.engines[engine[row]]

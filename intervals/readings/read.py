@@ -20,14 +20,14 @@ from intervals.faults import Fault
 from intervals.problems import Problem, ReadingsProblemError, nearest_of
 from intervals.readings.columns import Layout
 from intervals.readings.day_order import DayOrders
-from intervals.readings.merge import merge_batches
-from intervals.readings.normalise import PieceReader, RowBatch
+from intervals.readings.merge import RowCollector
+from intervals.readings.normalise import PieceReader
 from intervals.readings.openlog import Stage, open_log
 from intervals.readings.plan import UNKNOWN, BlockPlan, plan_blocks
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import BlockRows, Readings
 from intervals.readings.tables import LogFile, Wanted, is_empty
-from intervals.site.model import Site
+from intervals.site.model import STATEMENTS_FOLDER, Site
 
 _TEMPORARY = ("~$", ".")
 
@@ -80,9 +80,10 @@ def read_readings(site: Site, *, now_us: int | None) -> Readings:
 
 
 def _names(site: Site, plan: BlockPlan) -> list[str]:
-    """Return the files of a block as paths below the site folder, in order; without temporary ones."""
+    """Return the files of a block as paths below the site folder, in order; without temporary ones and the statements of past months."""
     found = {path for pattern in plan.source.files for path in site.folder.glob(pattern)}
-    return sorted(path.relative_to(site.folder).as_posix() for path in found if path.is_file() and not path.name.startswith(_TEMPORARY))
+    names = (path.relative_to(site.folder) for path in found if path.is_file() and not path.name.startswith(_TEMPORARY))
+    return sorted(name.as_posix() for name in names if name.parts[0] != STATEMENTS_FOLDER)
 
 
 def _open_block(plan: BlockPlan, names: list[str], problems: list[Problem]) -> list[_OpenFile]:
@@ -122,18 +123,18 @@ class _BlockReader:
 
     def read(self, faults: list[Fault], problems: list[Problem]) -> tuple[BlockRows, int]:
         """Return the rows of the block and the number of file rows; add its faults and problems."""
-        batches: list[RowBatch] = []
+        collector = RowCollector(self._plan.site, self._plan.source, self._files)
         rows_read = 0
         for each in self._opened:
             try:
-                rows_read += self._read_file(each, batches, faults)
+                rows_read += self._read_file(each, collector, faults)
             except ReadingsProblemError as error:
                 problems.extend(error.problems)
-        rows, repeats = merge_batches(self._plan.site, self._plan.source, batches, self._files)
+        rows, repeats = collector.finish()
         faults.extend(repeats)
         return rows, rows_read
 
-    def _read_file(self, each: _OpenFile, batches: list[RowBatch], faults: list[Fault]) -> int:
+    def _read_file(self, each: _OpenFile, collector: RowCollector, faults: list[Fault]) -> int:
         """Read one file and return the number of its rows."""
         log, rows_read = each.log, 0
         if each.layout is not None:
@@ -150,7 +151,8 @@ class _BlockReader:
                 marks=reader.marks,
             )
             for piece in log.pieces(wanted):
-                batches.extend(reader.read(piece))
+                for batch in reader.read(piece):
+                    collector.add(batch)
                 rows_read += len(piece) + len(piece.malformed)
             faults.extend(reader.faults)
         if rows_read == 0:

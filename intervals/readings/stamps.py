@@ -77,6 +77,7 @@ def stamps_of_texts(texts: pa.Array, patterns: tuple[Pattern, ...], order: DayOr
         The stamps, with the evidence for either order.
 
     Example:
+        >>> from intervals.readings.stamp_patterns import UNSTATED
         >>> stamps_of_texts(pa.array(["1.2.1970 00:00"]), UNSTATED, None).us // DAY_US
         array([31])
     """
@@ -95,7 +96,8 @@ def stamps_of_texts(texts: pa.Array, patterns: tuple[Pattern, ...], order: DayOr
 
 def _trimmed(texts: pa.Array) -> pa.StringArray:
     """Return the texts without surrounding blanks, no-break spaces as plain ones, nulls as nothing."""
-    texts = pc.fill_null(texts.cast(pa.string()), "")
+    texts = texts.cast(pa.string())
+    texts = pc.fill_null(texts, "") if texts.null_count else texts
     for odd in ("\u00a0", "\u202f", "\u2009"):
         if pc.any(pc.match_substring(texts, odd)).as_py():
             texts = pc.replace_substring(texts, odd, " ")

@@ -98,10 +98,12 @@ class CsvFormat(WrittenModel):
         "header": "write skip_rows for the lines before the header",
     }
 
-    separator: OneCharacter = Field(",", description="between two fields; tab for a tab", examples=[";"])
-    decimal: Annotated[Literal[".", ","], WithJsonSchema({"enum": [".", ","]})] = Field(".", description="decimal mark")
-    encoding: Encoding = Field("utf-8", description="character encoding", examples=["cp1252"])
-    skip_rows: WholeFromZero = Field(0, description="lines before the header")
+    separator: OneCharacter | None = Field(None, description="between two fields; tab for a tab; found out if left out", examples=[";"])
+    decimal: Annotated[Literal[".", ","] | None, WithJsonSchema({"enum": [".", ","]})] = Field(
+        None, description="decimal mark; found out if left out"
+    )
+    encoding: Encoding | None = Field(None, description="character encoding; found out if left out", examples=["cp1252"])
+    skip_rows: WholeFromZero | None = Field(None, description="lines before the header; found out if left out")
     comment: OneCharacter | None = Field(None, description="a line that begins with this is left out")
 
 

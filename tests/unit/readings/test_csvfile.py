@@ -9,7 +9,7 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from intervals.readings import csvfile, encodings
+from intervals.readings import csvfile, csvlines, encodings
 from intervals.readings.cells import figures_of, names_of
 from intervals.readings.csvcolumns import ColumnReader
 from intervals.readings.csvfile import CsvLog
@@ -164,3 +164,20 @@ def test_stated_decimal_mark(tmp_path: Path) -> None:
     """A stated mark needs no proof."""
     log = log_of(tmp_path, "Time;Unit;Hours\n2026-01-01 00:00;G1;1,234\n", CsvOptions(decimal=","))
     assert log.marks([2]) == Marks(",", is_known=True, is_stated=True)
+
+
+def test_line_by_line_in_several_pieces(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A long stretch that is read line by line comes in pieces."""
+    monkeypatch.setattr(csvlines, "_ROWS_A_PIECE", 2)
+    text = "Time,Unit,Hours,Note\n" + "".join(f'2026-01-0{day},G1,{day},"a\nb"\n' for day in range(1, 6))
+    pieces = list(log_of(tmp_path, text).pieces(WANTED))
+    assert [len(piece) for piece in pieces] == [2, 2, 1]
+    assert [row[0] for row in rows_of(pieces)] == [2, 4, 6, 8, 10]
+
+
+def test_cell_longer_than_any(tmp_path: Path) -> None:
+    """A cell of more letters than Python's reader takes sets its row aside and harms no other."""
+    text = 'Time,Unit,Hours,Note\n2026-01-01,"G1",1,"' + "x" * 200_000 + "\n2026-01-02,G1,2,\n"
+    pieces = list(log_of(tmp_path, text).pieces(WANTED))
+    assert rows_of(pieces)[-1] == (3, "G1", 2)
+    assert sum(len(piece) + len(piece.malformed) for piece in pieces) == 2

@@ -4,50 +4,82 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from intervals.readings.merge import merge_batches, sorted_order
+from intervals.readings import merge
+from intervals.readings.merge import RowCollector
 from intervals.readings.normalise import RowBatch
+from intervals.readings.rows import BlockRows
+from intervals.site.model import Site
 from tests.unit.readings.conftest import MakeSite
 
+ENGINES = [{"id": f"G{number}"} for number in range(4)]
+Row = tuple[int, int]
 
-@pytest.mark.parametrize(
-    ("engine", "at_us", "expected"),
-    [
-        ([0, 0, 1], [1, 2, 0], None),
-        ([0, 0, 1], [1, 1, 0], None),
-        ([1, 0, 1, 0], [1, 1, 2, 2], [1, 3, 0, 2]),
-        ([0, 0, 0], [3, 1, 2], [1, 2, 0]),
-        ([0, 0, 0], [1, 0, 1], [1, 0, 2]),
-        ([40_000, 0], [1, 1], [1, 0]),
-        ([], [], None),
-    ],
+
+def batch(rows: list[Row], first_line: int, file: int = 0) -> RowBatch:
+    """Return rows of engine and time as a batch; the hour meter tells the line, so that each row can be told."""
+    line = np.arange(first_line, first_line + len(rows), dtype=np.int32)
+    engine = np.array([row[0] for row in rows], dtype=np.int32)
+    at_us = np.array([row[1] for row in rows], dtype=np.int64)
+    for column in (line, engine, at_us):
+        column.flags.writeable = False
+    return RowBatch(file, line, engine, at_us, {"hour_meter_h": line.astype(np.float64)})
+
+
+def merged(site: Site, batches: list[RowBatch]) -> tuple[BlockRows, list[int]]:
+    """Return the rows of some batches and the lines of those set aside."""
+    collector = RowCollector(site, site.readings[0], ("a.csv", "b.csv"))
+    for each in batches:
+        collector.add(each)
+    rows, faults = collector.finish()
+    return rows, sorted(fault.line or 0 for fault in faults)
+
+
+@given(
+    parts=st.lists(st.lists(st.tuples(st.integers(0, 3), st.integers(-5, 5)), max_size=12), max_size=5),
+    run_rows=st.sampled_from([1, 9, 10**6]),
 )
-def test_order(engine: list[int], at_us: list[int], expected: list[int] | None) -> None:
-    """Rows in order are left alone; others are sorted by engine, then time, equal ones staying as they were."""
-    order = sorted_order(np.array(engine, dtype=np.int32), np.array(at_us, dtype=np.int64))
-    assert (None if order is None else order.tolist()) == expected
+@settings(deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_order_is_that_of_a_stable_sort(make_site: MakeSite, parts: list[list[Row]], run_rows: int) -> None:
+    """However the rows are cut into batches and runs, they come out as Python's own stable sort has them, each time once."""
+    site = make_site(engines=ENGINES)
+    batches, line = [], 2
+    for part in parts:
+        batches.append(batch(part, line))
+        line += len(part)
+    everything = [(row, number) for number, row in enumerate((row for part in parts for row in part), start=2)]
+    expected: dict[Row, int] = {}
+    for row, number in sorted(everything, key=lambda entry: entry[0]):
+        expected.setdefault(row, number)
+    for fewest in (1, 10**6):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(merge, "_RUN_ROWS", run_rows)
+            patch.setattr(merge, "_FEWEST_ROWS_A_COPY", fewest)
+            rows, aside = merged(site, batches)
+        assert list(zip(rows.engine.tolist(), rows.at_us.tolist(), strict=True)) == list(expected)
+        assert rows.line.tolist() == rows.values["hour_meter_h"].tolist() == list(expected.values())
+        assert aside == sorted({number for _, number in everything} - set(expected.values()))
 
 
-@given(st.lists(st.tuples(st.integers(0, 3), st.integers(-5, 5)), max_size=40))
-def test_order_is_that_of_a_stable_sort(rows: list[tuple[int, int]]) -> None:
-    """The order is the one that Python's own stable sort gives."""
-    order = sorted_order(np.array([row[0] for row in rows], dtype=np.int32), np.array([row[1] for row in rows], dtype=np.int64))
-    expected = sorted(range(len(rows)), key=lambda place: rows[place])
-    assert (list(range(len(rows))) if order is None else order.tolist()) == expected
+def test_many_engines(make_site: MakeSite) -> None:
+    """More engines than fit into sixteen bits are sorted as well."""
+    site = make_site()
+    collector = RowCollector(site, site.readings[0], ("a.csv",))
+    collector.add(batch([(70_000, 1), (40_000, 1), (0, 2)], 2))
+    assert collector.finish()[0].line.tolist() == [4, 3, 2]
 
 
 def test_batch_without_a_column(make_site: MakeSite) -> None:
-    """A quantity that a batch does not have is blank there; the list of batches is emptied, so that memory is given back."""
+    """A quantity that a batch does not have is blank there."""
     site = make_site()
     batches = [
         RowBatch(0, np.array([2], np.int32), np.array([1], np.int32), np.array([5], np.int64), {"hour_meter_h": np.array([1.0])}),
         RowBatch(1, np.array([2], np.int32), np.array([0], np.int32), np.array([9], np.int64), {"load_kw": np.array([2.0])}),
     ]
-    rows, faults = merge_batches(site, site.readings[0], batches, ("a", "b"))
-    assert faults == []
-    assert batches == []
+    rows, aside = merged(site, batches)
+    assert aside == []
     assert (rows.engine.tolist(), rows.file.tolist()) == ([0, 1], [1, 0])
     assert np.array_equal(rows.values["hour_meter_h"], [np.nan, 1], equal_nan=True)
     assert np.array_equal(rows.values["load_kw"], [2, np.nan], equal_nan=True)
@@ -56,6 +88,6 @@ def test_batch_without_a_column(make_site: MakeSite) -> None:
 def test_nothing(make_site: MakeSite) -> None:
     """No batches make an empty block with all its columns."""
     site = make_site()
-    rows, _ = merge_batches(site, site.readings[0], [], ())
+    rows, _ = merged(site, [])
     assert len(rows) == 0
     assert {name: len(column) for name, column in rows.values.items()} == {"hour_meter_h": 0, "load_kw": 0}

@@ -321,12 +321,18 @@ def test_rows_later_than_the_clock(make_site: MakeSite) -> None:
 
 
 def test_rows_outside_the_engines_time(make_site: MakeSite) -> None:
-    """The first moment of the first day is in, the moment at which it goes out of service is not."""
+    """The first moment of the first day is in, and so is the last: a row stamped there tells of the time before it."""
     engines = [{"id": "G1", "in_service": "2026-01-02", "out_of_service": "2026-01-04"}]
-    text = HEADER + "2026-01-01 23:59,G1,1,\n2026-01-02 00:00,G1,2,\n2026-01-03 23:59,G1,3,\n2026-01-04 00:00,G1,4,\n"
+    text = HEADER + "2026-01-01 23:59,G1,1,\n2026-01-02 00:00,G1,2,\n2026-01-04 00:00,G1,3,\n2026-01-04 00:01,G1,4,\n"
     readings = read(make_site({"readings/a.csv": text}, None, engines))
     assert faults_of(readings) == [("row_before_in_service", 2), ("row_after_out_of_service", 5)]
     assert [fault.engine for fault in readings.faults] == ["G1", "G1"]
+
+
+def test_wide_row_later_than_the_clock(make_site: MakeSite) -> None:
+    """A wide row in the future is one fault, of no engine."""
+    readings = read(make_site({"readings/w.csv": "Time,Out,G1 Hours,G1 kW\n2026-01-01,5,1,\n2026-01-02,6,2,\n"}, WIDE), "2026-01-01T12:00")
+    assert [(fault.engine, fault.kind, fault.line) for fault in readings.faults] == [(None, "row_in_future", 3)]
 
 
 # repeated rows

@@ -6,6 +6,8 @@ from datetime import UTC, date, datetime
 from io import BytesIO
 from typing import Any
 
+import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
 import xlsxwriter
 
@@ -233,6 +235,22 @@ def test_formats_and_files_that_cannot_be_used(make_site: MakeSite) -> None:
     assert codes_of(make_site({"services.csv": HEADER}, services={"timestamp_format": "%Q"})) == ["SVC012"]
     assert codes_of(make_site({"done.doc": "x"}, services={"file": "done.doc"})) == ["SVC005"]
     assert codes_of(make_site({"done.xlsx": "x"}, services={"file": "done.xlsx"})) == ["SVC002"]
+
+
+@pytest.mark.parametrize("column", ["at", "hour_meter_h", "until_date"])
+def test_columns_of_the_wrong_type(make_site: MakeSite, column: str) -> None:
+    """A typed column that can hold no times, or no figures, is refused."""
+    columns: dict[str, list[Any]] = {
+        "at": ["2026-06-02"],
+        "engine": ["G1"],
+        "task": ["a"],
+        "hour_meter_h": [1.0],
+        "until_date": ["2026-06-03"],
+    }
+    columns[column] = [datetime(2026, 6, 2)] if column == "hour_meter_h" else [1.5]  # noqa: DTZ001 - a column without zone
+    sink = BytesIO()
+    pq.write_table(pa.table(columns), sink)
+    assert codes_of(make_site({"done.parquet": sink.getvalue()}, services={"file": "done.parquet"})) == ["SVC015"]
 
 
 def test_instants_of_the_test_data() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from io import BytesIO
 from typing import Any
 
@@ -11,6 +11,7 @@ import xlsxwriter
 
 from intervals.problems import ReadingsProblemError
 from intervals.readings import read_readings, xlsxfile
+from intervals.readings.cells import _clock_text
 from tests.unit.readings.conftest import READINGS, MakeSite, us
 
 Cell = str | float | bool | datetime | date | time | None
@@ -100,6 +101,29 @@ def test_date_and_time_columns(make_site: MakeSite) -> None:
     )
     rows = read_readings(make_site({"readings/a.xlsx": content}, layout), now_us=None).blocks[0]
     assert rows.at_us.tolist() == [us("2026-01-01T07:15"), us("2026-01-02T08:30"), us("2026-01-02T23:00")]
+
+
+def test_times_of_day_kept_otherwise(make_site: MakeSite) -> None:
+    """A time of day may be kept as a moment of some day or as a span of less than a day."""
+    assert [_clock_text(cell) for cell in (moment(1, 8, 15), timedelta(hours=9, minutes=30), timedelta(hours=30), 0.5, None)] == [
+        "08:15:00",
+        "09:30:00",
+        "",
+        "0.5",
+        "",
+    ]
+    layout = {**READINGS, "timestamp": {"column": ["Day", "Clock"]}}
+    content = workbook(["Day", "Clock", "Unit", "Hours", "P"], [moment(1), moment(1, 8, 15), "G1", 1, 1])
+    assert read_readings(make_site({"readings/a.xlsx": content}, layout), now_us=None).blocks[0].at_us.tolist() == [us("2026-01-01T07:15")]
+
+
+def test_wide_sheet(make_site: MakeSite) -> None:
+    """A sheet may have a column for each engine; an engine has a row where its cell is filled."""
+    layout = {"files": "readings/*", "timestamp": {"column": "Time"}, "quantities": {"hour_meter_h": {"column": "{engine} h"}}}
+    content = workbook(["Time", "G1 h", "G2 h"], [moment(1), 1, None], [moment(2), 2, 3], [moment(3), None, " "])
+    readings = read_readings(make_site({"readings/a.xlsx": content}, layout), now_us=None)
+    assert readings.blocks[0].values["hour_meter_h"].tolist() == [1, 2, 3]
+    assert [(fault.kind, fault.line) for fault in readings.faults] == [("blank_row", 4)]
 
 
 def test_blank_rows_and_numbers_for_times(make_site: MakeSite) -> None:
