@@ -30,8 +30,11 @@ FAULT_KINDS: dict[str, str] = {
     "meter_ran_fast": "the hour meter ran faster than time; the time elapsed is counted",
     "counter_went_back": "a counter stepped back; the step counts nothing",
     "gap": "a silence longer than gap_h: its hours count, its levels are unknown",
+    "ran_while_laid_up": "the hour meter ran in a span that the site calls a lay-up; its hours count",
+    "record_before_in_service": "a record before the first day with a meter reading above the one it began with; the reading is not used",
     "log_ended": "the log ends more than gap_h before the date of judging: nothing is invented",
     "history_unknown": "hours that no meter tells",
+    "runs_not_told": "hours in rows too coarse to tell whether they were run in one go; no run is seen in them",
     # service records
     "unreadable_record": "the record's time, engine, task or outcome cannot be read; it is set aside",
     "unknown_task": "the record names a task that no rule set of the engine has; it is set aside",

@@ -48,6 +48,10 @@ class ProblemsError(Exception):
         self.problems: tuple[Problem, ...] = tuple(problems)
         super().__init__("\n".join(problem.render() for problem in self.problems))
 
+    def __reduce__(self) -> tuple[type[ProblemsError], tuple[tuple[Problem, ...]]]:
+        """Return how it is made again in another process: from its problems."""
+        return type(self), (self.problems,)
+
 
 class SiteProblemError(ProblemsError):
     """`site.yaml` cannot be used (codes SIT)."""

@@ -32,7 +32,7 @@ WINDOW_MEASURES: dict[str, str] = {
     "running_hours_per_day": "h",
 }
 """What is known of a window as a whole, with its unit; beside these the mean of any level and the share of any condition."""
-STANDARD_FACTS: tuple[str, ...] = ("engine", "fuel", "duty", "rated_kw", "oil_volume_l")
+STANDARD_FACTS: tuple[str, ...] = ("engine", "kind", "fuel", "duty", "rated_kw", "oil_volume_l")
 """What a rule may ask of any engine beside its attributes."""
 
 _WORDS: dict[Operator, str] = {">": "above", ">=": "at least", "<": "below", "<=": "at most", "in": "is"}

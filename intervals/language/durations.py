@@ -72,6 +72,11 @@ class CalendarStep:
         """Whether the step leads nowhere, such as `P0D`."""
         return not (self.years or self.months or self.weeks or self.days)
 
+    @property
+    def fixed_days(self) -> int | None:
+        """How many days the step is long, or None where that depends on where it starts."""
+        return None if self.years or self.months else self.weeks * 7 + self.days
+
     def after(self, day: date, times: int = 1) -> date:
         """Return the date so many steps after an anchor.
 
@@ -106,12 +111,14 @@ class CalendarStep:
 
     def _shifted(self, day: date, times: int) -> date:
         """Shift by a signed number of steps; the calendar's two ends stand in for what lies outside it."""
-        month_index = day.year * 12 + day.month - 1 + times * (self.years * 12 + self.months)
-        year, month = month_index // 12, month_index % 12 + 1
         outside = date.max if times > 0 else date.min
-        if not date.min.year <= year <= date.max.year:
-            return outside
-        clipped = date(year, month, day.day if day.day <= _EVERY_MONTH_HAS else min(day.day, monthrange(year, month)[1]))
+        clipped = day
+        if self.years or self.months:
+            month_index = day.year * 12 + day.month - 1 + times * (self.years * 12 + self.months)
+            year, month = month_index // 12, month_index % 12 + 1
+            if not date.min.year <= year <= date.max.year:
+                return outside
+            clipped = date(year, month, day.day if day.day <= _EVERY_MONTH_HAS else min(day.day, monthrange(year, month)[1]))
         try:
             return clipped + timedelta(days=times * (self.weeks * 7 + self.days))
         except OverflowError:

@@ -27,7 +27,7 @@ from pydantic import (
 from pydantic_core import CoreSchema, core_schema
 
 from intervals.language.conditions import Condition, FactValue, describe_condition, parse_condition, parse_fact
-from intervals.language.durations import CalendarStep, parse_hours
+from intervals.language.durations import CalendarStep, parse_hours, parse_step
 from intervals.language.flaws import Flaw, FlawsError
 from intervals.language.legs import legs_data, parse_lead_legs, parse_legs
 from intervals.language.plain_values import (
@@ -42,14 +42,17 @@ from intervals.language.plain_values import (
     text_of,
     whole_of,
 )
+from intervals.language.runs import DoneWhen, parse_done_when
 from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import (
     DAY_SCHEMA,
     FACT_TYPES,
     MOMENT_SCHEMA,
     SPAN_SCHEMA,
+    STEP_SCHEMA,
     TEXT_SCHEMA,
     condition_schema,
+    done_when_schema,
     legs_schema,
 )
 
@@ -69,6 +72,13 @@ def _condition(value: object, info: ValidationInfo) -> Condition:
     if isinstance(value, Condition):
         return value
     return parse_condition(value, (info.context or {}).get("conditions", {}))
+
+
+def _done_when(value: object, info: ValidationInfo) -> DoneWhen:
+    """Parse the run that completes a task; the rule set's named conditions come with the context."""
+    if isinstance(value, DoneWhen):
+        return value
+    return parse_done_when(value, (info.context or {}).get("conditions", {}))
 
 
 def _ids_or_all(value: object) -> tuple[str, ...] | Literal["all"]:
@@ -158,6 +168,15 @@ LeadLegs = Annotated[
     WithJsonSchema(legs_schema(may_be_zero=True)),
 ]
 """Legs of a lead, which may be zero."""
+Step = Annotated[
+    CalendarStep,
+    PlainValidator(lambda value: value if isinstance(value, CalendarStep) else parse_step(value)),
+    PlainSerializer(str, return_type=str),
+    WithJsonSchema(STEP_SCHEMA),
+]
+"""A calendar step of whole days or longer; `P0D` leads nowhere."""
+DoneWhenField = Annotated[DoneWhen, PlainValidator(_done_when), PlainSerializer(str, return_type=str), WithJsonSchema(done_when_schema())]
+"""The run in the log that completes a task."""
 Ids = Annotated[tuple[Id, ...], OneOrMany()]
 """Ids; a single one may stand without brackets."""
 IdsOrAll = Annotated[

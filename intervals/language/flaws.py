@@ -32,6 +32,7 @@ KINDS: dict[str, tuple[int, str]] = {
     "effect": (23, "an adjustment with no effect, or with several"),
     "undeclared": (26, "a quantity or attribute that nobody declares"),
     "leg": (27, "a leg that cannot be"),
+    "based_on": (28, "a rule set that cannot be based on what it names"),
     # site files
     "time_zone": (40, "a time zone that does not exist"),
     "declaration": (41, "a quantity that cannot be declared like this"),
@@ -49,6 +50,13 @@ KINDS: dict[str, tuple[int, str]] = {
     "idle_leg": (65, "a leg named where the task has none"),
     "idle_rule": (66, "a rule or condition that can have no effect"),
     "site_leg": (67, "a leg that each site must declare itself"),
+    "overlapping_bands": (68, "two bands of one quantity that both hold"),
+    "counted_twice": (69, "two rules that weigh the same hours"),
+    "unreachable": (70, "a rule that can never hold"),
+    "band_gap": (71, "a small gap between two bands, at which neither holds"),
+    "lead_beyond": (72, "a lead that is longer than the interval"),
+    "beyond_limit": (73, "a factor that the rule set's own limits do not let through"),
+    "borrowed_source": (74, "an interval changed under the source of the one that it replaces"),
 }
 """Number and meaning of each kind of flaw; a code is the file kind's three letters and the number."""
 
@@ -117,5 +125,5 @@ def problems_from_flaws(flaws: Iterable[Flaw], marked: Marked) -> list[Problem]:
 
 
 def in_file_order(problems: Iterable[Problem]) -> list[Problem]:
-    """Return problems by line, each once."""
-    return sorted(dict.fromkeys(problems), key=lambda problem: (problem.line or 0, problem.code))
+    """Return problems by file and line, each once."""
+    return sorted(dict.fromkeys(problems), key=lambda problem: (problem.file, problem.line or 0, problem.code))

@@ -37,7 +37,7 @@ _BOUND_SCHEMA: dict[str, Any] = {
     "additionalProperties": False,
     "minProperties": 1,
 }
-_QUESTION_SCHEMA: dict[str, Any] = {
+QUESTION_SCHEMA: dict[str, Any] = {
     "anyOf": [
         {"type": FACT_TYPES, "description": "equals"},
         {"type": "array", "items": {"type": FACT_TYPES}, "minItems": 1, "description": "is one of"},
@@ -70,13 +70,41 @@ def condition_schema(depth: int = 2) -> dict[str, Any]:
                 "examples": [{"hot": {"above": 20}}],
             },
         },
-        "additionalProperties": _QUESTION_SCHEMA,
+        "additionalProperties": QUESTION_SCHEMA,
     }
     return {
         "description": "several keys all hold; a text names an entry of conditions",
         "anyOf": [{"type": "string"}, mapping],
         "examples": [{"load_pct": {"above": 90}}, {"fuel": ["natural-gas", "biogas"]}],
     }
+
+
+def done_when_schema() -> dict[str, Any]:
+    """Return the JSON Schema of the run that completes a task.
+
+    Returns:
+        A schema that stands alone.
+    """
+    minutes = {"type": "number", "exclusiveMinimum": 0, "description": "running minutes in a row"}
+    part = {
+        "type": "object",
+        "required": ["running_min"],
+        "properties": {"running_min": minutes},
+        "additionalProperties": QUESTION_SCHEMA,
+        "examples": [{"running_min": 30, "load_pct": {"at_least": 30}}],
+    }
+    sampling = {"type": "number", "minimum": 0, "description": "by how much each part may be short, for the log's sampling"}
+    sequence = {
+        "type": "object",
+        "required": ["sequence"],
+        "additionalProperties": False,
+        "properties": {
+            "sequence": {"type": "array", "minItems": 1, "items": part, "description": "parts of one run, in order"},
+            "sampling_min": sampling,
+        },
+    }
+    single = {**part, "properties": {"running_min": minutes, "sampling_min": sampling}}
+    return {"description": "the run that completes the task", "anyOf": [sequence, single]}
 
 
 def legs_schema(*, may_be_zero: bool = False) -> dict[str, Any]:

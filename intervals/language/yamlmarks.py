@@ -57,6 +57,7 @@ class Marked:
         code_prefix: three letters of its problem codes.
         sha256: of the file's bytes, in hexadecimal.
         lines: line from 1 by path; a mapping's entry stands on its key's line.
+        origins: where a part came from that another file holds: file and path there, by path here.
     """
 
     data: dict[str, Any]
@@ -64,6 +65,7 @@ class Marked:
     code_prefix: str
     sha256: str = ""
     lines: Mapping[YamlPath, int] = field(default_factory=dict, repr=False)
+    origins: Mapping[YamlPath, tuple[str, YamlPath]] = field(default_factory=dict, repr=False)
 
     def line_of(self, path: YamlPath) -> int:
         """Return the line of a path, or of its nearest ancestor where nothing stands there."""
@@ -73,10 +75,19 @@ class Marked:
                 return line
         return 1
 
+    def origin_of(self, path: YamlPath) -> tuple[str, YamlPath]:
+        """Return the file that holds a path, and the path in that file."""
+        for length in range(len(path), 0, -1):
+            origin = self.origins.get(path[:length])
+            if origin is not None:
+                return origin[0], (*origin[1], *path[length:])
+        return self.file, path
+
     def problem(self, number: int, path: YamlPath, text: str, fix: str | None = None) -> Problem:
         """Return a problem at a path of this document."""
         code = f"{self.code_prefix}{number:03d}"
-        return Problem(code, self.file, self.line_of(path), shown_path(path), one_line(text), None if fix is None else one_line(fix))
+        file, there = self.origin_of(path)
+        return Problem(code, file, self.line_of(path), shown_path(there), one_line(text), None if fix is None else one_line(fix))
 
 
 def shown_path(path: YamlPath) -> str:

@@ -23,8 +23,8 @@ from intervals.language.flaws import Flaw, FlawsError
 from intervals.language.scalars import shown_value
 from intervals.quantities import QUANTITIES
 
-Asker = Literal["applies_to", "hour", "window"]
-"""A task's `applies_to`; an adjustment judged hour by hour; one judged on the window as a whole."""
+Asker = Literal["applies_to", "hour", "run", "window"]
+"""A task's `applies_to`; an adjustment judged hour by hour; a run of `done_when`; an adjustment judged on the window as a whole."""
 LEVELS = frozenset(name for name, quantity in QUANTITIES.items() if quantity.kind == "level")
 _USES = frozenset(QUANTITIES) - LEVELS
 _TEXT_FACTS = frozenset({"engine", "fuel", "duty"})
@@ -65,7 +65,8 @@ def _asked_flaw(comparison: Comparison, named: Mapping[str, Condition], asker: A
     """Return text and fix where a comparison does not suit its rule."""
     name = comparison.name
     if name in _USES:
-        return f'"{name}" is a running total or an amount, not something that holds', _INSTEAD_OF_USE.get(name)
+        fix = "ask for a level" if asker == "run" else _INSTEAD_OF_USE.get(name)
+        return f'"{name}" is a running total or an amount, not something that holds', fix
     if is_window_measure(name):
         return _measure_flaw(name, named, asker) or _type_flaw(comparison)
     if name in LEVELS and asker == "applies_to":
@@ -80,6 +81,8 @@ def _measure_flaw(name: str, named: Mapping[str, Condition], asker: Asker) -> tu
     """Return text and fix where a window measure is asked for in the wrong place, or is none."""
     if asker == "applies_to":
         return f'"{name}" belongs to a window; applies_to may ask for what an engine states of itself', "use an adjustment"
+    if asker == "run":
+        return f'"{name}" is known for a window as a whole; done_when is judged on each step of the log', "ask for a level"
     if asker == "hour":
         return f'"{name}" is known for a window as a whole; counts_as is judged hour by hour', "use interval_times, or ask for a level"
     if name.startswith(MEAN_PREFIX) and name.removeprefix(MEAN_PREFIX) in _USES:

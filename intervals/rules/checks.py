@@ -12,39 +12,23 @@ from typing import Any
 from intervals.language.conditions import Condition, comparisons_of, parse_condition
 from intervals.language.flaws import Flaw, FlawsError
 from intervals.language.legs import RUNNING_HOURS_LEG
+from intervals.language.runs import conditions_in
 from intervals.language.scalars import shown_value
 from intervals.problems import nearest_of
 from intervals.quantities import QUANTITIES
 from intervals.rules.asked_names import Asker, check_asked
+from intervals.rules.budget_checks import check_budgets, counted_names
+from intervals.rules.named_conditions import parse_named
+from intervals.rules.replaced_legs import check_replaced_legs
+from intervals.rules.tasks import SEVERE_DUTY
+from intervals.rules.timing_checks import check_timing
 
 Place = tuple[str | int, ...]
 Entries = Sequence[tuple[int, Mapping[str, Any]]]
 
-EFFECTS: tuple[str, ...] = ("counts_as", "interval_times", "interval_becomes")
+EFFECTS: tuple[str, ...] = ("counts_as", "each_start_counts_as_h", "interval_times", "interval_becomes")
+HOURLY_EFFECTS = frozenset({"counts_as", "each_start_counts_as_h"})
 """What an adjustment does; each has exactly one of them."""
-
-
-def parse_named(raw: object) -> tuple[dict[str, Condition], list[Flaw]]:
-    """Return the rule set's named conditions, and what is wrong with the others.
-
-    Args:
-        raw: the plain data under `conditions`; an entry may use those above it.
-
-    Returns:
-        The conditions that could be understood, and flaws with places below `raw`.
-    """
-    named: dict[str, Condition] = {}
-    flaws: list[Flaw] = []
-    if raw is None:
-        return named, flaws
-    if not isinstance(raw, Mapping):
-        return named, [Flaw((), f"not a mapping of names to conditions; got {shown_value(raw)}")]
-    for name, value in raw.items():
-        try:
-            named[str(name)] = value if isinstance(value, Condition) else parse_condition(value, named)
-        except FlawsError as error:
-            flaws.extend(flaw.below(name) for flaw in error.flaws)
-    return named, flaws
 
 
 def check_rules(data: Mapping[str, Any]) -> list[Flaw]:
@@ -64,20 +48,26 @@ def check_rules(data: Mapping[str, Any]) -> list[Flaw]:
         *_duplicates("tasks", tasks, "id"),
         *_duplicates("adjustments", adjustments, "id"),
         *_duplicates("examples", examples, "name"),
-        *_check_references(tasks, adjustments, examples, task_ids, rule_ids),
+        *_check_references(tasks, adjustments, examples, task_ids, rule_ids, _ids(_entries(data, "budgets"), "id")),
         *_check_circles(tasks),
         *_check_limits(data.get("limits")),
-        *_check_examples(examples, _asked_of(tasks, adjustments, named)),
+        *check_replaced_legs(tasks, adjustments),
+        *check_budgets(data, named, task_ids),
+        *_check_examples(examples, _asked_of(tasks, adjustments, named) | counted_names(data)),
     ]
     for index, task in tasks:
         flaws.extend(flaw.below("tasks", index, "every") for flaw in _check_dated(task.get("every")))
         flaws.extend(flaw.below("tasks", index, "applies_to") for flaw in check_asked(task.get("applies_to"), named, "applies_to"))
+        flaws.extend(flaw.below("tasks", index) for flaw in check_timing(task, named))
     for index, adjustment in adjustments:
         flaws.extend(flaw.below("adjustments", index) for flaw in _check_effect(adjustment))
+        if _as_text(adjustment.get("id")) == SEVERE_DUTY:
+            text = f'"{SEVERE_DUTY}" is what a site\'s own factor is called'
+            flaws.append(Flaw(("adjustments", index, "id"), text, "rename it", "duplicate"))
         effects = [effect for effect in EFFECTS if adjustment.get(effect) is not None]
         if len(effects) != 1:
             continue
-        asker: Asker = "hour" if effects == ["counts_as"] else "window"
+        asker: Asker = "hour" if effects[0] in HOURLY_EFFECTS else "window"
         flaws.extend(flaw.below("adjustments", index, "when") for flaw in check_asked(adjustment.get("when"), named, asker))
     return flaws
 
@@ -123,12 +113,13 @@ def _duplicates(section: str, entries: Entries, key: str) -> Iterator[Flaw]:
             seen[word] = index
 
 
-def _check_references(
+def _check_references(  # noqa: PLR0913 - what may name, and what may be named
     tasks: Entries,
     adjustments: Entries,
     examples: Entries,
     task_ids: Sequence[str],
     rule_ids: Sequence[str],
+    budget_ids: Sequence[str],
 ) -> Iterator[Flaw]:
     """Yield a flaw for each word that should name a task or an adjustment and does not."""
     places: list[tuple[Place, object]] = []
@@ -137,7 +128,8 @@ def _check_references(
         places.append((("tasks", index, "makes_new"), None if task.get("makes_new") == "all" else task.get("makes_new")))
     for index, adjustment in adjustments:
         places.append((("adjustments", index, "tasks"), None if adjustment.get("tasks") == "all" else adjustment.get("tasks")))
-    places.extend((("examples", index, "task"), example.get("task")) for index, example in examples)
+    shown = [(index, example.get("task")) for index, example in examples]
+    places.extend((("examples", index, "task"), name) for index, name in shown if name not in budget_ids)
     for place, value in places:
         for below, word in _words(value):
             if word not in task_ids:
@@ -214,7 +206,8 @@ def _check_effect(adjustment: Mapping[str, Any]) -> Iterator[Flaw]:
 def _asked_of(tasks: Entries, adjustments: Entries, named: Mapping[str, Condition]) -> set[str]:
     """Return every name that the rule set asks for: legs, and names in conditions."""
     asked: set[str] = set()
-    for raw in [task.get("applies_to") for _, task in tasks] + [adjustment.get("when") for _, adjustment in adjustments]:
+    of_runs = [condition for _, task in tasks for _, condition in conditions_in(task.get("done_when"))]
+    for raw in [task.get("applies_to") for _, task in tasks] + of_runs + [adjustment.get("when") for _, adjustment in adjustments]:
         try:
             asked.update(part.name for part in comparisons_of(parse_condition(raw, named)))
         except FlawsError:

@@ -6,7 +6,7 @@ Refuses nothing itself.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
@@ -24,6 +24,10 @@ from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.legs import CALENDAR_LEG, RUNNING_HOURS_LEG, LegValues
 from intervals.problems import Problem, nearest_of
 from intervals.quantities import QUANTITIES, Quantity
+from intervals.rules.band_lint import band_flaws
+from intervals.rules.budget_checks import budget_warnings, undeclared_counts
+from intervals.rules.checks import EFFECTS
+from intervals.rules.timing_checks import timing_warnings
 
 if TYPE_CHECKING:
     from intervals.rules.ruleset import RuleSet
@@ -45,11 +49,14 @@ def warnings_of(ruleset: RuleSet) -> list[Problem]:
 
     Returns:
         Problems of numbers 060 and above: harms judged on a mean, missing sources, reasons and examples, leads of more than half
-        the interval, legs and rules that can have no effect.
+        the interval, legs and rules that can have no effect, bands that overlap, leave a gap or can never be reached. What a
+        base lacks for itself is told of the base alone.
     """
-    flaws = [*_missing_words(ruleset), *_missing_examples(ruleset), *_idle_conditions(ruleset)]
+    flaws = [*_missing_words(ruleset), *_missing_examples(ruleset), *_idle_conditions(ruleset), *budget_warnings(ruleset)]
+    flaws = [flaw for flaw in flaws if ruleset.marked.origin_of(flaw.place)[0] == ruleset.file]
+    flaws += [*band_flaws(ruleset), *_borrowed_sources(ruleset)]
     for index, task in enumerate(ruleset.tasks):
-        flaws.extend(flaw.below("tasks", index) for flaw in _task_warnings(task))
+        flaws.extend(flaw.below("tasks", index) for flaw in (*_task_warnings(task), *timing_warnings(task)))
     for index, adjustment in enumerate(ruleset.adjustments):
         flaws.extend(flaw.below("adjustments", index) for flaw in _adjustment_warnings(adjustment, ruleset))
     return in_file_order(problems_from_flaws(flaws, ruleset.marked))
@@ -88,11 +95,32 @@ def _missing_examples(ruleset: RuleSet) -> Iterator[Flaw]:
             yield Flaw(("adjustments", index), text, f"add an example with expect: {{fired: [{adjustment.id}]}}", "no_example")
 
 
+def _borrowed_sources(ruleset: RuleSet) -> Iterator[Flaw]:
+    """Yield a warning for each interval or effect that this file writes anew under a source that its base wrote."""
+    marked = ruleset.marked
+    sections: tuple[tuple[str, Sequence[Task | Adjustment], tuple[str, ...]], ...] = (
+        ("tasks", ruleset.tasks, ("every", "first")),
+        ("adjustments", ruleset.adjustments, (*EFFECTS, "when")),
+    )
+    for section, entries, fields in sections:
+        for index, entry in enumerate(entries):
+            place = (section, index)
+            own = [name for name in fields if marked.origin_of((*place, name))[0] == ruleset.file and (*place, name) in marked.lines]
+            source = (*place, "source")
+            if own and source in marked.lines and marked.origin_of(source)[0] != ruleset.file:
+                text = f'"{entry.id}" has its own {own[0]}, and the source of the one that it replaces'
+                yield Flaw((*place, own[0]), text, 'add source: where the new value comes from, or "own experience"', "borrowed_source")
+
+
 def _idle_conditions(ruleset: RuleSet) -> Iterator[Flaw]:
     """Yield a warning for each named condition that no other place holds."""
     asked: set[object] = set()
     shares: set[str] = set()
-    for condition in [*(task.applies_to for task in ruleset.tasks), *(adjustment.when for adjustment in ruleset.adjustments)]:
+    of_runs = [part.when for task in ruleset.tasks for part in task.run_parts]
+    of_budgets = [when for budget in ruleset.budgets for when in (budget.applies_to, *budget.conditions)]
+    of_analyses = [task.in_place_of_time.within for task in ruleset.tasks if task.in_place_of_time is not None]
+    of_rules = [*(task.applies_to for task in ruleset.tasks), *(adjustment.when for adjustment in ruleset.adjustments)]
+    for condition in [*of_rules, *of_runs, *of_budgets, *of_analyses]:
         if condition is not None:
             asked.update(_parts_of(condition))
             shares.update(part.name.partition(":")[2] for part in comparisons_of(condition) if part.name.startswith(f"{SHARE_MEASURE}:"))
@@ -117,7 +145,7 @@ def _task_warnings(task: Task) -> Iterator[Flaw]:
             known = [RUNNING_HOURS_LEG, *(name for name, quantity in QUANTITIES.items() if quantity.kind != "level")]
             text = f'"{leg}" is not a canonical quantity{nearest_of(leg, known)}'
             yield Flaw(("every", leg), text, "a site that is judged by this must declare it as a counter or an amount", "site_leg")
-    for key, legs in (("first", task.first), ("lead", task.lead)):
+    for key, legs in (("lead", task.lead),):
         for leg in legs or {}:
             if not any(leg in every.legs for every in task.every):
                 yield Flaw(
@@ -125,7 +153,10 @@ def _task_warnings(task: Task) -> Iterator[Flaw]:
                 )
     for leg, lead in (task.lead or {}).items():
         shortest = min((_size(every.legs[leg]) for every in task.every if leg in every.legs), default=None)
-        if shortest is not None and _size(lead) > _LONGEST_LEAD * shortest:
+        if shortest is not None and _size(lead) > shortest:
+            text = f"the lead of {lead} is longer than the interval; half of the interval counts"
+            yield Flaw(("lead", leg), text, "look whether lead and every are swapped; a tenth is usual", "lead_beyond")
+        elif shortest is not None and _size(lead) > _LONGEST_LEAD * shortest:
             yield Flaw(("lead", leg), f"the lead of {lead} is more than half the interval; half of it counts", "shorten it", "long_lead")
 
 
@@ -151,8 +182,9 @@ def _adjustment_warnings(adjustment: Adjustment, ruleset: RuleSet) -> Iterator[F
     for task in ruleset.tasks if adjustment.tasks == "all" else [ruleset.task(word) for word in adjustment.tasks]:
         legs = {leg for every in task.every for leg in every.legs}
         named = adjustment.tasks != "all"
-        if named and adjustment.counts_as is not None and RUNNING_HOURS_LEG not in legs:
-            yield Flaw(("tasks",), f'counts_as weights running hours, and "{task.id}" has no such leg', "leave the task out", "idle_rule")
+        weighs = next((name for name in ("counts_as", "each_start_counts_as_h") if getattr(adjustment, name) is not None), None)
+        if named and weighs is not None and RUNNING_HOURS_LEG not in legs:
+            yield Flaw(("tasks",), f'{weighs} weights running hours, and "{task.id}" has no such leg', "leave the task out", "idle_rule")
         if named and adjustment.interval_times is not None and legs == {CALENDAR_LEG}:
             yield Flaw(("tasks",), f'interval_times changes legs of use, and "{task.id}" has none', "leave the task out", "idle_rule")
         for leg in (adjustment.interval_becomes or {}) if named else ():
@@ -175,22 +207,31 @@ def check_against_site(ruleset: RuleSet, site: Site) -> list[Problem]:
         Problems at the places of the rule set; empty where everything is declared.
     """
     quantities = site.quantities
-    stated = {*STANDARD_FACTS, *ruleset.attributes, *(name for engine in site.engines for name in engine.attributes)}
+    stated = {*STANDARD_FACTS, *ruleset.attributes, *(name for engine in site.machines for name in engine.attributes)}
     flaws: list[Flaw] = []
     for index, task in enumerate(ruleset.tasks):
         for number, every in enumerate(task.every):
             place = ("every", number) if len(task.every) > 1 else ("every",)
             flaws.extend(flaw.below("tasks", index, *place) for flaw in _undeclared_legs(every.legs, quantities))
-        for key, legs in (("first", task.first), ("lead", task.lead)):
+        within = None if task.tolerance is None else task.tolerance.legs
+        for key, legs in (("first", task.first), ("lead", task.lead), ("tolerance", within)):
             flaws.extend(flaw.below("tasks", index, key) for flaw in _undeclared_legs(legs, quantities))
+        flaws.extend(flaw.below("tasks", index, "done_when") for flaw in _undeclared_in_runs(task, quantities, stated))
         flaws.extend(flaw.below("tasks", index, "applies_to") for flaw in _undeclared_names(task.applies_to, quantities, stated))
     for index, adjustment in enumerate(ruleset.adjustments):
         flaws.extend(
             flaw.below("adjustments", index, "interval_becomes") for flaw in _undeclared_legs(adjustment.interval_becomes, quantities)
         )
         flaws.extend(flaw.below("adjustments", index, "when") for flaw in _undeclared_names(adjustment.when, quantities, stated))
-        is_window = adjustment.counts_as is None
+        is_window = adjustment.counts_as is None and adjustment.each_start_counts_as_h is None
         flaws.extend(flaw.below("adjustments", index, "when") for flaw in _wrong_rule(adjustment.when, quantities, is_window=is_window))
+    for index, budget in enumerate(ruleset.budgets):
+        flaws.extend(flaw.below("budgets", index) for flaw in undeclared_counts(budget, quantities))
+        flaws.extend(flaw.below("budgets", index, "applies_to") for flaw in _undeclared_names(budget.applies_to, quantities, stated))
+        for when in dict.fromkeys(budget.conditions):
+            flaws.extend(flaw.below("budgets", index, "when") for flaw in _undeclared_names(when, quantities, stated))
+            if when is not None:
+                flaws.extend(flaw.below("budgets", index, "when") for flaw in _wrong_rule(when, quantities, is_window=False))
     for name, condition in ruleset.conditions.items():
         flaws.extend(flaw.below("conditions", name) for flaw in _undeclared_names(condition, quantities, stated))
     return in_file_order(problems_from_flaws(flaws, ruleset.marked))
@@ -205,6 +246,14 @@ def _undeclared_legs(legs: LegValues | None, quantities: dict[str, Quantity]) ->
             uses = [RUNNING_HOURS_LEG, CALENDAR_LEG, *(name for name, quantity in quantities.items() if quantity.kind != "level")]
             text = f'"{leg}" is not a counter or an amount of this site{nearest_of(leg, uses)}'
             yield Flaw((leg,), text, f"legs here: {', '.join(uses)}; a site declares more under readings.quantities", "undeclared")
+
+
+def _undeclared_in_runs(task: Task, quantities: dict[str, Quantity], stated: set[str]) -> Iterator[Flaw]:
+    """Yield a flaw for each name that a task's run asks for and that nobody declares or no step can tell."""
+    for part in task.run_parts:
+        yield from _undeclared_names(part.when, quantities, stated)
+        if part.when is not None:
+            yield from _wrong_rule(part.when, quantities, is_window=False)
 
 
 def _undeclared_names(condition: Condition | None, quantities: dict[str, Quantity], stated: set[str]) -> Iterator[Flaw]:

@@ -23,14 +23,18 @@ from pydantic import (
 )
 
 from intervals.language.conditions import Condition, describe_condition
-from intervals.language.fields import Id, Name, Text, WrittenModel
+from intervals.language.fields import Id, Ids, Name, Text, WrittenModel
 from intervals.language.flaws import FlawsError, codes_of, in_file_order, problems_from_flaws
 from intervals.language.validation import problems_from_validation
 from intervals.language.value_schemas import condition_schema
-from intervals.language.yamlmarks import Marked, YamlPath, load_yaml
-from intervals.problems import Problem, RuleSetProblemError, nearest_of
-from intervals.rules.checks import check_rules, parse_named
+from intervals.language.yamlmarks import Marked, YamlPath
+from intervals.problems import Problem, RuleSetProblemError
+from intervals.rules.based_on import load_whole
+from intervals.rules.budgets import Budget
+from intervals.rules.checks import check_rules
 from intervals.rules.lint import check_against_site, warnings_of
+from intervals.rules.named_conditions import parse_named
+from intervals.rules.shipped import find_ruleset, shipped_folder, shipped_rulesets
 from intervals.rules.tasks import Adjustment, Every, Example, Expect, Limits, Task
 
 RULESET_CODES: dict[str, str] = codes_of("RUL")
@@ -55,10 +59,18 @@ Conditions = Annotated[
 ]
 
 
+class Without(WrittenModel):
+    """What of its base a rule set leaves out; rules that are left no longer name the tasks that go."""
+
+    tasks: Ids = Field((), description="ids of tasks of the base")
+    adjustments: Ids = Field((), description="ids of adjustments of the base")
+    budgets: Ids = Field((), description="ids of budgets of the base")
+
+
 class RuleSet(WrittenModel):
     """A schedule of tasks, what adjusts their intervals, and worked examples.
 
-    Attributes of the file it came from: `file`, `sha256`, `line_of`.
+    Attributes of the files it came from: `file`, `sha256`, `line_of`, `place_of`.
     """
 
     ruleset: Id = Field(description="the rule set's id", examples=["gas-engine"])
@@ -66,6 +78,8 @@ class RuleSet(WrittenModel):
     version: Text = Field(description="as you number it", examples=["2026.11"])
     source: Text | None = Field(None, description="where its rules come from; a rule may carry its own")
     notes: Text | None = Field(None, description="anything else worth knowing")
+    based_on: Name | None = Field(None, description="the rule set that this one changes: a shipped name, or a path from this file's folder")
+    without: Without | None = Field(None, description="what of the base is left out")
     attributes: dict[Name, Text] = Field(
         {}, description="attributes that its rules ask for and an engine may leave out, with their meaning"
     )
@@ -73,11 +87,13 @@ class RuleSet(WrittenModel):
     conditions: Conditions = Field({}, description="conditions by name")
     adjustments: tuple[Adjustment, ...] = Field((), description="what makes hours count more or intervals shorter")
     limits: Limits = Field(Limits(), description="how far all adjustments together may go")
+    budgets: tuple[Budget, ...] = Field((), description="how much of a kind of running, or of what is logged, a year may hold")
     examples: tuple[Example, ...] = Field((), description="worked examples, which `intervals rules test` runs")
 
     _file: str = PrivateAttr("")
     _sha256: str = PrivateAttr("")
     _lines: dict[YamlPath, int] = PrivateAttr(default_factory=dict)
+    _origins: dict[YamlPath, tuple[str, YamlPath]] = PrivateAttr(default_factory=dict)
 
     @model_validator(mode="wrap")
     @classmethod
@@ -101,7 +117,7 @@ class RuleSet(WrittenModel):
 
     @property
     def sha256(self) -> str:
-        """Hexadecimal digest of the file's bytes; empty where it came from no file."""
+        """Hexadecimal digest of the file's bytes, or of all files' where it is based on others; empty where it came from no file."""
         return self._sha256
 
     def line_of(self, kind: str, entry_id: str) -> int:
@@ -111,13 +127,27 @@ class RuleSet(WrittenModel):
             kind: `task`, `adjustment`, `condition` or `example`.
             entry_id: its id or name.
         """
+        return self.line_at(self._path_of(kind, entry_id))
+
+    def place_of(self, kind: str, entry_id: str) -> tuple[str, int]:
+        """Return file and line of a task, adjustment, condition or example: those that it really stands in.
+
+        Args:
+            kind: `task`, `adjustment`, `condition` or `example`.
+            entry_id: its id or name.
+        """
+        path = self._path_of(kind, entry_id)
+        return self.marked.origin_of(path)[0], self.line_at(path)
+
+    def _path_of(self, kind: str, entry_id: str) -> YamlPath:
+        """Return the path of an entry, or of its section where there is none of that id."""
         section = f"{kind.removesuffix('s')}s"
         if section == "conditions":
-            return self.line_at((section, entry_id))
+            return section, entry_id
         key = "name" if section == "examples" else "id"
         listed: tuple[Any, ...] = getattr(self, section)
         index = next((index for index, entry in enumerate(listed) if getattr(entry, key) == entry_id), None)
-        return self.line_at((section,) if index is None else (section, index))
+        return (section,) if index is None else (section, index)
 
     def line_at(self, path: YamlPath) -> int:
         """Return the line of a path, or of its nearest ancestor; 1 where it came from no file."""
@@ -126,7 +156,12 @@ class RuleSet(WrittenModel):
     @property
     def marked(self) -> Marked:
         """The file's places, without its data, for problems that are found later."""
-        return Marked({}, self._file, "RUL", self._sha256, self._lines)
+        return Marked({}, self._file, "RUL", self._sha256, self._lines, self._origins)
+
+    @property
+    def judged_ids(self) -> tuple[str, ...]:
+        """Ids of everything that has a finding: tasks, then budgets, as they are listed."""
+        return (*(task.id for task in self.tasks), *(budget.id for budget in self.budgets))
 
     def task(self, task_id: str) -> Task:
         """Return the task of that id; KeyError where there is none."""
@@ -148,9 +183,21 @@ def load_ruleset(path: Path) -> RuleSet:
     Raises:
         RuleSetProblemError: everything that is wrong with the file, in its order.
     """
-    marked = load_yaml(path, code_prefix="RUL")
+    marked = load_whole(path)
     if "engines" in marked.data and "tasks" not in marked.data:
         raise RuleSetProblemError([marked.problem(9, (), "not a rule set; got a site file", "name the file of a rule set")])
+    return ruleset_of(marked)
+
+
+def ruleset_of(marked: Marked) -> RuleSet:
+    """Return the rule set of a document.
+
+    Args:
+        marked: the whole document, with its bases laid under it.
+
+    Raises:
+        RuleSetProblemError: everything that is wrong with it, in its order.
+    """
     try:
         made = RuleSet.model_validate(marked.data)
     except ValidationError as error:
@@ -159,6 +206,7 @@ def load_ruleset(path: Path) -> RuleSet:
     made._file = marked.file
     made._sha256 = marked.sha256
     made._lines = {place: line for place, line in marked.lines.items() if len(place) <= _KEPT_DEPTH}
+    made._origins = {place: origin for place, origin in marked.origins.items() if len(place) <= _KEPT_DEPTH}
     return made
 
 
@@ -178,53 +226,7 @@ def lint_ruleset(path: Path) -> tuple[list[Problem], list[Problem]]:
     return [], warnings_of(made)
 
 
-def shipped_folder() -> Path | None:
-    """Return the folder of the shipped rule sets: inside the installed package, or beside it in a clone."""
-    package = Path(__file__).parents[1]
-    return next((folder for folder in (package / "shipped_rulesets", package.parent / "rulesets") if folder.is_dir()), None)
-
-
-def shipped_rulesets() -> dict[str, Path]:
-    """Return the shipped rule sets by name, in order of name."""
-    folder = shipped_folder()
-    return {path.stem: path for path in sorted(folder.rglob("*.yaml"), key=lambda path: path.stem)} if folder is not None else {}
-
-
-def find_ruleset(name_or_path: str, beside: Path | None) -> Path:
-    """Return the file of a rule set.
-
-    Args:
-        name_or_path: the name of a shipped rule set, or a path: absolute, relative to `beside`, or to the working folder.
-        beside: the folder of the site that names it, or None.
-
-    Returns:
-        An existing file.
-
-    Raises:
-        RuleSetProblemError: RUL001, there is no such name or file.
-    """
-    is_path = name_or_path.endswith((".yaml", ".yml")) or "/" in name_or_path or "\\" in name_or_path
-    shipped = shipped_rulesets()
-    if not is_path and name_or_path in shipped:
-        return shipped[name_or_path]
-    tried = [folder / name_or_path for folder in ([beside] if beside is not None else []) + [Path()]]
-    found = next((path for path in tried if is_path and path.is_file()), None)
-    if found is not None:
-        return found
-    if is_path:
-        text, fix = "there is no such file", "write the path from the site's folder or from the working folder"
-    else:
-        local = next((path.name for path in (tried[0].with_name(f"{name_or_path}.yaml"),) if path.is_file()), None)
-        text = f'no shipped rule set is named "{name_or_path}"{nearest_of(name_or_path, shipped)}'
-        fix = (
-            f'write "./{local}" for the file beside the site'
-            if local
-            else f"shipped: {', '.join(shipped) or 'none'}; or write a path, such as ./my-rules.yaml"
-        )
-    raise RuleSetProblemError([Problem("RUL001", name_or_path, None, None, text, fix)])
-
-
 __all__ = [
-    "RULESET_CODES", "Adjustment", "Every", "Example", "Expect", "Limits", "RuleSet", "Task", "check_against_site", "find_ruleset",
-    "lint_ruleset", "load_ruleset", "shipped_folder", "shipped_rulesets",
+    "RULESET_CODES", "Adjustment", "Budget", "Every", "Example", "Expect", "Limits", "RuleSet", "Task", "check_against_site",
+    "find_ruleset", "lint_ruleset", "load_ruleset", "shipped_folder", "shipped_rulesets",
 ]  # fmt: skip

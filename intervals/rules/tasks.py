@@ -18,6 +18,7 @@ from intervals.language.conditions import Condition
 from intervals.language.fields import (
     ConditionField,
     Day,
+    DoneWhenField,
     Fact,
     Id,
     Ids,
@@ -36,9 +37,14 @@ from intervals.language.fields import (
     WrittenModel,
 )
 from intervals.language.flaws import Flaw, FlawsError, flaw_error
+from intervals.language.runs import RunPart
 from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import legs_schema
+from intervals.rules.in_place import InPlaceOfTime
+from intervals.rules.timing import DueWindow, Tolerance
 
+SEVERE_DUTY = "severe-duty"
+"""The id under which a site's own factor stands among the reasons; no adjustment may be called so."""
 _UNDER_EVERY = "write it under every: {running_hours: 2000, calendar: P1Y}"
 
 
@@ -91,7 +97,6 @@ class Task(WrittenModel):
 
     key_hints: ClassVar[Mapping[str, str]] = {
         **dict.fromkeys(("running_hours", "calendar", "starts", "energy_kwh", "hours", "interval", "intervals"), _UNDER_EVERY),
-        "tolerance": "write tolerance_pct",
         "when": "write applies_to for the engines it is for, or an adjustment",
     }
 
@@ -103,16 +108,27 @@ class Task(WrittenModel):
     first: Legs | None = Field(None, description="legs of the first occurrence of a new or overhauled engine")
     lead: LeadLegs | None = Field(None, description="upcoming from so much before the line on; default 10 % of the allowed")
     tolerance_pct: Percent = Field(0, validate_default=True, description="late but within this share of the interval is told apart")
+    tolerance: Tolerance | None = Field(None, description="late but within so much is told apart; the least that concerns a leg counts")
+    window: DueWindow | None = Field(None, description="when around its due date it may be done; its last day is the line")
+    done_when: DoneWhenField | None = Field(None, description="a run in the log that completes it, beside the service records")
+    in_place_of_time: InPlaceOfTime | None = Field(None, description="an analysis that stands for doing it, while within limits")
     early_pct: Percent = Field(10, validate_default=True, description="from so much before the line on it may be done with a due visit")
     visit_days: WholeFromZero = Field(3, description="days around a visit that count as the same visit")
     renews: Ids = Field((), description="tasks that are completed with this one")
     makes_new: IdsOrAll = Field((), description="tasks that start again with their first interval, or all")
     stops_engine: bool = Field(False, description="a visit at which other tasks could have been done")
-    restarts_from: Literal["done", "due", "due_if_on_time", "due_if_late"] = Field("done", description="where the next window starts")
+    restarts_from: Literal["done", "due", "due_if_on_time", "due_if_late", "due_unless_early"] = Field(
+        "done", description="where the next window starts"
+    )
     in_lay_up: Literal["counts", "waits"] = Field("waits", description="whether the calendar falls due while laid up")
     source: Text | None = Field(None, description="where the task comes from")
     because: Text | None = Field(None, description="why it is done")
     notes: Text | None = Field(None, description="anything else worth knowing")
+
+    @property
+    def run_parts(self) -> tuple[RunPart, ...]:
+        """The parts of the run that completes it; none where no run does."""
+        return () if self.done_when is None else self.done_when.parts
 
     def every_in_force(self, day: date) -> Every | None:
         """Return the interval in force on a local date, or None where all come into force later."""
@@ -121,7 +137,10 @@ class Task(WrittenModel):
 
 
 class Adjustment(WrittenModel):
-    """What makes hours count more or an interval shorter: exactly one of counts_as, interval_times, interval_becomes."""
+    """What makes hours or starts count more or an interval shorter; each has exactly one effect.
+
+    The effects: counts_as, each_start_counts_as_h, interval_times, interval_becomes.
+    """
 
     key_hints: ClassVar[Mapping[str, str]] = {
         **dict.fromkeys(
@@ -137,6 +156,9 @@ class Adjustment(WrittenModel):
     tasks: IdsOrAll = Field(description="ids of the tasks it adjusts, or all")
     when: ConditionField = Field(description="the condition on which it fires")
     counts_as: PositiveNumber | None = Field(None, description="each hour on which it fires counts as so many equivalent hours")
+    each_start_counts_as_h: NumberFromZero | None = Field(
+        None, description="each start on which it fires counts as so many equivalent hours; no published value exists for piston engines"
+    )
     interval_times: PositiveNumber | None = Field(None, description="the allowed of every leg of use times this, judged once on the window")
     interval_becomes: Legs | None = Field(None, description="legs that replace those of the task, judged once on the window")
     when_unknown: Literal["holds", "fails"] = Field("fails", description="whether it fires where the condition is unknown")

@@ -16,6 +16,7 @@ from intervals.language.flaws import Flaw, FlawsError, flaws_of
 from intervals.language.scalars import shown_value
 from intervals.problems import nearest_of
 from intervals.quantities import QUANTITIES, unit_conversion
+from intervals.site.component_checks import check_components
 
 ENGINE_SLOT = "{engine}"
 Entries = list[tuple[int, Mapping[str, Any]]]
@@ -53,9 +54,12 @@ def check_site(data: Mapping[str, Any]) -> list[Flaw]:
         flaws.extend(flaw.below("engines", index) for flaw in _check_engine(engine, declared))
     for place, source in sources:
         flaws.extend(flaw.below(*place) for flaw in _check_source(source, ids, declared))
-    services = data.get("services")
-    if isinstance(services, Mapping):
-        flaws.extend(flaw.below("services") for flaw in _check_names(services.get("engine_names"), ids))
+    flaws.extend(check_components(data, ids))
+    parts = [_text(entry["id"]) for _, entry in entries_of(data.get("components")) if entry.get("id") is not None]
+    for key in ("services", "lab"):
+        records = data.get(key)
+        if isinstance(records, Mapping):
+            flaws.extend(flaw.below(key) for flaw in _check_names(records.get("engine_names"), [*ids, *parts]))
     return flaws
 
 
@@ -100,7 +104,8 @@ def _check_engine(engine: Mapping[str, Any], declared: Mapping[str, tuple[str, s
             yield Flaw(("at_start", counter), text, f"counters: {', '.join(counters)}", "declaration")
     for name in engine.get("attributes") or {} if isinstance(engine.get("attributes"), Mapping) else ():
         if name in STANDARD_FACTS or name in declared or is_window_measure(name):
-            fix = f"write {name} beside id" if name in STANDARD_FACTS and name != "engine" else "give the attribute another name"
+            has_key = name in STANDARD_FACTS and name not in ("engine", "kind")
+            fix = f"write {name} beside id" if has_key else "give the attribute another name"
             yield Flaw(("attributes", name), f'"{name}" means something else to a rule', fix, "attribute")
     yield from _check_times(engine)
 

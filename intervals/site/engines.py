@@ -12,7 +12,19 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from intervals.language.conditions import FactValue
-from intervals.language.fields import ConditionField, Day, Fact, Moment, Name, NumberFromZero, OneOrMany, PositiveNumber, WrittenModel
+from intervals.language.fields import (
+    ConditionField,
+    Day,
+    Fact,
+    IdsOrAll,
+    Moment,
+    Name,
+    NumberFromZero,
+    OneOrMany,
+    PositiveNumber,
+    Text,
+    WrittenModel,
+)
 
 
 class MeterChange(WrittenModel):
@@ -32,6 +44,16 @@ class LayUp(WrittenModel):
 
     from_: Day = Field(alias="from", description="first day laid up")
     to: Day = Field(description="first day back in use; the expected one where it is not over")
+
+
+class SevereDuty(WrittenModel):
+    """The site's own factor for an engine that works harder than the rules foresee, with its reason."""
+
+    key_hints: ClassVar[Mapping[str, str]] = {"factor": "write interval_times", "reason": "write because"}
+
+    tasks: IdsOrAll = Field(description="ids of the tasks whose intervals are shorter here, or all")
+    interval_times: Annotated[PositiveNumber, Field(le=1)] = Field(description="the allowed of every leg of use times this; at most 1")
+    because: Text = Field(description="why, in one sentence: no rule set answers for this number")
 
 
 class Engine(WrittenModel):
@@ -65,6 +87,11 @@ class Engine(WrittenModel):
     ruleset: Name | None = Field(None, description="overrides the site's rule set")
     gap_h: PositiveNumber | None = Field(None, description="overrides the log's gap_h, h")
     running_when: ConditionField | None = Field(None, description="overrides the site's running_when")
+    severe_duty: SevereDuty | None = Field(
+        None,
+        description="the site's own factor for dust, heat, idling or the like",
+        examples=[{"tasks": ["oil-change"], "interval_times": 0.8, "because": "Stone dust from the crusher next door."}],
+    )
     attributes: dict[Name, Fact] = Field({}, description="anything that a rule may ask for", examples=[{"extended_pan": True}])
 
     @property

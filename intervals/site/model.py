@@ -15,19 +15,22 @@ from zoneinfo import ZoneInfo
 from pydantic import Field, ModelWrapValidatorHandler, PrivateAttr, ValidationError, model_validator
 
 from intervals.language.conditions import Condition
-from intervals.language.fields import ConditionField, Id, Moment, Name, OneOrMany, PositiveNumber, Text, TimeZone, WrittenModel
+from intervals.language.fields import ConditionField, Day, Id, Moment, Name, OneOrMany, PositiveNumber, Text, TimeZone, WrittenModel
 from intervals.language.flaws import FlawsError, codes_of, in_file_order, problems_from_flaws
 from intervals.language.validation import problems_from_validation
 from intervals.language.yamlmarks import load_yaml
 from intervals.problems import Problem, SiteProblemError
 from intervals.quantities import QUANTITIES, Quantity
 from intervals.site.checks import check_site
+from intervals.site.components import Component
 from intervals.site.engines import Engine, LayUp, MeterChange
-from intervals.site.sources import CsvFormat, EngineColumn, QuantityColumn, ReadingSource, ServiceSource, TimestampColumn
+from intervals.site.sources import CsvFormat, EngineColumn, LabSource, QuantityColumn, ReadingSource, ServiceSource, TimestampColumn
 
 SITE_CODES: dict[str, str] = codes_of("SIT")
 """Every problem code of site files with its meaning."""
 SITE_FILE = "site.yaml"
+STATEMENTS_FOLDER = "statements"
+"""Where the statements of past months lie, below the site folder; nothing below it is read as a log."""
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MICROSECOND = timedelta(microseconds=1)
@@ -51,6 +54,9 @@ class Site(WrittenModel):
         description="how the operating log reads; one block or several"
     )
     services: ServiceSource = Field(ServiceSource(), description="how the service records read")
+    lab: LabSource = Field(LabSource(), description="how the analyses of oil and other fluids read")
+    holidays: tuple[Day, ...] = Field((), description="days beside Saturdays and Sundays that are no business days")
+    components: tuple[Component, ...] = Field((), description="components that move between engines, each judged like an engine")
     records_from: Moment | None = Field(None, description="from here on the service records are complete; default each engine's in_service")
     running_when: ConditionField | None = Field(
         None, description="when an engine runs, where no hour meter is logged", examples=[{"load_kw": {"above": 5}}]
@@ -99,6 +105,18 @@ class Site(WrittenModel):
                     known[name] = Quantity(name, column.kind, column.unit or "", may_be_negative=True)
         return known
 
+    @property
+    def machines(self) -> tuple[Engine, ...]:
+        """Everything that is judged: the engines, then the components, as they are listed."""
+        return (*self.engines, *(component.as_engine() for component in self.components))
+
+    def first_moment_of(self, place: int) -> date | datetime | None:
+        """Return the first moment of one of `machines`: of a component its first day, or when it was first fitted here."""
+        if place < len(self.engines):
+            return self.engines[place].in_service
+        component = self.components[place - len(self.engines)]
+        return component.in_service or min((entry.from_ for entry in component.fitted), key=self.instant_us)
+
     def engine(self, engine_id: str) -> Engine:
         """Return the engine of that id; KeyError where there is none."""
         for engine in self.engines:
@@ -133,6 +151,14 @@ class Site(WrittenModel):
         elif value.tzinfo is None:
             value = value.replace(tzinfo=self.zone)
         return (value.astimezone(UTC) - _EPOCH) // _MICROSECOND
+
+    def day_of(self, at_us: int) -> date:
+        """Return the local day of an instant, given in UTC microseconds since 1970."""
+        return (_EPOCH + timedelta(microseconds=at_us)).astimezone(self.zone).date()
+
+    def noon_us(self, day: date) -> int:
+        """Return twelve o'clock of a local day, UTC microseconds since 1970."""
+        return self.instant_us(datetime(day.year, day.month, day.day, 12, tzinfo=self.zone))
 
 
 def load_site(folder: Path) -> Site:
@@ -177,6 +203,6 @@ def _check_there(folder: Path, path: Path) -> None:
 
 
 __all__ = [
-    "SITE_CODES", "CsvFormat", "Engine", "EngineColumn", "LayUp", "MeterChange", "QuantityColumn", "ReadingSource",
+    "SITE_CODES", "Component", "CsvFormat", "Engine", "EngineColumn", "LayUp", "MeterChange", "QuantityColumn", "ReadingSource",
     "ServiceSource", "Site", "TimestampColumn", "load_site",
 ]  # fmt: skip

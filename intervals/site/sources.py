@@ -20,7 +20,7 @@ from intervals.quantities import QUANTITIES
 ENGINE_SLOT = "{engine}"
 """Stands in a column's name for the engine's id, where a file is wide."""
 RECORD_COLUMNS = (
-    "at", "engine", "task", "hour_meter_h", "outcome", "done_by", "note", "ref", "until_h", "until_date", "approved_by",
+    "at", "engine", "task", "hour_meter_h", "outcome", "done_by", "note", "ref", "until_h", "until_date", "approved_by", "hours_h",
 )  # fmt: skip
 """The canonical columns of service records."""
 _REPEATED_BRACKET = re.compile(r"(?<!\\)\)[*+{]")
@@ -172,6 +172,29 @@ class ReadingSource(WrittenModel):
     engine_names: dict[Name, Name] | None = Field(None, description="engine id by its spelling in the files")
 
 
+LAB_COLUMNS = ("at", "engine", "kind", "result_at")
+"""The canonical columns of analyses; every other one is a value."""
+
+
+class LabSource(WrittenModel):
+    """How the analyses of oil and other fluids read."""
+
+    file: BelowFolder = Field("lab.csv", description="file name below the site's folder")
+    columns: dict[Name, Name] = Field(
+        {}, description=f"column of the file by {', '.join(LAB_COLUMNS)}, or by the name of a value", examples=[{"acid_number": "TAN"}]
+    )
+    kind: Name | None = Field(None, description="the kind of all analyses, where no column says so", examples=["oil-analysis"])
+    new_oil: dict[Name, PositiveNumber] = Field(
+        {}, description="values of the oil when new, where the file has no column such as acid_number_new", examples=[{"acid_number": 1.5}]
+    )
+    csv: CsvFormat | None = Field(None, description="how the file is written")
+    sheet: Name | None = Field(None, description="the sheet of a workbook; default its first")
+    timestamp_format: TimeFormat | None = Field(
+        None, description="of at and result_at, where they are not ISO 8601, as strptime writes it", examples=["%d.%m.%Y"]
+    )
+    engine_names: dict[Name, Name] | None = Field(None, description="engine id by its spelling in the file")
+
+
 class ServiceSource(WrittenModel):
     """How the service records read."""
 
@@ -186,4 +209,4 @@ class ServiceSource(WrittenModel):
     engine_names: dict[Name, Name] | None = Field(None, description="engine id by its spelling in the file")
 
 
-__all__ = ["CsvFormat", "EngineColumn", "QuantityColumn", "ReadingSource", "ServiceSource", "TimestampColumn"]
+__all__ = ["CsvFormat", "EngineColumn", "LabSource", "QuantityColumn", "ReadingSource", "ServiceSource", "TimestampColumn"]

@@ -343,14 +343,14 @@ class TestLint:
                 "title: x",
                 "version: 1",
                 "tasks:",
-                "  - {id: a, title: A, every: {running_hours: 500, spindle_turns: 5}, lead: {running_hours: 300}, first: {calendar: P1M}}",
+                "  - {id: a, title: A, every: {running_hours: 500, spindle_turns: 5}, lead: {running_hours: 300, calendar: P1M}}",
                 "  - {id: b, title: B, every: {calendar: P1Y, source: own}, lead: {calendar: P7M}}",
                 "conditions:",
                 "  hot: {oil_temp_c: {above: 95}}",
                 "adjustments:",
                 "  - {id: m, tasks: [a], when: {mean_load_pct: {above: 90}}, interval_times: 0.5, because: x, source: y}",
                 "  - {id: n, tasks: [b], when: {load_pct: {above: 90}}, counts_as: 2, because: x, source: y}",
-                "  - {id: o, tasks: [b], when: {duty: prime}, interval_becomes: {running_hours: 5}, because: x, source: y}",
+                "  - {id: o, tasks: [b], when: {duty: prime}, interval_becomes: {calendar: P6M}, because: x, source: y}",
                 "  - {id: p, tasks: [b], when: {duty: prime}, interval_times: 0.5}",
             ]
         )
@@ -361,7 +361,6 @@ class TestLint:
             "RUL066:8",
             "RUL060:10",
             "RUL066:11",
-            "RUL065:12",
             "RUL061:13", "RUL062:13", "RUL066:13",
         ]  # fmt: skip
 

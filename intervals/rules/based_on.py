@@ -1,0 +1,147 @@
+"""Rule sets that are based on others: own entries laid over those of the base, field by field, each keeping its own place.
+
+In: the file of a rule set. Out: `Marked`: one whole document in which every part still knows the file and line it stands in,
+with a digest over all files. Refuses (RUL028) bases that do not exist or lead back to where they began, and removals of
+what the base does not have.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from intervals.language.flaws import Flaw, problems_from_flaws
+from intervals.language.scalars import shown_value
+from intervals.language.yamlmarks import Marked, load_yaml
+from intervals.problems import RuleSetProblemError, nearest_of
+from intervals.rules.overlay import NAMED_LISTS, Overlay, id_of
+from intervals.rules.shipped import find_ruleset, is_ruleset_path
+
+DEEPEST = 8
+"""So many rule sets may stand on one another."""
+
+
+@dataclass(frozen=True)
+class _Whole:
+    """A document with its bases laid under it, and the digests of the files it was made of, its own first."""
+
+    marked: Marked
+    digests: tuple[str, ...]
+
+
+def load_whole(path: Path) -> Marked:
+    """Return the document of a rule set file, with its bases laid under it.
+
+    The digest is that of the file where it stands alone; else that of the list of all files' digests, its own first, one a
+    line: `sha256sum own.yaml base.yaml | cut -c1-64 | sha256sum`.
+
+    Args:
+        path: the YAML file.
+
+    Returns:
+        The whole document; `origin_of` and `line_of` tell where each part stands.
+
+    Raises:
+        RuleSetProblemError: a file cannot be read, or a base cannot be used.
+    """
+    whole = _load(path, ())
+    if len(whole.digests) == 1:
+        return whole.marked
+    listed = "".join(f"{digest}\n" for digest in whole.digests)
+    return replace(whole.marked, sha256=hashlib.sha256(listed.encode()).hexdigest())
+
+
+def _load(path: Path, above: tuple[Path, ...]) -> _Whole:
+    """Load one file and what it is based on; `above` are the files that are based on it."""
+    marked = load_yaml(path, code_prefix="RUL")
+    if marked.data.get("based_on") is None:
+        if marked.data.get("without") is not None:
+            raise _refusal(marked, [_flaw(("without",), "without takes away what a base has, and there is no base", "add based_on: NAME")])
+        return _Whole(marked, (marked.sha256,))
+    base_path = _base_path(marked, path, above)
+    base = _load(base_path, (*above, path))
+    flaws = list(_check_without(marked.data, base.marked.data))
+    if flaws:
+        raise _refusal(marked, flaws)
+    return _Whole(_laid_over(marked, base.marked), (marked.sha256, *base.digests))
+
+
+def _base_path(marked: Marked, path: Path, above: tuple[Path, ...]) -> Path:
+    """Return the file that a rule set is based on: a shipped name, or a path from the folder it stands in."""
+    named = marked.data["based_on"]
+    if not isinstance(named, str):
+        raise _refusal(
+            marked, [_flaw(("based_on",), f"not a rule set; got {shown_value(named)}", "write a shipped name, or ./my-rules.yaml")]
+        )
+    try:
+        found = path.parent / named if is_ruleset_path(named) else find_ruleset(named, beside=None)
+    except RuleSetProblemError as error:
+        told = [_flaw(("based_on",), problem.text, problem.fix) for problem in error.problems]
+        raise _refusal(marked, told) from error
+    if not found.is_file():
+        text = f'there is no file "{named}" beside this one'
+        raise _refusal(marked, [_flaw(("based_on",), text, "write the path from the folder that this file stands in")])
+    chain = [each.resolve() for each in (*above, path)]
+    if found.resolve() in chain:
+        names = [each.name for each in (*chain[chain.index(found.resolve()) :], found)]
+        text = f"rule sets are based on one another in a circle: {' -> '.join(names)}"
+        raise _refusal(marked, [_flaw(("based_on",), text, "let one of them stand alone")])
+    if len(chain) >= DEEPEST:
+        raise _refusal(
+            marked, [_flaw(("based_on",), f"more than {DEEPEST} rule sets are based on one another", "put some of them into one")]
+        )
+    return found
+
+
+def _check_without(own: Mapping[str, Any], base: Mapping[str, Any]) -> Iterator[Flaw]:
+    """Yield flaws of removals: of what the base does not have, and of what this file writes itself."""
+    for section, ids in _removals(own).items():
+        known = [text for entry in _listed(base, section) if (text := id_of(entry)) is not None]
+        written = {id_of(entry) for entry in _listed(own, section)}
+        for index, word in enumerate(ids):
+            place = ("without", section, index)
+            if word not in known:
+                text = f'the base has no {section[:-1]} "{word}"{nearest_of(word, known)}'
+                yield _flaw(place, text, f"{section}: {', '.join(known)}")
+            elif word in written:
+                yield _flaw(place, f'"{word}" is taken away here and written under {section}', "keep one of the two")
+
+
+def _laid_over(own: Marked, base: Marked) -> Marked:
+    """Return the document of a file laid over that of its base."""
+    removed = {section: frozenset(ids) for section, ids in _removals(own.data).items()}
+    overlay = Overlay(own, base, removed)
+    overlay.lay()
+    return replace(own, data=overlay.data, lines=overlay.lines, origins=overlay.origins)
+
+
+def _removals(data: Mapping[str, Any]) -> dict[str, list[str]]:
+    """Return the ids that a document takes away, by section; what is not well-formed is refused by the model."""
+    without = data.get("without")
+    if not isinstance(without, Mapping):
+        return {}
+    found: dict[str, list[str]] = {}
+    for section in NAMED_LISTS:
+        value = without.get(section)
+        listed = value if isinstance(value, list) else [] if value is None else [value]
+        found[section] = [str(getattr(word, "text", word)) for word in listed]
+    return found
+
+
+def _listed(data: Mapping[str, Any], section: str) -> Sequence[Any]:
+    """Return the entries of a section, none where it is no list."""
+    value = data.get(section)
+    return value if isinstance(value, list) else ()
+
+
+def _flaw(place: tuple[str | int, ...], text: str, fix: str | None) -> Flaw:
+    """Return a flaw of what a rule set is based on."""
+    return Flaw(place, text, fix, "based_on")
+
+
+def _refusal(marked: Marked, flaws: Sequence[Flaw]) -> RuleSetProblemError:
+    """Return the error for flaws of a document."""
+    return RuleSetProblemError(problems_from_flaws(flaws, marked))

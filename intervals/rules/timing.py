@@ -1,0 +1,89 @@
+"""How far around its line a task may be done: tolerance and window.
+
+In: the plain data under a task's `tolerance` and `window`. Out: frozen models. Refuses what names nothing, and steps that are
+none. What the two mean for a leg is worked out in `judge/tolerances.py` and `judge/due_dates.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from difflib import get_close_matches
+from typing import Any, Literal
+
+from pydantic import BaseModel, Field, GetJsonSchemaHandler, model_validator
+from pydantic_core import CoreSchema
+
+from intervals.language.durations import CalendarStep
+from intervals.language.fields import LeadLegs, Percent, Step, WrittenModel
+from intervals.language.flaws import Flaw, FlawsError, flaw_error
+from intervals.language.scalars import shown_value
+from intervals.language.value_schemas import legs_schema
+
+_OWN = ("pct", "rounding")
+_SLIPS = {"percent": "pct", "tolerance_pct": "pct", "pc": "pct", "round": "rounding"}
+_NO_STEP = CalendarStep("P0D")
+
+
+class Tolerance(WrittenModel):
+    """How late a task may be and still count as done on time; of several that concern a leg the least counts.
+
+    In the file the legs stand beside the other two keys: `{pct: 20, calendar: P28D, running_hours: 50}`.
+    """
+
+    pct: Percent | None = Field(None, description="a share of the interval, for every leg")
+    rounding: Literal["inward", "outward"] | None = Field(
+        None, description="whole days: inward rounds a calendar leg's tolerance down, outward up; exact where it is left out"
+    )
+    legs: LeadLegs = Field({}, description="amounts by leg: calendar, running_hours, starts ...")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _gather_legs(cls, data: object) -> object:
+        """Put all keys but the two others into `legs`."""
+        if isinstance(data, BaseModel) or (isinstance(data, Mapping) and isinstance(data.get("legs"), Mapping)):
+            return data
+        if not isinstance(data, Mapping):
+            fix = "write for example {pct: 20, calendar: P28D}; a bare percentage is tolerance_pct"
+            raise flaw_error(text=f"not a tolerance; got {shown_value(data)}", fix=fix)
+        own = {key: data[key] for key in _OWN if key in data}
+        legs = {key: value for key, value in data.items() if key not in own}
+        flaws = [flaw for key in legs if (flaw := _slip(str(key))) is not None]
+        if flaws:
+            raise FlawsError(flaws)
+        if own.get("pct") is None and not legs:
+            raise flaw_error(text="a tolerance of nothing", fix="write pct, or a leg such as calendar: P28D")
+        return {**own, "legs": legs} if legs else own
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        """Describe the legs where they stand in the file: beside the other two keys."""
+        schema = handler.resolve_ref_schema(handler(core))
+        own = {key: value for key, value in schema["properties"].items() if key != "legs"}
+        legs = legs_schema(may_be_zero=True)
+        named = {key: {**value, "description": "so much of this leg"} for key, value in legs["properties"].items()}
+        schema |= {"properties": own | named, "additionalProperties": legs["additionalProperties"]}
+        return schema
+
+
+def _slip(key: str) -> Flaw | None:
+    """Return the flaw of a key that is meant to be one of the two that are no legs."""
+    near = _SLIPS.get(key) or next(iter(get_close_matches(key, _OWN, n=1, cutoff=0.8)), None)
+    return Flaw((key,), f'unknown key "{key}"; did you mean "{near}"?', None, "unknown_key") if near else None
+
+
+class DueWindow(WrittenModel):
+    """When around its due date a task may be done; it concerns the calendar leg alone."""
+
+    before: Step = Field(_NO_STEP, description="from so long before the due date on", examples=["P10D"])
+    after: Step = Field(_NO_STEP, description="until so long after the due date, which is the line", examples=["P10D"])
+
+    @model_validator(mode="before")
+    @classmethod
+    def _check_given(cls, data: object) -> object:
+        """Refuse a window without either end."""
+        if isinstance(data, Mapping) and not data:
+            raise flaw_error(text="a window without ends", fix="write for example {before: P10D, after: P10D}")
+        return data
+
+
+__all__ = ["DueWindow", "Tolerance"]

@@ -1,0 +1,116 @@
+"""Work shared among processes: results in order, errors as they were raised, nothing left behind."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from intervals.problems import Problem, ReadingsProblemError
+from intervals.processes import Helper, LostProcessError, map_in_processes, processes_for
+
+forks = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="processes are forked on Linux only")
+
+
+@forks
+@pytest.mark.parametrize("jobs", [1, 2, 3, 7])
+def test_results_stand_in_the_items_order_with_any_number_of_processes(jobs: int) -> None:
+    """The squares of 0 to 6."""
+    assert map_in_processes(lambda item: item * item, range(7), jobs) == [0, 1, 4, 9, 16, 25, 36]
+
+
+@forks
+def test_the_items_are_shared_among_so_many_processes() -> None:
+    """Seven items and three jobs: three different process numbers, this one's first."""
+    numbers = map_in_processes(lambda _: os.getpid(), range(7), 3)
+    assert len(set(numbers)) == 3
+    assert numbers[0] == os.getpid()
+
+
+@forks
+def test_the_error_of_another_process_is_raised_here_with_its_problems() -> None:
+    """The fifth item is refused: its problem arrives whole."""
+    problem = Problem("REA001", "a.csv", 3, None, "no time", "write one")
+
+    def refuse(item: int) -> int:
+        if item == 4:
+            raise ReadingsProblemError([problem])
+        return item
+
+    with pytest.raises(ReadingsProblemError) as caught:
+        map_in_processes(refuse, range(7), 2)
+    assert caught.value.problems == (problem,)
+
+
+@forks
+def test_an_error_that_cannot_travel_is_told_in_words() -> None:
+    """An exception of a class that no other process can find."""
+
+    class HiddenError(Exception):
+        pass
+
+    def fail() -> None:
+        message = "sealed"
+        raise HiddenError(message)
+
+    with pytest.raises(LostProcessError, match="HiddenError: sealed"):
+        Helper(fail).result()
+
+
+@forks
+def test_a_process_that_is_ended_from_outside_is_an_error_and_not_a_shorter_answer() -> None:
+    """The helper kills itself in the midst of its part."""
+
+    def die(item: int) -> int:
+        if item == 6:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return item
+
+    with pytest.raises(LostProcessError, match="--jobs 1"):
+        map_in_processes(die, range(7), 2)
+
+
+def children() -> set[str]:
+    """Return the processes that this one has started and not yet waited for."""
+    return {pid for task in Path("/proc/self/task").iterdir() for pid in (task / "children").read_text(encoding="utf-8").split()}
+
+
+@forks
+def test_no_process_is_left_when_this_one_s_own_part_fails() -> None:
+    """The first item fails here; afterwards there is no child more than before."""
+    before = children()
+
+    def fail(item: int) -> int:
+        if item == 0:
+            message = "here"
+            raise ValueError(message)
+        return item
+
+    with pytest.raises(ValueError, match="here"):
+        map_in_processes(fail, range(4), 2)
+    assert children() == before
+
+
+@forks
+def test_arrays_arrive_as_they_were_and_may_be_written_to() -> None:
+    """Arrays of several types and lengths, one of them empty."""
+    sent = {"a": np.arange(5, dtype=np.int32), "b": np.array([0.5, np.nan]), "c": np.zeros(0), "d": np.arange(100_000)}
+    found = Helper(lambda: sent).result()
+    for name, array in sent.items():
+        assert found[name].dtype == array.dtype
+        np.testing.assert_array_equal(found[name], array)
+    found["d"][0] = 7
+    assert sent["d"][0] == 0
+
+
+@forks
+def test_few_items_are_done_by_one_process_unless_more_are_asked_for() -> None:
+    """Three engines: one process; two where two are asked for, and never more than engines."""
+    assert processes_for(3) == 1
+    assert processes_for(3, jobs=2) == 2
+    assert processes_for(3, jobs=8) == 3
+    assert processes_for(0, jobs=8) == 1
