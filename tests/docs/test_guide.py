@@ -1,0 +1,108 @@
+"""rulesets/GUIDE.md: every block works as it stands, and every key of the rule language is told."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+from typer.testing import CliRunner
+
+from intervals.cli.main import app
+from intervals.language.conditions import WINDOW_MEASURES
+from intervals.language.yamlmarks import load_yaml
+from intervals.reports.rule_page import rule_set_lines
+from intervals.rules.budgets import Budget, BudgetLimit
+from intervals.rules.in_place import InPlaceOfTime
+from intervals.rules.ruleset import RuleSet, Without, load_ruleset
+from intervals.rules.tasks import Adjustment, Every, Example, Expect, Limits, Task
+from intervals.rules.timing import DueWindow, Tolerance
+from intervals.site.components import Component
+from intervals.site.engines import Engine
+from intervals.site.sources import LabSource
+
+ROOT = Path(__file__).parents[2]
+GUIDE = (ROOT / "rulesets" / "GUIDE.md").read_text(encoding="utf-8")
+HEAD = {"ruleset": "part", "title": "Part", "version": '"1"', "tasks": "[{id: a, title: A, every: {running_hours: 500, calendar: P1Y}}]"}
+_BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.DOTALL | re.MULTILINE)
+_CODE = re.compile(r"\s+# exit code (\d).*")
+
+
+class Block(NamedTuple):
+    """A block of the guide: its language, its line, its text."""
+
+    language: str
+    line: int
+    text: str
+
+
+BLOCKS = [Block(found[1], GUIDE.count("\n", 0, found.start()) + 1, found[2]) for found in _BLOCK.finditer(GUIDE)]
+PARTS = [block for block in BLOCKS if block.language == "yaml" and not block.text.startswith("# ")]
+
+
+def test_the_steps_work_in_their_order(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Files are written, commands run with the exit code that stands beside them, and what is shown below them is in their output."""
+    (tmp_path / "sample_logs").symlink_to(ROOT / "sample_logs")
+    monkeypatch.chdir(tmp_path)
+    shown = ""
+    for block in BLOCKS:
+        first, _, rest = block.text.partition("\n")
+        if block.language == "yaml" and first.startswith("# file: "):
+            Path(first.removeprefix("# file: ")).write_text(rest, encoding="utf-8")
+        elif block.language == "yaml" and first.startswith("# more of file: "):
+            path = Path(first.removeprefix("# more of file: "))
+            path.write_text(f"{path.read_text(encoding='utf-8')}\n{rest}", encoding="utf-8")
+        elif block.language == "sh":
+            shown = ""
+            for line in block.text.splitlines():
+                wanted = _CODE.search(line)
+                words = shlex.split(_CODE.sub("", line))
+                assert words[0] == "intervals"
+                result = CliRunner().invoke(app, words[1:])
+                assert result.exit_code == int(wanted[1] if wanted else 0), f"GUIDE.md:{block.line}: {line}\n{result.output}"
+                shown += result.stdout
+        elif block.language == "text":
+            for line in block.text.splitlines():
+                assert line in shown, f"GUIDE.md:{block.line}: {line}"
+
+
+@pytest.mark.parametrize("block", PARTS, ids=lambda block: f"line-{block.line}")
+def test_every_part_of_a_rule_set_loads(block: Block, tmp_path: Path) -> None:
+    """A part with the head that it lacks is a rule set, and can be told in words."""
+    path = tmp_path / "part.yaml"
+    path.write_text(block.text, encoding="utf-8")
+    lacking = {key: text for key, text in HEAD.items() if key not in load_yaml(path, code_prefix="RUL").data}
+    path.write_text("".join(f"{key}: {text}\n" for key, text in lacking.items()) + block.text, encoding="utf-8")
+    assert rule_set_lines(load_ruleset(path))
+
+
+def test_the_part_of_a_site_is_one(tmp_path: Path) -> None:
+    """What belongs into site.yaml is a part of an engine, a component, or how analyses read."""
+    for block in BLOCKS:
+        if block.text.startswith("# part of an engine in site.yaml"):
+            (tmp_path / "engine.yaml").write_text(f"id: G1\n{block.text}", encoding="utf-8")
+            assert Engine.model_validate(load_yaml(tmp_path / "engine.yaml", code_prefix="SIT").data).severe_duty is not None
+        elif block.text.startswith("# lab in site.yaml"):
+            (tmp_path / "lab.yaml").write_text(block.text, encoding="utf-8")
+            assert LabSource.model_validate(load_yaml(tmp_path / "lab.yaml", code_prefix="SIT").data["lab"]).new_oil
+        elif block.text.startswith("# part of site.yaml"):
+            (tmp_path / "site.yaml").write_text(block.text, encoding="utf-8")
+            for component in load_yaml(tmp_path / "site.yaml", code_prefix="SIT").data["components"]:
+                assert Component.model_validate(component).fitted
+
+
+@pytest.mark.parametrize(
+    "model", [Adjustment, Budget, BudgetLimit, DueWindow, Every, Example, Expect, InPlaceOfTime, Limits, RuleSet, Task, Tolerance, Without]
+)
+def test_every_key_is_told(model: type[Task]) -> None:
+    """Each key of each part of a rule set stands in the guide, as code or in a block."""
+    told = " ".join([*re.findall(r"`([^`]*)`", re.sub(r"```.*?```", "", GUIDE, flags=re.DOTALL)), *(block.text for block in BLOCKS)])
+    words = set(re.findall(r"\w+", told))
+    assert {key for key in model.model_fields if key not in words} - {"legs"} == set()
+
+
+def test_every_measure_is_told() -> None:
+    """What may be asked of a window stands in the guide."""
+    assert all(f"`{name}`" in GUIDE for name in WINDOW_MEASURES)
