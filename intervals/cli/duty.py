@@ -1,0 +1,74 @@
+"""`intervals duty`: how hard each engine ran, and how long its intervals last at that."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+from intervals.cli.options import OutputOption, RulesetOption, SiteArgument
+
+
+class DutyFormat(StrEnum):
+    """What `duty` prints."""
+
+    TABLE = "table"
+    JSON = "json"
+
+
+def duty(
+    *,
+    site: SiteArgument,
+    since: Annotated[
+        str | None,
+        typer.Option("--since", metavar="DATE", help="First day that counts. Default: a year before the last.", show_default=False),
+    ] = None,
+    until: Annotated[
+        str | None, typer.Option("--until", metavar="DATE", help="Last day that counts, to its end. Default: now.", show_default=False)
+    ] = None,
+    ruleset: RulesetOption = None,
+    engine: Annotated[
+        list[str] | None, typer.Option("--engine", metavar="ID", help="Only this engine; give it again for more.", show_default=False)
+    ] = None,
+    output_format: Annotated[DutyFormat, typer.Option("--format", help="A table to read, or one JSON document.")] = DutyFormat.TABLE,
+    output: OutputOption = None,
+) -> None:
+    """Say how hard each engine ran, and how long its intervals last at that duty.
+
+    Of each engine: running hours and starts, hours by load, average power after ISO 8528-1 with and without its floor of 30 %, the
+    heaviest 24 h, light load, what its rating allows, sulphur and temperatures over the running hours, oil consumption. Of each task:
+    its interval in hours on the clock, as the rule set's own adjustments make it at this duty.
+
+    \b
+    Exit codes:
+      0  reckoned
+      2  cannot be reckoned; every problem is listed on standard error
+
+    \b
+    Examples:
+      intervals duty sample_logs/brackwater --until 2026-10-31
+      intervals duty my-site --since 2026-07-01 --until 2026-09-30 --engine G3 --format json
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.requests import read_day  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
+
+    now = read_clock()
+    last = now if until is None else read_day(until, "--until")
+    first = None if since is None else read_day(since, "--since")
+    described = load_site(site)
+    guard_targets(described, ruleset, output)
+    from intervals.judge.duty import measure_duty  # noqa: PLC0415 - loads the judge only once there is a site to judge
+
+    found = measure_duty(described, last, since=first, now_us=microseconds_of(now), ruleset=ruleset, engines=tuple(engine or ()))
+    if output_format is DutyFormat.JSON:
+        from intervals.reports.document import duty_document, json_text  # noqa: PLC0415 - loads only the report that is drawn
+
+        deliver_document(json_text(duty_document(found)), output)
+    else:
+        from intervals.reports.duty_table import duty_lines  # noqa: PLC0415 - loads only the report that is drawn
+
+        deliver_lines(lambda width: duty_lines(found, width=width), output)

@@ -1,0 +1,57 @@
+"""`intervals propose`: the intervals that the duty supports, as a rule set for a person to review."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from intervals.cli.options import AsOfOption, OutputOption, SiteArgument
+
+
+def propose(
+    *,
+    site: SiteArgument,
+    as_of: AsOfOption = None,
+    engine: Annotated[
+        list[str] | None, typer.Option("--engine", metavar="ID", help="Only this engine; give it again for more.", show_default=False)
+    ] = None,
+    task: Annotated[
+        list[str] | None, typer.Option("--task", metavar="ID", help="Only this task; give it again for more.", show_default=False)
+    ] = None,
+    output: OutputOption = None,
+) -> None:
+    """Write the intervals that the duty of the last twelve months supports, as a rule set for a person to review.
+
+    For each engine and task the interval in hours on the clock, as the rule set's own adjustments make it, with the evidence beside it.
+    The rule set is based on the one in use, and applies only once somebody names it in site.yaml. Nothing longer than the rule set's
+    interval is proposed unless the task goes by the oil's condition. The engine's documents, the legal text and the local code come
+    first.
+
+    \b
+    Exit codes:
+      0  written
+      2  cannot be reckoned; every problem is listed on standard error
+
+    \b
+    Examples:
+      intervals propose sample_logs/brackwater --as-of 2026-10-31
+      intervals propose my-site --engine G3 --task oil-change --output my-site/proposed.yaml
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.output import deliver_document  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
+
+    now = read_clock()
+    moment = date_of_judging(as_of, None, now)
+    described = load_site(site)
+    guard_targets(described, None, output)
+    from intervals.judge.propose import propose_intervals  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    from intervals.reports.proposal_page import proposal_text  # noqa: PLC0415 - loads only the report that is drawn
+
+    found = propose_intervals(described, moment, now_us=microseconds_of(now), engines=tuple(engine or ()), tasks=tuple(task or ()))
+    folder = described.folder if output is None else Path(output).parent
+    deliver_document(proposal_text(found, folder), output)

@@ -1,0 +1,113 @@
+"""`intervals what-if`: the whole past judged again under changed rules."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from intervals.cli.options import AsOfOption, OutputOption, SiteArgument
+
+
+class WhatIfFormat(StrEnum):
+    """What `what-if` prints."""
+
+    TABLE = "table"
+    JSON = "json"
+
+
+def what_if(
+    *,
+    site: SiteArgument,
+    as_of: AsOfOption = None,
+    ruleset: Annotated[
+        str | None,
+        typer.Option("--ruleset", metavar="NAME|PATH", help="What if this rule set judged, and not the site's.", show_default=False),
+    ] = None,
+    values: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="PATH=VALUE", help="What if this value were so; give it again for more.", show_default=False),
+    ] = None,
+    drop: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--drop", metavar="ADJUSTMENT", help="What if this adjustment were not there; give it again for more.", show_default=False
+        ),
+    ] = None,
+    engine: Annotated[
+        list[str] | None, typer.Option("--engine", metavar="ID", help="Only this engine; give it again for more.", show_default=False)
+    ] = None,
+    task: Annotated[
+        list[str] | None, typer.Option("--task", metavar="ID", help="Only this task; give it again for more.", show_default=False)
+    ] = None,
+    output_format: Annotated[
+        WhatIfFormat, typer.Option("--format", help="A table of what changes, or one JSON document with every task.")
+    ] = WhatIfFormat.TABLE,
+    output: OutputOption = None,
+    html: Annotated[
+        Path | None,
+        typer.Option(
+            "--html", metavar="FILE", help="Write both sides as a page besides: one file, nothing else needed.", show_default=False
+        ),
+    ] = None,
+) -> None:
+    """Judge the whole past again under changed rules, beside the rules as they are.
+
+    Changed in memory only; no file is touched. Side by side: how long each interval lasts and how often the job comes in a year at the
+    duty of the last twelve months, how many jobs the past was worth, what fell due, was late or missed, hours run overdue, how every
+    task stands today and when it falls due next. It decides nothing: the engine's documents, the legal text and the local code come
+    first.
+
+    \b
+    Exit codes:
+      0  judged
+      2  cannot judge, or the rules have no place for a change; every problem is listed on standard error
+
+    \b
+    Examples:
+      intervals what-if sample_logs/brackwater --as-of 2026-10-31 --set tasks.oil-change.every.running_hours=2500
+      intervals what-if my-site --set adjustments.heavy-load.counts_as=1.3 --drop frequent-starts
+      intervals what-if my-site --ruleset ./next-year.yaml --html next-year.html
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.rules.changes import RuleChanges  # noqa: PLC0415 - not needed for --help
+    from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
+
+    now = read_clock()
+    moment = date_of_judging(as_of, None, now)
+    changes = RuleChanges.typed(values or (), drop or ())
+    described = load_site(site)
+    guard_targets(described, None, output, html)
+    guard_targets(described, ruleset, output, html)
+    from intervals.judge.what_if import compare_rules  # noqa: PLC0415 - loads the judge only once there is a site to judge
+
+    with progress_told() as progress:
+        found = compare_rules(
+            described,
+            moment,
+            changes,
+            ruleset=ruleset,
+            now_us=microseconds_of(now),
+            engines=tuple(engine or ()),
+            tasks=tuple(task or ()),
+            progress=progress,
+        )
+    if html is not None:
+        from intervals.cli.files import page_of_what_if  # noqa: PLC0415 - only --html needs it
+        from intervals.writing import write_whole  # noqa: PLC0415 - only --html needs it
+
+        write_whole(html, page_of_what_if(found, described, now))
+    if output_format is WhatIfFormat.JSON:
+        from intervals.reports.document import json_text, what_if_document  # noqa: PLC0415 - loads only the report that is drawn
+
+        deliver_document(json_text(what_if_document(found)), output)
+    else:
+        from intervals.reports.what_if_table import what_if_lines  # noqa: PLC0415 - loads only the report that is drawn
+
+        deliver_lines(lambda width: what_if_lines(found, width=width), output)

@@ -1,0 +1,138 @@
+"""The duty of a site's engines: how hard each ran, and what that makes of its tasks' intervals.
+
+In: a site and a span of days. Out: a `Duty`. It puts together what `duty_load`, `duty_fuel` and `duty_tasks` reckon. Refuses what
+`read_inputs` refuses, an engine that does not exist, and a span that ends before it begins.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import date, datetime, timedelta
+
+from intervals.judge.assess import Inputs, Progress, build_case, fault_line, fitting_tasks, no_such, read_inputs, ruleset_used
+from intervals.judge.cases import EngineCase
+from intervals.judge.duty_fuel import H2S, METHANE, SULPHUR, fuel_duty, level_duty, oil_duty
+from intervals.judge.duty_load import heaviest_24h, load_duty, longest_light_load, rating_check
+from intervals.judge.duty_models import Duty, EngineDuty, LevelDuty
+from intervals.judge.duty_rules import DutyRules
+from intervals.judge.duty_span import DutySpan
+from intervals.judge.duty_tasks import task_duty
+from intervals.judge.windows import rounded
+from intervals.problems import Problem, RequestProblemError
+from intervals.site.model import Site
+from intervals.usage.ledger import CellPlan
+
+A_YEAR = timedelta(days=365)
+LOADS = ("load_pct", "load_kw")
+TEMPERATURES = ("oil_temp_c", "ambient_c")
+DUTY_PLAN = CellPlan(means=frozenset({*LOADS, SULPHUR, H2S, METHANE, *TEMPERATURES}), wants_average_power=True)
+"""What the steps must hold beyond what the rules ask for."""
+
+
+def measure_duty(  # noqa: PLR0913 - every argument is one thing a user can ask for
+    site: Site,
+    until: date | datetime,
+    *,
+    since: date | None = None,
+    now_us: int | None = None,
+    ruleset: str | None = None,
+    engines: Collection[str] = (),
+    progress: Progress | None = None,
+) -> Duty:
+    """Return the duty of a site's engines over a span of days.
+
+    Args:
+        site: the site.
+        until: the last day (its end: the next local midnight is meant), or a time.
+        since: the first day; None means a year before `until`.
+        now_us: the clock, UTC microseconds; later rows are faults. None: no clock.
+        ruleset: name or path of a rule set to reckon by instead of the site's.
+        engines: ids; none means all.
+        progress: called with a few words and the share done.
+
+    Returns:
+        The duty, engine by engine as the site lists them; engines that were not yet in service are left out.
+
+    Raises:
+        ProblemsError: what cannot be read; an engine that does not exist here (CLI010), a span that is none (CLI130).
+    """
+    known = [engine.id for engine in site.engines]
+    problems = [no_such("engine", "--engine", name, "at this site", known) for name in engines if name not in known]
+    inputs_day = until.date() if isinstance(until, datetime) else until
+    if since is not None and since > inputs_day:
+        text = f"the span ends before it begins: since {since.isoformat()} until {inputs_day.isoformat()}"
+        problems.append(Problem("CLI130", "--since", None, None, text))
+    if problems:
+        raise RequestProblemError(problems)
+    inputs = read_inputs(site, until, now_us=now_us, ruleset=ruleset, progress=progress)
+    first_day = since or inputs.moment.last_day - A_YEAR + timedelta(days=1)
+    rules = DutyRules()
+    found, faults = [], [*inputs.faults]
+    for index, engine in enumerate(site.engines):
+        if engines and engine.id not in engines:
+            continue
+        if progress:
+            progress(f"reckoning {engine.id}", 0.4 + 0.6 * index / len(site.engines))
+        case = build_case(inputs, index, ruleset, extra_plan=DUTY_PLAN)
+        if case is None:
+            continue
+        found.append(engine_duty(case, site.instant_us(first_day), rules))
+        faults += case.faults
+    return Duty(
+        site=site.site,
+        since=inputs.days.iso(site.instant_us(first_day)),
+        until=inputs.days.iso(inputs.moment.at_us),
+        rulesets=tuple(ruleset_used(book.ruleset) for book in inputs.books.values()),
+        engines=tuple(found),
+        faults=tuple(fault_line(fault, inputs.days) for fault in faults if not engines or fault.engine is None or fault.engine in engines),
+    )
+
+
+def span_of_a_year(inputs: Inputs, case: EngineCase) -> DutySpan:
+    """Return the last year before the moment of judging, or as much of it as is known."""
+    return DutySpan.of(case, inputs.site.instant_us(inputs.moment.last_day - A_YEAR + timedelta(days=1)))
+
+
+def engine_duty(case: EngineCase, since_us: int, rules: DutyRules) -> EngineDuty:
+    """Return the duty of one engine, whose case was built with `DUTY_PLAN`.
+
+    Args:
+        case: the engine's case.
+        since_us: the first instant, a local midnight.
+        rules: the rules about duty.
+    """
+    span = DutySpan.of(case, since_us)
+    counted = span.increase("starts")
+    starts = None if counted is None else rounded(float(counted.sum()))
+    heaviest = heaviest_24h(span)
+    a_year = span.a_year(span.running_h)
+    told = span.told_us or (span.start_us, span.end_us)
+    rated = case.engine.rated_kw
+    fit, _ = fitting_tasks(case)
+    return EngineDuty(
+        engine=case.engine.id,
+        title=case.engine.shown_title,
+        duty=case.engine.duty,
+        rated_kw=None if rated is None else float(rated),
+        from_at=case.days.iso(told[0]),
+        to_at=case.days.iso(told[1]),
+        running_hours_h=rounded(span.running_h),
+        unknown_time_h=rounded(span.unknown_time_h),
+        running_hours_per_year=None if a_year is None else rounded(a_year),
+        starts=starts,
+        hours_per_start=rounded(span.running_h / starts) if starts else None,
+        load=load_duty(span, rules),
+        longest_light_load=longest_light_load(span, rules),
+        heaviest_24h=heaviest,
+        rating=rating_check(span, rules, heaviest),
+        fuel=fuel_duty(span),
+        levels=_levels(span),
+        oil=oil_duty(span),
+        tasks=tuple(duty for task in fit if (duty := task_duty(span, task)) is not None),
+    )
+
+
+def _levels(span: DutySpan) -> tuple[LevelDuty, ...]:
+    """Return the temperatures, and every level that the rules ask for beside load and sulphur."""
+    names = (*TEMPERATURES, *(name for name in sorted(span.case.book.plan.levels) if name not in (*LOADS, SULPHUR, H2S, *TEMPERATURES)))
+    return tuple(level for name in names if (level := level_duty(span, name)) is not None)

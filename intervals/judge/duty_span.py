@@ -1,0 +1,182 @@
+"""The steps of one engine inside a span: what every figure of its duty is summed from.
+
+In: an engine's case and the span's two ends. Out: a `DutySpan`, arrays of one length. Arithmetic only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from intervals.judge.cases import EngineCase
+from intervals.localdays import DAY_US, HOUR_US
+from intervals.usage.course import Floats, Instants
+
+YEAR_DAYS = 365.25
+FULL_GRAIN_H = 0.15
+"""A step that ran so little less than its time ran through: hour meters show tenths."""
+COUNT_GRAIN = 1e-6
+
+
+@dataclass(frozen=True)
+class DutySpan:
+    """Steps of one engine between two of its ledger's edges.
+
+    Attributes:
+        case: the engine's case.
+        start_us: first instant.
+        end_us: last instant.
+        start_edge: the ledger's edge at the start.
+        end_edge: the ledger's edge at the end.
+        first: index of the first step.
+        last: index behind the last step.
+    """
+
+    case: EngineCase
+    start_us: int
+    end_us: int
+    start_edge: int
+    end_edge: int
+    first: int
+    last: int
+
+    @classmethod
+    def of(cls, case: EngineCase, since_us: int, until_us: int | None = None) -> DutySpan:
+        """Return the steps from a local midnight (or the first thing known, if that is later) to another, or to the case's end."""
+        edges = case.ledger.edges_us
+        start_edge = min(int(np.searchsorted(edges, since_us, side="left")), len(edges) - 1)
+        start_us, end_us, end_edge = int(edges[start_edge]), case.end_us, case.end_edge
+        if until_us is not None and until_us < end_us:
+            end_edge = max(int(np.searchsorted(edges, until_us, side="right")) - 1, start_edge)
+            end_us = int(edges[end_edge])
+        steps = case.steps
+        nodes = np.zeros(0, dtype=np.int64) if steps is None else steps.at_us
+        first, last = (int(np.searchsorted(nodes, at, side="left")) for at in (start_us, end_us))
+        return cls(case, start_us, end_us, start_edge, end_edge, first, last)
+
+    @property
+    def last_day(self) -> date:
+        """The last local day that the span covers."""
+        case = self.case
+        return case.last_day if self.end_us >= case.end_us else case.days.date_of(self.end_us - 1)
+
+    @cached_property
+    def nodes_us(self) -> Instants:
+        """Both ends of every step, one more than there are steps."""
+        steps = self.case.steps
+        return np.zeros(1, dtype=np.int64) if steps is None else steps.at_us[self.first : self.last + 1]
+
+    @cached_property
+    def hours_h(self) -> Floats:
+        """Running hours of each step."""
+        steps = self.case.steps
+        return np.zeros(0) if steps is None else steps.hours_h[self.first : self.last]
+
+    @cached_property
+    def elapsed_h(self) -> Floats:
+        """Length of each step on the clock."""
+        return np.diff(self.nodes_us) / HOUR_US
+
+    @cached_property
+    def runs(self) -> NDArray[np.bool_]:
+        """Whether the engine ran in each step."""
+        return self.hours_h > 0
+
+    @property
+    def running_h(self) -> float:
+        """Running hours."""
+        return float(self.hours_h.sum())
+
+    @cached_property
+    def unknown_time_h(self) -> float:
+        """Time of which no meter tells whether the engine ran, within the time that the log tells of."""
+        steps = self.case.steps
+        if steps is None or self.told_us is None:
+            return 0.0
+        inside = (self.nodes_us[:-1] >= self.told_us[0]) & (self.nodes_us[1:] <= self.told_us[1])
+        return float(self.elapsed_h[inside & ~steps.is_known[self.first : self.last]].sum())
+
+    def level(self, name: str) -> Floats:
+        """Return a level on each step, NaN where it is unknown."""
+        values = None if self.case.steps is None else self.case.steps.levels.get(name)
+        return np.full(len(self.hours_h), np.nan) if values is None else values[self.first : self.last]
+
+    def increase(self, name: str) -> Floats | None:
+        """Return what each step adds to a counter or amount; None where it is not logged."""
+        values = None if self.case.steps is None else self.case.steps.increments.get(name)
+        return None if values is None else values[self.first : self.last]
+
+    @cached_property
+    def load_pct(self) -> Floats:
+        """Load on each step, per cent of rated, to a millionth as it meets a threshold; NaN where it is unknown or the engine stood."""
+        return np.where(self.runs, np.round(self.level("load_pct"), 6), np.nan)
+
+    @cached_property
+    def energy_kwh(self) -> Floats | None:
+        """Energy made in each step: its counter, else load times running hours where the load is known; None where nothing tells."""
+        counted = self.increase("energy_kwh")
+        if counted is not None:
+            return counted
+        load = self.level("load_kw")
+        return None if np.isnan(load).all() else np.nan_to_num(load * self.hours_h, nan=0.0)
+
+    @cached_property
+    def told_us(self) -> tuple[int, int] | None:
+        """From when to when the log tells of the engine, inside the span; None where it tells nothing."""
+        log = self.case.log
+        first = log.course.known_from_us if log.course.is_known else (int(log.rows[0]) if len(log.rows) else None)
+        if first is None or log.told_to_us is None:
+            return None
+        start, end = max(self.start_us, first, log.in_service_us or first), min(self.end_us, log.told_to_us)
+        return (start, end) if end > start else None
+
+    @property
+    def told_days(self) -> float | None:
+        """How many days of the span the log tells of."""
+        return None if self.told_us is None else (self.told_us[1] - self.told_us[0]) / DAY_US
+
+    def a_year(self, amount: float | None) -> float | None:
+        """Return what an amount of the span comes to in a year."""
+        days = self.told_days
+        return None if amount is None or days is None else amount / days * YEAR_DAYS
+
+    def at_running(self, running_h: float) -> int:
+        """Return when the engine had run so many hours of the span."""
+        total = np.concatenate(([0.0], np.cumsum(self.hours_h)))
+        index = min(int(np.searchsorted(total, running_h, side="right")), len(total) - 1)
+        if index == 0:
+            return int(self.nodes_us[0])
+        ran = float(total[index] - total[index - 1])
+        share = min(1.0, max(0.0, (running_h - float(total[index - 1])) / ran)) if ran > 0 else 1.0
+        start, end = int(self.nodes_us[index - 1]), int(self.nodes_us[index])
+        return start + round(share * (end - start))
+
+    @cached_property
+    def stretch_of(self) -> NDArray[np.int64]:
+        """The number of the unbroken run that each step belongs to; standing steps carry the number of what was before.
+
+        A run is broken where the engine stood, and where a start was counted. Where no starts are counted, a row that ran for
+        less than its time joins what ran before it or what ran after it, not both.
+        """
+        if not len(self.hours_h):
+            return np.zeros(0, dtype=np.int64)
+        # steps that are cut out of one row of the log say nothing of their own
+        rows_before = np.searchsorted(self.case.log.rows, self.nodes_us[:-1], side="right")
+        row: NDArray[np.int64] = np.cumsum(np.diff(rows_before, prepend=rows_before[0]) > 0)
+        hours, elapsed = np.bincount(row, weights=self.hours_h), np.bincount(row, weights=self.elapsed_h)
+        runs = hours > 0
+        broken = ~runs | np.concatenate(([True], ~runs[:-1]))
+        starts = self.increase("starts")
+        if starts is not None and starts.any():
+            broken |= np.bincount(row, weights=starts) > COUNT_GRAIN
+        else:
+            full = hours >= elapsed - FULL_GRAIN_H
+            part_before = np.concatenate(([False], ~full[:-1]))
+            ran_before_that = np.concatenate(([False, False], (runs & full)[:-2]))[: len(hours)]
+            broken |= part_before & (~full | ran_before_that)
+        run = np.cumsum(broken.astype(np.int64))
+        return run[row]

@@ -1,0 +1,165 @@
+"""The whole past judged again under changed rules, beside the rules as they are. No file is touched.
+
+In: a site, a moment, and changes of its rules. Out: a `WhatIf`. Both sides are judged by `judge_inputs`, as a check is; so a what-if
+without a change gives what a check gives. Refuses what a check refuses, and a change that the rules have no place for (CLI131).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+from datetime import date, datetime
+from pathlib import Path
+
+import numpy as np
+
+from intervals.findings import Finding, Findings
+from intervals.inference import InferenceFaultError
+from intervals.judge.assess import Inputs, JudgedEngine, Progress, check_engines, judge_inputs, read_inputs
+from intervals.judge.chain import TaskChain, WindowEnd
+from intervals.judge.duty import span_of_a_year
+from intervals.judge.duty_models import TaskDuty
+from intervals.judge.duty_tasks import task_duty
+from intervals.judge.finding_of import crossing_us
+from intervals.judge.rulebook import RuleBook, level_names
+from intervals.judge.skipped import due_points_reached, missed_of
+from intervals.judge.what_if_models import Compared, Judged, Past, WhatIf
+from intervals.judge.windows import rounded
+from intervals.localdays import DAY_US
+from intervals.problems import Problem, ProblemsError
+from intervals.rules.changes import RuleChanges, changed_rulesets
+from intervals.rules.lint import check_against_site
+from intervals.rules.ruleset import find_ruleset
+from intervals.site.model import Site
+
+Key = tuple[str, str]
+
+
+def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask for
+    site: Site,
+    as_of: date | datetime,
+    changes: RuleChanges,
+    *,
+    ruleset: str | None = None,
+    now_us: int | None = None,
+    engines: Collection[str] = (),
+    tasks: Collection[str] = (),
+    progress: Progress | None = None,
+) -> WhatIf:
+    """Return a site judged by its own rules and by changed ones, task by task.
+
+    Args:
+        site: the site.
+        as_of: the moment of judging, as for `assess_site`.
+        changes: what is changed, in the rules of the site or in `ruleset`.
+        ruleset: name or path of a rule set that takes the place of the site's; None: its own, changed.
+        now_us: the clock, UTC microseconds. None: no clock.
+        engines: ids to judge; none means all.
+        tasks: ids to judge; none means all.
+        progress: called with a few words and the share done.
+
+    Raises:
+        ProblemsError: everything that stops the judging, at once.
+    """
+    check_engines(site, engines)
+    inputs = read_inputs(site, as_of, now_us=now_us, progress=progress)
+    beside, names = (Path.cwd(), [ruleset]) if ruleset else (site.folder, list(inputs.books))
+    changed = changed_rulesets({name: find_ruleset(name, beside) for name in names}, changes)
+    problems: list[Problem] = [problem for made in changed.values() for problem in check_against_site(made, site)]
+    if problems:
+        raise ProblemsError(problems)
+    after_inputs = replace(inputs, books={name: RuleBook(made, level_names(site)) for name, made in changed.items()})
+    asked = [task for task in tasks if any(task in {entry.id for entry in book.ruleset.tasks} for book in inputs.books.values())]
+    before, past_before = _judge(inputs, None, engines, asked if tasks else ())
+    there = {entry.id for book in after_inputs.books.values() for entry in book.ruleset.tasks}
+    after, past_after = _judge(after_inputs, ruleset, engines, [task for task in tasks if task in there or task not in asked])
+    told = (*([f"rule set {ruleset}"] if ruleset else []), *changes.words)
+    return WhatIf(
+        site=site.site,
+        as_of=before.as_of,
+        changes=told,
+        rulesets_before=before.rulesets,
+        rulesets_after=after.rulesets,
+        totals_before=before.totals,
+        totals_after=after.totals,
+        tasks=tuple(_compared(before, past_before, after, past_after)),
+    )
+
+
+def _judge(
+    inputs: Inputs, ruleset: str | None, engines: Collection[str], tasks: Collection[str]
+) -> tuple[Findings, dict[Key, tuple[Past | None, TaskDuty | None]]]:
+    """Judge one side: its findings, and by engine and task the past and the duty."""
+    past: dict[Key, tuple[Past | None, TaskDuty | None]] = {}
+
+    def look_back(judged: JudgedEngine) -> None:
+        span = span_of_a_year(inputs, judged.case)
+        for name, chain in judged.chains.items():
+            if not tasks or name in tasks:
+                past[judged.case.engine.id, name] = past_of(chain), task_duty(span, chain.task)
+
+    return judge_inputs(inputs, ruleset=ruleset, engines=engines, tasks=tasks, watch=look_back), past
+
+
+def past_of(chain: TaskChain) -> Past | None:
+    """Return how a task went as far as its records reach back; None where the rules could not be fired."""
+    since = chain.records_from_us
+    try:
+        windows = [window for window in chain.every_window() if window.legs and (since is None or window.end_us > since)]
+        missed = sum(len(missed_of(chain, window)) for window in windows)
+        lines = [(window, crossing_us(chain, window)) for window in windows]
+    except InferenceFaultError:
+        return None
+    overdue = [(window, at_us) for window, at_us in lines if at_us is not None]
+    return Past(
+        done=sum(window.completion is not None for window in windows),
+        intervals_used=rounded(sum(window.governing.consumed or 0.0 for window in windows if window.governing is not None)),
+        fell_due=sum(due_points_reached(chain.task, window.governing) for window in windows if window.governing is not None),
+        late=sum(window.completion is not None for window, _ in overdue),
+        missed=missed,
+        overdue_h=rounded(sum(_ran_since(chain, window, at_us) for window, at_us in overdue)),
+        overdue_d=rounded(sum((window.end_us - at_us) / DAY_US for window, at_us in overdue)),
+    )
+
+
+def _ran_since(chain: TaskChain, window: WindowEnd, at_us: int) -> float:
+    """Return the running hours from an instant to the end of its window."""
+    ledger = chain.case.ledger
+    return float(ledger.running_h[window.end_edge]) - float(np.interp(at_us, ledger.edges_us, ledger.running_h))
+
+
+def _compared(
+    before: Findings,
+    past_before: dict[Key, tuple[Past | None, TaskDuty | None]],
+    after: Findings,
+    past_after: dict[Key, tuple[Past | None, TaskDuty | None]],
+) -> list[Compared]:
+    """Return both sides of every task: in the order of the rules as they are, then what only the changed ones have."""
+    found = [{(finding.engine, finding.task): finding for finding in side.findings} for side in (before, after)]
+    order = {name: place for place, name in enumerate(dict.fromkeys(key[0] for side in found for key in side))}
+    keys = sorted(dict.fromkeys([*found[0], *found[1]]), key=lambda key: order[key[0]])
+    rows = []
+    for key in keys:
+        sides = [
+            _judged(side[key], *past.get(key, (None, None))) if key in side else None
+            for side, past in zip(found, (past_before, past_after), strict=True)
+        ]
+        title = (found[1].get(key) or found[0][key]).title
+        rows.append(Compared(engine=key[0], task=key[1], title=title, before=sides[0], after=sides[1]))
+    return rows
+
+
+def _judged(finding: Finding, past: Past | None, duty: TaskDuty | None) -> Judged:
+    """Return one side of a task."""
+    leg = finding.governing_leg
+    return Judged(
+        standing=finding.standing,
+        within_tolerance=finding.within_tolerance,
+        used=None if leg is None else leg.used,
+        allowed=None if leg is None else leg.allowed,
+        unit=None if leg is None else leg.unit,
+        due_on=finding.due_on,
+        past=past,
+        lasts_h=None if duty is None else duty.effective_h,
+        per_year=None if duty is None else duty.per_year,
+    )
