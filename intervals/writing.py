@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import secrets
+from collections.abc import Mapping
 from pathlib import Path
 
 from intervals.problems import Problem, RequestProblemError
@@ -44,6 +45,83 @@ def write_whole(path: Path, content: str | bytes) -> None:
         raise _refused(path, f"cannot be written: {error.strerror or error}", None) from error
     finally:
         part.unlink(missing_ok=True)
+
+
+def write_together(folder: Path, files: Mapping[str, str | bytes]) -> None:
+    """Write several files into one folder: all of them, or none.
+
+    A folder that is not there yet appears with all its files in one step. In one that is there every file is first written beside
+    its place; where one of them cannot take it, those that did give it back.
+
+    Args:
+        folder: the folder; the one above it must exist.
+        files: file name -> content, as for `write_whole`.
+
+    Raises:
+        RequestProblemError: the place cannot be written to (code CLI110).
+    """
+    target = folder.resolve()
+    if target.exists() and not target.is_dir():
+        raise _refused(folder, "is not a folder", "name a folder that may be written to, or a new one")
+    if not target.parent.is_dir():
+        raise _refused(folder, f"there is no folder {folder.parent}", "make the folder first")
+    taken = next((name for name in files if (target / name).exists() and not (target / name).is_file()), None)
+    if taken is not None:
+        raise _refused(folder / taken, "is not a regular file", "name another folder")
+    data = {name: content.encode("utf-8") if isinstance(content, str) else content for name, content in files.items()}
+    try:
+        if target.exists():
+            _exchange(target, data)
+        else:
+            _appear(target, data)
+    except OSError as error:
+        raise _refused(folder, f"cannot be written: {error.strerror or error}", None) from error
+
+
+def _appear(target: Path, data: Mapping[str, bytes]) -> None:
+    """Make a folder with all its files under another name, and give it its own in one step."""
+    part = target.parent / f".{target.name}.{secrets.token_hex(8)}.part"
+    part.mkdir()
+    try:
+        for name, content in data.items():
+            _write_new(part / name, content)
+        _force_folder(part)
+        part.rename(target)
+        _force_folder(target.parent)
+    finally:
+        if part.exists():
+            for left in part.iterdir():
+                left.unlink()
+            part.rmdir()
+
+
+def _exchange(target: Path, data: Mapping[str, bytes]) -> None:
+    """Write all files beside their places, then let them take the places one after the other; on an error give all back."""
+    token = secrets.token_hex(8)
+    parts = {target / name: target / f".{name}.{token}.part" for name in data}
+    kept: dict[Path, Path | None] = {}
+    try:
+        for (place, part), content in zip(parts.items(), data.values(), strict=True):
+            _write_new(part, content)
+            if place.exists():
+                part.chmod(place.stat().st_mode & 0o7777)
+        for place, part in parts.items():
+            old = place.with_name(f".{place.name}.{token}.old")
+            if place.exists():
+                place.replace(old)
+            kept[place] = old if old.exists() else None
+            part.replace(place)
+        _force_folder(target)
+    except OSError:
+        for place, before in kept.items():
+            if before is not None:
+                before.replace(place)
+            else:
+                place.unlink(missing_ok=True)
+        raise
+    finally:
+        for left in (*parts.values(), *(before for before in kept.values() if before is not None)):
+            left.unlink(missing_ok=True)
 
 
 def _write_new(part: Path, data: bytes) -> None:

@@ -14,11 +14,16 @@ from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import to_json
 
 from intervals.findings import Explanation, Findings, LogSummary
+from intervals.judge.duty_models import Duty
+from intervals.judge.what_if_models import WhatIf
 
 FINDINGS_SCHEMA = "intervals.findings/1"
 EXPLANATION_SCHEMA = "intervals.explanation/1"
 LOG_SCHEMA = "intervals.log/1"
+DUTY_SCHEMA = "intervals.duty/1"
+WHAT_IF_SCHEMA = "intervals.what-if/1"
 _DECIMALS = 6
+_AS_IS = frozenset({str, int, bool, type(None)})
 # text ends with a quotation mark, so that a bare word at a line's end is a figure
 _NOT_FINITE = re.compile(r"(NaN|Infinity),?$", re.MULTILINE)
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -54,6 +59,16 @@ def log_document(summary: LogSummary) -> dict[str, Any]:
     return {"schema": LOG_SCHEMA, **_plain(summary.model_dump(mode="python"))}
 
 
+def duty_document(duty: Duty) -> dict[str, Any]:
+    """Return the document of the duty of a site's engines as plain data."""
+    return {"schema": DUTY_SCHEMA, **_plain(duty.model_dump(mode="python"))}
+
+
+def what_if_document(found: WhatIf) -> dict[str, Any]:
+    """Return the document of a site under its own rules and under changed ones as plain data."""
+    return {"schema": WHAT_IF_SCHEMA, **_plain(found.model_dump(mode="python"))}
+
+
 def json_text(document: dict[str, Any]) -> str:
     """Return a document as text, ended by a line feed.
 
@@ -79,10 +94,20 @@ def findings_schema() -> dict[str, Any]:
     Returns:
         A schema of draft 2020-12, made from the models, so that it cannot drift from them.
     """
-    schema = model_schema(Findings, mode="serialization")
-    schema["properties"] = {"schema": {"const": FINDINGS_SCHEMA}, **schema["properties"]}
+    return document_schema(Findings, FINDINGS_SCHEMA)
+
+
+def document_schema(model: type[BaseModel], name: str) -> dict[str, Any]:
+    """Return the JSON Schema of a document that a model becomes.
+
+    Args:
+        model: the model.
+        name: what `schema` in the document says.
+    """
+    schema = model_schema(model, mode="serialization")
+    schema["properties"] = {"schema": {"const": name}, **schema["properties"]}
     schema["required"] = ["schema", *schema["required"]]
-    return {"$schema": DIALECT, "title": FINDINGS_SCHEMA, **schema}
+    return {"$schema": DIALECT, "title": name, **schema}
 
 
 def model_schema(model: type[BaseModel], *, mode: Literal["validation", "serialization"]) -> dict[str, Any]:
@@ -108,10 +133,11 @@ class _QuietSchema(GenerateJsonSchema):
 
 def _plain(value: Any) -> Any:  # noqa: ANN401 - walks whatever a model dumps
     """Return plain data with lists for tuples and floats rounded at the border."""
+    # most of a document is words: they are passed over without a call
     if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
+        return {key: item if type(item) in _AS_IS else _plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
+        return [item if type(item) in _AS_IS else _plain(item) for item in value]
     if isinstance(value, float):
         # adding zero turns -0.0 into 0.0
         return round(float(value), _DECIMALS) + 0.0

@@ -1,25 +1,26 @@
 """A rule set to read: every task and adjustment in words, with its grounds and its source.
 
-In: a `RuleSet`. Out: lines for a terminal, or a page in Markdown. Both are drawn from the same facts, so that they cannot differ.
+In: a `RuleSet`. Out: lines for a terminal, or a page in Markdown; `rule_html` draws the third form from the same chapters, so that
+they cannot differ.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
-from decimal import Decimal
+from collections.abc import Iterable, Sequence
 from textwrap import wrap
 
-from intervals.figures import count_of, figure
+from intervals.figures import count_of
 from intervals.language.conditions import describe_condition
-from intervals.language.durations import CalendarStep
-from intervals.quantities import QUANTITIES
-from intervals.reports.columns import Column, lay_out
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
+from intervals.reports.rule_words import Fact, adjustment_words, entry_words, example_words, fits_words, head_words, task_words
+from intervals.rules.overlay import NAMED_LISTS
 from intervals.rules.ruleset import RuleSet
-from intervals.rules.tasks import Adjustment, Every, Task
 
-Facts = list[tuple[str, str]]
+CAUTION = (
+    "A rule set gives way to the engine's own documents, the current legal text and the local code; where they are stricter they hold. "
+    "Work on engines is for people who are trained and allowed to do it."
+)
 _LEAST_WIDTH = 40
 
 
@@ -34,27 +35,33 @@ def rule_set_lines(ruleset: RuleSet, *, width: int | None = None) -> list[Line]:
         Lines: what it is, then each task and each adjustment with its facts.
     """
     lines: list[Line] = [(Piece(printable(ruleset.title), "bold"),), *_fact_lines(head_facts(ruleset), width)]
-    for title, entries in _chapters(ruleset):
+    for title, entries in chapters_of(ruleset):
         lines += [BLANK, line_of(title, "bold")]
         for name, facts in entries:
             lines += [line_of(f"  {printable(name)}", "bold"), *_fact_lines(facts, width)]
-    return lines
+    return [*lines, BLANK, *(line_of(part) for part in (wrap(CAUTION, max(width, _LEAST_WIDTH)) if width is not None else [CAUTION]))]
 
 
 def rule_list_lines(rulesets: Sequence[RuleSet], *, width: int | None = None) -> list[Line]:
-    """Return one row a rule set: name, version, number of tasks, title and source.
+    """Return a paragraph a rule set: name, version and title, its tasks, the engines they are for, its source.
 
     Args:
         rulesets: the rule sets.
         width: columns of the terminal, or None where lines may be as long as they need.
     """
-    columns = (Column("name"), Column("version"), Column("tasks", to_right=True), Column("what it is for, and its source"))
-    rows = []
+    lines: list[Line] = []
     for each in rulesets:
-        title = f"{each.title}; source: {each.source}" if each.source else each.title
-        cells = (each.ruleset, each.version, f"{len(each.tasks):,}", title)
-        rows.append([Piece(printable(cell)) for cell in cells])
-    return lay_out(columns, rows, width=width)
+        head = f"{printable(each.ruleset)} {printable(each.version)}"
+        lines += [BLANK] if lines else []
+        title = printable(each.title)
+        if width is None or len(head) + 2 + len(title) <= width:
+            lines.append((Piece(head, "bold"), Piece(f"  {title}")))
+        else:
+            lines += [line_of(head, "bold"), *(line_of(f"  {part}") for part in wrap(title, max(width, _LEAST_WIDTH) - 2))]
+        told = [(f"{count_of(fact.text.count(', ') + 1, 'task')} for {fact.name}", fact.text) for fact in fits_words(each)]
+        counts = ", ".join(count_of(len(listed), noun) for listed, noun in ((each.tasks, "task"), (each.adjustments, "adjustment")))
+        lines += _fact_lines([("holds", counts), *told, ("source", each.source or "not stated")], width)
+    return lines
 
 
 def rule_set_markdown(ruleset: RuleSet) -> str:
@@ -66,124 +73,67 @@ def rule_set_markdown(ruleset: RuleSet) -> str:
     Returns:
         The page, ended by a line feed; text of the rule set is escaped.
     """
-    parts = [f"# {_escaped(ruleset.title)}", _markdown_list(head_facts(ruleset))]
-    for title, entries in _chapters(ruleset):
+    parts = [f"# {escaped(ruleset.title)}", _markdown_list(head_facts(ruleset))]
+    for title, entries in chapters_of(ruleset):
         parts.append(f"## {title}")
         for name, facts in entries:
-            parts += [f"### {_escaped(name)}", _markdown_list(facts)]
-    return "\n\n".join(part for part in parts if part) + "\n"
+            parts += [f"### {escaped(name)}", _markdown_list(facts)]
+    return "\n\n".join(part for part in [*parts, CAUTION] if part) + "\n"
 
 
-def head_facts(ruleset: RuleSet) -> Facts:
-    """Return what a rule set says of itself."""
-    facts = [("rule set", f"{ruleset.ruleset} {ruleset.version}"), ("source", ruleset.source or "not stated")]
-    limits = ruleset.limits
-    bounds = [
-        ("an hour counts at least", limits.counts_as_at_least),
-        ("an hour counts at most", limits.counts_as_at_most),
-        ("an interval is multiplied at least by", limits.interval_times_at_least),
-        ("an interval is multiplied at most by", limits.interval_times_at_most),
-    ]
-    stated = [f"{name} {figure(value)}" for name, value in bounds if value is not None]
-    facts.append(("limits", "; ".join(stated) or "none"))
-    if ruleset.attributes:
-        facts.append(("asks of an engine", "; ".join(f"{name}: {meaning}" for name, meaning in ruleset.attributes.items())))
-    return [*facts, ("notes", ruleset.notes)] if ruleset.notes else facts
+def head_facts(ruleset: RuleSet) -> list[tuple[str, str]]:
+    """Return what a rule set says of itself, its name and version first."""
+    return [("rule set", f"{ruleset.ruleset} {ruleset.version}"), *((fact.name, fact.text) for fact in head_words(ruleset))]
 
 
-def task_facts(task: Task) -> Facts:
-    """Return what a rule set says of a task, in words."""
-    facts: Facts = [("every", _every_text(each, task.whichever)) for each in task.every]
-    optional = [
-        ("applies to", "" if task.applies_to is None else describe_condition(task.applies_to)),
-        ("first", legs_text(task.first or {}, "or")),
-        ("upcoming", f"{legs_text(task.lead, 'or')} before its line" if task.lead else ""),
-        ("tolerance", f"{_plain(task.tolerance_pct)} %" if task.tolerance_pct else ""),
-        ("may be done early", f"from {_plain(100 - task.early_pct)} % on, within {count_of(task.visit_days, 'day')} of a visit"),
-        ("renews", ", ".join(task.renews)),
-        ("makes new", task.makes_new if isinstance(task.makes_new, str) else ", ".join(task.makes_new)),
-        ("stops the engine", "yes, other work can be done with it" if task.stops_engine else ""),
-        ("restarts from", "" if task.restarts_from == "done" else task.restarts_from.replace("_", " ")),
-        ("in lay-up", "its calendar counts on" if task.in_lay_up == "counts" else ""),
-        ("because", task.because or ""),
-        ("notes", task.notes or ""),
-        ("source", task.source or ""),
-    ]
-    return facts + [(name, text) for name, text in optional if text]
-
-
-def adjustment_facts(adjustment: Adjustment) -> Facts:
-    """Return what a rule set says of an adjustment, in words."""
-    effect = ""
-    if adjustment.counts_as is not None:
-        effect = f"each such hour counts as {figure(adjustment.counts_as)} h"
-    elif adjustment.interval_times is not None:
-        effect = f"the interval is multiplied by {figure(adjustment.interval_times)}"
-    elif adjustment.interval_becomes is not None:
-        effect = f"the interval becomes {legs_text(adjustment.interval_becomes, 'or')}"
-    if_unknown = "it holds" if adjustment.when_unknown == "holds" else "it does not hold, and the hours are told"
-    facts = [
-        ("tasks", adjustment.tasks if isinstance(adjustment.tasks, str) else ", ".join(adjustment.tasks)),
-        ("when", describe_condition(adjustment.when)),
-        ("then", effect),
-        ("if unknown", if_unknown),
-        ("because", adjustment.because or ""),
-        ("source", adjustment.source or ""),
-    ]
-    return [(name, text) for name, text in facts if text]
-
-
-def legs_text(legs: Mapping[str, float | CalendarStep], joiner: str) -> str:
-    """Return legs in words, such as `2,000 h or 1 year`."""
-    texts = [step_text(value) if isinstance(value, CalendarStep) else f"{figure(value)} {_unit(leg)}" for leg, value in legs.items()]
-    return f" {joiner} ".join(texts)
-
-
-def step_text(step: CalendarStep) -> str:
-    """Return a calendar step in words, such as `1 year and 30 days`."""
-    parts = [(step.years, "year"), (step.months, "month"), (step.weeks, "week"), (step.days, "day")]
-    return " and ".join(count_of(number, noun) for number, noun in parts if number) or count_of(0, "day")
-
-
-def _every_text(every: Every, whichever: str) -> str:
-    """Return an interval in words, with the day from which it is in force."""
-    text = legs_text(every.legs, "or")
-    if len(every.legs) > 1:
-        text += f", whichever comes {whichever}"
-    if every.in_force_from is not None:
-        text += f"; in force from {every.in_force_from.isoformat()}"
-    return text + (f"; source: {every.source}" if every.source else "")
-
-
-def _unit(leg: str) -> str:
-    """Return the unit of a leg of use; what is only counted is called by its name."""
-    if leg == "running_hours":
-        return "h"
-    quantity = QUANTITIES.get(leg)
-    return leg.replace("_", " ") if quantity is None or quantity.unit == "count" else quantity.unit
-
-
-def _plain(value: Decimal) -> str:
-    """Return an exact decimal without idle zeros."""
-    return f"{value.normalize():f}"
-
-
-def _chapters(ruleset: RuleSet) -> Sequence[tuple[str, list[tuple[str, Facts]]]]:
-    """Return the chapters of the page, those without entries left out."""
+def chapters_of(ruleset: RuleSet) -> list[tuple[str, list[tuple[str, list[tuple[str, str]]]]]]:
+    """Return the chapters of the page, each entry with its facts; chapters without entries are left out."""
     chapters = [
-        ("Tasks", [(f"{task.id}: {task.title}", task_facts(task)) for task in ruleset.tasks]),
+        ("Tasks", [(f"{task.id}: {task.title}", _told(task_words(task))) for task in ruleset.tasks]),
         ("Conditions", [(name, [("holds when", describe_condition(each))]) for name, each in ruleset.conditions.items()]),
-        ("Adjustments", [(f"{each.id}: {each.title}" if each.title else each.id, adjustment_facts(each)) for each in ruleset.adjustments]),
-        ("Worked examples", [(each.name, [("task", each.task)]) for each in ruleset.examples]),
+        ("Adjustments", [(_headed(each.id, each.title), _told(adjustment_words(each))) for each in ruleset.adjustments]),
     ]
+    for section in NAMED_LISTS[2:]:
+        entries = getattr(ruleset, section, ())
+        chapters.append((section.capitalize(), [(_headed(each.id, each.title), _told(entry_words(each))) for each in entries]))
+    chapters.append(("Worked examples", [(each.name, _told(example_words(each))) for each in ruleset.examples]))
     return [(title, entries) for title, entries in chapters if entries]
+
+
+def escaped(text: str) -> str:
+    """Return text of a file that Markdown shows as it is: no markup, no HTML, one line."""
+    one_line = printable(" ".join(text.split()))
+    return re.sub(r"([\\`*_\[\]<>&#|])", r"\\\1", one_line)
+
+
+def _told(facts: Iterable[Fact]) -> list[tuple[str, str]]:
+    """Return facts for a page: the source of an interval stands behind it."""
+    told: list[tuple[str, str]] = []
+    for fact in facts:
+        if fact.name == "its source" and told:
+            told[-1] = (told[-1][0], f"{told[-1][1]}; source: {fact.text}")
+        else:
+            told.append((fact.name, fact.text))
+    return told
+
+
+def _headed(entry_id: str, title: str | None) -> str:
+    """Return an entry's heading."""
+    return f"{entry_id}: {title}" if title else entry_id
 
 
 def _fact_lines(facts: Iterable[tuple[str, str]], width: int | None) -> list[Line]:
     """Return facts set in below their name."""
     lines: list[Line] = []
     for name, text in facts:
-        head = f"    {name}: "
+        head = f"    {printable(name)}: "
+        if width is not None and len(head) > width - _LEAST_WIDTH:
+            # no room beside a long name: the text goes on below it
+            whole = wrap(
+                f"{printable(name)}: {printable(text)}", max(width, _LEAST_WIDTH), initial_indent="    ", subsequent_indent=" " * 8
+            )
+            lines += [line_of(part) for part in whole]
+            continue
         room = None if width is None else max(width - len(head), _LEAST_WIDTH)
         parts = [printable(text)] if room is None else wrap(printable(text), room) or [""]
         lines.append((Piece(head, "dim"), Piece(parts[0])))
@@ -193,10 +143,4 @@ def _fact_lines(facts: Iterable[tuple[str, str]], width: int | None) -> list[Lin
 
 def _markdown_list(facts: Iterable[tuple[str, str]]) -> str:
     """Return facts as a list."""
-    return "\n".join(f"- **{name}**: {_escaped(text)}" for name, text in facts)
-
-
-def _escaped(text: str) -> str:
-    """Return text of a file that Markdown shows as it is: no markup, no HTML, one line."""
-    one_line = printable(" ".join(text.split()))
-    return re.sub(r"([\\`*_\[\]<>&#|])", r"\\\1", one_line)
+    return "\n".join(f"- **{escaped(name)}**: {escaped(text)}" for name, text in facts)

@@ -6,16 +6,38 @@ the whole file is read, such as a name used twice, is left to the loaders.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
-from intervals.reports.document import DIALECT, findings_schema, model_schema
+from intervals.judge.duty_models import Duty
+from intervals.judge.what_if_models import WhatIf
+from intervals.reports.document import DIALECT, DUTY_SCHEMA, WHAT_IF_SCHEMA, document_schema, findings_schema, model_schema
+from intervals.rules.overlay import NAMED_LISTS
 from intervals.rules.ruleset import RuleSet
 from intervals.site.model import Site
 
-_MAKERS = {
+
+def _ruleset_schema() -> dict[str, Any]:
+    """Return the schema of a rule set; entries of one that is based on another may hold only what they change."""
+    schema = model_schema(RuleSet, mode="validation")
+    whole: dict[str, Any] = {}
+    for section in NAMED_LISTS:
+        entry = schema["properties"].get(section, {}).get("items", {}).get("$ref", "").removeprefix("#/$defs/")
+        if entry:
+            whole[section] = {"items": {"required": schema["$defs"][entry]["required"]}}
+            schema["$defs"][entry]["required"] = ["id"]
+    required = schema["required"]
+    stands_alone = {"required": required, "properties": whole}
+    schema |= {"required": [key for key in required if key not in NAMED_LISTS], "if": {"required": ["based_on"]}, "else": stands_alone}
+    return {"$schema": DIALECT, **schema, "title": "rule set"}
+
+
+_MAKERS: dict[str, Callable[[], dict[str, Any]]] = {
     "site": lambda: {"$schema": DIALECT, **model_schema(Site, mode="validation"), "title": "site.yaml"},
-    "ruleset": lambda: {"$schema": DIALECT, **model_schema(RuleSet, mode="validation"), "title": "rule set"},
+    "ruleset": _ruleset_schema,
     "findings": findings_schema,
+    "duty": lambda: document_schema(Duty, DUTY_SCHEMA),
+    "what-if": lambda: document_schema(WhatIf, WHAT_IF_SCHEMA),
 }
 
 
@@ -23,7 +45,7 @@ def schema_of(kind: str) -> dict[str, Any]:
     """Return the JSON Schema of a kind of file.
 
     Args:
-        kind: `site`, `ruleset` or `findings`.
+        kind: `site`, `ruleset`, `findings`, `duty` or `what-if`.
 
     Returns:
         A schema of draft 2020-12.

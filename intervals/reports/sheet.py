@@ -9,9 +9,7 @@ from collections import Counter
 from io import StringIO
 
 from intervals.findings import Findings
-
-# what makes a spreadsheet take a cell for a formula or a command
-_RUNS = ("=", "+", "-", "@", "\t", "\r", "\n")
+from intervals.reports.defused import defused
 
 
 def findings_csv(findings: Findings) -> str:
@@ -28,12 +26,7 @@ def findings_csv(findings: Findings) -> str:
     still_open = Counter((each.engine, each.task) for each in findings.skipped if each.open)
     frame["skipped_open"] = [still_open[finding.engine, finding.task] for finding in findings.findings]
     for column in frame.columns:
-        frame[column] = frame[column].map(_defused, na_action="ignore")
+        frame[column] = frame[column].map(defused, na_action="ignore")
     text = StringIO()
     frame.to_csv(text, index=False, lineterminator="\n")
     return text.getvalue()
-
-
-def _defused(cell: object) -> object:
-    """Return a cell that no spreadsheet runs; only text can be run."""
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_RUNS) else cell

@@ -1,0 +1,88 @@
+"""The files that go to the meeting and into the file: page, workbook and calendar, made from one judgement.
+
+In: a `MonthReport` or `Findings`. Out: the content of each file. It only puts together what `reports/` draws.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
+
+    from intervals.findings import Findings
+    from intervals.judge.month_models import MonthReport
+    from intervals.judge.what_if_models import WhatIf
+    from intervals.site.model import Site
+
+
+def page_of(report: MonthReport, now: datetime, zone: ZoneInfo) -> str:
+    """Return the page of a month.
+
+    Args:
+        report: the month.
+        now: when the page is made.
+        zone: the site's time zone, in which that is told.
+    """
+    from intervals import __version__  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.page import month_page  # noqa: PLC0415 - loads the charts only where a page is drawn
+
+    return month_page(report, made_at=_made_at(now, zone), version=__version__)
+
+
+def page_of_what_if(found: WhatIf, site: Site, now: datetime) -> str:
+    """Return the page of a what-if."""
+    from intervals import __version__  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.what_if_page import what_if_page  # noqa: PLC0415 - loads only the report that is drawn
+
+    return what_if_page(found, title=site.title, made_at=_made_at(now, site.zone), version=__version__)
+
+
+def _made_at(now: datetime, zone: ZoneInfo) -> str:
+    """Return a moment as a page tells it, by the site's clock."""
+    from intervals.judge.month_wording import day_name  # noqa: PLC0415 - not needed for --help
+
+    local = now.astimezone(zone)
+    return f"{day_name(local.date())}, {local:%H:%M} ({zone.key})"
+
+
+def folder_files(report: MonthReport, now: datetime, site: Site) -> dict[str, str | bytes]:
+    """Return every file of a month's folder by its name."""
+    from intervals.judge.monthly import narrowed  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.calendar import findings_calendar  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.document import findings_document, json_text  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.sheet import findings_csv  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.workbook import findings_workbook  # noqa: PLC0415 - not needed for --help
+
+    of_month = narrowed(report.findings, report.month)
+    shown = report.findings.model_copy(update={"skipped": report.skipped})
+    return {
+        "index.html": page_of(report, now, site.zone),
+        "findings.xlsx": findings_workbook(shown, report.history),
+        "due.ics": findings_calendar(report.findings, site.title),
+        "findings.csv": findings_csv(of_month),
+        "findings.json": json_text(findings_document(of_month)),
+    }
+
+
+def write_beside(
+    findings: Findings, report: MonthReport | None, site: Site, now: datetime, html: Path | None, xlsx: Path | None, ics: Path | None
+) -> None:
+    """Write the files that `check` was asked for beside what it prints, each whole or not at all; made first, then written."""
+    from intervals.writing import write_whole  # noqa: PLC0415 - not needed for --help
+
+    made: list[tuple[Path, str | bytes]] = []
+    if html is not None and report is not None:
+        made.append((html, page_of(report, now, site.zone)))
+    if xlsx is not None:
+        from intervals.reports.workbook import findings_workbook  # noqa: PLC0415 - only --xlsx needs it
+
+        made.append((xlsx, findings_workbook(findings)))
+    if ics is not None:
+        from intervals.reports.calendar import findings_calendar  # noqa: PLC0415 - only --ics needs it
+
+        made.append((ics, findings_calendar(findings, site.title)))
+    for path, content in made:
+        write_whole(path, content)

@@ -1,0 +1,62 @@
+"""`intervals report`: what goes to the month's meeting and into the file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from intervals.cli.options import RulesetOption, SiteArgument
+
+
+def report(
+    *,
+    site: SiteArgument,
+    month: Annotated[
+        str, typer.Option("--month", metavar="YYYY-MM", help="The month to report; it is judged at its end.", show_default=False)
+    ],
+    out: Annotated[
+        Path,
+        typer.Option(
+            "--out", metavar="FOLDER", help="Folder for the files; made if it is not there. All are written, or none.", show_default=False
+        ),
+    ],
+    ruleset: RulesetOption = None,
+) -> None:
+    """Write a month's report: a page, a workbook, a calendar and the findings.
+
+    index.html is one page that needs nothing else: the verdict, what changed since last month, the fleet at a glance, what to do, each
+    engine's month, the reasons with their arithmetic, twelve months of compliance, and what it all rests on. findings.xlsx has the same
+    as sheets, due.ics the dates for a calendar, findings.csv and findings.json what check --month prints.
+
+    \b
+    Exit codes:
+      0  written, whatever was found
+      2  cannot judge or write; every problem is listed on standard error
+
+    \b
+    Example:
+      intervals report sample_logs/brackwater --month 2026-10 --out october
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.files import folder_files  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.requests import last_day_of  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
+    from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
+
+    now = read_clock()
+    last_day = last_day_of(month)
+    described = load_site(site)
+    from intervals.judge.monthly import report_month  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    from intervals.writing import write_together  # noqa: PLC0415 - not needed for --help
+
+    with progress_told() as progress:
+        made = report_month(described, last_day, month, now_us=microseconds_of(now), ruleset=ruleset, progress=progress)
+        if progress:
+            progress("drawing", 0.0)
+        files = folder_files(made, now, described)
+    write_together(out, files)
+    deliver_lines(lambda _: [line_of(printable(made.sentence)), line_of(printable(f"{out}: {', '.join(files)}"))])

@@ -1,0 +1,57 @@
+"""Effective intervals over time: how long a task's interval lasts at each month's duty, in plain running hours.
+
+In: an engine as it was judged, and months. Out: `TaskInterval` values. What an interval lasts is reckoned by `duty_tasks`, of a month
+as of any other span; here it is only asked month by month.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+
+from intervals.judge.assess import JudgedEngine
+from intervals.judge.compliance import Month
+from intervals.judge.duty_span import DutySpan
+from intervals.judge.duty_tasks import SAME, task_duty
+from intervals.judge.month_models import IntervalMonth, TaskInterval
+from intervals.rules.tasks import Task
+
+MOST_TASKS = 2
+
+
+def intervals_of(judged: JudgedEngine, months: Sequence[Month], tasks: Collection[str]) -> tuple[TaskInterval, ...]:
+    """Return the tasks on which the duty weighs heaviest, month by month; only those whose interval it changes in some month.
+
+    Args:
+        judged: the engine.
+        months: the months, in order.
+        tasks: ids of the tasks to look at.
+    """
+    over_all = DutySpan.of(judged.case, months[0].start_us, months[-1].end_us)
+    lasting: list[tuple[float, TaskInterval]] = []
+    for name, chain in judged.chains.items():
+        duty = task_duty(over_all, chain.task) if name in tasks else None
+        if duty is None or not duty.base_h or duty.effective_h is None:
+            continue
+        points = tuple(_point(judged, month, chain.task) for month in months)
+        if any(_is_changed(point) for point in points):
+            found = TaskInterval(engine=judged.case.engine.id, task=name, title=chain.task.title, months=points)
+            lasting.append((duty.effective_h / duty.base_h, found))
+    return tuple(found for _, found in sorted(lasting, key=lambda entry: entry[0])[:MOST_TASKS])
+
+
+def _point(judged: JudgedEngine, month: Month, task: Task) -> IntervalMonth:
+    """Return one month of one task."""
+    span = DutySpan.of(judged.case, month.start_us, month.end_us)
+    duty = task_duty(span, task) if span.end_edge > span.start_edge else None
+    return IntervalMonth(
+        month=month.text,
+        base_h=None if duty is None else duty.base_h,
+        effective_h=None if duty is None else duty.effective_h,
+        rules=() if duty is None else duty.rules,
+        not_judged=() if duty is None else duty.not_judged,
+    )
+
+
+def _is_changed(point: IntervalMonth) -> bool:
+    """Tell whether a month's duty made another interval of the rule set's."""
+    return point.base_h is not None and point.effective_h is not None and abs(point.effective_h - point.base_h) > SAME

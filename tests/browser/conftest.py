@@ -1,0 +1,59 @@
+"""The monthly page in a browser of its own: Debian's Chromium, without a window, driven over its debugging port."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import pytest
+from selenium import webdriver
+from selenium.webdriver.chrome.options import Options
+from selenium.webdriver.chrome.service import Service
+
+from intervals import read_site
+from intervals.judge.what_if import compare_rules
+from intervals.reports.page import month_page
+from intervals.reports.what_if_page import what_if_page
+from intervals.rules.changes import RuleChanges
+from tests.unit.reports.month_sites import hostile_report, sample_report
+
+FLAGS = ("--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run", "--window-size=1400,1000")
+ROOT = Path(__file__).parents[2]
+SAMPLES = ("brackwater", "harbour-clinic", "skerry-island")
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[webdriver.Chrome]:
+    """Return a browser that notes every request and every message of its console."""
+    paths = [shutil.which(name) for name in ("chromium", "chromedriver")]
+    assert all(paths), "chromium and chromium-driver are needed: apt-get install chromium chromium-driver"
+    options = Options()
+    for flag in FLAGS:
+        options.add_argument(flag)
+    options.binary_location = paths[0] or ""
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    driver = webdriver.Chrome(options=options, service=Service(paths[1]))
+    yield driver
+    driver.quit()
+
+
+def what_if_page_of_sample() -> str:
+    """Return the page of a what-if on a sample site."""
+    site = read_site(ROOT / "sample_logs/brackwater")
+    found = compare_rules(site, date(2026, 10, 31), RuleChanges.typed((), ("heavy-load",)))
+    return what_if_page(found, title=site.title, made_at="2 November 2026, 09:00 (UTC)", version="1.2.3")
+
+
+@pytest.fixture(scope="session")
+def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Return the pages of the sample sites, and one made of hostile texts, as files."""
+    folder = tmp_path_factory.mktemp("pages")
+    reports = {name: sample_report(name) for name in SAMPLES} | {"hostile": hostile_report(folder / "site")}
+    made = {"what-if": folder / "what-if.html"}
+    made["what-if"].write_text(what_if_page_of_sample(), encoding="utf-8")
+    for name, report in reports.items():
+        made[name] = folder / f"{name}.html"
+        made[name].write_text(month_page(report, made_at="2 November 2026, 09:00 (UTC)", version="1.2.3"), encoding="utf-8")
+    return made

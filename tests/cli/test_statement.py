@@ -1,0 +1,177 @@
+"""`intervals statement`: a month is stated, and every later change to what it rests on is told."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+
+import pytest
+from freezegun import freeze_time
+
+from tests.cli.conftest import Run
+from tests.site_maker import RECORD_COLUMNS, done, steady, task, write_site
+
+OIL = task(every={"running_hours": 300}, tolerance_pct=10)
+SERVICES = [done("oil", "2024-01-25"), done("oil", "2024-02-24")]
+
+
+@pytest.fixture
+def stated(run: Run, tmp_path: Path) -> Path:
+    """Return a site of which January and February 2024 were stated in March."""
+    site(tmp_path)
+    for month in ("2024-01", "2024-02"):
+        with freeze_time("2024-03-02T12:00:00+00:00"):
+            assert run("statement", tmp_path, "--month", month).exit_code == 0
+    return tmp_path
+
+
+def site(folder: Path, last: str = "2024-03-02") -> None:
+    """Write a site with 10 h a day up to a day."""
+    write_site(folder, [OIL], steady("2024-01-01", last, 10), engine={"in_service": "2024-01-01", "meter_at_start_h": 0}, services=SERVICES)
+
+
+def verified(run: Run, folder: Path) -> tuple[int, str]:
+    """Return exit code and text of a look at every statement, in the summer."""
+    with freeze_time("2024-07-01T12:00:00+00:00"):
+        result = run("statement", folder, "--month", "2024-02", "--verify")
+    assert result.stderr == ""
+    return result.exit_code, result.stdout
+
+
+def replaced(path: Path, old: str, new: str) -> None:
+    """Change a file as a person would."""
+    text = path.read_text("utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+
+def test_a_statement_holds_findings_and_digests(stated: Path) -> None:
+    """Every file with its SHA-256, each record and each day of rows, the findings, and the statement before."""
+    first = json.loads((stated / "statements/2024-01.json").read_text("utf-8"))
+    second = json.loads((stated / "statements/2024-02.json").read_text("utf-8"))
+    assert first["schema"] == "intervals.statement/1"
+    assert (first["previous"], first["as_of"]) == (None, "2024-02-01T00:00:00+00:00")
+    digest = hashlib.sha256((stated / "services.csv").read_bytes()).hexdigest()
+    assert {entry["path"]: entry["sha256"] for entry in first["inputs"]}["services.csv"] == digest
+    assert [entry["place"] for entry in first["records"]] == ["services.csv:2"]
+    assert len(second["records"]) == 2
+    # rows at every midnight from 1 January: the one of 1 January closes 31 December, that of 1 March closes 29 February
+    assert (len(first["rows"]["G1"]), len(second["rows"]["G1"])) == (32, 61)
+    assert first["findings"]["findings"][0]["task"] == "oil"
+    own = hashlib.sha256((stated / "statements/2024-01.json").read_bytes()).hexdigest()
+    assert second["previous"] == {"month": "2024-01", "sha256": own}
+
+
+def test_everything_as_it_was_holds(run: Run, stated: Path) -> None:
+    """Exit 0, and so said."""
+    code, text = verified(run, stated)
+    assert code == 0
+    assert "2 statements: everything is as it was stated" in text
+
+
+def test_what_came_after_the_month_does_not_touch_its_statement(run: Run, stated: Path) -> None:
+    """Four more months of rows and a service in March: both statements hold, and the files are named as changed."""
+    kept = {path.name: path.read_bytes() for path in (stated / "statements").iterdir()}
+    SERVICES.append(done("oil", "2024-03-20"))
+    try:
+        site(stated, last="2024-06-30")
+    finally:
+        SERVICES.pop()
+    assert {path.name: path.read_bytes() for path in (stated / "statements").iterdir()} == kept
+    code, text = verified(run, stated)
+    assert code == 0
+    assert "services.csv was changed, but nothing in it that counted at the month's end" in text
+
+
+def test_a_record_dated_back_is_told(run: Run, stated: Path) -> None:
+    """Entered in the summer for 10 February: February no longer matches, January does."""
+    with (stated / "services.csv").open("a", encoding="utf-8") as file:
+        file.write("2024-02-10,G1,oil,,done" + "," * (len(RECORD_COLUMNS) - 5) + "\n")
+    code, text = verified(run, stated)
+    assert code == 1
+    assert "2024-01  holds" in text
+    assert "2024-02  no longer matches" in text
+    assert "added since, dated back into the month or before: G1 oil done 2024-02-10 (services.csv:4)" in text
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("2024-02-24,G1,oil", "2024-02-23,G1,oil", "changed: G1 oil done 2024-02-24 (services.csv:3) is now G1 oil done 2024-02-23"),
+        ("2024-02-24,G1,oil,,done" + "," * (len(RECORD_COLUMNS) - 5) + "\n", "", "taken away: G1 oil done 2024-02-24 (services.csv:3)"),
+    ],
+)
+def test_a_record_that_was_changed_or_taken_away_is_told(run: Run, stated: Path, old: str, new: str, words: str) -> None:
+    """With what it was and what it is now; the findings that differ follow."""
+    text = (stated / "services.csv").read_text("utf-8").replace("\r\n", "\n")
+    (stated / "services.csv").write_text(text, encoding="utf-8")
+    replaced(stated / "services.csv", old, new)
+    code, told = verified(run, stated)
+    assert code == 1
+    assert words in told
+    assert "findings: G1 oil: stated" in told
+
+
+def test_a_row_of_the_log_that_was_edited_is_told_with_its_place(run: Run, stated: Path) -> None:
+    """The reading of 10 February's midnight: the day that it closes, and the line in which it stands."""
+    replaced(stated / "readings/log.csv", "2024-02-10T00:00,G1,400.0", "2024-02-10T00:00,G1,398.0")
+    code, text = verified(run, stated)
+    assert code == 1
+    assert "2024-01  holds" in text
+    assert "log: rows changed: G1 2024-02-09 (readings/log.csv:42 to 42)" in text
+
+
+def test_a_rule_that_was_changed_is_told(run: Run, stated: Path) -> None:
+    """The interval is 250 h now: rule set and findings of both months differ."""
+    replaced(stated / "rules.yaml", "running_hours: 300", "running_hours: 250")
+    code, text = verified(run, stated)
+    assert code == 1
+    assert text.count("rules: rule set written was changed (version 1;") == 2
+    assert "no longer matching: January 2024, February 2024" in text
+
+
+def test_a_statement_that_was_edited_is_told_by_the_next_one(run: Run, stated: Path) -> None:
+    """Another figure written into January's file: February says that it is not the file that it followed."""
+    replaced(stated / "statements/2024-01.json", '"on_time": 1', '"on_time": 2')
+    code, text = verified(run, stated)
+    assert code == 1
+    assert "the statement of 2024-01 is not the file that it followed" in text
+    (stated / "statements/2024-01.json").unlink()
+    assert "the statement of 2024-01, which it followed, is gone" in verified(run, stated)[1]
+
+
+def test_a_month_is_never_stated_twice_with_different_words(run: Run, stated: Path) -> None:
+    """The same again is said to be there already; after a change it is refused and the file stays."""
+    with freeze_time("2024-03-02T13:00:00+00:00"):
+        again = run("statement", stated, "--month", "2024-02")
+    assert (again.exit_code, "stated already, and nothing has changed" in again.stdout) == (0, True)
+    before = (stated / "statements/2024-02.json").read_bytes()
+    replaced(stated / "rules.yaml", "running_hours: 300", "running_hours: 250")
+    result = run("statement", stated, "--month", "2024-02")
+    assert (result.exit_code, "CLI121" in result.stderr) == (2, True)
+    assert (stated / "statements/2024-02.json").read_bytes() == before
+
+
+def test_what_cannot_be_is_refused(run: Run, tmp_path: Path) -> None:
+    """A month that has not ended, nothing to verify, a file that is no statement: exit 2."""
+    site(tmp_path)
+    with freeze_time("2024-02-20T12:00:00+00:00"):
+        early = run("statement", tmp_path, "--month", "2024-02")
+        nothing = run("statement", tmp_path, "--month", "2024-02", "--verify")
+    assert (early.exit_code, "CLI120" in early.stderr) == (2, True)
+    assert (nothing.exit_code, "CLI122" in nothing.stderr) == (2, True)
+    (tmp_path / "statements").mkdir()
+    for text in ("{", "[]", '{"schema": "intervals.statement/1", "site": 3}'):
+        (tmp_path / "statements/2024-01.json").write_text(text, encoding="utf-8")
+        odd = run("statement", tmp_path, "--month", "2024-02", "--verify")
+        assert (odd.exit_code, "CLI123" in odd.stderr) == (2, True)
+
+
+def test_statements_are_never_read_as_logs(run: Run, stated: Path) -> None:
+    """A pattern that takes in every folder still reads the readings alone."""
+    replaced(stated / "site.yaml", "- readings/*.csv", "- '*/*.csv'")
+    (stated / "statements/copy.csv").write_text("at,engine,hour_meter_h\n2024-02-01T12:00,G1,9999\n", encoding="utf-8")
+    with freeze_time("2024-07-01T12:00:00+00:00"):
+        result = run("check", stated, "--as-of", "2024-02-29", "--format", "json")
+    assert json.loads(result.stdout)["rows"]["read"] == 62
