@@ -3,7 +3,7 @@
 The public API. In: a site folder and a date. Out: `Findings`. Refuses by `ProblemsError`, with every problem at once.
 
     site = intervals.read_site("sample_logs/brackwater")
-    findings = intervals.judge.assess(site, date(2026, 10, 31))
+    findings = intervals.assess(site, date(2026, 10, 31))
 
 Importing this package loads nothing else: each name is fetched from its module when it is first asked for, so that the command
 line answers `--help` at once.

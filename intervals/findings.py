@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 StandingWord = Literal["overdue", "upcoming", "in_interval", "unknown"]
-SkippedKind = Literal["missed", "left_out", "not_credited"]
+SkippedKind = Literal["missed", "left_out", "not_credited", "too_early", "run_fell_short"]
 FactValue = float | int | str | bool | None
 
 
@@ -103,7 +103,7 @@ class Finding(Frozen):
 
 
 class Skipped(Frozen):
-    """An occurrence that was never done, or not credited."""
+    """An occurrence that was never done, not credited, or done before it could be; a run that would have done it and fell short."""
 
     engine: str
     task: str
@@ -174,6 +174,14 @@ class Compliance(Frozen):
     open: int
     pending: int
     figure: float | None
+    occurrences: tuple[Occurrence, ...]
+
+
+class Found(Frozen):
+    """What was found of some engines."""
+
+    findings: tuple[Finding, ...]
+    skipped: tuple[Skipped, ...]
     occurrences: tuple[Occurrence, ...]
 
 

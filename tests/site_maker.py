@@ -21,10 +21,23 @@ from intervals.site.model import Site
 
 Row = Mapping[str, object]
 NEVER_SILENT_H = 1_000_000
-RECORD_COLUMNS = ("at", "engine", "task", "hour_meter_h", "outcome", "done_by", "note", "ref", "until_h", "until_date", "approved_by")
+RECORD_COLUMNS = (
+    "at",
+    "engine",
+    "task",
+    "hour_meter_h",
+    "outcome",
+    "done_by",
+    "note",
+    "ref",
+    "until_h",
+    "until_date",
+    "approved_by",
+    "hours_h",
+)
 
 
-def task(task_id: str = "oil", **keys: object) -> dict[str, object]:
+def task(task_id: str = "oil", **keys: Any) -> dict[str, object]:  # noqa: ANN401 - any key of a task
     """Return a task as a rule set writes it: `task("oil", every={"running_hours": 100})`."""
     return {"id": task_id, "title": task_id.replace("-", " ").capitalize(), **keys}
 
@@ -34,7 +47,7 @@ def rule(rule_id: str, when: Mapping[str, object], **keys: object) -> dict[str, 
     return {"id": rule_id, "tasks": "all", "when": dict(when), "because": "a test asks for it", "source": "none", **keys}
 
 
-def done(task_id: str, at: str, meter_h: float | None = None, **keys: object) -> dict[str, object]:
+def done(task_id: str, at: str, meter_h: float | None = None, **keys: Any) -> dict[str, object]:  # noqa: ANN401 - any column of a record
     """Return a service record with outcome done."""
     return {"at": at, "engine": "G1", "task": task_id, "hour_meter_h": "" if meter_h is None else meter_h, "outcome": "done", **keys}
 
@@ -44,7 +57,9 @@ def meter(at: str, hour_meter_h: float | None, **values: object) -> dict[str, ob
     return {"at": at, "engine": "G1", "hour_meter_h": "" if hour_meter_h is None else hour_meter_h, **values}
 
 
-def steady(first: str, last: str, hours_per_day: float, *, start_h: float = 0.0, engine: str = "G1", **values: object) -> list[dict[str, object]]:
+def steady(
+    first: str, last: str, hours_per_day: float, *, start_h: float = 0.0, engine: str = "G1", **values: object
+) -> list[dict[str, object]]:
     """Return a row at every midnight from `first` to `last` (dates), the meter rising evenly from `start_h` at `first`."""
     day, end = date.fromisoformat(first), date.fromisoformat(last)
     rows: list[dict[str, object]] = []
@@ -109,7 +124,9 @@ def write_site(
         **site,
     }
     _write_yaml(folder / "site.yaml", described)
-    _write_yaml(folder / "rules.yaml", {"ruleset": "written", "title": "Written for a test", "version": "1", "tasks": list(tasks), **(rules or {})})
+    _write_yaml(
+        folder / "rules.yaml", {"ruleset": "written", "title": "Written for a test", "version": "1", "tasks": list(tasks), **(rules or {})}
+    )
     return read_site(folder)
 
 

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
-from intervals.cli.options import AsOfOption, OutputOption, RulesetOption, SiteArgument
+from intervals.cli.options import AsOfOption, JobsOption, OutputOption, RulesetOption, SiteArgument
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import date, datetime
+
     from intervals.findings import Findings
+    from intervals.judge.month_models import MonthReport
     from intervals.reports.table import Asked
+    from intervals.site.model import Site
 
 
 class CheckFormat(StrEnum):
@@ -57,6 +62,17 @@ def check(
         CheckFormat, typer.Option("--format", help="A table to read, one JSON document with everything, or one CSV row a finding.")
     ] = CheckFormat.TABLE,
     output: OutputOption = None,
+    html: Annotated[
+        Path | None,
+        typer.Option("--html", metavar="FILE", help="Write the month's page besides: one file, nothing else needed.", show_default=False),
+    ] = None,
+    xlsx: Annotated[
+        Path | None, typer.Option("--xlsx", metavar="FILE", help="Write the findings as a workbook besides.", show_default=False)
+    ] = None,
+    ics: Annotated[
+        Path | None, typer.Option("--ics", metavar="FILE", help="Write due and expected dates as a calendar besides.", show_default=False)
+    ] = None,
+    jobs: JobsOption = None,
     fail_on: Annotated[
         FailOn, typer.Option("--fail-on", help="Exit with 1 on this, or on what stands before it in the list.")
     ] = FailOn.UNKNOWN,
@@ -80,29 +96,54 @@ def check(
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.reports.table import Asked  # noqa: PLC0415 - not needed for --help
     from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     moment = date_of_judging(as_of, month, now)
     described = load_site(site)
-    from intervals.judge.assess import assess_site  # noqa: PLC0415 - loads the judge only once there is a site to judge
-
+    guard_targets(described, ruleset, output, html, xlsx, ics)
     with progress_told() as progress:
-        findings = assess_site(
-            described,
-            moment,
-            now_us=microseconds_of(now),
-            ruleset=ruleset,
-            engines=tuple(engine or ()),
-            tasks=tuple(task or ()),
-            month=month,
-            progress=progress,
-        )
+        asked = _Request(microseconds_of(now), ruleset, tuple(engine or ()), tuple(task or ()), month, jobs, progress)
+        findings, report = _judge(described, moment, asked, with_report=html is not None)
+    if html or xlsx or ics:
+        from intervals.cli.files import write_beside  # noqa: PLC0415 - only these options need it
+
+        write_beside(findings, report, described, now, html, xlsx, ics)
     judged_at = as_of or (moment.isoformat() if month else None)
     options = [*(["--as-of", judged_at] if judged_at else []), *(["--ruleset", ruleset] if ruleset else [])]
     _deliver(findings, output_format, output, Asked(str(site), tuple(options)))
     raise typer.Exit(exit_code_of(findings, fail_on))
+
+
+class _Request(NamedTuple):
+    """What was asked for of the judge."""
+
+    now_us: int
+    ruleset: str | None
+    engines: tuple[str, ...]
+    tasks: tuple[str, ...]
+    month: str | None
+    jobs: int | None
+    progress: Callable[[str, float], None] | None
+
+
+def _judge(site: Site, moment: date | datetime, asked: _Request, *, with_report: bool) -> tuple[Findings, MonthReport | None]:
+    """Return the findings, and with them the month's report where its page is wanted: one judgement serves both."""
+    if not with_report:
+        from intervals.cli.ahead import reading_ahead  # noqa: PLC0415 - not needed for --help
+
+        with reading_ahead(site, asked.now_us, asked.jobs) as ahead:
+            from intervals.judge.assess import assess_site  # noqa: PLC0415 - loads the judge only once there is a site to judge
+
+            return assess_site(site, moment, ahead=ahead, **asked._asdict()), None
+    from intervals.judge.assess import moment_of  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    from intervals.judge.monthly import narrowed, report_month  # noqa: PLC0415 - only --html needs it
+
+    shown = asked.month or moment_of(site, moment).last_day.isoformat()[:7]
+    report = report_month(site, moment, shown, **{name: value for name, value in asked._asdict().items() if name not in ("month", "jobs")})
+    return narrowed(report.findings, asked.month), report
 
 
 def exit_code_of(findings: Findings, fail_on: FailOn) -> int:

@@ -45,6 +45,7 @@ def explain(
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.reports.document import explanation_document, json_text  # noqa: PLC0415 - not needed for --help
     from intervals.reports.explanation import explanation_lines  # noqa: PLC0415 - not needed for --help
     from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
@@ -52,6 +53,7 @@ def explain(
     now = read_clock()
     moment = date_of_judging(as_of, None, now)
     described = load_site(site)
+    guard_targets(described, ruleset, output)
     from intervals.judge.explain import explain_finding  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
     explanation = explain_finding(described, engine, task, moment, now_us=microseconds_of(now), ruleset=ruleset)

@@ -11,7 +11,7 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from intervals.cli import check, duty, explain, init, log, rules, schema
+from intervals.cli import check, duty, explain, init, log, propose, report, rules, schema, statement, what_if
 
 OBJECTS_BETWEEN_LOOKS = 200_000
 
@@ -97,6 +97,10 @@ app.command("check")(check.check)
 app.command("explain")(explain.explain)
 app.command("log")(log.log)
 app.command("duty")(duty.duty)
+app.command("what-if")(what_if.what_if)
+app.command("propose")(propose.propose)
+app.command("report")(report.report)
+app.command("statement")(statement.statement)
 app.command("init")(init.init)
 app.command("schema")(schema.schema)
 app.add_typer(rules.app, name="rules")

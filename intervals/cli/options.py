@@ -30,3 +30,13 @@ OutputOption = Annotated[
     Path | None,
     typer.Option("--output", metavar="FILE", help="Write to this file, whole or not at all, and not to the screen.", show_default=False),
 ]
+JobsOption = Annotated[
+    int | None,
+    typer.Option(
+        "--jobs",
+        metavar="N",
+        min=1,
+        help="Share the engines among so many processes; the result is the same. Default: one a processor for many engines, else one.",
+        show_default=False,
+    ),
+]

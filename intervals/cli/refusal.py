@@ -23,7 +23,14 @@ CLI_CODES: dict[str, str] = {
     "CLI103": "--month and --as-of do not agree",
     "CLI110": "the output file cannot be written",
     "CLI111": "a file cannot be read or written",
+    "CLI120": "the month has not ended",
+    "CLI121": "the month was stated already, and its files are no longer what they were",
+    "CLI122": "there is no statement to verify",
+    "CLI123": "a statement cannot be read",
     "CLI112": "the folder already holds a site",
+    "CLI130": "--since or --until is not a day, or the span ends before it begins",
+    "CLI131": "--set or --drop names what the rule set does not have, or what it cannot be",
+    "CLI132": "the engines asked for go by several rule sets, and a proposal is for one",
 }
 """What each problem means that lies in what was asked for, and not in a file's content."""
 
@@ -45,9 +52,10 @@ def answer_error(error: Exception, *, debug: bool) -> int:
         traceback.print_exception(error)
     if isinstance(error, ProblemsError):
         _say(problems_text(error.problems))
-    elif isinstance(error, OSError) and error.filename is not None:
+    elif isinstance(error, OSError):
         reason = error.strerror or type(error).__name__
-        _say(problems_text([Problem(code="CLI111", file=str(error.filename), line=None, path=None, text=reason)]))
+        file = "standard output" if error.filename is None else str(error.filename)
+        _say(problems_text([Problem(code="CLI111", file=file, line=None, path=None, text=reason)]))
     else:
         _say(_fault_text(error, debug=debug))
     return EXIT_CANNOT

@@ -13,6 +13,8 @@ from intervals.problems import Problem, RequestProblemError
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 _DATE_AND_TIME = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?(Z|[+-]\d{2}:\d{2})?")
 _MONTH = re.compile(r"(\d{4})-(\d{2})")
+# engines and their records lie in these years
+_YEARS = range(1900, 2200)
 
 
 def read_as_of(typed: str) -> date | datetime:
@@ -28,13 +30,31 @@ def read_as_of(typed: str) -> date | datetime:
         RequestProblemError: it is neither (code CLI101).
     """
     try:
-        if _DATE.fullmatch(typed):
+        if _DATE.fullmatch(typed) and date.fromisoformat(typed).year in _YEARS:
             return date.fromisoformat(typed)
-        if _DATE_AND_TIME.fullmatch(typed):
+        if _DATE_AND_TIME.fullmatch(typed) and datetime.fromisoformat(typed).year in _YEARS:
             return datetime.fromisoformat(typed)
     except ValueError:
         pass  # looks like a date and is none, such as 2026-02-30: refused below like any other
     raise _refused(code="CLI101", option="--as-of", text=f'not a date; got "{typed}", expected for example 2026-10-31 or 2026-10-31T14:00')
+
+
+def read_day(typed: str, option: str) -> date:
+    """Return a day.
+
+    Args:
+        typed: such as `2026-10-31`.
+        option: the option it was typed for.
+
+    Raises:
+        RequestProblemError: it is not a day (code CLI130).
+    """
+    try:
+        if _DATE.fullmatch(typed):
+            return date.fromisoformat(typed)
+    except ValueError:
+        pass  # looks like a day and is none: refused below like any other
+    raise _refused(code="CLI130", option=option, text=f'not a day; got "{typed}", expected for example 2026-10-31')
 
 
 def last_day_of(typed: str) -> date:

@@ -28,13 +28,21 @@ class PageFormat(StrEnum):
 
     TEXT = "text"
     MARKDOWN = "markdown"
+    HTML = "html"
+
+
+class DiffFormat(StrEnum):
+    """What `rules diff` prints."""
+
+    TEXT = "text"
+    JSON = "json"
 
 
 @app.command("list")
 def list_rules() -> None:
     """List the rule sets that come with the program.
 
-    For each: the name that site.yaml and --ruleset take, its version, how many tasks it has, its title and its source.
+    For each: the name that site.yaml and --ruleset take, its version, its title, its tasks, which engines they are for, its source.
 
     \b
     Example:
@@ -52,7 +60,9 @@ def list_rules() -> None:
 def show_rules(
     *,
     name: Annotated[str, typer.Argument(metavar="NAME|PATH", help="A rule set from rules list, or a YAML file.", show_default=False)],
-    output_format: Annotated[PageFormat, typer.Option("--format", help="Text to read here, or a page in Markdown.")] = PageFormat.TEXT,
+    output_format: Annotated[
+        PageFormat, typer.Option("--format", help="Text to read here, or a page in Markdown or HTML.")
+    ] = PageFormat.TEXT,
     output: OutputOption = None,
 ) -> None:
     """Show a rule set in words: every task and adjustment, why it is there, and its source.
@@ -60,17 +70,117 @@ def show_rules(
     \b
     Examples:
       intervals rules show gas-engine
-      intervals rules show gas-engine --format markdown --output gas-engine.md
+      intervals rules show gas-engine --format html --output gas-engine.html
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_files  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.rule_html import rule_set_html  # noqa: PLC0415 - not needed for --help
     from intervals.reports.rule_page import rule_set_lines, rule_set_markdown  # noqa: PLC0415 - not needed for --help
     from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
 
-    ruleset = load_ruleset(find_ruleset(name, beside=None))
+    path = find_ruleset(name, beside=None)
+    guard_files([path], output)
+    ruleset = load_ruleset(path)
     if output_format is PageFormat.MARKDOWN:
         deliver_document(rule_set_markdown(ruleset), output)
+    elif output_format is PageFormat.HTML:
+        deliver_document(rule_set_html(ruleset), output)
     else:
         deliver_lines(lambda width: rule_set_lines(ruleset, width=width), output)
+
+
+@app.command("diff")
+def compare_rules(
+    *,
+    before: Annotated[str, typer.Argument(metavar="A", help="A rule set from rules list, or a YAML file.", show_default=False)],
+    after: Annotated[str, typer.Argument(metavar="B", help="The one to compare it with.", show_default=False)],
+    output_format: Annotated[DiffFormat, typer.Option("--format", help="Text to read here, or JSON.")] = DiffFormat.TEXT,
+    output: OutputOption = None,
+) -> None:
+    """Say in words what differs between two rule sets: tasks, intervals, adjustments, conditions, limits, sources, examples.
+
+    Comments, the order of keys and how a rule set is based on another are not compared.
+
+    \b
+    Exit codes:
+      0  both say the same
+      1  something differs
+      2  one cannot be used; every problem is listed on standard error
+
+    \b
+    Example:
+      intervals rules diff gas-engine my-rules.yaml
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_files  # noqa: PLC0415 - not needed for --help
+    from intervals.problems import RuleSetProblemError  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.rule_diff import diff_document, diff_lines, differences_of  # noqa: PLC0415 - not needed for --help
+    from intervals.rules.ruleset import RuleSet, find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
+
+    loaded: list[RuleSet] = []
+    problems: list[Problem] = []
+    for name in (before, after):
+        try:
+            path = find_ruleset(name, beside=None)
+            guard_files([path], output)
+            loaded.append(load_ruleset(path))
+        except RuleSetProblemError as error:
+            problems += error.problems
+    if problems:
+        raise RuleSetProblemError(problems)
+    one, other = loaded
+    if output_format is DiffFormat.JSON:
+        deliver_document(diff_document(one, other), output)
+    else:
+        deliver_lines(lambda width: diff_lines(one, other, width=width), output)
+    raise typer.Exit(1 if differences_of(one, other) else 0)
+
+
+@app.command("pages")
+def make_pages(
+    *,
+    folder: Annotated[
+        Path,
+        typer.Option("--output", metavar="FOLDER", help="The folder of the pages; it is made where it is not there.", show_default=False),
+    ],
+    check: Annotated[bool, typer.Option("--check", help="Write nothing; say which pages are not current.")] = False,
+) -> None:
+    """Write a page for each rule set that comes with the program, and a page of all their sources.
+
+    In sources.md every value stands with its document, edition and place, or with "common practice", "from memory", "worked" or
+    "the user's own".
+
+    \b
+    Exit codes:
+      0  written, or with --check: all pages are current
+      1  with --check: a page is missing, not current, or left over
+      2  a rule set cannot be used, or a page cannot be written
+
+    \b
+    Examples:
+      intervals rules pages --output rulesets/pages
+      intervals rules pages --output rulesets/pages --check
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.figures import count_of  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.lines import line_of  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.rule_pages import pages_of, stale_pages  # noqa: PLC0415 - not needed for --help
+    from intervals.rules.ruleset import load_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
+    from intervals.writing import write_whole  # noqa: PLC0415 - not needed for --help
+
+    pages = pages_of([load_ruleset(path) for path in shipped_rulesets().values()])
+    stale = stale_pages(pages, folder)
+    if check:
+        told = [line_of(f"{folder / name}: {what}") for name, what in stale]
+        deliver_lines(lambda _: [*told, line_of(f"{count_of(len(pages), 'page')}, {len(stale)} to be made anew")])
+        raise typer.Exit(1 if stale else 0)
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in pages.items():
+        write_whole(folder / name, text)
+    for name, what in stale:
+        if what == "left over":
+            (folder / name).unlink()
+    deliver_lines(lambda _: [line_of(f"{count_of(len(pages), 'page')} in {folder}, {len(stale)} of them new or changed")])
 
 
 @app.command("lint")
@@ -81,7 +191,7 @@ def lint_rules(
     """Check rule sets without judging anything.
 
     Errors are what would stop a judgement; warnings are what is likely not meant: a rule without its grounds, a rule set without
-    worked examples, a factor on a mean that later running can dilute.
+    worked examples, a factor on a mean that later running can dilute, bands that overlap or leave a gap, a rule that can never hold.
 
     \b
     Exit codes:

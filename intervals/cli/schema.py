@@ -16,6 +16,8 @@ class SchemaOf(StrEnum):
     SITE = "site"
     RULESET = "ruleset"
     FINDINGS = "findings"
+    DUTY = "duty"
+    WHAT_IF = "what-if"
 
 
 def schema(
@@ -23,7 +25,9 @@ def schema(
     of: Annotated[
         SchemaOf,
         typer.Argument(
-            metavar="site|ruleset|findings", help="site.yaml, a rule set, or what check --format json prints.", show_default=False
+            metavar="site|ruleset|findings|duty|what-if",
+            help="site.yaml, a rule set, or what check, duty or what-if prints with --format json.",
+            show_default=False,
         ),
     ],
     output: OutputOption = None,
@@ -43,7 +47,9 @@ def schema(
       intervals schema ruleset --output ruleset.schema.json
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.output import deliver_document  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_site_names  # noqa: PLC0415 - not needed for --help
     from intervals.reports.document import json_text  # noqa: PLC0415 - not needed for --help
     from intervals.reports.schemas import schema_of  # noqa: PLC0415 - not needed for --help
 
+    guard_site_names(output)
     deliver_document(json_text(schema_of(of.value)), output)

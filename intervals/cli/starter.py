@@ -37,6 +37,10 @@ engines:
     #   - {{at: "2026-02-03T08:00", old_read_h: 8120.4, new_read_h: 0.0}}
     # laid_up: [{{from: 2026-11-01, to: 2027-03-15}}]
     # attributes: {{extended_pan: true}}  # anything else a rule may ask for
+    # severe_duty: {{tasks: [oil-change], interval_times: 0.8, because: "Stone dust from next door."}}
+
+# components:                           # what moves between engines; rules ask for its kind
+#   - {{id: TC-7, kind: turbocharger, hours_at_fitting_h: 4200, fitted: [{{engine: G1, from: 2026-01-01}}]}}
 
 readings:
   files: ["readings/*.csv"]
@@ -50,6 +54,9 @@ readings:
     # oil_added_l: {{column: Top-up, unit: L}}
     # fuel_sulphur_pct: {{column: Sulphur, unit: percent, holds_for: P90D}}
   # csv: {{separator: ";", decimal: ","}}
+
+# lab: {{new_oil: {{acid_number: 1.5}}}}    # analyses in lab.csv: at, engine, kind, result_at, and a column for each value
+# holidays: [2026-12-25]                # no business days
 """
 _READINGS_NOTE = """\
 Put the operating log here: .csv, .parquet or .xlsx, any number of files.

@@ -17,32 +17,52 @@ from typing import Literal
 import numpy as np
 
 from intervals.faults import Fault
-from intervals.findings import FaultLine, Finding, Findings, Occurrence, Rows, RuleSetUsed, Skipped, Totals
+from intervals.findings import FaultLine, Finding, Findings, Rows, RuleSetUsed, Totals
 from intervals.inference import InferenceFaultError
+from intervals.judge.analysis import credit_analyses
+from intervals.judge.answers import Answer
+from intervals.judge.budgets import budget_findings, fitting_budgets
 from intervals.judge.cases import NO_METER, EngineCase
 from intervals.judge.chain import TaskChain, WindowEnd
-from intervals.judge.completions import EngineRecords, settle_records
+from intervals.judge.completions import settle_records, telling_records
 from intervals.judge.compliance import Month, month_compliance, occurrences_of
+from intervals.judge.components import Sources, component_case
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.judge.forecast import Pace
+from intervals.judge.ledger_edges import edges_of
 from intervals.judge.plain import Visits
 from intervals.judge.rulebook import RuleBook, level_names
+from intervals.judge.runs import credit_runs
+from intervals.judge.severe_duty import book_with_severe_duty, severe_faults
 from intervals.judge.skipped import find_skipped, visits_of
-from intervals.judge.standing import Standings
+from intervals.judge.standing import Standings, shared_standings
 from intervals.judge.windows import RUNNING_HOURS
 from intervals.localdays import LocalDays
 from intervals.problems import Problem, ProblemsError, ReadingsProblemError, RequestProblemError, nearest_of
-from intervals.readings import Readings, ServiceRecord, read_readings, read_records
+from intervals.processes import map_in_processes, processes_for
+from intervals.readings import Analysis, Readings, Records, ServiceRecord, read_lab, read_readings, read_records
 from intervals.rules.lint import check_against_site
 from intervals.rules.ruleset import RuleSet, find_ruleset, load_ruleset
 from intervals.rules.tasks import Task
 from intervals.site.model import Engine, Site
-from intervals.usage.engine_log import EngineLog, gather_engine_log
+from intervals.usage.engine_log import gather_engine_log
 from intervals.usage.ledger import CellPlan, build_ledger
 from intervals.usage.steps import build_steps
 
 Progress = Callable[[str, float], None]
 MOST_NAMED = 30
+
+
+@dataclass(frozen=True)
+class JudgedEngine:
+    """One engine as it was judged: its case, the windows of its tasks by task id, its visits."""
+
+    case: EngineCase
+    chains: dict[str, TaskChain]
+    visits: Visits
+
+
+Watch = Callable[[JudgedEngine], None]
 
 
 @dataclass(frozen=True)
@@ -73,6 +93,7 @@ class Inputs:
         books: rule set name -> its rule book.
         days: the site's local days.
         standings: the shared rules.
+        analyses: engine id -> its analyses, in file order.
     """
 
     site: Site
@@ -82,11 +103,12 @@ class Inputs:
     faults: list[Fault]
     books: dict[str, RuleBook]
     days: LocalDays
-    standings: Standings = field(default_factory=Standings)
+    standings: Standings = field(default_factory=shared_standings)
+    analyses: dict[str, list[Analysis]] = field(default_factory=dict)
 
     def book_of(self, engine: Engine, ruleset: str | None) -> RuleBook:
         """Return the rule book that judges an engine."""
-        return self.books[ruleset or self.site.ruleset_of(engine)]
+        return book_with_severe_duty(self.books[ruleset or self.site.ruleset_of(engine)], engine)
 
 
 def moment_of(site: Site, as_of: date | datetime) -> Moment:
@@ -98,8 +120,14 @@ def moment_of(site: Site, as_of: date | datetime) -> Moment:
     return Moment(site.instant_us(as_of + timedelta(days=1)), is_date=True, last_day=as_of)
 
 
-def read_inputs(
-    site: Site, as_of: date | datetime, *, now_us: int | None = None, ruleset: str | None = None, progress: Progress | None = None
+def read_inputs(  # noqa: PLR0913 - every argument is one thing that inputs depend on
+    site: Site,
+    as_of: date | datetime,
+    *,
+    now_us: int | None = None,
+    ruleset: str | None = None,
+    ahead: Callable[[], Readings] | None = None,
+    progress: Progress | None = None,
 ) -> Inputs:
     """Read rule sets, readings and records of a site.
 
@@ -108,6 +136,7 @@ def read_inputs(
         as_of: the moment of judging.
         now_us: the clock, UTC microseconds; rows and records later than it are faults. None: no clock.
         ruleset: name or path of a rule set that judges every engine instead of the site's.
+        ahead: waits for the readings, where somebody has begun to read them; None: they are read here.
         progress: called with a few words and the share done.
 
     Raises:
@@ -117,26 +146,46 @@ def read_inputs(
     books = _read_books(site, ruleset)
     if progress:
         progress("reading the log", 0.0)
-    readings = read_readings(site, now_us=now_us)
+    readings, recorded = _read_both(site, now_us, ahead, progress)
+    by_engine: dict[str, list[ServiceRecord]] = defaultdict(list)
+    for record in recorded.records:
+        by_engine[record.engine].append(record)
+    days = LocalDays(site.zone, _earliest_us(site, readings, recorded.records, moment), moment.at_us)
+    lab = read_lab(site, frozenset[str]().union(*(book.lab_values for book in books.values())), now_us=now_us)
+    faults = [*readings.faults, *recorded.faults, *lab.faults]
+    return Inputs(site, moment, readings, by_engine, faults, books, days, analyses=lab.by_engine())
+
+
+def _read_both(site: Site, now_us: int | None, ahead: Callable[[], Readings] | None, progress: Progress | None) -> tuple[Readings, Records]:
+    """Return log and records of a site; of what is wrong with both, what is wrong with the log is told."""
+    if ahead is None:
+        readings = _with_rows(site, read_readings(site, now_us=now_us))
+        if progress:
+            progress("reading the service records", 0.3)
+        return readings, read_records(site, now_us=now_us)
+    try:
+        recorded = read_records(site, now_us=now_us)
+    except ProblemsError:
+        _with_rows(site, ahead())
+        raise
+    return _with_rows(site, ahead()), recorded
+
+
+def _with_rows(site: Site, readings: Readings) -> Readings:
+    """Return the readings; refuse a log without a row that can be used."""
     if not readings.rows_accepted:
         what = "no row at all" if not readings.rows_read else f"none of {readings.rows_read} rows can be used"
         kinds = sorted({fault.kind for fault in readings.faults})
         fix = f"faults: {', '.join(kinds)}" if kinds else "put the operating log into the files that site.yaml names under readings"
         raise ReadingsProblemError([Problem("REA090", site.file, None, "$.readings", f"the log is empty: {what}", fix)])
-    if progress:
-        progress("reading the service records", 0.3)
-    recorded = read_records(site, now_us=now_us)
-    by_engine: dict[str, list[ServiceRecord]] = defaultdict(list)
-    for record in recorded.records:
-        by_engine[record.engine].append(record)
-    days = LocalDays(site.zone, _earliest_us(site, readings, recorded.records, moment), moment.at_us)
-    return Inputs(site, moment, readings, by_engine, [*readings.faults, *recorded.faults], books, days)
+    return readings
 
 
 def _earliest_us(site: Site, readings: Readings, records: Sequence[ServiceRecord], moment: Moment) -> int:
     """Return an instant no later than anything that is known of the site."""
     known = [moment.at_us]
-    known += [site.instant_us(engine.in_service) for engine in site.engines if engine.in_service is not None]
+    known += [site.instant_us(engine.in_service) for engine in site.machines if engine.in_service is not None]
+    known += [site.instant_us(entry.from_) for component in site.components for entry in component.fitted]
     known += [int(block.at_us.min()) for block in readings.blocks if len(block.at_us)]
     known += [record.at_us for record in records if record.at_us is not None]
     known += [site.instant_us(record.on) for record in records if record.on is not None]
@@ -145,7 +194,7 @@ def _earliest_us(site: Site, readings: Readings, records: Sequence[ServiceRecord
 
 def _read_books(site: Site, ruleset: str | None) -> dict[str, RuleBook]:
     """Return the rule books of the site by the name under which it asks for them."""
-    names = [ruleset] if ruleset else list(dict.fromkeys(site.ruleset_of(engine) for engine in site.engines))
+    names = [ruleset] if ruleset else list(dict.fromkeys(site.ruleset_of(engine) for engine in site.machines))
     problems: list[Problem] = []
     books: dict[str, RuleBook] = {}
     for name in names:
@@ -171,6 +220,8 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
     engines: Collection[str] = (),
     tasks: Collection[str] = (),
     month: str | None = None,
+    jobs: int | None = None,
+    ahead: Callable[[], Readings] | None = None,
     progress: Progress | None = None,
 ) -> Findings:
     """Return the findings of a site at a moment.
@@ -186,6 +237,8 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
         engines: ids to judge; none means all.
         tasks: ids to judge; none means all.
         month: `YYYY-MM`: also give the month's compliance, and of the skipped keep only that month's.
+        jobs: how many processes share the engines; None: as many as processors, for many engines. The findings are the same.
+        ahead: waits for the readings, where somebody has begun to read them; None: they are read here.
         progress: called with a few words and the share done.
 
     Returns:
@@ -201,16 +254,57 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
         >>> findings.rows.read == findings.rows.accepted + findings.rows.set_aside
         True
     """
-    _check_request(site, engines)
-    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, progress=progress)
-    _check_tasks(inputs, tasks)
+    check_engines(site, engines)
+    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, ahead=ahead, progress=progress)
+    return judge_inputs(inputs, ruleset=ruleset, engines=engines, tasks=tasks, month=month, jobs=jobs, progress=progress)
+
+
+def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask for
+    inputs: Inputs,
+    *,
+    ruleset: str | None = None,
+    engines: Collection[str] = (),
+    tasks: Collection[str] = (),
+    month: str | None = None,
+    watch: Watch | None = None,
+    jobs: int | None = None,
+    progress: Progress | None = None,
+) -> Findings:
+    """Return the findings of what was read, as `assess_site` does; the same inputs may be judged again at another moment.
+
+    Args:
+        inputs: from `read_inputs`.
+        ruleset: as for `assess_site`, and as for `read_inputs`.
+        engines: ids to judge; none means all.
+        tasks: ids to judge; none means all.
+        month: as for `assess_site`.
+        watch: is handed each engine once it is judged, for whoever wants more of it than its findings; one process judges then.
+        jobs: as for `assess_site`.
+        progress: called with a few words and the share done.
+
+    Raises:
+        ProblemsError: everything that stops the judging, at once.
+    """
+    site = inputs.site
+    check_tasks(inputs, tasks)
     span = None if month is None else Month.of(month, site, inputs.moment.at_us)
-    judged = [index for index, engine in enumerate(site.engines) if not engines or engine.id in engines]
-    answer = _Answer(inputs.faults)
-    for number, index in enumerate(judged):
-        if progress:
-            progress(f"judging {site.engines[index].id}", 0.4 + 0.6 * number / len(judged))
-        _judge_engine(inputs, index, ruleset, tasks, span, answer)
+    judged = [index for index, engine in enumerate(site.machines) if not engines or engine.id in engines]
+    answer = Answer([*inputs.faults])
+
+    def answer_of(numbered: tuple[int, int]) -> Answer:
+        number, index = numbered
+        if progress and number < len(judged) // processes:
+            progress(f"judging {site.machines[index].id}", 0.4 + 0.6 * number * processes / len(judged))
+        found = Answer([])
+        judged_engine = _judge_engine(inputs, index, ruleset, tasks, span, found)
+        if watch and judged_engine is not None:
+            watch(judged_engine)
+        return found
+
+    # who watches is handed what cannot travel between processes
+    processes = 1 if watch else processes_for(len(judged), jobs)
+    for found in map_in_processes(answer_of, list(enumerate(judged)), processes):
+        answer.add(found)
     _note_unfitted(inputs, answer, judged, ruleset)
     return _put_together(inputs, answer, engines, span, ruleset)
 
@@ -222,34 +316,25 @@ def no_such(kind: Literal["engine", "task"], option: str, name: str, where: str,
     return Problem(code, option, None, None, text, f"{kind}s: {', '.join(known[:MOST_NAMED])}")
 
 
-@dataclass
-class _Answer:
-    """What has been found so far."""
-
-    faults: list[Fault]
-    findings: list[Finding] = field(default_factory=list)
-    skipped: list[Skipped] = field(default_factory=list)
-    occurrences: list[Occurrence] = field(default_factory=list)
-    fitted: set[tuple[str, str]] = field(default_factory=set)
-
-
-def _check_request(site: Site, engines: Collection[str]) -> None:
+def check_engines(site: Site, engines: Collection[str]) -> None:
     """Refuse engines that the site does not have."""
-    known = [engine.id for engine in site.engines]
+    known = [engine.id for engine in site.machines]
     problems = [no_such("engine", "--engine", name, "at this site", known) for name in engines if name not in known]
     if problems:
         raise RequestProblemError(problems)
 
 
-def _check_tasks(inputs: Inputs, tasks: Collection[str]) -> None:
+def check_tasks(inputs: Inputs, tasks: Collection[str]) -> None:
     """Refuse tasks that no rule set of the site has."""
-    known = list(dict.fromkeys(task.id for book in inputs.books.values() for task in book.ruleset.tasks))
+    known = list(dict.fromkeys(name for book in inputs.books.values() for name in book.ruleset.judged_ids))
     problems = [no_such("task", "--task", name, f"in {', '.join(inputs.books)}", known) for name in tasks if name not in known]
     if problems:
         raise RequestProblemError(problems)
 
 
-def build_case(inputs: Inputs, index: int, ruleset: str | None, *, extra_plan: CellPlan | None = None) -> EngineCase | None:
+def build_case(
+    inputs: Inputs, index: int, ruleset: str | None, *, extra_plan: CellPlan | None = None, finds_runs: bool = True
+) -> EngineCase | None:
     """Return an engine made ready to be judged, or None where it was not in service yet.
 
     Args:
@@ -257,20 +342,26 @@ def build_case(inputs: Inputs, index: int, ruleset: str | None, *, extra_plan: C
         index: which engine.
         ruleset: the rule set asked for instead of the site's.
         extra_plan: levels that somebody wants to know beyond what the rules ask for.
+        finds_runs: whether the log may complete tasks; a worked example states what was used since the last completion.
     """
-    site, engine, days = inputs.site, inputs.site.engines[index], inputs.days
+    site, engine, days = inputs.site, inputs.site.machines[index], inputs.days
+    if index >= len(site.engines):
+        return _component_case(inputs, index - len(site.engines), inputs.book_of(engine, ruleset))
     records = inputs.records.get(engine.id, [])
-    log = gather_engine_log(site, index, inputs.readings, records, days)
+    log = gather_engine_log(site, index, inputs.readings, telling_records(records, days, inputs.moment.at_us), days)
     if log.in_service_us is not None and log.in_service_us >= inputs.moment.at_us:
         return None
     end_us, last_day = inputs.moment.at_us, inputs.moment.last_day
     if log.out_of_service_us is not None and log.out_of_service_us < end_us:
         end_us, last_day = log.out_of_service_us, days.last_day_before(log.out_of_service_us)
     book = inputs.book_of(engine, ruleset)
-    settled = settle_records(
-        log, records, book.ruleset, days, before_us=end_us, includes_end=not inputs.moment.is_date and end_us == inputs.moment.at_us
-    )
-    edges = _edges(log, settled, days, end_us)
+    includes_end = not inputs.moment.is_date and end_us == inputs.moment.at_us
+    settled = settle_records(log, records, book.ruleset, days, before_us=end_us, includes_end=includes_end)
+    files, rules = inputs.readings.files, inputs.standings
+    if finds_runs:
+        settled = credit_runs(site, log, settled, book, days, rules, files=files, end_us=end_us, includes_end=includes_end)
+    settled = credit_analyses(settled, inputs.analyses.get(engine.id, ()), book, log, days, site.lab.new_oil, end_us=end_us)
+    edges = edges_of(log, settled, days, end_us)
     plan = book.plan if extra_plan is None else book.plan.joined(extra_plan)
     laid_up = [edge for span in log.active.spans_us for edge in span]
     steps, counter_faults = build_steps(
@@ -286,11 +377,13 @@ def build_case(inputs: Inputs, index: int, ruleset: str | None, *, extra_plan: C
         running_when=site.running_when_of(engine),
     )
     ledger = build_ledger(steps, edges, plan)
-    case = EngineCase(site, engine, log, settled, ledger, book, days, end_us, last_day, inputs.standings)
-    case.faults += [*log.faults, *settled.faults]
+    case = EngineCase(site, engine, log, settled, ledger, book, days, end_us, last_day, inputs.standings, steps=steps)
+    # what later rows tell is not judged, and neither are their faults
+    case.faults += log.faults_up_to(end_us)
+    case.faults += [*settled.faults, *severe_faults(engine, book)]
     case.faults += [
         Fault(
-            engine.id, "counter_went_back", None, None, fault.at_us,
+            engine.id, "counter_went_back", *log.place_of(fault.quantity, fault.at_us, inputs.readings.files), fault.at_us,
             f"{fault.quantity} stepped back from {fault.previous:,.6g} to {fault.value:,.6g}; the step counts nothing",
         )
         for fault in counter_faults
@@ -302,37 +395,35 @@ def build_case(inputs: Inputs, index: int, ruleset: str | None, *, extra_plan: C
     return case
 
 
-def _edges(log: EngineLog, records: EngineRecords, days: LocalDays, end_us: int) -> np.ndarray:
-    """Return the cuts of the ledger: local midnights, every completion, the first moment and the last."""
-    instants = {at for at in records.instants_us() if at < end_us}
-    known = [*instants, end_us - 1]
-    if log.in_service_us is not None:
-        instants.add(log.in_service_us)
-        known.append(log.in_service_us)
-    if len(log.rows):
-        known.append(int(log.rows[0]))
-    if log.course.is_known:
-        known.append(log.course.known_from_us)
-    first = days.midnight_us(days.last_day_before(min(known)))
-    inside = [at for at in instants if first < at < end_us]
-    return np.unique(np.concatenate(([first], days.between(first, end_us), np.array(inside, dtype=np.int64), [end_us])))
+def _component_case(inputs: Inputs, place: int, book: RuleBook) -> EngineCase | None:
+    """Return a component made ready to be judged."""
+    sources = Sources(inputs.site, inputs.readings, inputs.records, inputs.days, inputs.standings)
+    moment = inputs.moment
+    return component_case(
+        sources,
+        inputs.site.components[place],
+        book,
+        end_us=moment.at_us,
+        last_day=moment.last_day,
+        includes_end=not moment.is_date,
+    )
 
 
 def fitting_tasks(case: EngineCase) -> tuple[list[Task], list[Task]]:
     """Return the tasks that are for an engine, and those of which it does not say enough to tell."""
     verdict = case.book.fits.fire(case.facts)
-    tasks = case.book.ruleset.tasks
+    tasks = [task for task in case.book.ruleset.tasks if case.may_be_for(task.applies_to)]
     fit = [task for task in tasks if task.applies_to is None or task.id in verdict.holds]
     return fit, [task for task in tasks if task.id in verdict.unknown]
 
 
 def _judge_engine(  # noqa: PLR0913 - what one engine's answer is made of
-    inputs: Inputs, index: int, ruleset: str | None, tasks: Collection[str], span: Month | None, answer: _Answer
-) -> None:
+    inputs: Inputs, index: int, ruleset: str | None, tasks: Collection[str], span: Month | None, answer: Answer
+) -> JudgedEngine | None:
     """Judge every task of one engine."""
     case = build_case(inputs, index, ruleset)
     if case is None:
-        return
+        return None
     name = ruleset or inputs.site.ruleset_of(case.engine)
     fit, untold = fitting_tasks(case)
     answer.fitted.update((name, task.id) for task in [*fit, *untold])
@@ -351,15 +442,19 @@ def _judge_engine(  # noqa: PLR0913 - what one engine's answer is made of
         if chain is None:
             continue
         _judge_task(chain, visits, paces, span, answer, is_over=is_over)
+    answer.fitted.update((name, budget.id) for some in fitting_budgets(case) for budget in some)
+    if not is_over:
+        answer.findings += budget_findings(case, tasks)
     answer.faults += case.faults
     if case.untold_hours:
         why = next(iter(case.untold_hours.values()))
         text = f"{why}: {', '.join(list(case.untold_hours)[:MOST_NAMED])} cannot be judged by running hours"
         answer.faults.append(Fault(case.engine.id, "history_unknown", None, None, None, text))
+    return JudgedEngine(case, chains, visits)
 
 
 def _judge_task(  # noqa: PLR0913 - what one task's answer is made of
-    chain: TaskChain, visits: Visits, paces: dict[str, Pace], span: Month | None, answer: _Answer, *, is_over: bool
+    chain: TaskChain, visits: Visits, paces: dict[str, Pace], span: Month | None, answer: Answer, *, is_over: bool
 ) -> None:
     """Judge one task of one engine; a failing inference is a named fault and an unknown task, never a silent pass."""
     try:
@@ -390,9 +485,26 @@ def _finding(chain: TaskChain, windows: Sequence[WindowEnd], paces: dict[str, Pa
     return finding_of(chain, window, paces)
 
 
-def _note_unfitted(inputs: Inputs, answer: _Answer, judged: Sequence[int], ruleset: str | None) -> None:
+def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], ruleset: str | None) -> None:
     """Note tasks that fit no engine; refuse a rule set of which no task does."""
-    used = list(dict.fromkeys(ruleset or inputs.site.ruleset_of(inputs.site.engines[index]) for index in judged))
+    used = list(dict.fromkeys(ruleset or inputs.site.ruleset_of(inputs.site.machines[index]) for index in judged))
+    starts = [inputs.site.first_moment_of(index) for index in judged]
+    if all(start is not None and inputs.site.instant_us(start) >= inputs.moment.at_us for start in starts):
+        at = inputs.days.iso(inputs.moment.at_us)
+        text = f"no engine was in service yet at {at}"
+        raise ProblemsError([Problem("CLI013", inputs.site.file, None, "$.engines", text, "ask for a later date with --as-of")])
+    ends = [inputs.site.machines[index].out_of_service for index in judged]
+    if (
+        not answer.findings
+        and not answer.skipped
+        and all(end is not None and inputs.site.instant_us(end) <= inputs.moment.at_us for end in ends)
+    ):
+        at = inputs.days.iso(inputs.moment.at_us)
+        text = f"no engine is in service at {at}"
+        raise ProblemsError([Problem("CLI013", inputs.site.file, None, "$.engines", text, "ask for another date with --as-of")])
+    if len(judged) < len(inputs.site.machines):
+        # whether a task fits none can only be told of all engines
+        return
     for name in used:
         book = inputs.books[name]
         unfitted = [task.id for task in book.ruleset.tasks if (name, task.id) not in answer.fitted]
@@ -401,12 +513,16 @@ def _note_unfitted(inputs: Inputs, answer: _Answer, judged: Sequence[int], rules
             fix = "look at applies_to of its tasks and at what the engines state"
             raise ProblemsError([Problem("RUL090", inputs.site.file, None, "$.ruleset", text, fix)])
         for task in unfitted:
-            line = book.ruleset.line_of("task", task)
+            file, line = book.ruleset.place_of("task", task)
             text = f"{task} of {book.ruleset.ruleset} fits no engine here"
-            answer.faults.append(Fault(None, "task_fits_no_engine", Path(book.ruleset.file).name, line, None, text))
+            answer.faults.append(Fault(None, "task_fits_no_engine", Path(file).name, line, None, text))
+        for budget in [budget.id for budget in book.ruleset.budgets if (name, budget.id) not in answer.fitted]:
+            file, line = book.ruleset.place_of("budget", budget)
+            text = f"{budget} of {book.ruleset.ruleset} fits no engine here"
+            answer.faults.append(Fault(None, "budget_fits_no_engine", Path(file).name, line, None, text))
 
 
-def _put_together(inputs: Inputs, answer: _Answer, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:
+def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:
     """Return the whole answer."""
     skipped = answer.skipped if span is None else [entry for entry in answer.skipped if entry.at.startswith(span.text)]
     counts: dict[str, int] = defaultdict(int)
@@ -417,7 +533,7 @@ def _put_together(inputs: Inputs, answer: _Answer, engines: Collection[str], spa
     return Findings(
         site=inputs.site.site,
         as_of=inputs.days.iso(inputs.moment.at_us),
-        rulesets=tuple(_used(book.ruleset) for book in inputs.books.values()),
+        rulesets=tuple(ruleset_used(book.ruleset) for book in inputs.books.values()),
         findings=tuple(answer.findings),
         skipped=tuple(skipped),
         faults=tuple(fault_line(fault, inputs.days) for fault in faults),
@@ -433,7 +549,7 @@ def _put_together(inputs: Inputs, answer: _Answer, engines: Collection[str], spa
     )
 
 
-def _used(ruleset: RuleSet) -> RuleSetUsed:
+def ruleset_used(ruleset: RuleSet) -> RuleSetUsed:
     """Return a rule set as it is named in the answer."""
     return RuleSetUsed(ruleset=ruleset.ruleset, version=str(ruleset.version), sha256=ruleset.sha256)
 

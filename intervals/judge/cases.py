@@ -7,20 +7,20 @@ the window rules that fired, and the weights of its duty cells. Every condition 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from intervals.faults import Fault
 from intervals.inference import FactValue, Verdict
 from intervals.judge.completions import EngineRecords
+from intervals.judge.due_dates import calendar_leg
 from intervals.judge.measures import NOTHING_H, Measurer, Spans
-from intervals.judge.rulebook import RuleBook, cell_levels
+from intervals.judge.rulebook import STARTS, RuleBook, cell_levels
 from intervals.judge.standing import Standings
+from intervals.judge.weights import Weights, weigh_cells
 from intervals.judge.windows import (
     CALENDAR,
     LEG_UNITS,
@@ -28,38 +28,21 @@ from intervals.judge.windows import (
     Effect,
     LegState,
     WindowStart,
-    calendar_leg,
     numeric_lead,
     numeric_terms,
     rounded,
 )
+from intervals.language.conditions import Condition, comparisons_of
 from intervals.localdays import HOUR_US, LocalDays
 from intervals.rules.tasks import Adjustment, Task
 from intervals.site.model import Engine, Site
 from intervals.usage.course import Floats
 from intervals.usage.engine_log import EngineLog
 from intervals.usage.ledger import Ledger
+from intervals.usage.steps import Steps
 
 NO_METER = "no hour meter"
-
-
-@dataclass(frozen=True)
-class Weights:
-    """What the hours of each duty cell count for one task.
-
-    Attributes:
-        counts_as: the product of the rules that fired on each cell, bounded by the rule set's limits.
-        fired: the rules that fired, by cell.
-        unknown: the rules that could not be judged, by cell.
-        equivalent_h: equivalent hours up to each edge of the ledger.
-        unknown_h: hours on which some rule could not be judged, up to each edge.
-    """
-
-    counts_as: Floats
-    fired: tuple[tuple[str, ...], ...]
-    unknown: tuple[tuple[str, ...], ...]
-    equivalent_h: Floats
-    unknown_h: Floats
+KIND = "kind"
 
 
 @dataclass
@@ -79,6 +62,8 @@ class EngineCase:
         standings: the shared rules.
         faults: what is wrong with its data, as far as it is known.
         untold_hours: task -> why its running hours are unknown, where no meter tells them.
+        is_component: whether it is a component that moves between engines.
+        steps: the elementary steps that the ledger sums up; None where the case was made without a log.
     """
 
     site: Site
@@ -93,12 +78,19 @@ class EngineCase:
     standings: Standings
     faults: list[Fault] = field(default_factory=list, repr=False)
     untold_hours: dict[str, str] = field(default_factory=dict, repr=False)
+    steps: Steps | None = field(default=None, repr=False)
+    is_component: bool = False
     _weights: dict[tuple[str, ...], Weights] = field(default_factory=dict, repr=False)
 
     @cached_property
     def facts(self) -> dict[str, FactValue]:
         """What the engine states of itself."""
-        return dict(self.engine.facts())
+        return {KIND: "engine", **self.engine.facts()}
+
+    def may_be_for(self, applies_to: Condition | None) -> bool:
+        """Tell whether a task or a budget may be for it: a component is asked only by those that ask what kind it is."""
+        asked = () if applies_to is None else comparisons_of(applies_to)
+        return not self.is_component or any(part.name == KIND for part in asked)
 
     @cached_property
     def end_edge(self) -> int:
@@ -132,35 +124,22 @@ class EngineCase:
 
     def weights(self, task: Task) -> Weights:
         """Return what each duty cell counts for a task."""
-        rules = self.book.hourly_for(task)
-        key = tuple(rule.id for rule in rules)
+        key = self.weight_key(task)
         if key not in self._weights:
-            self._weights[key] = self._weigh(rules)
+            hourly, per_start = self.book.hourly_for(task), self.book.per_start_for(task)
+            limits = self.book.ruleset.limits
+            self._weights[key] = weigh_cells(self.ledger, self.cell_verdicts, limits, hourly, per_start, self.starts_by_cell)
         return self._weights[key]
 
-    def _weigh(self, rules: Sequence[Adjustment]) -> Weights:
-        """Multiply what fired on each cell."""
-        counts, fired, unknown = [], [], []
-        limits = self.book.ruleset.limits
-        for verdict in self.cell_verdicts:
-            untold = tuple(rule.id for rule in rules if rule.id in verdict.unknown)
-            hit = [rule for rule in rules if rule.id in verdict.holds or (rule.id in verdict.unknown and rule.when_unknown == "holds")]
-            product = 1.0
-            for rule in hit:
-                product *= float(rule.counts_as or 1.0)
-            if hit and limits.counts_as_at_most is not None:
-                product = min(product, float(limits.counts_as_at_most))
-            if hit and limits.counts_as_at_least is not None:
-                product = max(product, float(limits.counts_as_at_least))
-            counts.append(product)
-            fired.append(tuple(rule.id for rule in hit))
-            unknown.append(untold)
-        weight = np.array(counts, dtype=np.float64)
-        untold_mask = np.array([1.0 if names else 0.0 for names in unknown], dtype=np.float64)
-        cells = self.ledger.cell_running_h
-        equivalent = cells @ weight if len(weight) else np.zeros(len(self.ledger.edges_us))
-        unknown_h = cells @ untold_mask if len(weight) else np.zeros(len(self.ledger.edges_us))
-        return Weights(weight, tuple(fired), tuple(unknown), equivalent, unknown_h)
+    def weight_key(self, task: Task) -> tuple[str, ...]:
+        """Return the ids of the rules that weigh a task's hours: tasks of one key use up their hours alike."""
+        return self.book.weight_key(task)
+
+    @cached_property
+    def starts_by_cell(self) -> Floats | None:
+        """Starts by cell up to each edge, (n + 1) x c; None where no rule asks for them or none are counted."""
+        counts = self.ledger.cell_counts.get(STARTS)
+        return None if counts is None else np.concatenate((np.zeros((1, counts.shape[1])), np.cumsum(counts, axis=0)))
 
     def leg_totals(self, task: Task, leg: str) -> Floats | None:
         """Return a leg of use up to each edge: equivalent hours, or the counter's or amount's total; None where nothing tells."""
@@ -220,17 +199,6 @@ class EngineCase:
         may_have_run = name != RUNNING_HOURS or rounded(allowed - used) <= silent_us / HOUR_US
         return f"the log ended on {self.days.iso(told_to)}" if used <= allowed and is_silent and may_have_run else ""
 
-    def is_untold(self, name: str, start_edges: NDArray[np.int64], end_edges: NDArray[np.int64]) -> NDArray[np.bool_]:
-        """Return for which windows a leg of use cannot be known for certain: untold hours, or an end after the log's."""
-        told_to = self.log.told_to_us
-        if told_to is None:
-            return np.ones(len(start_edges), dtype=np.bool_)
-        silent = self.ledger.edges_us[end_edges] > told_to
-        if name != RUNNING_HOURS:
-            return silent
-        unknown = self.ledger.unknown_up_to_h
-        return silent | (unknown[end_edges] - unknown[start_edges] > NOTHING_H)
-
     def silence_us(self, end_us: int) -> int:
         """Return how long the log has been silent at an instant, lay-ups left out; zero while it goes on."""
         told_to = self.log.told_to_us
@@ -245,17 +213,17 @@ class EngineCase:
         return leg if not waits else LegState(**{**leg.__dict__, "waits_for_start": True})
 
     def calendar_crossing_us(self, task: Task, leg: LegState) -> int | None:
-        """Return when a calendar leg is crossed: the midnight after its due date, or the first running after a lay-up it fell into."""
-        if leg.due is None:
+        """Return when a calendar leg is crossed: the midnight after its line, or the first running after a lay-up it fell into."""
+        if leg.line is None:
             return None
-        crossing = self.days.midnight_us(date.fromordinal(leg.due.toordinal() + 1))
-        due_us = self.days.midnight_us(leg.due)
-        spans = [span for span in self.log.active.spans_us if span[0] <= due_us < span[1]]
+        crossing = self.days.midnight_us(date.fromordinal(leg.line.toordinal() + 1))
+        line_us = self.days.midnight_us(leg.line)
+        spans = [span for span in self.log.active.spans_us if span[0] <= line_us < span[1]]
         if not spans or task.in_lay_up == "counts":
             return crossing
-        return self._first_running_us(max(crossing, spans[0][1]))
+        return self.first_running_us(crossing)
 
-    def _first_running_us(self, from_us: int) -> int | None:
+    def first_running_us(self, from_us: int) -> int | None:
         """Return when the engine first ran at or after an instant, or None where it has not."""
         course = self.log.course
         if not course.is_known:
@@ -265,7 +233,10 @@ class EngineCase:
         if not len(later):
             return None
         index = int(later[0])
-        return max(from_us, int(course.at_us[index - 1]) if index else from_us)
+        began_us = max(from_us, int(course.at_us[index - 1]) if index else from_us)
+        # a step that leads out of a lay-up ran after it
+        over_us = [end for start, end in self.log.active.spans_us if start <= began_us < end <= int(course.at_us[index])]
+        return max([began_us, *over_us])
 
     def effects(self, task: Task, start: WindowStart, end_us: int, end_edge: int, end_day: date) -> tuple[Effect, ...]:
         """Return the window rules that fired on a window, with the figures they asked for."""

@@ -17,6 +17,7 @@ from intervals.inference import FactValue
 from intervals.judge.cases import EngineCase
 from intervals.judge.completions import Completion
 from intervals.judge.plain import PlainWindows, Visits
+from intervals.judge.tolerances import early_beyond, off_point_beyond, past_due_point
 from intervals.judge.windows import CALENDAR, Effect, LegState, WindowStart, governing_of, next_start
 from intervals.rules.tasks import Task
 
@@ -80,6 +81,7 @@ class TaskChain:
         task, case = self.task, self.case
         return (
             task.restarts_from == "done"
+            and task.window is None
             and len(task.every) == 1
             and task.every[0].in_force_from is None
             and not any(CALENDAR in (rule.interval_becomes or {}) for rule in case.book.windowed_for(task))
@@ -94,6 +96,12 @@ class TaskChain:
             return None
         case = self.case
         return self.window_at(start, case.end_us, case.end_edge, case.last_day, None)
+
+    def every_window(self) -> Iterator[WindowEnd]:
+        """Yield every window in order of time, the open one last."""
+        yield from self._walked[0]
+        if self.open_window is not None:
+            yield self.open_window
 
     def _last_start(self) -> WindowStart | None:
         """Return the state in which the open window began."""
@@ -133,8 +141,9 @@ class TaskChain:
             return False
         facts: dict[str, FactValue] = {
             "restarts_from": self.task.restarts_from,
-            "past_by": leg.past_by,
-            "beyond_grace": leg.off_point_beyond(self.task.tolerance_pct),
+            "past_by": past_due_point(leg),
+            "beyond_grace": off_point_beyond(self.task, leg),
+            "beyond_early": early_beyond(self.task, leg),
         }
         return "keeps-grid" in self.case.standings.grid.fire(facts).holds
 

@@ -9,8 +9,9 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field
 from datetime import date
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -24,9 +25,8 @@ from intervals.usage.engine_log import EngineLog
 METER_AGREES_WITHIN_H = 24.0
 
 
-@dataclass(frozen=True)
-class Completion:
-    """A task done in full.
+class Completion(NamedTuple):
+    """A task done in full; a named tuple, since a fleet has many.
 
     Attributes:
         task: task id.
@@ -36,6 +36,7 @@ class Completion:
         record: the record that says so, as file:line.
         makes_new: whether the task starts again with `first`.
         by: the task whose record it is (itself, or the one that renews it).
+        run: of a completion that the log alone tells of, the run in words; else empty.
     """
 
     task: str
@@ -45,6 +46,7 @@ class Completion:
     record: str
     makes_new: bool = False
     by: str = ""
+    run: str = ""
 
 
 @dataclass(frozen=True)
@@ -72,21 +74,81 @@ class PartialRecord:
 
 
 @dataclass(frozen=True)
+class ShortRun:
+    """A run in the log that would have completed a task and lacked something.
+
+    Attributes:
+        task: task id.
+        at_us: when it ended.
+        short_by_min: running minutes that it lacks, the log's sampling allowed for.
+        share_met: the share of the minutes asked for that it met.
+        share_run: the share of the minutes asked for that it ran, whatever the condition.
+        is_other: whether it completed another task, or another one asks for fewer minutes.
+        text: what it lacked, in words.
+    """
+
+    task: str
+    at_us: int
+    short_by_min: float
+    share_met: float
+    share_run: float
+    is_other: bool
+    text: str
+
+
+@dataclass(frozen=True)
+class HoursRecord:
+    """A job that ran the engine for some hours, or for so long as nobody wrote down."""
+
+    task: str
+    at_us: int
+    hours_h: float | None
+    record: str
+
+
+@dataclass(frozen=True)
+class JudgedAnalysis:
+    """One analysis held against the limits that let it take the place of a task.
+
+    Attributes:
+        task: task id.
+        at_us: when the sample was taken.
+        result_us: when the result came.
+        result_is_date: whether only the day of the result is known.
+        state: `within` every limit, `beyond` one, or `unknown`.
+        text: in words, what is beyond, unknown, or within.
+        figures: the values that the limits ask for; None where unknown.
+        record: file and line.
+    """
+
+    task: str
+    at_us: int
+    result_us: int
+    result_is_date: bool
+    state: Literal["within", "beyond", "unknown"]
+    text: str
+    figures: Mapping[str, float | None]
+    record: str
+
+
+@dataclass(frozen=True)
 class EngineRecords:
-    """One engine's records, by task id, each in order of time."""
+    """One engine's records, by task id, each in order of time; `short_runs` come from the log."""
 
     completions: Mapping[str, tuple[Completion, ...]]
     deferrals: Mapping[str, tuple[DeferralRecord, ...]]
     partials: Mapping[str, tuple[PartialRecord, ...]]
     faults: tuple[Fault, ...]
+    short_runs: Mapping[str, tuple[ShortRun, ...]] = field(default_factory=dict)
+    hours: Mapping[str, tuple[HoursRecord, ...]] = field(default_factory=dict)
+    analyses: Mapping[str, tuple[JudgedAnalysis, ...]] = field(default_factory=dict)
 
     def instants_us(self) -> set[int]:
         """Return every instant at which a task was completed."""
         return {completion.at_us for row in self.completions.values() for completion in row}
 
 
-@dataclass(frozen=True)
-class _Placed:
+class _Placed(NamedTuple):
     """A record with its instant."""
 
     record: ServiceRecord
@@ -121,9 +183,10 @@ def settle_records(  # noqa: PLR0913 - what places, filters and bounds the recor
     """
     faults: list[Fault] = []
     tasks = {task.id for task in ruleset.tasks}
+    counted = frozenset(task for budget in ruleset.budgets for task in budget.of.records)
     placed: list[_Placed] = []
     for record in records:
-        if record.task not in tasks:
+        if record.task not in tasks and record.task not in counted:
             text = f'no task "{record.task}" in rule set {ruleset.ruleset}; the record is set aside'
             faults.append(Fault(record.engine, "unknown_task", record.file, record.line, record.at_us, text))
             continue
@@ -132,6 +195,8 @@ def settle_records(  # noqa: PLR0913 - what places, filters and bounds the recor
             placed.append(_Placed(record, at_us))
     standing = _drop_duplicates(_drop_voided(placed, faults), faults)
     standing.sort(key=lambda entry: entry.at_us)
+    hours = _recorded_hours(standing, counted)
+    standing = [entry for entry in standing if entry.record.task in tasks]
     completions = _credit(standing, log, ruleset, days, faults)
     deferrals = _deferrals(standing, log.course, faults)
     partials: dict[str, list[PartialRecord]] = defaultdict(list)
@@ -139,7 +204,17 @@ def settle_records(  # noqa: PLR0913 - what places, filters and bounds the recor
         if entry.record.outcome == "partial":
             task = entry.record.task
             partials[task].append(PartialRecord(task, entry.at_us, days.date_of(entry.at_us), entry.place, entry.record.note))
-    return EngineRecords(completions, deferrals, {task: tuple(rows) for task, rows in partials.items()}, tuple(faults))
+    return EngineRecords(completions, deferrals, {task: tuple(rows) for task, rows in partials.items()}, tuple(faults), hours=hours)
+
+
+def _recorded_hours(standing: Sequence[_Placed], counted: frozenset[str]) -> dict[str, tuple[HoursRecord, ...]]:
+    """Return the hours that jobs ran the engine for, in full or in part, by the tasks of which some budget adds them up."""
+    by_task: dict[str, list[HoursRecord]] = defaultdict(list)
+    for entry in standing:
+        record = entry.record
+        if record.task in counted and record.outcome in ("done", "partial"):
+            by_task[record.task].append(HoursRecord(record.task, entry.at_us, record.hours_h, entry.place))
+    return {task: tuple(rows) for task, rows in by_task.items()}
 
 
 def place_record(record: ServiceRecord, course: Course, days: LocalDays) -> int:
@@ -177,6 +252,8 @@ def telling_records(records: Sequence[ServiceRecord], days: LocalDays, before_us
 
 def _drop_voided(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed]:
     """Return the records without voids and without what they void: one earlier row of the same engine, task and ref."""
+    if all(entry.record.outcome != "void" for entry in placed):
+        return list(placed)
     voided: set[int] = set()
     for number, entry in enumerate(placed):
         record = entry.record
@@ -200,11 +277,11 @@ def _drop_voided(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed
 
 
 def _drop_duplicates(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed]:
-    """Return the records with two of one task, outcome and time as one."""
-    first: dict[tuple[str, str, int], _Placed] = {}
+    """Return the records with two of one task at one time as one: the first in the file."""
+    first: dict[tuple[str, int], _Placed] = {}
     kept = []
     for entry in placed:
-        key = (entry.record.task, entry.record.outcome, entry.at_us)
+        key = (entry.record.task, entry.at_us)
         if key not in first:
             first[key] = entry
             kept.append(entry)
@@ -256,7 +333,7 @@ def _credit(
             if earlier is not None:
                 # one moment is one completion: a task's own record goes before one that renews it
                 own = completion if record.task == task else earlier
-                completion = replace(own, makes_new=earlier.makes_new or makes_new)
+                completion = own._replace(makes_new=earlier.makes_new or makes_new)
             by_task[task][entry.at_us] = completion
     return {task: tuple(rows[at] for at in sorted(rows)) for task, rows in by_task.items()}
 

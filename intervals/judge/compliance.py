@@ -18,6 +18,7 @@ from intervals.findings import Compliance, Occurrence
 from intervals.judge.chain import TaskChain, WindowEnd
 from intervals.judge.finding_of import crossing_us
 from intervals.judge.skipped import missed_of
+from intervals.judge.tolerances import beyond_tolerance
 from intervals.judge.windows import rounded
 from intervals.problems import Problem, RequestProblemError
 from intervals.site.model import Site
@@ -97,7 +98,7 @@ def _met(chain: TaskChain, window: WindowEnd) -> MetWord | None:
     rules = chain.case.standings
     facts = {
         "is_done": window.completion is not None,
-        "beyond_tolerance": leg.beyond(chain.task.tolerance_pct),
+        "beyond_tolerance": beyond_tolerance(chain.task, leg),
         "waits_for_start": leg.waits_for_start,
     }
     return MET_OF_RULE[rules.only(rules.met, facts)]

@@ -16,6 +16,7 @@ import numpy as np
 from intervals.faults import Fault
 from intervals.findings import Finding
 from intervals.judge.assess import Inputs, build_case, fitting_tasks, moment_of
+from intervals.judge.budgets import BudgetJudge, fitting_budgets
 from intervals.judge.chain import TaskChain
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.judge.rulebook import RuleBook, level_names
@@ -80,12 +81,17 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
         files=("example",),
     )
     readings = Readings(blocks=(block,), faults=[], rows_read=1, rows_accepted=1, rows_set_aside=0, files=("example",))
-    records = [] if example.first else [_record(example.task, start_us)]
+    budget = next((entry for entry in ruleset.budgets if entry.id == example.task), None)
+    records = [] if example.first or budget is not None else [_record(example.task, start_us)]
     days_of_site = LocalDays(site.zone, start_us, moment.at_us)
     inputs = Inputs(site, moment, readings, {ENGINE: records}, [], {site.ruleset: RuleBook(ruleset, level_names(site))}, days_of_site)
-    case = build_case(inputs, 0, None)
+    case = build_case(inputs, 0, None, finds_runs=False)
     if case is None:
         return None, []
+    if budget is not None:
+        described, undescribed = fitting_budgets(case)
+        judge = BudgetJudge(case, budget, is_described=budget in described)
+        return (judge.finding() if budget in (*described, *undescribed) else None), case.faults
     fit, untold = fitting_tasks(case)
     task = ruleset.task(example.task)
     chain = TaskChain(case, task)
@@ -115,9 +121,12 @@ def _site_of(ruleset: RuleSet, example: Example, start: date, hours: float | Non
         elif name != "engine":
             engine["attributes"][name] = value
     quantities: dict[str, Any] = {"hour_meter_h": {"column": "hour_meter_h"}}
+    counted = {name for budget in ruleset.budgets for name in budget.of.quantities}
     at_start: dict[str, float] = {}
     for name in used:
         quantities[name] = {"column": name} if name in QUANTITIES else {"column": name, "unit": "count", "kind": "level"}
+        if name not in QUANTITIES and name in counted:
+            quantities[name] = {"column": name, "unit": "h", "kind": "amount"}
         if name in QUANTITIES and QUANTITIES[name].kind == "counter":
             at_start[name] = 0.0
     if at_start:

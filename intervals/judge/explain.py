@@ -15,11 +15,15 @@ from intervals.faults import Fault
 from intervals.figures import exact, figure
 from intervals.findings import CellLine, Explanation, FactorLine, Finding, Measure, RulePlace, Step
 from intervals.judge.assess import Inputs, build_case, fitting_tasks, no_such, read_inputs
+from intervals.judge.budget_explanation import explain_budget
+from intervals.judge.budgets import BudgetJudge, fitting_budgets
 from intervals.judge.cases import EngineCase
+from intervals.judge.cell_words import cell_text
 from intervals.judge.chain import TaskChain, WindowEnd
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.judge.measures import NOTHING_H
 from intervals.judge.rulebook import MEAN, SHARE, is_window_measure
+from intervals.judge.start_reasons import start_sums, starts_of_rules
 from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, window_factor
 from intervals.judge.wording import phrase_of, since_text
 from intervals.language.conditions import comparisons_of
@@ -46,7 +50,7 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
     Args:
         site: the site.
         engine: engine id.
-        task: task id.
+        task: task id, or a budget's.
         as_of: the moment of judging, as for `assess_site`.
         now_us: the clock, UTC microseconds, or None.
         ruleset: name or path of a rule set to judge by instead of the site's.
@@ -54,7 +58,7 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
     Raises:
         ProblemsError: what cannot be read; an engine or a task that does not exist here (CLI010, CLI011).
     """
-    known = [entry.id for entry in site.engines]
+    known = [entry.id for entry in site.machines]
     if engine not in known:
         raise RequestProblemError([no_such("engine", "ENGINE", engine, "at this site", known)])
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset)
@@ -65,18 +69,22 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
     fit, untold = fitting_tasks(case)
     chosen = next((entry for entry in [*fit, *untold] if entry.id == task), None)
     if chosen is None:
-        ids = [entry.id for entry in fit]
+        described, undescribed = fitting_budgets(case)
+        budget = next((entry for entry in [*described, *undescribed] if entry.id == task), None)
+        if budget is not None:
+            return explain_budget(BudgetJudge(case, budget, is_described=budget in described))
+        ids = [*(entry.id for entry in fit), *(entry.id for entry in described)]
         raise RequestProblemError([no_such("task", "TASK", task, f"for engine {engine} in {case.book.ruleset.ruleset}", ids)])
     chain = TaskChain(case, chosen)
     window = chain.open_window if chosen in fit else None
     if window is None:
         finding = finding_without_window(chain, is_described=chosen in fit)
-        return _explanation(inputs, chain, None, finding)
-    return _explanation(inputs, chain, window, finding_of(chain, window, {}))
+        return explanation_of(inputs, chain, None, finding)
+    return explanation_of(inputs, chain, window, finding_of(chain, window, {}))
 
 
-def _explanation(inputs: Inputs, chain: TaskChain, window: WindowEnd | None, finding: Finding) -> Explanation:
-    """Put the parts together."""
+def explanation_of(inputs: Inputs, chain: TaskChain, window: WindowEnd | None, finding: Finding) -> Explanation:
+    """Return the arithmetic behind a finding that was already judged; its window is None where none is known."""
     if window is None:
         return Explanation(
             finding=finding, window=(), cells=(), measures=(), factors=(), steps=(), rules=tuple(_rules(chain, ())), doubts=()
@@ -109,11 +117,13 @@ def _window_steps(inputs: Inputs, chain: TaskChain, window: WindowEnd) -> Iterat
     case, start = chain.case, window.start
     iso = case.days.iso
     if start.completion is None:
-        yield Step(label="from", sum=f"{iso(start.at_us)}, the engine's first day (in_service)")
+        whose = "its first day" if case.is_component else "the engine's first day (in_service)"
+        yield Step(label="from", sum=f"{iso(start.at_us)}, {whose}")
     else:
         by = "" if start.completion.by == chain.task.id else f", renewed by {start.completion.by}"
         meter = "" if start.completion.meter_h is None else f" at {figure(start.completion.meter_h)} h on the meter"
-        yield Step(label="from", sum=f"{iso(start.at_us)}{meter}, done according to {start.completion.record}{by}")
+        how = f", by the log: {start.completion.run}" if start.completion.run else ""
+        yield Step(label="from", sum=f"{iso(start.at_us)}{meter}, done according to {start.completion.record}{by}{how}")
     yield Step(label="to", sum=f"{iso(window.end_us)}, the moment of judging; last day covered {window.end_day.isoformat()}")
     for label, at_us in (("reading at the start", start.at_us), ("reading at the end", window.end_us)):
         place = _reading_near(inputs, case.log, at_us)
@@ -183,21 +193,6 @@ def _levels_of(case: EngineCase, rule_id: str) -> set[str]:
     return {part.name for part in comparisons_of(rule.when) if part.name in case.book.levels}
 
 
-def cell_text(thresholds: tuple[float, ...], code: int) -> str:
-    """Return a duty cell of one level in words, such as `50 to 90` (both ends excluded) or `exactly 90`."""
-    if code > 2 * len(thresholds):
-        return "unknown"
-    if not thresholds:
-        return "any"
-    if code % 2:
-        return f"exactly {thresholds[code // 2]:.15g}"
-    if code == 0:
-        return f"below {thresholds[0]:.15g}"
-    if code == 2 * len(thresholds):
-        return f"above {thresholds[-1]:.15g}"
-    return f"between {thresholds[code // 2 - 1]:.15g} and {thresholds[code // 2]:.15g}"
-
-
 def _measures(chain: TaskChain, window: WindowEnd) -> Iterator[Measure]:
     """Yield the figures of the window as a whole that the task's window rules ask for."""
     case = chain.case
@@ -262,12 +257,14 @@ def _calendar_sums(window: WindowEnd, leg: LegState) -> Iterator[Step]:
     """Yield the arithmetic of the calendar leg."""
     start = window.start
     anchor = f", counted from {leg.anchor}" if leg.anchor not in (None, start.day) else ""
-    due = f"{start.day.isoformat()} + {leg.step or leg.base}{anchor} = {leg.due}; {leg.allowed:g} d allowed"
+    around = "" if leg.opens is None else f", to be done from {leg.opens} to {leg.line}"
+    due = f"{start.day.isoformat()} + {leg.step or leg.base}{anchor} = {leg.due}{around}; {leg.allowed:g} d allowed"
     yield Step(label="calendar due", sum=due)
+    span = f"{start.day.isoformat()} to {window.end_day.isoformat()}"
     yield Step(
         label="calendar used",
-        sum=f"{start.day.isoformat()} to {window.end_day.isoformat()} = {leg.used:g} d; {leg.used:g} / {leg.allowed:g} = {leg.consumed:.6f}; "
-        f"remaining {leg.remaining:g} d; upcoming from {leg.lead:g} d before the due date on",
+        sum=f"{span} = {leg.used:g} d; {leg.used:g} / {leg.allowed:g} = {leg.consumed:.6f}; "
+        f"remaining {leg.remaining:g} d; upcoming from {leg.lead:g} d before {'the due date' if leg.line == leg.due else leg.line} on",
     )
 
 
@@ -279,6 +276,7 @@ def _use_sums(chain: TaskChain, window: WindowEnd, leg: LegState) -> Iterator[St
     parts = []
     if leg.leg == RUNNING_HOURS:
         parts = [f"{cell.hours_h:,.2f} x {cell.counts_as:g}" for cell in _cells(chain, window)]
+        parts += start_sums(chain, window)
     carried = window.start.carried.get(leg.leg)
     if carried:
         parts.insert(0, f"{carried:,.6g} carried over")
@@ -289,17 +287,20 @@ def _use_sums(chain: TaskChain, window: WindowEnd, leg: LegState) -> Iterator[St
 def _fired(chain: TaskChain, window: WindowEnd) -> tuple[str, ...]:
     """Return the rules that fired in the window."""
     hourly = [rule for cell in _cells(chain, window) for rule in (*cell.rules, *cell.unknown_rules)]
-    return tuple(dict.fromkeys([*hourly, *(effect.rule.id for effect in window.effects)]))
+    return tuple(dict.fromkeys([*hourly, *starts_of_rules(chain, window), *(effect.rule.id for effect in window.effects)]))
 
 
 def _rules(chain: TaskChain, fired: tuple[str, ...]) -> Iterator[RulePlace]:
     """Yield where the task and every rule that fired stand."""
     ruleset = chain.case.book.ruleset
     task: Task = chain.task
-    place = f"{ruleset.file}:{ruleset.line_of('task', task.id)}"
+    place = "{}:{}".format(*ruleset.place_of("task", task.id))
     yield RulePlace(rule=task.id, place=place, because=task.because, source=task.source or ruleset.source)
     for rule in ruleset.adjustments:
         if rule.id in fired:
-            place = f"{ruleset.file}:{ruleset.line_of('adjustment', rule.id)}"
+            place = "{}:{}".format(*ruleset.place_of("adjustment", rule.id))
             what = f"{rule.id}: {phrase_of(rule.when)}"
             yield RulePlace(rule=what, place=place, because=rule.because, source=rule.source or ruleset.source)
+    for rule in chain.case.book.site_rules:
+        if rule.id in fired:
+            yield RulePlace(rule=rule.id, place=chain.case.site.file, because=rule.because, source=rule.source)

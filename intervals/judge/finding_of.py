@@ -13,12 +13,15 @@ import numpy as np
 
 from intervals.figures import amount
 from intervals.findings import Amount, Deferral, Finding, LastDone, Leg, Reason, StandingWord
+from intervals.judge.analysis import with_analysis
 from intervals.judge.chain import TaskChain, WindowEnd
 from intervals.judge.completions import DeferralRecord
 from intervals.judge.forecast import Pace, forecast_of
 from intervals.judge.measures import NOTHING_H
 from intervals.judge.rulebook import attributes_only, is_window_measure
 from intervals.judge.standing import STANDING_OF_RULE
+from intervals.judge.start_reasons import start_doubts, start_reasons
+from intervals.judge.tolerances import beyond_tolerance, grace_of, tolerance_text
 from intervals.judge.windows import CALENDAR, Effect, LegState, instant_of_line, rounded
 from intervals.judge.wording import (
     before_start_text,
@@ -57,7 +60,7 @@ def finding_of(chain: TaskChain, window: WindowEnd, paces: dict[str, Pace]) -> F
     forecast = forecast_of(chain.case, chain.task, window.legs, paces) if standing in ("upcoming", "in_interval") else None
     within = standing == "overdue" and rule == "past-interval" and _is_within_tolerance(chain, governing)
     iso = chain.case.days.iso
-    return Finding(
+    finding = Finding(
         engine=chain.case.engine.id,
         task=chain.task.id,
         title=chain.task.title,
@@ -76,6 +79,7 @@ def finding_of(chain: TaskChain, window: WindowEnd, paces: dict[str, Pace]) -> F
         unknown_hours_h=_unknown_hours(chain, window),
         reasons=tuple(_reasons(chain, window, rule, deferral, within=within)),
     )
+    return with_analysis(chain, window, finding)
 
 
 def finding_without_window(chain: TaskChain, *, is_described: bool, why: str = "") -> Finding:
@@ -179,8 +183,7 @@ def _deferral_end_us(chain: TaskChain, deferral: DeferralRecord) -> int | None:
         if end_us < case.end_us:
             ends.append(end_us)
     if deferral.until_bridged_h is not None:
-        course = case.log.course
-        at_us = instant_of_line(course.at_us, course.hours_h, deferral.until_bridged_h)
+        at_us = case.log.course.instant_past(deferral.until_bridged_h)
         if at_us is not None and at_us < case.end_us:
             ends.append(max(at_us, deferral.at_us))
     return min(ends, default=None)
@@ -190,7 +193,7 @@ def _is_within_tolerance(chain: TaskChain, leg: LegState | None) -> bool:
     """Put it to the rules whether an overdue task is within its tolerance."""
     if leg is None:
         return False
-    facts = {"past_by": leg.past_by, "beyond_tolerance": leg.beyond(chain.task.tolerance_pct)}
+    facts = {"past_by": leg.past_by, "beyond_tolerance": beyond_tolerance(chain.task, leg)}
     return "within-tolerance" in chain.case.standings.tolerance.fire(facts).holds
 
 
@@ -224,12 +227,23 @@ def _reasons(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralR
     if rule in ("deferral-holds", "deferral-ended") and window.legs:
         yield _standing_reason(chain, window, window.rule, None)
     if within and window.governing is not None:
-        text = f"within the tolerance of {float(chain.task.tolerance_pct):g} %"
-        yield Reason(rule="within-tolerance", text=text, facts={"tolerance_pct": float(chain.task.tolerance_pct)}, source=chain.task.source)
+        yield _tolerance_reason(chain, window.governing)
     for effect in window.effects:
         yield _effect_reason(effect)
     yield from _hourly_reasons(chain, window)
+    yield from start_reasons(chain, window)
     yield from _doubts(chain, window)
+    yield from start_doubts(chain, window)
+
+
+def _tolerance_reason(chain: TaskChain, leg: LegState) -> Reason:
+    """Return the reason that an overdue task is within its tolerance."""
+    task = chain.task
+    if task.tolerance is None:
+        facts: dict[str, float | int | str | bool | None] = {"tolerance_pct": float(task.tolerance_pct)}
+    else:
+        facts = {"tolerance": float(grace_of(task, leg).late), "unit": leg.unit}
+    return Reason(rule="within-tolerance", text=f"within the tolerance of {tolerance_text(task, leg)}", facts=facts, source=task.source)
 
 
 def _standing_reason(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None) -> Reason:

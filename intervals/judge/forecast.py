@@ -82,13 +82,13 @@ def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], paces: d
             early.append(None)
             late.append(None)
             continue
-        key = leg.leg + "|" + "|".join(rule.id for rule in case.book.hourly_for(task)) if leg.leg == "running_hours" else leg.leg
+        key = "|".join((leg.leg, *case.weight_key(task))) if leg.leg == "running_hours" else leg.leg
         if key not in paces:
             paces[key] = pace_of(case, totals)
         pace = paces[key]
-        on.append(_day_at(case, leg.remaining, pace.recent))
-        early.append(_day_at(case, leg.remaining, pace.busiest))
-        late.append(_day_at(case, leg.remaining, pace.quietest))
+        on.append(day_at(case, leg.remaining, pace.recent))
+        early.append(day_at(case, leg.remaining, pace.busiest))
+        late.append(day_at(case, leg.remaining, pace.quietest))
     dates = [_decided(row, task.whichever) for row in (on, early, late)]
     if all(day is None for day in dates):
         return None
@@ -96,7 +96,7 @@ def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], paces: d
     return Forecast(on=shown[0], early=shown[1], late=shown[2])
 
 
-def _day_at(case: EngineCase, remaining: float, pace: float | None) -> date | None:
+def day_at(case: EngineCase, remaining: float, pace: float | None) -> date | None:
     """Return the day on which what remains is used up, or None where it is not foreseeable."""
     if pace is None or pace <= 0:
         return None

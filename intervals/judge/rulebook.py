@@ -12,17 +12,21 @@ from functools import cached_property
 
 from intervals.inference import FactValue, RuleBase
 from intervals.language.conditions import Comparison, Condition, comparisons_of
+from intervals.language.legs import RUNNING_HOURS_LEG
 from intervals.quantities import QUANTITIES
+from intervals.rules.budgets import Budget
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Adjustment, Task
 from intervals.site.model import Site
 from intervals.usage.ledger import CellPlan
 
 CONDITION = "condition:"
+BUDGET = "budget:"
 SHARE = "hours_share_pct:"
 MEAN = "mean_"
 AVERAGE_POWER = "average_power_pct"
 OIL_CONSUMPTION = "oil_consumption_g_per_kwh"
+STARTS = "starts"
 PLAIN_MEASURES = frozenset({AVERAGE_POWER, OIL_CONSUMPTION, "starts_per_100h", "days_since", "running_hours_per_day"})
 
 
@@ -44,10 +48,12 @@ class RuleBook:
     Attributes:
         ruleset: the rule set.
         levels: names that are levels; every other name of an hour-by-hour rule is an attribute of the engine.
+        site_rules: rules that the site adds of its own.
     """
 
     ruleset: RuleSet
     levels: frozenset[str]
+    site_rules: tuple[Adjustment, ...] = ()
 
     @cached_property
     def hourly(self) -> tuple[Adjustment, ...]:
@@ -57,24 +63,54 @@ class RuleBook:
     @cached_property
     def windowed(self) -> tuple[Adjustment, ...]:
         """Adjustments that change the interval, judged on the window as a whole."""
-        return tuple(rule for rule in self.ruleset.adjustments if rule.counts_as is None)
+        rules = (*self.ruleset.adjustments, *self.site_rules)
+        return tuple(rule for rule in rules if rule.interval_times is not None or rule.interval_becomes is not None)
+
+    @cached_property
+    def per_start(self) -> tuple[Adjustment, ...]:
+        """Adjustments that make starts count as hours."""
+        return tuple(rule for rule in self.ruleset.adjustments if rule.each_start_counts_as_h is not None)
 
     @cached_property
     def fits(self) -> RuleBase:
-        """Which tasks are for an engine."""
-        return RuleBase("fit", {task.id: task.applies_to for task in self.ruleset.tasks if task.applies_to is not None})
+        """Which tasks and budgets are for an engine."""
+        rules = {task.id: task.applies_to for task in self.ruleset.tasks if task.applies_to is not None}
+        rules |= {BUDGET + budget.id: budget.applies_to for budget in self.ruleset.budgets if budget.applies_to is not None}
+        return RuleBase("fit", rules)
 
     @cached_property
     def duty(self) -> RuleBase:
-        """Which adjustments and named conditions hold on a duty cell."""
-        rules: dict[str, Condition] = {rule.id: rule.when for rule in self.hourly}
+        """Which adjustments, named conditions and conditions of budgets hold on a duty cell."""
+        rules: dict[str, Condition] = {rule.id: rule.when for rule in (*self.hourly, *self.per_start)}
         rules |= {CONDITION + name: self.ruleset.conditions[name] for name in sorted(self.shared_conditions)}
+        rules |= {
+            budget_rule(budget, index): when
+            for budget in self.ruleset.budgets
+            for index, when in enumerate(budget.conditions)
+            if when is not None
+        }
         return RuleBase("duty", rules)
 
     @cached_property
     def window(self) -> RuleBase:
         """Which adjustments fire on a window as a whole."""
         return RuleBase("window", {rule.id: rule.when for rule in self.windowed})
+
+    @cached_property
+    def analyses(self) -> RuleBase:
+        """Whether an analysis is within the limits that let it take the place of a task: all of them, and each."""
+        rules: dict[str, Condition] = {}
+        for task in self.ruleset.tasks:
+            if task.in_place_of_time is not None:
+                rules[task.id] = task.in_place_of_time.within
+                rules |= {limit_rule(task, number): limit for number, limit in enumerate(task.in_place_of_time.limits)}
+        return RuleBase("analyses", rules)
+
+    @cached_property
+    def lab_values(self) -> frozenset[str]:
+        """Every value that some task asks of an analysis."""
+        asked = [task.in_place_of_time.values for task in self.ruleset.tasks if task.in_place_of_time is not None]
+        return frozenset[str]().union(*asked)
 
     @cached_property
     def shared_conditions(self) -> frozenset[str]:
@@ -101,11 +137,38 @@ class RuleBook:
             {name: tuple(sorted(values)) for name, values in sorted(thresholds.items())},
             frozenset(means),
             AVERAGE_POWER in self.window.names,
+            frozenset({STARTS} if self.per_start else ()) | self._counted_by_cell,
         )
+
+    @cached_property
+    def _counted_by_cell(self) -> frozenset[str]:
+        """Counters and amounts that some budget counts under a condition."""
+        asked = [budget for budget in self.ruleset.budgets if any(when is not None for when in budget.conditions)]
+        return frozenset(name for budget in asked for name in budget.of.quantities if name != RUNNING_HOURS_LEG)
+
+    @cached_property
+    def runs(self) -> RuleBase:
+        """Which parts of a task's `done_when` hold on a step of the log."""
+        parts = ((run_rule(task, index), part.when) for task in self.ruleset.tasks for index, part in enumerate(task.run_parts))
+        return RuleBase("run", {name: when for name, when in parts if when is not None})
+
+    @cached_property
+    def run_plan(self) -> CellPlan:
+        """The cells that the conditions of runs tell apart."""
+        thresholds: dict[str, set[float]] = {}
+        for condition in self.runs.rules.values():
+            for part in comparisons_of(condition):
+                if part.name in self.levels:
+                    thresholds.setdefault(part.name, set()).update(_numbers(part))
+        return CellPlan({name: tuple(sorted(values)) for name, values in sorted(thresholds.items())})
 
     @cached_property
     def _hourly_of(self) -> dict[str, tuple[Adjustment, ...]]:
         return {task.id: tuple(rule for rule in self.hourly if is_for(rule, task)) for task in self.ruleset.tasks}
+
+    @cached_property
+    def _per_start_of(self) -> dict[str, tuple[Adjustment, ...]]:
+        return {task.id: tuple(rule for rule in self.per_start if is_for(rule, task)) for task in self.ruleset.tasks}
 
     @cached_property
     def _windowed_of(self) -> dict[str, tuple[Adjustment, ...]]:
@@ -115,14 +178,41 @@ class RuleBook:
         """Return the hour-by-hour adjustments of a task."""
         return self._hourly_of[task.id]
 
+    def per_start_for(self, task: Task) -> tuple[Adjustment, ...]:
+        """Return the adjustments that make starts count as hours of a task."""
+        return self._per_start_of[task.id]
+
+    @cached_property
+    def _weight_keys(self) -> dict[str, tuple[str, ...]]:
+        return {task.id: tuple(rule.id for rule in (*self.hourly_for(task), *self.per_start_for(task))) for task in self.ruleset.tasks}
+
+    def weight_key(self, task: Task) -> tuple[str, ...]:
+        """Return the ids of the rules that weigh a task's hours: tasks of one key use up their hours alike."""
+        return self._weight_keys[task.id]
+
     def windowed_for(self, task: Task) -> tuple[Adjustment, ...]:
         """Return the window adjustments of a task."""
         return self._windowed_of[task.id]
 
 
+def run_rule(task: Task, index: int) -> str:
+    """Return the name under which one part of a task's `done_when` stands among the rules about runs."""
+    return f"{task.id} {index}"
+
+
 def is_window_measure(name: str) -> bool:
     """Tell whether a name is a figure of the window as a whole."""
     return name in PLAIN_MEASURES or name.startswith((MEAN, SHARE))
+
+
+def limit_rule(task: Task, number: int) -> str:
+    """Return the name under which one limit of a task's analysis stands among the rules about analyses."""
+    return f"{task.id}:{number}"
+
+
+def budget_rule(budget: Budget, place: int) -> str:
+    """Return the name under which the condition of a budget's limit stands among the rules about duty."""
+    return f"{BUDGET}{budget.id}:{place}"
 
 
 def is_for(rule: Adjustment, task: Task) -> bool:

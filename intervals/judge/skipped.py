@@ -1,4 +1,4 @@
-"""Occurrences that were never done: missed due points, tasks left out of a visit, jobs done in part.
+"""Occurrences that were never done or not as they should be: missed, left out, in part, too early; runs that fell short.
 
 In: the windows of one task. Out: `Skipped` values of the whole history. Each is a rule of `standing.SKIPPED_RULES` that fired.
 """
@@ -17,9 +17,11 @@ from intervals.inference import FactValue
 from intervals.judge.cases import EngineCase
 from intervals.judge.chain import TaskChain, WindowEnd
 from intervals.judge.completions import Completion
+from intervals.judge.due_dates import line_of, opening_of
 from intervals.judge.plain import Visits
 from intervals.judge.windows import CALENDAR, LegState, instant_of_line, rounded
-from intervals.judge.wording import text_of_left_out, text_of_missed, text_of_partial
+from intervals.judge.wording import text_of_early, text_of_left_out, text_of_missed, text_of_missed_window, text_of_partial
+from intervals.rules.tasks import Task
 
 GRAIN = 1e-6
 
@@ -32,7 +34,8 @@ def visits_of(case: EngineCase, chains: Iterable[TaskChain]) -> Visits:
             for order, chain in enumerate(chains)
             if chain.task.stops_engine
             for completion in chain.completions
-            if completion.by == chain.task.id
+            # what the log alone tells of is a run, and no stop
+            if completion.by == chain.task.id and not completion.run
         ),
     )
     return Visits(
@@ -56,31 +59,36 @@ def find_skipped(chain: TaskChain, windows: Sequence[WindowEnd], visits: Visits)
         if not window.legs:
             continue
         found += missed_of(chain, window)
+        found += _too_early(chain, window)
         left_out = _left_out(chain, window, visits)
         if left_out is not None:
             found.append(left_out)
     found += _not_credited(chain)
+    found += _fell_short(chain)
     since = chain.records_from_us
     kept = [entry for entry in found if since is None or entry[0] >= since]
     return [skipped for _, skipped in sorted(kept, key=lambda entry: entry[0])]
 
 
-def due_points_reached(leg: LegState) -> int:
-    """Return how many due points of a leg were reached: the first at allowed, each further one a full interval later."""
+def due_points_reached(task: Task, leg: LegState) -> int:
+    """Return how many due points of a leg were reached: the first at allowed, each further one a full interval later.
+
+    Of a task with a window each further one is reached as soon as its window opens: from then on it is the one to be done.
+    """
     if leg.used is None or leg.used < leg.allowed - GRAIN / 2:
         return 0
     if leg.leg == CALENDAR:
         count = 1
-        while leg.used >= _calendar_point(leg, count):
+        while leg.used >= _calendar_point(task, leg, count):
             count += 1
         return count
     over = Decimal(str(leg.used)) - Decimal(str(leg.allowed))
     return 1 + int(over // Decimal(str(leg.recurring)))
 
 
-def _calendar_point(leg: LegState, number: int) -> float:
+def _calendar_point(task: Task, leg: LegState, number: int) -> float:
     """Return the number-th further due point of a calendar leg, in days of its window."""
-    return leg.allowed + float((_calendar_due(leg, number) - (leg.due or date.min)).days)
+    return leg.allowed + float((opening_of(task, _calendar_due(leg, number)) - (leg.line or date.min)).days)
 
 
 def _calendar_due(leg: LegState, number: int) -> date:
@@ -99,7 +107,7 @@ def missed_of(chain: TaskChain, window: WindowEnd) -> list[tuple[int, Skipped]]:
     leg = window.governing
     if leg is None:
         return []
-    reached = due_points_reached(leg)
+    reached = due_points_reached(chain.task, leg)
     points = [number for number in range(reached) if not _in_lay_up(chain, leg, number)]
     missed = max(0, len(points) - 1)
     if "missed" not in chain.case.standings.skipped_rules({"due_points_missed": float(missed)}):
@@ -107,9 +115,18 @@ def missed_of(chain: TaskChain, window: WindowEnd) -> list[tuple[int, Skipped]]:
     found = []
     for point, following in pairwise(points):
         at_us = _reached_us(chain, window, leg, following)
-        text = text_of_missed(chain.task, leg, chain.case.days, _reached_us(chain, window, leg, point), at_us)
+        text = _missed_text(chain, window, leg, point, at_us)
         found.append((at_us, _skipped(chain, "missed", at_us, text, "missed", is_open=window.completion is None)))
     return found
+
+
+def _missed_text(chain: TaskChain, window: WindowEnd, leg: LegState, point: int, at_us: int) -> str:
+    """Return the sentence of a missed due point."""
+    if leg.leg == CALENDAR and chain.task.window is not None and leg.due is not None:
+        due = leg.due if point == 0 else _calendar_due(leg, point)
+        days = (opening_of(chain.task, due), line_of(chain.task, due))
+        return text_of_missed_window(chain.task, due, days, chain.case.days.date_of(at_us))
+    return text_of_missed(chain.task, leg, chain.case.days, _reached_us(chain, window, leg, point), at_us)
 
 
 def _in_lay_up(chain: TaskChain, leg: LegState, number: int) -> bool:
@@ -117,14 +134,14 @@ def _in_lay_up(chain: TaskChain, leg: LegState, number: int) -> bool:
     if leg.leg != CALENDAR or chain.task.in_lay_up == "counts":
         return False
     due = leg.due if number == 0 else _calendar_due(leg, number)
-    due_us = chain.case.days.midnight_us(due or date.min)
+    due_us = chain.case.days.midnight_us(line_of(chain.task, due or date.min))
     return any(start <= due_us < end for start, end in chain.case.log.active.spans_us)
 
 
 def _reached_us(chain: TaskChain, window: WindowEnd, leg: LegState, number: int) -> int:
     """Return when the number-th due point of a window was reached."""
     if leg.leg == CALENDAR:
-        due = leg.due if number == 0 else _calendar_due(leg, number)
+        due = leg.due if number == 0 else opening_of(chain.task, _calendar_due(leg, number))
         return chain.case.days.midnight_us(due or date.min)
     totals = chain.case.leg_totals(chain.task, leg.leg)
     if totals is None:
@@ -171,7 +188,10 @@ def _at_visit(chain: TaskChain, window: WindowEnd, edge: int, day: date) -> tupl
             if totals is None:
                 continue
             used = rounded(window.start.carried.get(leg.leg, 0.0) + float(totals[edge] - totals[window.start.edge]))
-        from_early = float(Decimal(str(used)) - Decimal(str(leg.allowed)) * (1 - early / 100))
+        if leg.opens is not None:
+            from_early = float((day - leg.opens).days)
+        else:
+            from_early = float(Decimal(str(used)) - Decimal(str(leg.allowed)) * (1 - early / 100))
         rows.append((used / leg.allowed if leg.allowed > 0 else 1.0, from_early, (used, leg.allowed, leg.unit)))
     if not rows:
         return None, None
@@ -188,6 +208,41 @@ def _not_credited(chain: TaskChain) -> list[tuple[int, Skipped]]:
             text = text_of_partial(chain.task, partial)
             found.append((partial.at_us, _skipped(chain, "not_credited", partial.at_us, text, "not-credited", is_open=not done_since)))
     return found
+
+
+def _too_early(chain: TaskChain, window: WindowEnd) -> list[tuple[int, Skipped]]:
+    """Return the completion of a window that came before it could: credited, and open until the next one.
+
+    A run that the log alone tells of is not open: nobody chose its date, and nothing can put it right.
+    """
+    leg, completion = window.governing, window.completion
+    # what another task renews was not chosen for its own date, and hours that are nearly used up come before the calendar
+    if leg is None or leg.opens is None or completion is None or completion.by != chain.task.id:
+        return []
+    from_opening = float((completion.day - leg.opens).days)
+    if "too-early" not in chain.case.standings.skipped_rules({"from_opening": from_opening}):
+        return []
+    is_open = completion.at_us == chain.completions[-1].at_us and not completion.run
+    text = text_of_early(chain.task, completion, leg)
+    return [(completion.at_us, _skipped(chain, "too_early", completion.at_us, text, "too-early", is_open=is_open))]
+
+
+def _fell_short(chain: TaskChain) -> list[tuple[int, Skipped]]:
+    """Return the runs in the log that would have completed the task and lacked something."""
+    rules = chain.case.standings
+    return [
+        (run.at_us, _skipped(chain, "run_fell_short", run.at_us, run.text, "run-fell-short", is_open=False))
+        for run in chain.case.records.short_runs.get(chain.task.id, ())
+        if "run-fell-short"
+        in rules.skipped_rules(
+            {
+                "run_short_by_min": run.short_by_min,
+                "run_share_met": run.share_met,
+                "run_share_run": run.share_run,
+                "run_is_other": run.is_other,
+            }
+        )
+    ]
 
 
 def _skipped(  # noqa: PLR0913 - one argument a field

@@ -6,9 +6,9 @@ Every rule is a condition that durable-rules judges; this module holds no compar
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from intervals.findings import StandingWord
 from intervals.inference import FactValue, InferenceFaultError, RuleBase
@@ -88,16 +88,26 @@ STANDING_OF_RULE: dict[str, StandingWord] = {
     "in-interval": "in_interval",
 }
 
-# `beyond_tolerance` is used - allowed x (1 + tolerance), in the leg's unit.
+# `beyond_tolerance` is used - (allowed + tolerance), in the leg's unit.
 TOLERANCE_RULES: dict[str, Condition] = {
     "within-tolerance": AllOf((Comparison("past_by", ">", 0.0), Comparison("beyond_tolerance", "<=", 0.0))),
 }
 
-# `from_early` is used - allowed x (1 - early), in the leg's unit, at the visit.
+# `from_early` is used - allowed x (1 - early), in the leg's unit, at the visit; `from_opening` the days from the opening of a task's
+# window to the completion. Of a run in the log: `run_short_by_min` is what it lacks of the minutes that would complete its task,
+# `run_share_met` the share of them that it met, `run_share_run` the share that it ran at whatever load, and `run_is_other` whether it
+# completed another task or another one asks for less: then it was no attempt at this one, unless it met half of what it asks for.
 SKIPPED_RULES: dict[str, Condition] = {
     "missed": Comparison("due_points_missed", ">=", 1.0),
     "left-out": AllOf((_yes("at_visit", "ran_past"), _no("done_around_visit"), Comparison("from_early", ">=", 0.0))),
     "not-credited": _is("outcome", "partial"),
+    "too-early": Comparison("from_opening", "<", 0.0),
+    "run-fell-short": AllOf(
+        (
+            Comparison("run_short_by_min", ">", 0.0),
+            AnyOf((Comparison("run_share_met", ">=", 0.5), AllOf((_no("run_is_other"), Comparison("run_share_run", ">=", 0.25))))),
+        )
+    ),
 }
 
 _NOTHING_SKIPPED: dict[str, FactValue] = {
@@ -107,6 +117,16 @@ _NOTHING_SKIPPED: dict[str, FactValue] = {
     "done_around_visit": False,
     "from_early": None,
     "outcome": "done",
+    "from_opening": None,
+    "run_short_by_min": None,
+    "run_share_met": None,
+    "run_share_run": None,
+    "run_is_other": True,
+}
+
+# A part of a run in the log: `short_by_min` is what it lacks of the minutes asked for, less what the log's sampling excuses.
+RUN_RULES: dict[str, Condition] = {
+    "run-long-enough": Comparison("short_by_min", "<=", 0.0),
 }
 
 # An occurrence of a month: how it was met.
@@ -117,15 +137,46 @@ MET_RULES: dict[str, Condition] = {
     "met-open": Comparison("beyond_tolerance", ">", 0.0),
 }
 
-# Where the next window starts: whether the governing leg keeps its grid (`off_point` is |used - allowed|, `grace` its tolerance).
+# Where the next window starts: whether the governing leg keeps its grid. `past_by` is used minus the due point, `beyond_grace` how
+# far it was from there on either side, `beyond_early` how far before it, each beyond window and tolerance.
 GRID_RULES: dict[str, Condition] = {
     "keeps-grid": AnyOf(
         (
             _is("restarts_from", "due"),
             AllOf((_is("restarts_from", "due_if_late"), Comparison("past_by", ">", 0.0))),
             AllOf((_is("restarts_from", "due_if_on_time"), Comparison("beyond_grace", "<=", 0.0))),
+            AllOf((_is("restarts_from", "due_unless_early"), Comparison("beyond_early", "<=", 0.0))),
         )
     ),
+}
+
+
+# An analysis that may take the place of a task: `is_past` tells whether the time to act on it has run out.
+ANALYSIS_RULES: dict[str, Condition] = {
+    "analysis-beyond-late": AllOf((_is("latest", "beyond"), _yes("is_past"))),
+    "analysis-beyond": _is("latest", "beyond"),
+    "analysis-not-known": _is("latest", "unknown"),
+    "analysis-within": _is("latest", "within"),
+}
+
+# A budget in one of its periods, in order of priority: `past_by` is used - allowed, `may_be_past_by` the same with all that could not
+# be judged, `to_lead` remaining - lead. Of nothing allowed nothing can be near.
+BUDGET_RULES: dict[str, Condition] = {
+    "engine-not-described": _no("is_described"),
+    "no-limit-in-force": _no("has_limit"),
+    "budget-exceeded": Comparison("past_by", ">", 0.0),
+    "budget-not-known": AnyOf((_no("is_known"), Comparison("may_be_past_by", ">", 0.0))),
+    "budget-nearly-used": AllOf((Comparison("allowed", ">", 0.0), Comparison("to_lead", "<=", 0.0))),
+    "budget-kept": Comparison("past_by", "<=", 0.0),
+}
+
+STANDING_OF_BUDGET: dict[str, StandingWord] = {
+    "engine-not-described": "unknown",
+    "no-limit-in-force": "in_interval",
+    "budget-exceeded": "overdue",
+    "budget-not-known": "unknown",
+    "budget-nearly-used": "upcoming",
+    "budget-kept": "in_interval",
 }
 
 
@@ -134,6 +185,7 @@ class Standings:
     """The shared rules, compiled once for a run."""
 
     _task_rules: dict[tuple[object, ...], str] = field(default_factory=dict, repr=False)
+    _judged: dict[tuple[object, ...], bool] = field(default_factory=dict, repr=False)
 
     @cached_property
     def legs(self) -> RuleBase:
@@ -156,6 +208,11 @@ class Standings:
         return RuleBase("skipped", SKIPPED_RULES)
 
     @cached_property
+    def runs(self) -> RuleBase:
+        """Rules about a part of a run in the log."""
+        return RuleBase("runs", RUN_RULES)
+
+    @cached_property
     def met(self) -> RuleBase:
         """Rules about how an occurrence was met."""
         return RuleBase("met", MET_RULES, only_first=True)
@@ -164,6 +221,16 @@ class Standings:
     def grid(self) -> RuleBase:
         """Rules about where the next window starts."""
         return RuleBase("grid", GRID_RULES)
+
+    @cached_property
+    def analyses(self) -> RuleBase:
+        """Rules about analyses that take the place of a task."""
+        return RuleBase("analyses", ANALYSIS_RULES, only_first=True)
+
+    @cached_property
+    def budgets(self) -> RuleBase:
+        """Rules about budgets."""
+        return RuleBase("budgets", BUDGET_RULES, only_first=True)
 
     def skipped_rules(self, facts: Mapping[str, FactValue]) -> tuple[str, ...]:
         """Return the rules about skipped work that fire; what is not stated is not the case."""
@@ -193,6 +260,13 @@ class Standings:
             self._task_rules[situation] = self.only(self.tasks, facts)
         return self._task_rules[situation]
 
+    def judged_once(self, situation: tuple[object, ...], judge: Callable[[], bool]) -> bool:
+        """Return a judgement of one situation; an equal one is not judged again."""
+        known = self._judged.get(situation)
+        if known is None:
+            known = self._judged[situation] = judge()
+        return known
+
     @staticmethod
     def only(rules: RuleBase, facts: Mapping[str, FactValue]) -> str:
         """Return the one rule that fires.
@@ -205,3 +279,9 @@ class Standings:
             message = f"{len(holds)} rules about {rules.about} fired where one must"
             raise InferenceFaultError(message)
         return holds[0]
+
+
+@lru_cache(maxsize=1)
+def shared_standings() -> Standings:
+    """Return the shared rules of this process: what they have judged once they need not judge again."""
+    return Standings()

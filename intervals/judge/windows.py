@@ -53,7 +53,7 @@ class WindowStart:
         is_first: whether the task's `first` applies.
         carried: leg of use -> what it starts with instead of zero.
         anchor: the day from which the calendar leg's grid counts.
-        step_number: the grid's first step that may be the due date.
+        served: the due date that the completion before it served, where the grid is kept.
     """
 
     at_us: int
@@ -63,7 +63,7 @@ class WindowStart:
     is_first: bool
     carried: Mapping[str, float] = field(default_factory=dict)
     anchor: date | None = None
-    step_number: int = 1
+    served: date | None = None
 
 
 @dataclass(frozen=True)
@@ -89,6 +89,8 @@ class LegState:
         is_known: whether `used` can be trusted to judge.
         running_h: plain running hours of the window, for the running-hours leg.
         due: the calendar leg's due date.
+        line: the last day on which it may be done: the due date, or the end of the task's window.
+        opens: the day from which on it may be done, where the task has a window.
         step: the calendar step in force.
         waits_for_start: whether the due date fell into a lay-up after which the engine has not run.
         why_unknown: a few words, where it is unknown.
@@ -104,6 +106,8 @@ class LegState:
     is_known: bool
     running_h: float | None = None
     due: date | None = None
+    line: date | None = None
+    opens: date | None = None
     step: CalendarStep | None = None
     step_number: int = 1
     anchor: date | None = None
@@ -131,25 +135,13 @@ class LegState:
         remaining = self.remaining
         return None if remaining is None else rounded(remaining - self.lead)
 
-    def beyond(self, share_pct: float | Decimal) -> float | None:
-        """Return used minus allowed x (1 + share), the product in exact decimals."""
-        if self.used is None:
-            return None
-        return float(_exact(self.used) - _exact(self.allowed) * (1 + _exact(share_pct) / 100))
-
-    def off_point_beyond(self, share_pct: float | Decimal) -> float | None:
-        """Return |used - allowed| minus the tolerance, the product in exact decimals."""
-        if self.used is None:
-            return None
-        return float(abs(_exact(self.used) - _exact(self.allowed)) - _exact(self.allowed) * _exact(share_pct) / 100)
-
 
 def consumed_of(used: float, allowed: float) -> float:
     """Return used / allowed; a due date on the day itself counts as consumed in full."""
     return used / allowed if allowed > 0 else 1.0 + max(0.0, used)
 
 
-def _exact(value: float | Decimal) -> Decimal:
+def exact(value: float | Decimal) -> Decimal:
     """Return a figure as the decimal that it is written as."""
     return Decimal(str(round(value, DECIMALS))) if isinstance(value, float) else Decimal(value)
 
@@ -198,60 +190,6 @@ def window_factor(effects: Sequence[Effect], limits: tuple[float | None, float |
     return factor
 
 
-def calendar_leg(task: Task, every: Every, start: WindowStart, effects: Sequence[Effect], end_day: date) -> LegState:
-    """Return the calendar leg: local dates from the last completion to its due date.
-
-    The due date is the first step of the grid after the completion (plainly: one step after it), or that of `first` or of an
-    `interval_becomes`, the earliest of them.
-    """
-    base = every.legs[CALENDAR]
-    if not isinstance(base, CalendarStep):
-        message = f"{task.id}: the calendar leg is no calendar step"
-        raise TypeError(message)
-    becomes = [legs[CALENDAR] for effect in effects if (legs := effect.rule.interval_becomes) and CALENDAR in legs]
-    steps = [step for step in becomes if isinstance(step, CalendarStep)] or [base]
-    anchor = start.anchor or start.day
-    candidates = [(*_next_on_grid(step, anchor, start.day, start.step_number), step) for step in steps]
-    due, number, step = min(candidates, key=lambda entry: entry[0])
-    following = step.after(anchor, number + 1)
-    first = task.first.get(CALENDAR) if start.is_first and task.first else None
-    if isinstance(first, CalendarStep) and not (becomes and due <= first.after(start.day)):
-        # the grid goes on from the first due point
-        due = anchor = first.after(start.day)
-        number, following = 0, step.after(due)
-    allowed = float((due - start.day).days)
-    return LegState(
-        CALENDAR,
-        "d",
-        base,
-        float((end_day - start.day).days),
-        allowed,
-        float(max(1, (following - due).days)),
-        _calendar_lead(task, due, allowed),
-        is_known=True,
-        due=due,
-        step=step,
-        step_number=number,
-        anchor=anchor,
-    )
-
-
-def _next_on_grid(step: CalendarStep, anchor: date, day: date, number: int) -> tuple[date, int]:
-    """Return the first due date of a grid after a day, not before its given step, and that step's number."""
-    due = step.after(anchor, number)
-    while due <= day:
-        number += 1
-        due = step.after(anchor, number)
-    return due, number
-
-
-def _calendar_lead(task: Task, due: date, allowed: float) -> float:
-    """Return the calendar leg's lead in days: the task's, else 10 % of the allowed; never more than half of it."""
-    lead = task.lead.get(CALENDAR) if task.lead else None
-    days = float((due - lead.before(due)).days) if isinstance(lead, CalendarStep) else allowed * DEFAULT_LEAD_SHARE
-    return rounded(min(days, allowed * LONGEST_LEAD_SHARE))
-
-
 def numeric_lead(task: Task, name: str, allowed: float) -> float:
     """Return the lead of a leg of use: the task's, else 10 % of the allowed; never more than half of it."""
     lead = task.lead.get(name) if task.lead else None
@@ -277,10 +215,10 @@ def next_start(  # noqa: PLR0913 - the state of a window and what ends it
     if not keeps_grid or governing is None or completion.makes_new:
         return fresh
     if governing.leg == CALENDAR:
-        return replace(fresh, anchor=governing.anchor, step_number=governing.step_number + 1)
+        return replace(fresh, anchor=governing.anchor, served=governing.due)
     over = governing.past_by or 0.0
     if over > 0 and governing.recurring > 0:
-        over = float(_exact(over) % _exact(governing.recurring))
+        over = float(exact(over) % exact(governing.recurring))
     return replace(fresh, carried={governing.leg: rounded(over)})
 
 

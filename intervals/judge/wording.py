@@ -5,14 +5,15 @@ In: facts that were already judged. Out: text. Nothing is decided here, and no f
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 
 from intervals.figures import amount, figure, figure_of
-from intervals.judge.completions import DeferralRecord, PartialRecord
+from intervals.judge.completions import Completion, DeferralRecord, PartialRecord
 from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, WindowStart
-from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
+from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of
 from intervals.localdays import LocalDays
-from intervals.rules.tasks import Adjustment, Task
+from intervals.rules.tasks import SEVERE_DUTY, Adjustment, Task
 
 _LEVELS = {
     "load_pct": ("% load", ""),
@@ -67,6 +68,20 @@ def _between(parts: tuple[Condition, ...]) -> str:
     return f"{_BOUNDS[low.op]} {_plain(low.value)} and {_BOUNDS[high.op]} {_plain(high.value)} {_LEVELS[low.name][0]}"
 
 
+def limit_text(limit: Condition, figures: Mapping[str, float | None]) -> str:
+    """Return one limit of an analysis with what was found: `acid number rise 3.01, allowed at most 3`."""
+    parts: dict[str, list[str]] = {}
+    for part in comparisons_of(limit):
+        values = part.value if isinstance(part.value, tuple) else (part.value,)
+        word = {"above": "more than", "below": "less than", "is": "only"}.get(part.words, part.words)
+        parts.setdefault(part.name, []).append(f"{word} {' or '.join(_plain(value) for value in values)}")
+    found = {name: figures.get(name) for name in parts}
+    return ", ".join(
+        f"{_name(name)} {'unknown' if found[name] is None else _short(found[name])}, allowed {' and '.join(bounds)}"
+        for name, bounds in parts.items()
+    )
+
+
 def _name(name: str) -> str:
     """Return a name with blanks."""
     return name.replace("hours_share_pct:", "per cent of hours ").replace("mean_", "mean ").replace("_", " ").strip()
@@ -91,6 +106,8 @@ def used_text(leg: LegState, start: WindowStart) -> str:
     used, allowed = figure_of(leg.used, leg.allowed)
     if leg.leg == CALENDAR:
         due = f", due {leg.due.isoformat()}" if leg.due else ""
+        if leg.opens is not None and leg.line is not None:
+            due += f", may be done from {leg.opens.isoformat()} to {leg.line.isoformat()}"
         return f"{used} d {since_text(start)}, allowed {allowed}{due}"
     words = _USED_WORDS.get(leg.leg, leg.leg)
     if leg.leg == RUNNING_HOURS and leg.running_h is not None and leg.used is not None and abs(leg.running_h - leg.used) < 1e-6:  # noqa: PLR2004
@@ -143,6 +160,11 @@ def hourly_text(rule: Adjustment, hours_h: float) -> str:
     return f"{amount(hours_h, 'h')} {_at(rule.when)} count {_plain(float(rule.counts_as or 1.0))} times"
 
 
+def starts_text(rule: Adjustment, starts: float) -> str:
+    """Return the sentence of a rule about starts: `42 starts with duty peaking count 8 h each`."""
+    return f"{figure(starts)} starts {_at(rule.when)} count {_plain(float(rule.each_start_counts_as_h or 0.0))} h each"
+
+
 def _at(condition: Condition) -> str:
     """Return a condition as hours stand in it: `above 90 % load`, `at 0.5 to 1 % fuel sulphur`, `with fuel biogas`."""
     phrase = phrase_of(condition)
@@ -153,6 +175,8 @@ def _at(condition: Condition) -> str:
 
 def window_rule_text(rule: Adjustment, values: dict[str, object]) -> str:
     """Return the sentence of a window rule that fired."""
+    if rule.id == SEVERE_DUTY:
+        return f"interval times {_plain(float(rule.interval_times or 1.0))}, the site's own factor: {rule.because}"
     shown = ", ".join(f"{_name(name)} {_short(value)}" for name, value in values.items())
     if rule.interval_times is not None:
         effect = f"interval times {_plain(float(rule.interval_times))}"
@@ -171,6 +195,25 @@ def text_of_missed(task: Task, leg: LegState, days: LocalDays, due_us: int, next
     return (
         f"{task.title} fell due on {days.date_of(due_us).isoformat()} and was not done before the next due point "
         f"on {days.date_of(next_us).isoformat()} ({amount(leg.recurring, leg.unit)} later)"
+    )
+
+
+def text_of_missed_window(task: Task, due: date, days: tuple[date, date], next_opening: date) -> str:
+    """Return the sentence of a due date whose window passed; `days` are the first and the last day of that window."""
+    first, last = (day.isoformat() for day in days)
+    return (
+        f"{task.title} fell due on {due.isoformat()} (to be done from {first} to {last}) and was not done "
+        f"before the next window opened on {next_opening.isoformat()}"
+    )
+
+
+def text_of_early(task: Task, completion: Completion, leg: LegState) -> str:
+    """Return the sentence of a completion before its window."""
+    opens, line, due = ((day or date.min).isoformat() for day in (leg.opens, leg.line, leg.due))
+    early = ((leg.opens or date.min) - completion.day).days
+    return (
+        f"{task.title} was done on {completion.day.isoformat()} ({completion.record}), {amount(float(early), 'd')} before it could be: "
+        f"due on {due}, to be done from {opens} to {line}; it is credited"
     )
 
 

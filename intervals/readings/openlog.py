@@ -31,6 +31,7 @@ class Stage(Enum):
 
     READINGS = "REA"
     RECORDS = "SVC"
+    LAB = "LAB"
 
     def code(self, number: int) -> str:
         """Return a problem code of these files."""
@@ -95,7 +96,7 @@ def open_log(folder: Path, name: str, stage: Stage, how: HowWritten, score: Head
     Args:
         folder: the site folder.
         name: path of the file below it.
-        stage: readings or service records.
+        stage: readings, service records or analyses.
         how: what the site states of the file.
         score: says how much of what is sought is in a row that may be the header.
 

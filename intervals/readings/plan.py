@@ -55,17 +55,19 @@ class EngineNames:
     Args:
         site: the site with its engines.
         names: engine id by its spelling in the files.
+        with_components: whether components may stand there too, behind the engines.
     """
 
-    def __init__(self, site: Site, names: Mapping[str, str] | None) -> None:
-        place = {engine.id: index for index, engine in enumerate(site.engines)}
+    def __init__(self, site: Site, names: Mapping[str, str] | None, *, with_components: bool = False) -> None:
+        machines = site.machines if with_components else site.engines
+        place = {engine.id: index for index, engine in enumerate(machines)}
         self._exact = place | {spelling: place[engine] for spelling, engine in (names or {}).items() if engine in place}
         folded: dict[str, set[int]] = {}
         for spelling, index in self._exact.items():
             folded.setdefault(spelling.strip().casefold(), set()).add(index)
         # two engines that differ by case alone are told apart only by their exact spelling
         self._folded = {spelling: min(indexes) for spelling, indexes in folded.items() if len(indexes) == 1}
-        self._spellings = {engine.id: (engine.id,) for engine in site.engines}
+        self._spellings = {engine.id: (engine.id,) for engine in machines}
         for spelling, engine_id in (names or {}).items():
             self._spellings[engine_id] = (*self._spellings.get(engine_id, ()), spelling)
 

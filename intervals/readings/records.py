@@ -8,34 +8,30 @@ The file is read like a log: any separator, encoding and time format, workbooks 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
+from itertools import compress, repeat
 
 import numpy as np
 
 from intervals.faults import Fault
-from intervals.problems import Problem, ReadingsProblemError
-from intervals.readings.cells import Cells, ColumnTypeError, figures_of, names_of
-from intervals.readings.columns import Header
 from intervals.readings.day_order import DayOrders
 from intervals.readings.figures import Marks
 from intervals.readings.openlog import HowWritten, Stage, open_log
 from intervals.readings.plan import UNKNOWN, EngineNames, csv_options, patterns_of
+from intervals.readings.record_columns import RecordColumns, find_places, header_score
 from intervals.readings.refusals import refusal
-from intervals.readings.rows import Flags, Instants
+from intervals.readings.rows import Flags, Indexes, Instants
 from intervals.readings.service_records import OutcomeWord, Records, ServiceRecord
-from intervals.readings.stamps import READ
 from intervals.readings.tables import LogFile, Piece, Wanted, is_empty
-from intervals.readings.wallclock import DAY_US, ODD_CLOCK, instants_of
 from intervals.site.model import Site
 from intervals.site.sources import RECORD_COLUMNS
 
 _NEEDED = ("at", "engine", "task")
-_FIGURES = ("hour_meter_h", "until_h")
+_FIGURES = ("hour_meter_h", "until_h", "hours_h")
 _WORDS = ("engine", "task", "outcome", "done_by", "note", "ref", "approved_by")
 _OUTCOMES: Mapping[str, OutcomeWord] = {"": "done", "done": "done", "partial": "partial", "deferred": "deferred", "void": "void"}
-_EPOCH_DAY = date(1970, 1, 1)
 
 
 def read_records(site: Site, *, now_us: int | None) -> Records:
@@ -63,46 +59,16 @@ def read_records(site: Site, *, now_us: int | None) -> Records:
     patterns = patterns_of(source.timestamp_format, "SVC012", site.file, "$.services.timestamp_format")
     columns = {canonical: source.columns.get(canonical, canonical) for canonical in RECORD_COLUMNS}
     how = HowWritten(csv_options(source.csv), source.sheet)
-    log = open_log(site.folder, source.file, Stage.RECORDS, how, lambda names: _score(columns, names))
+    log = open_log(site.folder, source.file, Stage.RECORDS, how, header_score(columns, _NEEDED))
     if is_empty(log.header):
         return Records((), [Fault(None, "empty_file", log.name, None, None, "the file holds no records")])
-    places = _places(log, columns, frozenset(source.columns))
+    places = find_places(log, columns, needed=_NEEDED, mapped=source.columns, stage=Stage.RECORDS, key="services")
     orders = DayOrders({log.name: (log, (places["at"],))}, patterns, "SVC007", "$.services.timestamp_format")
     reader = _RecordReader(site, log, places, orders, now_us)
     for piece in log.pieces(reader.wanted):
         reader.read(piece)
     reader.faults.sort(key=lambda fault: fault.line or 0)
     return Records(tuple(reader.records), reader.faults)
-
-
-def _score(columns: Mapping[str, str], names: Sequence[str]) -> float:
-    """Return how much of what is sought a row of names holds; complete with the columns that are needed."""
-    header = Header(names)
-    return sum(bool(header.find(columns[canonical])) for canonical in _NEEDED) / len(_NEEDED)
-
-
-def _places(log: LogFile, columns: Mapping[str, str], mapped: frozenset[str]) -> dict[str, int]:
-    """Return the place of each canonical column that the file has.
-
-    Raises:
-        ReadingsProblemError: a needed or mapped column is missing, or a column stands in the file twice.
-    """
-    header = Header(log.header)
-    places: dict[str, int] = {}
-    problems: list[Problem] = []
-    for canonical, name in columns.items():
-        found = header.find(name)
-        if len(found) == 1:
-            places[canonical] = found[0]
-        elif found:
-            text = f'the column "{name}" stands in the file more than once'
-            problems.append(Problem("SVC004", log.name, log.header_line, None, text, "rename one of them"))
-        elif canonical in _NEEDED or canonical in mapped:
-            fix = None if canonical in mapped else f"state its name: services: {{columns: {{{canonical}: ..}}}}"
-            problems.append(Problem("SVC003", log.name, log.header_line, None, header.missing(name), fix))
-    if problems:
-        raise ReadingsProblemError(problems)
-    return places
 
 
 @dataclass(frozen=True)
@@ -123,13 +89,13 @@ class _RecordReader:
         self._site = site
         self._log = log
         self._places = places
-        self._orders = orders
         self._now_us = now_us
-        self._engines = EngineNames(site, site.services.engine_names)
+        self._engines = EngineNames(site, site.services.engine_names, with_components=True)
         self._tasks = {name.strip().casefold(): task for name, task in (site.services.task_names or {}).items()}
         self._marks = log.marks([places[name] for name in _FIGURES if name in places]) or Marks()
+        self._columns = RecordColumns(log, places, site.zone, orders, Stage.RECORDS, self._marks)
         self.records: list[ServiceRecord] = []
-        self.faults: list[Fault] = []
+        self.faults = self._columns.faults
 
     @property
     def wanted(self) -> Wanted:
@@ -149,132 +115,69 @@ class _RecordReader:
         )
         if not len(piece):
             return
-        words = {name: self._words(piece, name) for name in _WORDS}
-        is_kept, at_us, on_day = self._times(piece)
-        texts = _Texts(words, {name: self._figures(piece, name) for name in _FIGURES}, at_us, on_day, self._until(piece))
-        for row in np.flatnonzero(is_kept):
-            self._add(int(row), int(piece.line[row]), texts)
+        columns = self._columns
+        words = {name: columns.words(piece, name) for name in _WORDS}
+        times = columns.times(piece, "at", set_aside="the record is set aside")
+        figures = {name: columns.figures(piece, name) for name in _FIGURES}
+        texts = _Texts(words, figures, times.at_us, times.on_day, columns.dates(piece, "until_date"))
+        self._add(piece.line, times.is_read, texts)
 
-    def _words(self, piece: Piece, name: str) -> list[str]:
-        """Return a column of words without surrounding blanks; nothing where the file does not have it."""
-        if name not in self._places:
-            return [""] * len(piece)
-        names, index = names_of(piece.cells[self._places[name]])
-        trimmed = [word.strip() for word in names]
-        return [trimmed[place] for place in index.tolist()]
+    def _add(self, lines: Indexes, is_kept: Flags, texts: _Texts) -> None:
+        """Add the rows that are records, and the faults that set the others aside."""
+        words = texts.words
+        engines = {name: self._engines.index(name) for name in set(words["engine"])}
+        tasks = {name: self._tasks.get(name.casefold(), name) for name in set(words["task"])}
+        outcomes = {name: _OUTCOMES.get(name.casefold()) for name in set(words["outcome"])}
+        machines = self._site.machines
+        ids = {name: None if index == UNKNOWN else machines[index].id for name, index in engines.items()}
+        is_right = np.array(
+            [
+                ids[engine] is not None and bool(task) and outcomes[outcome] is not None
+                for engine, task, outcome in zip(words["engine"], words["task"], words["outcome"], strict=True)
+            ],
+            dtype=np.bool_,
+        )
+        if self._now_us is not None:
+            is_right &= self._reached_us(texts) <= self._now_us
+        for row in np.flatnonzero(is_kept & ~is_right).tolist():
+            self._set_aside(row, int(lines[row]), texts, ids[words["engine"][row]])
+        columns = (
+            [ids[name] for name in words["engine"]],
+            [tasks[name] for name in words["task"]],
+            [None if on is not None else us for us, on in zip(texts.at_us.tolist(), texts.on_day, strict=True)],
+            texts.on_day,
+            texts.figures["hour_meter_h"],
+            [outcomes[name] for name in words["outcome"]],
+            texts.figures["until_h"],
+            texts.until,
+            *(words[name] for name in ("approved_by", "done_by", "note", "ref")),
+            repeat(self._log.name, len(lines)),
+            lines.tolist(),
+            texts.figures["hours_h"],
+        )
+        # a row's cells stand in the order of a record's fields
+        self.records += map(ServiceRecord._make, compress(zip(*columns, strict=True), (is_kept & is_right).tolist()))
 
-    def _figures(self, piece: Piece, name: str) -> list[float | None]:
-        """Return a column of hour-meter readings; None where there is none or it cannot be."""
-        if name not in self._places:
-            return [None] * len(piece)
-        try:
-            figures = figures_of(piece.cells[self._places[name]], self._marks)
-        except ColumnTypeError as error:
-            raise refusal(self._log.name, "SVC015", f"the column of {name} {error}") from None
-        for odd_row, text in figures.odd:
-            is_number = text.strip().lower().lstrip("+-") in {"nan", "inf", "infinity"}
-            kind, what = ("impossible_value", "cannot be") if is_number else ("unreadable_cell", "is not a number")
-            self._fault(kind, int(piece.line[odd_row]), f'{name} "{text}" {what}; it is taken as blank')
-        values: list[float | None] = [None if np.isnan(value) else value for value in figures.values.tolist()]
-        for row in np.flatnonzero(figures.values < 0).tolist():
-            self._fault("impossible_value", int(piece.line[row]), f"{name} {values[row]:g} is below zero; it is taken as blank")
-            values[row] = None
-        return values
+    def _reached_us(self, texts: _Texts) -> Instants:
+        """Return when the clock reaches each row: its time, or the start of its day."""
+        at_us = texts.at_us.copy()
+        for row, on in enumerate(texts.on_day):
+            if on is not None:
+                at_us[row] = self._site.instant_us(on)
+        return at_us
 
-    def _times(self, piece: Piece) -> tuple[Flags, Instants, list[date | None]]:
-        """Return which records have a time, the instants, and the dates of those that give a date alone."""
-        cells = piece.cells[self._places["at"]]
-        try:
-            stamps = self._orders.read(self._log.name, [cells])
-        except ColumnTypeError as error:
-            raise refusal(self._log.name, "SVC015", f"the column of at {error}") from None
-        is_read = stamps.state == READ
-        for row in np.flatnonzero(~is_read):
-            text = _text(cells, int(row))
-            said = f'the time "{text}" cannot be read' if text else "the time is blank"
-            self._fault("unreadable_record", int(piece.line[row]), f"{said}; the record is set aside")
-        local_us = np.where(is_read, stamps.us, 0)
-        is_dated = is_read & ~stamps.has_clock
-        at_us, never, twice = instants_of(local_us, self._site.zone)
-        at_us = np.where(stamps.is_utc, stamps.us, at_us)
-        for shown, (kind, what) in zip((never, twice), ODD_CLOCK, strict=True):
-            if shown is not None:
-                odd = shown & is_read & ~stamps.is_utc & ~is_dated
-                for row in np.flatnonzero(odd):
-                    self._fault(kind, int(piece.line[row]), f'"{_text(cells, int(row))}" {what}; the record is set aside')
-                is_read = is_read & ~odd
-        on_day = [_day(int(us)) if dated else None for us, dated in zip(local_us, is_dated, strict=True)]
-        return is_read, at_us, on_day
-
-    def _until(self, piece: Piece) -> list[date | None]:
-        """Return the last days of deferrals; None where there is none."""
-        if "until_date" not in self._places:
-            return [None] * len(piece)
-        cells = piece.cells[self._places["until_date"]]
-        try:
-            stamps = self._orders.read(self._log.name, [cells])
-        except ColumnTypeError as error:
-            raise refusal(self._log.name, "SVC015", f"the column of until_date {error}") from None
-        days: list[date | None] = [None] * len(piece)
-        for row, state in enumerate(stamps.state):
-            text = _text(cells, row)
-            if state == READ:
-                days[row] = _day(int(stamps.us[row]))
-            elif text:
-                self._fault("unreadable_cell", int(piece.line[row]), f'until_date "{text}" is not a date; it is taken as blank')
-        return days
-
-    def _add(self, row: int, line: int, texts: _Texts) -> None:
-        """Add one record, or the fault that sets it aside."""
+    def _set_aside(self, row: int, line: int, texts: _Texts, engine: str | None) -> None:
+        """Add the fault that sets a row aside."""
         words = {name: column[row] for name, column in texts.words.items()}
         on = texts.on_day[row]
         at_us = self._site.instant_us(on) if on is not None else int(texts.at_us[row])
-        engine = self._engines.index(words["engine"])
-        outcome = _OUTCOMES.get(words["outcome"].casefold())
-        fault = None
+        kind = "unreadable_record"
         if not words["engine"] or not words["task"]:
-            fault = ("unreadable_record", f"the {'task' if words['engine'] else 'engine'} is blank")
-        elif engine == UNKNOWN:
-            fault = ("unknown_engine", f'no engine "{words["engine"]}" is declared')
-        elif outcome is None:
-            fault = ("unreadable_record", f'the outcome "{words["outcome"]}" is none of done, partial, deferred, void')
-        elif self._now_us is not None and at_us > self._now_us:
-            fault = ("record_in_future", f"{words['task']} is later than the clock")
-        if fault or outcome is None:
-            kind, text = fault or ("unreadable_record", "")
-            known = None if engine == UNKNOWN else self._site.engines[engine].id
-            self.faults.append(Fault(known, kind, self._log.name, line, at_us, f"{text}; the record is set aside"))
-            return
-        self.records.append(
-            ServiceRecord(
-                engine=self._site.engines[engine].id,
-                task=self._tasks.get(words["task"].casefold(), words["task"]),
-                at_us=None if on is not None else at_us,
-                on=on,
-                hour_meter_h=texts.figures["hour_meter_h"][row],
-                outcome=outcome,
-                until_h=texts.figures["until_h"][row],
-                until_date=texts.until[row],
-                approved_by=words["approved_by"],
-                done_by=words["done_by"],
-                note=words["note"],
-                ref=words["ref"],
-                file=self._log.name,
-                line=line,
-            )
-        )
-
-    def _fault(self, kind: str, line: int, text: str) -> None:
-        """Add a fault of the file."""
-        self.faults.append(Fault(None, kind, self._log.name, line, None, text))
-
-
-def _text(cells: Cells, row: int) -> str:
-    """Return a cell as it is written."""
-    cell = cells[row] if isinstance(cells, list) else cells[row].as_py()
-    return "" if cell is None else str(cell).strip()
-
-
-def _day(us: int) -> date:
-    """Return the date of a reading of the local clock."""
-    return _EPOCH_DAY + timedelta(days=us // DAY_US)
+            text = f"the {'task' if words['engine'] else 'engine'} is blank"
+        elif engine is None:
+            kind, text = "unknown_engine", f'no engine "{words["engine"]}" is declared'
+        elif _OUTCOMES.get(words["outcome"].casefold()) is None:
+            text = f'the outcome "{words["outcome"]}" is none of done, partial, deferred, void'
+        else:
+            kind, text = "record_in_future", f"{words['task']} is later than the clock"
+        self.faults.append(Fault(engine, kind, self._log.name, line, at_us, f"{text}; the record is set aside"))

@@ -1,4 +1,4 @@
-"""Why readings or service records are refused: the codes, each with its meaning, and the errors that carry them.
+"""Why readings, service records or analyses are refused: the codes, each with its meaning, and the errors that carry them.
 
 In: a code, a place and what was found. Out: `ReadingsProblemError`. What one row or cell has wrong is a fault and not here.
 """
@@ -31,8 +31,19 @@ READINGS_CODES: dict[str, str] = {
     "SVC012": "a time format that cannot be used",
     "SVC013": "the workbook of service records has no such sheet",
     "SVC015": "a column of the service records holds no times where times are needed",
+    "LAB001": "the file of analyses is missing",
+    "LAB002": "the file of analyses cannot be opened, or is not what its name says",
+    "LAB003": "a column of the analyses is missing",
+    "LAB004": "a column of the analyses stands in the file twice",
+    "LAB005": "a kind of file that analyses are not read from",
+    "LAB006": "the file of analyses is not text in the encoding that the site states",
+    "LAB007": "the order of day and month cannot be told",
+    "LAB012": "a time format that cannot be used",
+    "LAB013": "the workbook of analyses has no such sheet",
+    "LAB015": "a column of the analyses holds no numbers where numbers are needed, or no times where times are needed",
 }
-"""Meaning of each code of this stage; service records (SVC) share their numbers with readings (REA) where they share a cause."""
+"""Meaning of each code of this stage; service records (SVC) and analyses (LAB) share their numbers with readings (REA) where they
+share a cause."""
 
 
 def refusal(file: str, code: str, text: str, *, path: str | None = None, fix: str | None = None) -> ReadingsProblemError:

@@ -156,6 +156,19 @@ class Course:
         value = float(self.meters_at(np.array([at_us], dtype=np.int64))[0])
         return None if np.isnan(value) else value
 
+    def instant_past(self, hours_h: float) -> int | None:
+        """Return when the bridged hours went past a figure, lay-ups left out of a step's even run; None where they did not."""
+        index = int(np.searchsorted(self.hours_h, hours_h + ROUNDING_H / 2, side="right"))
+        if index >= len(self.hours_h):
+            return None
+        if index == 0:
+            return int(self.at_us[0])
+        start_us, end_us = int(self.at_us[index - 1]), int(self.at_us[index])
+        bounds = [at for span in self.active.spans_us for at in span if start_us < at < end_us]
+        nodes = np.array(sorted({start_us, *bounds, end_us}), dtype=np.int64)
+        # what a lay-up weighs in sharing out is no running
+        return round(float(np.interp(hours_h, np.round(self.hours_at(nodes), 6), nodes)))
+
     def first_reaching_us(self, start_us: int, end_us: int, reading_h: float) -> int | None:
         """Return the first instant of a span at which the meter showed a reading, or None where it did not."""
         if not self.is_known or end_us <= self.known_from_us or start_us > self.known_to_us:

@@ -21,6 +21,8 @@ from intervals.usage.course import ActiveTime, Changes, Course, Floats, Instants
 from intervals.usage.steps import BlockOfEngine, QuantityRows
 
 METER = "hour_meter_h"
+# a meter that is turned over for a moment has not run
+LAID_UP_RUNS_H = 0.1
 # the end of a lay-up that is still under way
 FAR_US = 2**61
 
@@ -63,6 +65,15 @@ class EngineLog:
     def active(self) -> ActiveTime:
         """Time outside lay-ups."""
         return self.course.active
+
+    def faults_up_to(self, end_us: int) -> list[Fault]:
+        """Return what is wrong with the readings before an instant; a silence that begins before it is one of them."""
+        begun_us = {gap.end_us for gap in self.gaps if gap.start_us < end_us}
+        return [
+            fault
+            for fault in self.faults
+            if fault.at_us is None or fault.at_us <= end_us or (fault.kind == "gap" and fault.at_us in begun_us)
+        ]
 
     def place_of(self, quantity: str, at_us: int, files: Sequence[str]) -> tuple[str | None, int | None]:
         """Return file and line of the row that holds a quantity at an instant, or two times None.
@@ -107,10 +118,21 @@ def gather_engine_log(site: Site, index: int, readings: Readings, records: Itera
     gap_us = _gap_us(engine, blocks, readings)
     silences = _silences(rows, gap_us, active)
     changes = Changes.of([(site.instant_us(change.at), change.old_read_h, change.new_read_h) for change in engine.meter_changes])
-    meter = _MeterReadings.gather(blocks, engine, in_service, rows, silences, list(records), days)
+    told = list(records)
+    early = [record for record in told if _contradicts_start(record, engine, in_service, days)]
+    meter = _MeterReadings.gather(blocks, engine, in_service, rows, silences, [record for record in told if record not in early], days)
     course, odd = follow_meter(meter.at_us, meter.reading_h, changes, engine.meter_rolls_over_at_h, active)
     faults = [_meter_fault(engine, step, meter, blocks, readings) for step in odd]
     faults += [_gap_fault(engine, gap, blocks, readings, days) for gap in silences]
+    faults += _lay_up_faults(engine, course, days)
+    faults += [
+        Fault(
+            engine.id, "record_before_in_service", record.file, record.line, record.at_us,
+            f"{record.task} at {record.hour_meter_h:,.1f} h before the first day, on which the meter read "
+            f"{engine.meter_at_start_h:,.1f} h: the reading is not used",
+        )
+        for record in early
+    ]  # fmt: skip
     return EngineLog(engine, tuple(blocks), course, rows, tuple(silences), gap_us, in_service, out_of_service, tuple(faults))
 
 
@@ -231,14 +253,14 @@ def _in_silence(
     records: Sequence[ServiceRecord], rows: Instants, silences: Sequence[Gap], days: LocalDays
 ) -> Iterator[tuple[int, float, ServiceRecord]]:
     """Yield the records whose meter reading counts as a reading, with their instant (noon where only the day is known) and reading."""
+    first_us, last_us = (int(rows[0]), int(rows[-1])) if len(rows) else (0, -1)
     for record in records:
         if record.hour_meter_h is None or record.outcome == "void":
             continue
         at_us = record.at_us if record.at_us is not None else days.noon_us(record.on) if record.on else None
         if at_us is None:
             continue
-        outside = not len(rows) or at_us < rows[0] or at_us > rows[-1]
-        if outside or any(gap.start_us < at_us < gap.end_us for gap in silences):
+        if not first_us <= at_us <= last_us or any(gap.start_us < at_us < gap.end_us for gap in silences):
             yield at_us, record.hour_meter_h, record
 
 
@@ -258,6 +280,30 @@ def _meter_fault(engine: Engine, step: OddStep, meter: _MeterReadings, blocks: S
         "meter_ran_fast": f"is more than the {step.elapsed_h:,.1f} h elapsed allow; the time elapsed is counted",
     }[step.kind]
     return Fault(engine.id, step.kind, file, line, at_us, f"meter reads {step.reading_h:,.1f} h after {step.previous_h:,.1f} h: it {what}")
+
+
+def _contradicts_start(record: ServiceRecord, engine: Engine, in_service_us: int | None, days: LocalDays) -> bool:
+    """Tell whether a record before the engine's first day shows more hours than the meter had on that day."""
+    if in_service_us is None or engine.meter_at_start_h is None or record.hour_meter_h is None:
+        return False
+    at_us = record.at_us if record.at_us is not None else days.noon_us(record.on) if record.on else in_service_us
+    return at_us < in_service_us and record.hour_meter_h > engine.meter_at_start_h
+
+
+def _lay_up_faults(engine: Engine, course: Course, days: LocalDays) -> list[Fault]:
+    """Return a fault for each lay-up in which the meter ran."""
+    faults = []
+    for start_us, end_us in course.active.spans_us:
+        inside = np.flatnonzero((course.at_us >= start_us) & (course.at_us <= end_us)) if course.is_known else np.zeros(0, dtype=np.int64)
+        if not len(inside):
+            continue
+        hours = float(course.hours_h[inside[-1]] - course.hours_h[inside[0]])
+        if hours > LAID_UP_RUNS_H:
+            ran = inside[np.flatnonzero(course.hours_h[inside] > course.hours_h[inside[0]])[0]]
+            at_us = int(course.at_us[ran])
+            text = f"laid up from {days.iso(start_us)}, and yet the meter ran {hours:,.1f} h: its hours count"
+            faults.append(Fault(engine.id, "ran_while_laid_up", None, None, at_us, text))
+    return faults
 
 
 def _gap_fault(engine: Engine, gap: Gap, blocks: Sequence[BlockOfEngine], readings: Readings, days: LocalDays) -> Fault:

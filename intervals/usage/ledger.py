@@ -7,7 +7,7 @@ million rows become a few thousand sums, and each duty cell is judged exactly: n
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -33,11 +33,13 @@ class CellPlan:
         thresholds: level -> the thresholds that rules name for it, rising.
         means: levels of which a rule asks the mean.
         wants_average_power: whether a rule asks for the average power of ISO 8528-1.
+        counts_by_cell: counters and amounts that are kept apart by cell, as hours are.
     """
 
     thresholds: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     means: frozenset[str] = frozenset()
     wants_average_power: bool = False
+    counts_by_cell: frozenset[str] = frozenset()
 
     @property
     def levels(self) -> frozenset[str]:
@@ -48,7 +50,8 @@ class CellPlan:
         """Return the plan that serves both."""
         names = [*self.thresholds, *(name for name in other.thresholds if name not in self.thresholds)]
         thresholds = {name: tuple(sorted({*self.thresholds.get(name, ()), *other.thresholds.get(name, ())})) for name in names}
-        return CellPlan(thresholds, self.means | other.means, self.wants_average_power or other.wants_average_power)
+        wants_power = self.wants_average_power or other.wants_average_power
+        return CellPlan(thresholds, self.means | other.means, wants_power, self.counts_by_cell | other.counts_by_cell)
 
 
 def cell_of(values: Floats, thresholds: tuple[float, ...]) -> NDArray[np.int64]:
@@ -69,13 +72,14 @@ class Ledger:
     Attributes:
         edges_us: the n + 1 cuts between the n pieces, UTC microseconds.
         levels: the levels that cells are made of, in the order of a cell's codes.
-        cells: the c cells with running hours in them, each a tuple of codes.
+        cells: the c cells with running hours (or something of `cell_counts`) in them, each a tuple of codes.
         cell_hours_h: running hours, n x c.
         sums: counter, amount, `mean:LEVEL` (level x hours), `known:LEVEL` (hours on which it is known) -> n totals.
         unknown_h: time of which no meter tells whether the engine ran, n totals in hours.
         doubtful_h: running hours that rest on a bridged meter step, n totals.
         doubtful_steps: how many such steps touch the piece.
         counters_known_from_us: counter -> its first reading.
+        cell_counts: counter or amount -> its increase, n x c, for those that are kept apart by cell.
     """
 
     edges_us: Instants
@@ -87,6 +91,7 @@ class Ledger:
     doubtful_h: Floats
     doubtful_steps: Floats
     counters_known_from_us: Mapping[str, int]
+    cell_counts: Mapping[str, Floats] = field(default_factory=dict)
 
     @cached_property
     def running_h(self) -> Floats:
@@ -143,7 +148,9 @@ def build_ledger(steps: Steps, edges_us: Instants, plan: CellPlan) -> Ledger:
     piece = np.searchsorted(edges_us, steps.at_us[:-1], side="right") - 1
     hours = steps.hours_h
     runs = hours > 0
-    cells, cell_hours = _sum_cells(steps, piece, runs, pieces, plan)
+    by_cell = {name: steps.increments[name] for name in sorted(plan.counts_by_cell) if name in steps.increments}
+    kept = runs if not by_cell else np.logical_or.reduce([runs, *(values > 0 for values in by_cell.values())])
+    cells, (cell_hours, *cell_counts) = _sum_cells(steps, piece, kept, (hours, *by_cell.values()), pieces, plan)
     sums = {name: _summed(piece, values, pieces) for name, values in steps.increments.items()}
     for level in sorted(plan.means | ({"load_pct"} if plan.wants_average_power else set())):
         values = steps.levels.get(level)
@@ -166,6 +173,7 @@ def build_ledger(steps: Steps, edges_us: Instants, plan: CellPlan) -> Ledger:
         _summed(piece, np.where(steps.doubtful, hours, 0.0), pieces),
         _summed(piece, steps.doubtful.astype(np.float64), pieces),
         steps.counters_known_from_us,
+        dict(zip(by_cell, cell_counts, strict=True)),
     )
 
 
@@ -174,20 +182,21 @@ def _summed(piece: NDArray[np.int64], values: Floats, pieces: int) -> Floats:
     return np.bincount(piece, weights=values, minlength=pieces).astype(np.float64, copy=False)
 
 
-def _sum_cells(
-    steps: Steps, piece: NDArray[np.int64], runs: NDArray[np.bool_], pieces: int, plan: CellPlan
-) -> tuple[tuple[tuple[int, ...], ...], Floats]:
-    """Return the cells that have running hours, and the hours by piece and cell."""
-    key = np.zeros(int(runs.sum()), dtype=np.int64)
+def _sum_cells(  # noqa: PLR0913 - what is summed, where, and which steps count
+    steps: Steps, piece: NDArray[np.int64], kept: NDArray[np.bool_], summed: Sequence[Floats], pieces: int, plan: CellPlan
+) -> tuple[tuple[tuple[int, ...], ...], list[Floats]]:
+    """Return the cells that steps which count lie in, and each thing summed by piece and cell."""
+    key = np.zeros(int(kept.sum()), dtype=np.int64)
     sizes = []
     for level, thresholds in plan.thresholds.items():
         sizes.append(2 * len(thresholds) + 2)
         values = steps.levels.get(level)
-        codes = np.full(len(key), sizes[-1] - 1) if values is None else cell_of(values[runs], thresholds)
+        codes = np.full(len(key), sizes[-1] - 1) if values is None else cell_of(values[kept], thresholds)
         key = key * sizes[-1] + codes
     present, cell = _present_cells(key, math.prod(sizes))
     count = len(present)
-    flat = _summed(piece[runs] * count + cell, steps.hours_h[runs], pieces * count)
+    place = piece[kept] * count + cell
+    tables = [_summed(place, values[kept], pieces * count).reshape(pieces, count) for values in summed]
     cells = []
     for packed in present.tolist():
         parts: list[int] = []
@@ -196,7 +205,7 @@ def _sum_cells(
             parts.append(rest % size)
             rest //= size
         cells.append(tuple(reversed(parts)))
-    return tuple(cells), flat.reshape(pieces, count)
+    return tuple(cells), tables
 
 
 def _present_cells(key: NDArray[np.int64], size: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -219,10 +228,15 @@ def merge_ledgers(first: Ledger, second: Ledger) -> Ledger:
         raise ValueError(message)
     cells = tuple(sorted({*first.cells, *second.cells}))
     place = {cell: index for index, cell in enumerate(cells)}
-    hours = np.zeros((len(first.edges_us) - 1, len(cells)))
+    shape = (len(first.edges_us) - 1, len(cells))
+    hours = np.zeros(shape)
     sums: dict[str, Floats] = {}
+    cell_counts: dict[str, Floats] = {}
     for ledger in (first, second):
-        hours[:, [place[cell] for cell in ledger.cells]] += ledger.cell_hours_h
+        columns = [place[cell] for cell in ledger.cells]
+        hours[:, columns] += ledger.cell_hours_h
+        for name, table in ledger.cell_counts.items():
+            cell_counts.setdefault(name, np.zeros(shape))[:, columns] += table
         for name, values in ledger.sums.items():
             sums[name] = sums[name] + values if name in sums else values
     known_from = dict(first.counters_known_from_us)
@@ -238,4 +252,5 @@ def merge_ledgers(first: Ledger, second: Ledger) -> Ledger:
         first.doubtful_h + second.doubtful_h,
         first.doubtful_steps + second.doubtful_steps,
         known_from,
+        cell_counts,
     )

@@ -16,5 +16,9 @@ _QUIET = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_t
 def bounded(examples: int) -> settings:
     """Return settings for a search of so many examples (each judges a whole site folder or a rule base)."""
     return settings(
-        max_examples=int(_ASKED) if _ASKED else examples, deadline=None, derandomize=_ASKED is None, suppress_health_check=_QUIET, database=None
+        max_examples=int(_ASKED) if _ASKED else examples,
+        deadline=None,
+        derandomize=_ASKED is None,
+        suppress_health_check=_QUIET,
+        database=None,
     )

@@ -9,12 +9,12 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from hypothesis import strategies as st
 
-START = datetime(2024, 3, 1)
+START = datetime(2024, 3, 1, tzinfo=UTC)
 THRESHOLD_LOADS = (0.0, 29.0, 30.0, 60.0, 89.0, 90.0, 91.0, 100.0, 129.0)
 
 
@@ -89,8 +89,8 @@ class MadeLog:
 
 
 def stamp(minute: int) -> str:
-    """Return an instant as a row writes it."""
-    return (START + timedelta(minutes=minute)).isoformat(timespec="minutes")
+    """Return an instant as a row writes it, without an offset."""
+    return (START + timedelta(minutes=minute)).strftime("%Y-%m-%dT%H:%M")
 
 
 def steps(longest_minutes: int = 2160) -> st.SearchStrategy[Step]:

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import duckdb
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intervals.assess import build_case, read_inputs
-from intervals.cases import EngineCase
-from intervals.usage.ledger import Ledger, build_ledger, merge_ledgers
+from intervals.judge.assess import build_case, read_inputs
+from intervals.judge.cases import EngineCase
+from intervals.usage.ledger import CellPlan, Ledger, build_ledger, merge_ledgers
 from intervals.usage.steps import Steps
 from tests.properties.bounded import bounded
 from tests.properties.made_logs import START, MadeLog, made_logs, scratch
@@ -35,7 +36,8 @@ SUMMED = ("hours", "starts", "energy_kwh", "oil_added_l")
 
 SQL = """
 with read as (
-    select engine, cast(epoch_us("at"::timestamptz) as hugeint) as us, hour_meter_h, starts, energy_kwh, oil_added_l, load_pct, fuel_sulphur_pct
+    select engine, cast(epoch_us("at"::timestamptz) as hugeint) as us,
+        hour_meter_h, starts, energy_kwh, oil_added_l, load_pct, fuel_sulphur_pct
     from read_csv('{files}', all_varchar = false, columns = {{
         'at': 'varchar', 'engine': 'varchar', 'hour_meter_h': 'double', 'starts': 'double', 'energy_kwh': 'double',
         'oil_added_l': 'double', 'load_pct': 'double', 'fuel_sulphur_pct': 'double'}})
@@ -47,7 +49,8 @@ with read as (
     from read window w as (partition by engine order by us)
 ), pieces as (
     select engine, day, load_cell, sulphur_cell,
-        (least(to_us, day_to) - greatest(from_us, day_from))::double / (to_us - from_us)::double as share, hours, starts, energy_kwh, oil_added_l
+        (least(to_us, day_to) - greatest(from_us, day_from))::double / (to_us - from_us)::double as share,
+        hours, starts, energy_kwh, oil_added_l
     from steps join days on from_us < day_to and to_us > day_from where from_us is not null
 )
 select engine, day, load_cell || ' ' || sulphur_cell as cell,
@@ -79,7 +82,9 @@ def sums_by_sql(folder: Path) -> dict[Key, tuple[float, ...]]:
     day = START.date() - timedelta(days=1)
     while day < START.date() + timedelta(days=70):
         following = day + timedelta(days=1)
-        days.append((day, *(round(datetime(at.year, at.month, at.day, tzinfo=ZoneInfo(ZONE)).timestamp() * 1e6) for at in (day, following))))
+        days.append(
+            (day, *(round(datetime(at.year, at.month, at.day, tzinfo=ZoneInfo(ZONE)).timestamp() * 1e6) for at in (day, following)))
+        )
         day = following
     with duckdb.connect() as connection:
         connection.execute("set threads = 1")
@@ -100,7 +105,7 @@ def sums_by_ledger(case: EngineCase) -> dict[Key, float]:
     for piece, at_us in enumerate(ledger.edges_us[:-1].tolist()):
         for number, cell in enumerate(ledger.cells):
             named = dict(zip(ledger.levels, cell, strict=True))
-            name = f"{cell_name(named['load_pct'], THRESHOLDS['load_pct'])} {cell_name(named['fuel_sulphur_pct'], THRESHOLDS['fuel_sulphur_pct'])}"
+            name = " ".join(cell_name(named[level], thresholds) for level, thresholds in THRESHOLDS.items())
             found[case.engine.id, case.days.date_of(at_us), name] += float(ledger.cell_hours_h[piece, number])
     return found
 
@@ -174,12 +179,10 @@ def test_ledgers_of_two_pieces_of_a_log_add_up(log: MadeLog, data: st.DataObject
     assert merged.running_h[-1] == pytest.approx(whole.running_h[-1], abs=1e-6)
 
 
-def ledger_of(log: MadeLog, part: range, whole: Ledger, plan: object) -> Ledger:
+def ledger_of(log: MadeLog, part: range, whole: Ledger, plan: CellPlan) -> Ledger:
     """Return the ledger of some steps of a log over the edges of the whole."""
-    import numpy as np
-
     nodes = {int(edge): (0.0, np.nan, np.nan) for edge in whole.edges_us[:-1]}
-    begin = int((START.replace(tzinfo=UTC)).timestamp()) * 1_000_000
+    begin = int(START.timestamp()) * 1_000_000
     ends = [0, *log.ends]
     spans = [(begin + ends[index] * 60_000_000, begin + ends[index + 1] * 60_000_000, log.steps[index]) for index in part]
     for start, end, _ in spans:
@@ -195,7 +198,7 @@ def ledger_of(log: MadeLog, part: range, whole: Ledger, plan: object) -> Ledger:
                 sulphur[index] = np.nan if step.fuel_sulphur_pct is None else step.fuel_sulphur_pct
     known = np.ones(len(hours), dtype=np.bool_)
     made = Steps(at, hours, known, ~known, {"load_pct": load, "fuel_sulphur_pct": sulphur}, {}, {})
-    return build_ledger(made, whole.edges_us, plan)  # type: ignore[arg-type] - the case's own plan
+    return build_ledger(made, whole.edges_us, plan)
 
 
 def test_a_day_of_twenty_three_hours_is_one_day(tmp_path: Path) -> None:
@@ -204,7 +207,9 @@ def test_a_day_of_twenty_three_hours_is_one_day(tmp_path: Path) -> None:
         {"at": "2024-03-30T00:00Z", "engine": "G1", "hour_meter_h": 0, "load_pct": 50, "fuel_sulphur_pct": 0},
         {"at": "2024-04-02T00:00Z", "engine": "G1", "hour_meter_h": 72, "load_pct": 50, "fuel_sulphur_pct": 0},
     ]
-    site = write_site(tmp_path, [task(every={"running_hours": 100})], rows, services=[done("oil", "2024-03-30T01:00Z")], rules=RULES, time_zone=ZONE)
+    site = write_site(
+        tmp_path, [task(every={"running_hours": 100})], rows, services=[done("oil", "2024-03-30T01:00Z")], rules=RULES, time_zone=ZONE
+    )
     case = build_case(read_inputs(site, date(2024, 4, 5)), 0, None)
     assert case is not None
     by_day: dict[date, float] = defaultdict(float)

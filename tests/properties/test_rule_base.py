@@ -29,9 +29,13 @@ figures = st.integers(-4000, 4000).map(lambda thousandths: thousandths / 1000) |
 def comparisons() -> st.SearchStrategy[Condition]:
     """Return random comparisons: bounds, one of some numbers, one of some words, a truth value."""
     bounds = st.builds(Comparison, st.sampled_from(NUMBERS), st.sampled_from(sorted(OPERATORS)), figures)
-    equals = st.builds(lambda name, values: Comparison(name, "in", tuple(values)), st.sampled_from(NUMBERS), st.lists(figures, min_size=1, max_size=7))
+    equals = st.builds(
+        lambda name, values: Comparison(name, "in", tuple(values)), st.sampled_from(NUMBERS), st.lists(figures, min_size=1, max_size=7)
+    )
     words = st.builds(
-        lambda name, values: Comparison(name, "in", tuple(values)), st.sampled_from(WORDS), st.lists(st.sampled_from(VOCABULARY), min_size=1, max_size=6)
+        lambda name, values: Comparison(name, "in", tuple(values)),
+        st.sampled_from(WORDS),
+        st.lists(st.sampled_from(VOCABULARY), min_size=1, max_size=6),
     )
     flags = st.builds(lambda name, value: Comparison(name, "in", (value,)), st.sampled_from(FLAGS), st.booleans())
     return bounds | equals | words | flags
@@ -39,14 +43,13 @@ def comparisons() -> st.SearchStrategy[Condition]:
 
 def conditions() -> st.SearchStrategy[Condition]:
     """Return random conditions, some with more terms than one expression of the engine holds."""
-    joined = st.recursive(
+    return st.recursive(
         comparisons(),
         lambda inner: st.builds(
             lambda kind, parts: kind(tuple(parts)), st.sampled_from([AllOf, AnyOf]), st.lists(inner, min_size=1, max_size=8)
         ),
         max_leaves=45,
     )
-    return joined
 
 
 def facts() -> st.SearchStrategy[dict[str, FactValue]]:
@@ -91,7 +94,7 @@ def named(some: Sequence[Condition]) -> dict[str, Condition]:
     return {f"rule-{number}": condition for number, condition in enumerate(some)}
 
 
-@bounded(120)
+@bounded(45)
 @given(st.lists(conditions(), min_size=1, max_size=14), st.lists(facts(), min_size=1, max_size=5))
 def test_every_rule_that_holds_fires_and_every_untold_one_is_unknown(some: list[Condition], situations: list[dict[str, FactValue]]) -> None:
     """The rule base says what plain three-valued logic says, of every situation put to it one after the other."""
@@ -101,7 +104,7 @@ def test_every_rule_that_holds_fires_and_every_untold_one_is_unknown(some: list[
         assert base.fire(known) == plain_verdict(rules, known)
 
 
-@bounded(80)
+@bounded(50)
 @given(st.lists(conditions(), min_size=1, max_size=30), st.lists(facts(), min_size=1, max_size=5))
 def test_the_first_rule_that_holds_fires_alone(some: list[Condition], situations: list[dict[str, FactValue]]) -> None:
     """With priorities only the first rule that is known to hold fires, and none where none is."""
@@ -111,7 +114,7 @@ def test_the_first_rule_that_holds_fires_alone(some: list[Condition], situations
         assert base.fire(known).holds == plain_verdict(rules, known).holds[:1]
 
 
-@bounded(60)
+@bounded(35)
 @given(st.lists(conditions(), min_size=1, max_size=14), st.permutations(range(14)), facts())
 def test_the_order_of_rules_does_not_matter(some: list[Condition], order: list[int], known: dict[str, FactValue]) -> None:
     """The same rules listed in another order say the same."""
@@ -121,15 +124,17 @@ def test_the_order_of_rules_does_not_matter(some: list[Condition], order: list[i
     assert (set(one.holds), set(one.unknown)) == (set(other.holds), set(other.unknown))
 
 
-@bounded(60)
+@bounded(35)
 @given(st.lists(conditions(), min_size=1, max_size=6), facts(), st.sampled_from([math.nan, math.inf, -math.inf]))
 def test_a_figure_that_is_none_is_unknown(some: list[Condition], known: dict[str, FactValue], odd: float) -> None:
     """NaN and infinity are unknown, and never a match."""
     rules = named(some)
-    assert RuleBase("odd figures", rules).fire({**known, "load_pct": odd}) == RuleBase("odd figures", rules).fire({**known, "load_pct": None})
+    assert RuleBase("odd figures", rules).fire({**known, "load_pct": odd}) == RuleBase("odd figures", rules).fire(
+        {**known, "load_pct": None}
+    )
 
 
-@bounded(60)
+@bounded(35)
 @given(st.lists(conditions(), min_size=1, max_size=8), facts(), st.integers(-400, 400))
 def test_less_than_half_a_millionth_changes_nothing(some: list[Condition], known: dict[str, FactValue], billionths: int) -> None:
     """Figures meet thresholds in whole millionths of their unit."""
@@ -194,7 +199,7 @@ def clips_verdict(rules: Mapping[str, Condition], known: Mapping[str, FactValue]
     return Verdict(tuple(rule for rule in rules if told[rule] == "yes"), tuple(rule for rule in rules if told[rule] == "untold"))
 
 
-@bounded(60)
+@bounded(35)
 @given(st.lists(conditions(), min_size=1, max_size=8), facts())
 def test_clips_says_the_same(some: list[Condition], known: dict[str, FactValue]) -> None:
     """The rule base, CLIPS and plain Python agree on what holds and what cannot be told."""

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from intervals import assess
 from intervals.problems import ProblemsError
-from tests.site_maker import done, fault_kinds, finding_for, judge, meter, skipped_of, steady, task, used_of
+from tests.site_maker import done, fault_kinds, finding_for, judge, meter, skipped_of, steady, task, used_of, write_site
 
 OIL = task(every={"running_hours": 1000})
 IN_SERVICE = {"in_service": "2024-01-01", "meter_at_start_h": 0}
@@ -16,7 +19,7 @@ IN_SERVICE = {"in_service": "2024-01-01", "meter_at_start_h": 0}
 def test_a_date_means_the_next_local_midnight_and_is_printed_so(tmp_path: Path) -> None:
     """31 January of an Amsterdam site is 1 February, 00:00+01:00; a day in summer has +02:00."""
     rows = [meter("2024-02-02T00:00", 10)]
-    site = {"engine": IN_SERVICE, "time_zone": "Europe/Amsterdam"}
+    site: dict[str, Any] = {"engine": IN_SERVICE, "time_zone": "Europe/Amsterdam"}
     assert judge(tmp_path, "2024-01-31", [OIL], rows, **site).as_of == "2024-02-01T00:00:00+01:00"
     assert judge(tmp_path, "2024-07-31", [OIL], rows, **site).as_of == "2024-08-01T00:00:00+02:00"
 
@@ -164,3 +167,27 @@ def test_findings_stand_by_engine_then_task_as_the_files_list_them(tmp_path: Pat
     tasks = [task("oil", every={"running_hours": 1000}), task("cables", every={"running_hours": 10})]
     findings = judge(tmp_path, "2024-01-04", tasks, rows, engines=engines)
     assert [(entry.engine, entry.task) for entry in findings.findings] == [("Z9", "oil"), ("Z9", "cables"), ("A1", "oil"), ("A1", "cables")]
+
+
+def test_an_engine_asked_for_alone_does_not_unfit_the_tasks_of_others(tmp_path: Path) -> None:
+    """Plugs are for G2: judging G1 alone is no reason to say that they fit no engine here."""
+    tasks = [task("oil", every={"running_hours": 1000}), task("plugs", applies_to={"fuel": "natural-gas"}, every={"running_hours": 500})]
+    engines = [{"id": "G1", "fuel": "diesel", **IN_SERVICE}, {"id": "G2", "fuel": "natural-gas", **IN_SERVICE}]
+    rows = steady("2024-01-01", "2024-01-31", 10) + steady("2024-01-01", "2024-01-31", 10, engine="G2")
+    site = write_site(tmp_path, tasks, rows, engines=engines)
+    assert assess(site, date(2024, 1, 4), engines=("G1",)).faults == ()
+    assert assess(site, date(2024, 1, 4)).faults == ()
+
+
+def test_judged_before_any_engine_is_in_service_the_refusal_says_so(tmp_path: Path) -> None:
+    """Nothing to judge yet: the problem is the date, and not what the tasks apply to."""
+    with pytest.raises(ProblemsError) as refusal:
+        judge(tmp_path, "2023-12-01", [OIL], steady("2024-01-01", "2024-01-31", 10), engine=IN_SERVICE)
+    assert "fits" not in refusal.value.problems[0].text
+
+
+def test_what_is_wrong_after_the_moment_is_not_a_fault_yet(tmp_path: Path) -> None:
+    """Judged at the end of January, a gap of February and a meter that goes back in April have not happened."""
+    rows = [*steady("2024-01-01", "2024-02-01", 10), meter("2024-03-01T00:00", 400), meter("2024-04-01T00:00", 5)]
+    findings = judge(tmp_path, "2024-01-31", [OIL], rows, engine=IN_SERVICE, gap_h=36)
+    assert fault_kinds(findings) == []

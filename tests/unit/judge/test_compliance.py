@@ -124,7 +124,11 @@ def test_every_engine_and_task_counts(tmp_path: Path) -> None:
     """Two tasks of two engines, each done once on time."""
     rows = ROWS + steady("2024-01-01", "2024-08-31", 10, engine="G2")
     tasks = [OIL, task("plugs", every={"running_hours": 400})]
-    services = [done(task_id, at, engine=engine) for engine in ("G1", "G2") for task_id, at in (("oil", "2024-01-11T00:00"), ("plugs", "2024-01-20T00:00"))]
+    services = [
+        done(task_id, at, engine=engine)
+        for engine in ("G1", "G2")
+        for task_id, at in (("oil", "2024-01-11T00:00"), ("plugs", "2024-01-20T00:00"))
+    ]
     engines = [{"id": "G1", **ENGINE}, {"id": "G2", **ENGINE}]
     findings = judge(tmp_path, "2024-01-20", tasks, rows, engines=engines, services=services, month="2024-01")
     assert findings.compliance is not None

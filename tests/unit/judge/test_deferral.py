@@ -26,7 +26,8 @@ def at(folder: Path, as_of: str, *services: dict[str, object], **engine: object)
 
 
 @pytest.mark.parametrize(
-    ("as_of", "standing"), [("2024-01-10", "upcoming"), ("2024-01-12", "upcoming"), ("2024-01-15", "upcoming"), ("2024-01-16T01:00", "overdue")]
+    ("as_of", "standing"),
+    [("2024-01-10", "upcoming"), ("2024-01-12", "upcoming"), ("2024-01-15", "upcoming"), ("2024-01-16T01:00", "overdue")],
 )
 def test_until_a_meter_reading(tmp_path: Path, as_of: str, standing: str) -> None:
     """Recorded on 10 January until 150 h: upcoming until the meter passes 150 h at the end of the 15th, then overdue."""
@@ -52,7 +53,9 @@ def test_until_a_date_ends(tmp_path: Path, as_of: str, standing: str) -> None:
         assert finding.crossed_at == "2024-01-21T00:00:00+00:00"
 
 
-@pytest.mark.parametrize(("until_date", "crossed_at"), [("2024-01-14", "2024-01-15T00:00:00+00:00"), ("2024-01-25", "2024-01-16T00:00:00+00:00")])
+@pytest.mark.parametrize(
+    ("until_date", "crossed_at"), [("2024-01-14", "2024-01-15T00:00:00+00:00"), ("2024-01-25", "2024-01-16T00:00:00+00:00")]
+)
 def test_of_both_ends_the_first_counts(tmp_path: Path, until_date: str, crossed_at: str) -> None:
     """Until 150 h (the end of the 15th) or a date, whichever is first."""
     assert at(tmp_path, "2024-01-31", deferred(until_h=150, until_date=until_date)).crossed_at == crossed_at
@@ -110,7 +113,14 @@ def test_until_h_is_bridged_over_a_meter_change(tmp_path: Path) -> None:
 
 def test_until_h_counts_plain_hours(tmp_path: Path) -> None:
     """Every hour weighs twice; the deferral's 150 h are still those of the meter."""
-    heavy = {"id": "heavy", "tasks": "all", "when": {"load_pct": {"above": 90}}, "counts_as": 2, "because": "a test asks for it", "source": "none"}
+    heavy = {
+        "id": "heavy",
+        "tasks": "all",
+        "when": {"load_pct": {"above": 90}},
+        "counts_as": 2,
+        "because": "a test asks for it",
+        "source": "none",
+    }
     rows = [{**row, "load_pct": 95} for row in ROWS]
     findings = judge(tmp_path, "2024-01-15", [OIL], rows, engine=ENGINE, services=[deferred(until_h=150)], rules={"adjustments": [heavy]})
     assert finding_for(findings).standing == "upcoming"

@@ -11,7 +11,9 @@ from tests.site_maker import done, finding_for, judge, rule, steady, task
 def test_what_remains_at_the_pace_of_the_last_ninety_days(tmp_path: Path) -> None:
     """10 h a day; at the end of 31 May 1,520 h; 2,000 h allowed: 480 h are 48 d, on 18 July."""
     rows = steady("2024-01-01", "2024-06-01", 10)
-    findings = judge(tmp_path, "2024-05-31", [task(every={"running_hours": 2000})], rows, engine={"in_service": "2024-01-01", "meter_at_start_h": 0})
+    findings = judge(
+        tmp_path, "2024-05-31", [task(every={"running_hours": 2000})], rows, engine={"in_service": "2024-01-01", "meter_at_start_h": 0}
+    )
     finding = finding_for(findings)
     assert finding.forecast == Forecast(on="2024-07-18", early="2024-07-18", late="2024-07-18")
     assert finding.due_on == "2024-07-18"
@@ -24,7 +26,9 @@ def test_the_busiest_and_quietest_thirty_days_give_an_early_and_a_late_date(tmp_
     rows += steady("2024-03-01", "2024-04-30", 20, start_h=300)[1:]
     rows += steady("2024-04-30", "2024-07-29", 10, start_h=1500)[1:]
     # 300 + 1,200 + 900 = 2,400 h by the end of 28 July, 3,300 allowed
-    findings = judge(tmp_path, "2024-07-28", [task(every={"running_hours": 3300})], rows, engine={"in_service": "2024-01-01", "meter_at_start_h": 0})
+    findings = judge(
+        tmp_path, "2024-07-28", [task(every={"running_hours": 3300})], rows, engine={"in_service": "2024-01-01", "meter_at_start_h": 0}
+    )
     # 28 July + 90 d = 26 October, + 45 d = 11 September, + 180 d = 24 January
     assert finding_for(findings).forecast == Forecast(on="2024-10-26", early="2024-09-11", late="2025-01-24")
 
@@ -80,7 +84,12 @@ def test_a_completion_does_not_change_the_pace(tmp_path: Path) -> None:
     """Done yesterday: the pace is still that of the last 90 days."""
     rows = steady("2024-01-01", "2024-06-01", 10)
     findings = judge(
-        tmp_path, "2024-05-31", [task(every={"running_hours": 100})], rows, engine={"in_service": "2024-01-01"}, services=[done("oil", "2024-06-01T00:00"), done("oil", "2024-05-31T00:00")]
+        tmp_path,
+        "2024-05-31",
+        [task(every={"running_hours": 100})],
+        rows,
+        engine={"in_service": "2024-01-01"},
+        services=[done("oil", "2024-06-01T00:00"), done("oil", "2024-05-31T00:00")],
     )
     # 10 of 100 h used: nine days from 31 May
     assert finding_for(findings).due_on == "2024-06-09"

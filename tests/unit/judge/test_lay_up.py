@@ -84,3 +84,25 @@ def test_a_lay_up_ends_with_the_first_moment_of_its_last_date(tmp_path: Path) ->
     # 1 January + 74 d = 15 March
     finding = finding_for(judge(tmp_path, "2024-03-17", [task(every={"calendar": "P74D"})], ROWS, engine=ENGINE, gap_h=240))
     assert finding.standing == "overdue"
+
+
+def test_a_deferral_in_hours_does_not_run_out_while_laid_up(tmp_path: Path) -> None:
+    """100 h by 11 January, laid up to 11 February, 200 h by the 21st: 150 h are passed at the end of the 15th, not in the lay-up."""
+    rows = [meter("2024-01-01T00:00", 0), meter("2024-01-11T00:00", 100), meter("2024-02-21T00:00", 200)]
+    engine = {"in_service": "2024-01-01", "meter_at_start_h": 0, "laid_up": [{"from": "2024-01-11", "to": "2024-02-11"}]}
+    deferral = {"at": "2024-01-10T00:00", "engine": "G1", "task": "oil", "outcome": "deferred", "approved_by": "chief", "until_h": 150}
+    oil = task(every={"running_hours": 100})
+    held = finding_for(judge(tmp_path / "a", "2024-02-10", [oil], rows, engine=engine, services=[deferral]))
+    ended = finding_for(judge(tmp_path / "b", "2024-02-20", [oil], rows, engine=engine, services=[deferral]))
+    assert held.standing == "upcoming"
+    assert (ended.standing, ended.crossed_at) == ("overdue", "2024-02-16T00:00:00+00:00")
+
+
+def test_hours_run_in_a_lay_up_are_a_fault_and_end_the_waiting(tmp_path: Path) -> None:
+    """Laid up from 1 February, due on 10 February, and the meter runs on from the 12th: overdue from then, and named."""
+    rows = [meter("2024-01-01T00:00", 0), meter("2024-02-12T00:00", 0), meter("2024-02-13T00:00", 10), meter("2024-02-20T00:00", 80)]
+    engine = {"in_service": "2024-01-01", "meter_at_start_h": 0, "laid_up": [{"from": "2024-02-01", "to": "2024-03-01"}]}
+    # 1 January + 40 d = 10 February
+    findings = judge(tmp_path, "2024-02-20", [task(every={"calendar": "P40D"})], rows, engine=engine, gap_h=2000)
+    assert (finding_for(findings).standing, finding_for(findings).crossed_at) == ("overdue", "2024-02-12T00:00:00+00:00")
+    assert fault_kinds(findings) == ["ran_while_laid_up"]

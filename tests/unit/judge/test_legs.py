@@ -66,7 +66,12 @@ def test_a_local_day_is_the_sites(tmp_path: Path) -> None:
     """23:30 UTC on 14 January is the 15th in Amsterdam: done then, one day has passed on the 16th."""
     rows = [meter("2024-01-20T00:00Z", 10)]
     findings = judge(
-        tmp_path, "2024-01-16", [task(every={"calendar": "P14D"})], rows, services=[done("oil", "2024-01-14T23:30Z")], time_zone="Europe/Amsterdam"
+        tmp_path,
+        "2024-01-16",
+        [task(every={"calendar": "P14D"})],
+        rows,
+        services=[done("oil", "2024-01-14T23:30Z")],
+        time_zone="Europe/Amsterdam",
     )
     assert leg_of(finding_for(findings), "calendar").used == 1.0
 
@@ -108,7 +113,9 @@ EVERY = [
 ]
 
 
-@pytest.mark.parametrize(("as_of", "base", "allowed_d", "source"), [("2024-10-28", "P1Y", 366.0, "old text"), ("2024-10-29", "P1Y30D", 396.0, "new text")])
+@pytest.mark.parametrize(
+    ("as_of", "base", "allowed_d", "source"), [("2024-10-28", "P1Y", 366.0, "old text"), ("2024-10-29", "P1Y30D", 396.0, "new text")]
+)
 def test_the_interval_in_force_on_the_windows_last_day_counts(tmp_path: Path, as_of: str, base: str, allowed_d: float, source: str) -> None:
     """Done 2023-11-15: a year is 366 d (to 2024-11-15); from 2024-10-29 on 30 d more."""
     findings = judge(tmp_path, as_of, [task(every=EVERY)], ROWS, services=[done("oil", "2023-11-15")])

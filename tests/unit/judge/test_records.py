@@ -20,9 +20,9 @@ def used_on_the_tenth(folder: Path, *services: dict[str, object]) -> float | Non
     return used_of(finding_for(judge(folder, "2024-01-10", TASKS, ROWS, engine=ENGINE, services=services)))
 
 
-def void(ref: str, at: str = "2024-01-08T00:00", task_id: str = "oil", **keys: object) -> dict[str, object]:
+def void(ref: str, at: str = "2024-01-08T00:00", task_id: str = "oil", engine: str = "G1") -> dict[str, object]:
     """Return a record that takes an earlier one back."""
-    return done(task_id, at, outcome="void", ref=ref, **keys)
+    return done(task_id, at, outcome="void", ref=ref, engine=engine)
 
 
 def test_a_void_takes_back_the_record_of_its_ref(tmp_path: Path) -> None:
@@ -124,13 +124,27 @@ def test_two_records_of_one_task_at_one_time_are_one_and_a_fault(tmp_path: Path)
     assert "services.csv:2" in fault.text
 
 
+@pytest.mark.parametrize("other", ["partial", "deferred"])
+def test_two_records_of_one_task_at_one_time_are_one_whatever_they_say(tmp_path: Path, other: str) -> None:
+    """Done and done in part, or deferred, at the same moment: the first of the file counts, the other is a fault."""
+    services = [done("oil", "2024-01-05T00:00"), done("oil", "2024-01-05T00:00", outcome=other, approved_by="chief", until_h=500)]
+    findings = judge(tmp_path, "2024-01-10", [OIL], ROWS, engine=ENGINE, services=services)
+    assert fault_kinds(findings) == ["duplicate_record"]
+    assert (findings.skipped, finding_for(findings).deferred_until) == ((), None)
+
+
 def test_two_tasks_at_one_time_are_two(tmp_path: Path) -> None:
     """A visit at which two things were done."""
-    findings = judge(tmp_path, "2024-01-10", TASKS, ROWS, engine=ENGINE, services=[done("oil", "2024-01-05T00:00"), done("plugs", "2024-01-05T00:00")])
+    findings = judge(
+        tmp_path, "2024-01-10", TASKS, ROWS, engine=ENGINE, services=[done("oil", "2024-01-05T00:00"), done("plugs", "2024-01-05T00:00")]
+    )
     assert findings.faults == ()
 
 
-@pytest.mark.parametrize(("typed", "kinds", "kept"), [(64.0, [], 64.0), (16.0, [], 16.0), (64.1, ["service_meter_disagrees"], 40.0), (15.9, ["service_meter_disagrees"], 40.0)])
+@pytest.mark.parametrize(
+    ("typed", "kinds", "kept"),
+    [(64.0, [], 64.0), (16.0, [], 16.0), (64.1, ["service_meter_disagrees"], 40.0), (15.9, ["service_meter_disagrees"], 40.0)],
+)
 def test_a_typed_reading_more_than_a_day_off_is_a_fault(tmp_path: Path, typed: float, kinds: list[str], kept: float) -> None:
     """The log shows 40 h: up to 24 h beside it the typed one is printed; beyond, the log's hours count. The window is the same."""
     findings = judge(tmp_path, "2024-01-10", [OIL], ROWS, engine=ENGINE, services=[done("oil", "2024-01-05T00:00", typed)])
@@ -174,8 +188,19 @@ def test_a_completion_before_the_first_day_begins_a_window_of_its_own(tmp_path: 
 
 
 def test_a_voided_record_tells_no_meter_reading(tmp_path: Path) -> None:
-    """The log ended at 20 h; a record typed 300 h on the 10th was taken back the same day: 20 h are known, and no more."""
+    """The log ended at 20 h; a record typed 180 h on the 10th was taken back the same day: 20 h are known, and no more."""
     rows = steady("2024-01-01", "2024-01-03", 10)
     services = [done("oil", "2024-01-10T00:00", 180, ref="J1"), void("J1", "2024-01-10T01:00")]
     findings = judge(tmp_path, "2024-01-10", [OIL], rows, engine=ENGINE, gap_h=36, services=services)
     assert used_of(finding_for(findings)) == 20.0
+
+
+def test_a_reading_before_the_first_day_that_contradicts_it_is_not_used(tmp_path: Path) -> None:
+    """In service with 0 h on 1 January, and a record of 1,800 h of the year before: the log's hours stand, the record is named."""
+    engine = {"in_service": "2024-01-01", "meter_at_start_h": 0}
+    findings = judge(
+        tmp_path, "2024-01-05", [task(every={"running_hours": 1000})], steady("2024-01-01", "2024-01-06", 10),
+        engine=engine, services=[done("oil", "2023-04-01T00:00", 1800)],
+    )  # fmt: skip
+    assert "record_before_in_service" in fault_kinds(findings)
+    assert "meter_went_back" not in fault_kinds(findings)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -23,7 +24,7 @@ def after(
     *,
     every: Mapping[str, object] = HUNDRED_H,
     as_of: str = "2024-05-31",
-    **keys: object,
+    **keys: Any,  # noqa: ANN401 - keys of a task
 ) -> Finding:
     """Return the finding after completions on the given days."""
     oil = task(every=every, restarts_from=restarts_from, **keys)
@@ -55,9 +56,7 @@ def next_line_h(finding: Finding) -> float:
         ("due_if_on_time", "2024-01-09T23:45:36", 189.9),
     ],
 )
-def test_a_leg_of_use_starts_at_the_completion_or_keeps_its_grid(
-    tmp_path: Path, restarts_from: str, done_at: str, next_h: float
-) -> None:
+def test_a_leg_of_use_starts_at_the_completion_or_keeps_its_grid(tmp_path: Path, restarts_from: str, done_at: str, next_h: float) -> None:
     """Late counts into the next window, early gives it more, where the grid is kept."""
     assert next_line_h(after(tmp_path, [done_at], restarts_from, tolerance_pct=10)) == pytest.approx(next_h, abs=1e-6)
 
@@ -168,6 +167,14 @@ def test_a_grid_after_a_first_interval_goes_on_from_the_first_due_point(tmp_path
     """First due 30 days after 1 January, on the 31st, then yearly: next within a year of that, by 31 January 2025."""
     finding = after(tmp_path, [done_on], "due", every={"calendar": "P1Y"}, first={"calendar": first}, as_of="2024-02-10")
     assert due_date(finding) <= "2025-01-31"
+
+
+def test_a_grid_goes_on_with_the_interval_now_in_force(tmp_path: Path) -> None:
+    """Monthly from 1 January, done 1 February and 1 March; two-monthly from 15 March on: next due on that grid on 1 May, not 1 July."""
+    every = [{"in_force_from": "2020-01-01", "calendar": "P1M"}, {"in_force_from": "2024-03-15", "calendar": "P2M"}]
+    services = [done("oil", "2024-02-01"), done("oil", "2024-03-01")]
+    findings = judge(tmp_path, "2024-03-20", [task(every=every, restarts_from="due")], ROWS, engine=ENGINE, services=services)
+    assert due_date(finding_for(findings)) == "2024-05-01"
 
 
 def test_a_grid_of_hours_after_a_first_interval_goes_on_from_the_first_due_point(tmp_path: Path) -> None:

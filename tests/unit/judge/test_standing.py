@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -15,7 +16,7 @@ ROWS = steady("2024-01-01", "2024-03-31", 10)
 ENGINE = {"in_service": "2024-01-01", "meter_at_start_h": 0}
 
 
-def standing_at(folder: Path, as_of: str, every: Mapping[str, object], **keys: object) -> Finding:
+def standing_at(folder: Path, as_of: str, every: Mapping[str, object], **keys: Any) -> Finding:  # noqa: ANN401 - keys of a task
     """Judge a task since the engine's first day."""
     return finding_for(judge(folder, as_of, [task(every=every, **keys)], ROWS, engine=ENGINE))
 
@@ -179,9 +180,13 @@ def test_late_within_tolerance_is_overdue_and_told_apart(tmp_path: Path, as_of: 
 
 def test_tolerance_is_reckoned_in_exact_decimals(tmp_path: Path) -> None:
     """90 h and 10 %: 99 h are within, though 90 x 1.1 is not 99 in binary."""
-    findings = judge(tmp_path, "2024-01-10", [task(every={"running_hours": 90}, tolerance_pct=10)], [meter("2024-01-11T00:00", 99)], engine=ENGINE)
+    findings = judge(
+        tmp_path, "2024-01-10", [task(every={"running_hours": 90}, tolerance_pct=10)], [meter("2024-01-11T00:00", 99)], engine=ENGINE
+    )
     assert finding_for(findings).within_tolerance
-    findings = judge(tmp_path, "2024-01-10", [task(every={"running_hours": 90}, tolerance_pct=10)], [meter("2024-01-11T00:00", 99.000001)], engine=ENGINE)
+    findings = judge(
+        tmp_path, "2024-01-10", [task(every={"running_hours": 90}, tolerance_pct=10)], [meter("2024-01-11T00:00", 99.000001)], engine=ENGINE
+    )
     assert not finding_for(findings).within_tolerance
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from intervals.findings import Finding
+from intervals.problems import ProblemsError
 from tests.site_maker import done, finding_for, judge, leg_of, meter, reason_for, rule, rules_fired, steady, task, used_of
 
 OIL = task(every={"running_hours": 1000, "calendar": "P1Y"})
@@ -61,9 +62,7 @@ def test_weights_touch_running_hours_only(tmp_path: Path) -> None:
 def test_a_rule_touches_only_its_tasks(tmp_path: Path) -> None:
     """Plugs are not named by the rule."""
     tasks = [OIL, task("plugs", every={"running_hours": 1000})]
-    findings = judge(
-        tmp_path, "2024-01-01", tasks, HOT_AND_HEAVY, engine=IN_SERVICE, rules={"adjustments": [{**HEAVY, "tasks": ["oil"]}]}
-    )
+    findings = judge(tmp_path, "2024-01-01", tasks, HOT_AND_HEAVY, engine=IN_SERVICE, rules={"adjustments": [{**HEAVY, "tasks": ["oil"]}]})
     assert (used_of(finding_for(findings)), used_of(finding_for(findings, "plugs"))) == (30.0, 10.0)
 
 
@@ -131,7 +130,14 @@ def test_the_first_interval_replaces_the_legs_it_names(tmp_path: Path) -> None:
     oil = task(every={"running_hours": 1000, "calendar": "P1Y"}, first={"running_hours": 100})
     finding = judged(tmp_path / "a", {}, tasks=[oil])
     assert (leg_of(finding).base, leg_of(finding).allowed, leg_of(finding, "calendar").allowed) == (1000.0, 100.0, 366.0)
-    later = judged(tmp_path / "b", {}, steady("2024-01-01", "2024-01-20", 10), tasks=[oil], as_of="2024-01-15", services=[done("oil", "2024-01-05T00:00")])
+    later = judged(
+        tmp_path / "b",
+        {},
+        steady("2024-01-01", "2024-01-20", 10),
+        tasks=[oil],
+        as_of="2024-01-15",
+        services=[done("oil", "2024-01-05T00:00")],
+    )
     assert leg_of(later).allowed == 1000.0
 
 
@@ -181,13 +187,15 @@ def test_an_overhaul_may_make_all_tasks_new(tmp_path: Path) -> None:
         task("plugs", every={"running_hours": 500}, first={"running_hours": 50}),
     ]
     findings = judge(
-        tmp_path, "2024-01-12", tasks, steady("2024-01-01", "2024-01-20", 10), engine=IN_SERVICE, services=[done("overhaul", "2024-01-11T00:00")]
+        tmp_path,
+        "2024-01-12",
+        tasks,
+        steady("2024-01-01", "2024-01-20", 10),
+        engine=IN_SERVICE,
+        services=[done("overhaul", "2024-01-11T00:00")],
     )
     assert leg_of(finding_for(findings)).allowed == 100.0
     assert (leg_of(finding_for(findings, "plugs")).allowed, used_of(finding_for(findings, "plugs"))) == (50.0, 20.0)
-
-
-MEASURED = {"mean_load": 80.0}
 
 
 @pytest.mark.parametrize(
@@ -263,7 +271,8 @@ def test_the_printed_example_adds_up(tmp_path: Path) -> None:
     finding = finding_for(
         judge(
             tmp_path, "2026-10-31", [oil], rows, engine={"rated_kw": 1200}, time_zone="Europe/Amsterdam",
-            services=[done("oil-change", "2026-06-02T10:15")], rules={"adjustments": [rule("heavy-load", {"load_pct": {"above": 90}}, counts_as=1.5)]},
+            services=[done("oil-change", "2026-06-02T10:15")],
+            rules={"adjustments": [rule("heavy-load", {"load_pct": {"above": 90}}, counts_as=1.5)]},
         ),
         "oil-change",
     )  # fmt: skip
@@ -274,3 +283,12 @@ def test_the_printed_example_adds_up(tmp_path: Path) -> None:
     assert finding.past_by is not None
     assert (finding.standing, finding.past_by.value, finding.past_by.unit) == ("overdue", 311.0, "h")
     assert reason_for(finding, "heavy-load").facts == {"hours_h": 417.0, "counts_as": 1.5}
+
+
+def test_a_replaced_leg_must_be_one_of_the_tasks(tmp_path: Path) -> None:
+    """`first` or `interval_becomes` with a leg that `every` does not have replaces nothing: it is refused, not passed over."""
+    with pytest.raises(ProblemsError):
+        judged(tmp_path / "a", {}, tasks=[task(every={"running_hours": 1000}, first={"calendar": "P5D"})])
+    becomes = rule("becomes", {"days_since": {"at_least": 0}}, interval_becomes={"calendar": "P5D"})
+    with pytest.raises(ProblemsError):
+        judged(tmp_path / "b", {"adjustments": [becomes]}, tasks=[task(every={"running_hours": 1000})])

@@ -71,9 +71,7 @@ def test_an_amount_before_its_stamp_belongs_to_the_step_that_ends_there(tmp_path
 def test_an_amount_after_its_stamp_belongs_to_the_step_that_begins_there(tmp_path: Path) -> None:
     """Covers after: the 20 L stamped 2 January were used after it."""
     rows = [meter("2024-01-02T00:00", 12, oil_added_l=20), meter("2024-01-03T00:00", 24, oil_added_l=5)]
-    findings = judge(
-        tmp_path, "2024-01-02", [TOP_UP], rows, engine=IN_SERVICE, covers="after", services=[done("oil", "2024-01-02T00:00")]
-    )
+    findings = judge(tmp_path, "2024-01-02", [TOP_UP], rows, engine=IN_SERVICE, covers="after", services=[done("oil", "2024-01-02T00:00")])
     assert used_of(finding_for(findings), "oil_added_l") == 20.0
 
 

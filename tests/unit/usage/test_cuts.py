@@ -50,7 +50,8 @@ def test_a_short_day_of_daylight_saving_is_split_by_real_time(tmp_path: Path) ->
     rows = [meter("2024-03-31T00:00", 0), meter("2024-04-01T00:00", 23)]
     findings = judge(
         tmp_path, "2024-03-31", [OIL], rows,
-        engine={"in_service": "2024-03-31", "meter_at_start_h": 0}, time_zone="Europe/Amsterdam", services=[done("oil", "2024-03-31T12:00")],
+        engine={"in_service": "2024-03-31", "meter_at_start_h": 0}, time_zone="Europe/Amsterdam",
+        services=[done("oil", "2024-03-31T12:00")],
     )  # fmt: skip
     assert used_of(finding_for(findings)) == 12.0
 

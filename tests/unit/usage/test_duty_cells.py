@@ -31,7 +31,9 @@ IN_SERVICE = {"in_service": "2024-01-01", "meter_at_start_h": 0, "rated_kw": 100
 def test_a_value_at_a_threshold_is_judged_exactly(tmp_path: Path, bound: dict[str, float], load_pct: float, used_h: float) -> None:
     """`above` and `below` leave the threshold out, `at_least` and `at_most` take it in, to a millionth."""
     rows = [meter("2024-01-02T00:00", 10, load_pct=load_pct)]
-    findings = judge(tmp_path, "2024-01-01", [OIL], rows, engine=IN_SERVICE, rules={"adjustments": [rule("judged", {"load_pct": bound}, counts_as=2)]})
+    findings = judge(
+        tmp_path, "2024-01-01", [OIL], rows, engine=IN_SERVICE, rules={"adjustments": [rule("judged", {"load_pct": bound}, counts_as=2)]}
+    )
     assert used_of(finding_for(findings)) == used_h
 
 

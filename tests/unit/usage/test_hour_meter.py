@@ -80,7 +80,7 @@ def test_a_step_back_that_is_no_roll_over_counts_nothing(tmp_path: Path) -> None
 
 
 def test_a_typing_error_is_blanked_and_its_row_stays(tmp_path: Path) -> None:
-    """100, 110, 1120, 130 h day by day: the third does not fit, the fourth fits the second; 30 h, of which the third row's 10 h at 95 % load count twice."""
+    """100, 110, 1120, 130 h: the third does not fit, the fourth fits the second; 30 h, the third row's 10 of them at 95 % load twice."""
     rows = [
         meter("2024-01-02T00:00", 110, load_kw=500),
         meter("2024-01-03T00:00", 1120, load_kw=950),
@@ -223,8 +223,9 @@ def test_an_engine_that_ran_past_its_line_by_the_calendar_is_overdue_though_its_
 
 def test_without_an_hour_meter_the_time_that_running_when_holds_is_run(tmp_path: Path) -> None:
     """Load above 5 kW on three of four six-hour rows: 18 h."""
-    rows = [{"at": f"2024-01-0{day}T{hour}:00", "load_kw": load} for day, hour, load in ((1, "06", 400), (1, "12", 5), (1, "18", 6), (2, "00", 500))]
-    findings = judge(
-        tmp_path, "2024-01-01", [OIL], rows, engine={"in_service": "2024-01-01"}, running_when={"load_kw": {"above": 5}}
-    )
+    rows = [
+        {"at": f"2024-01-0{day}T{hour}:00", "load_kw": load}
+        for day, hour, load in ((1, "06", 400), (1, "12", 5), (1, "18", 6), (2, "00", 500))
+    ]
+    findings = judge(tmp_path, "2024-01-01", [OIL], rows, engine={"in_service": "2024-01-01"}, running_when={"load_kw": {"above": 5}})
     assert used_of(finding_for(findings)) == 18.0

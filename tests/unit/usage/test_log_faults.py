@@ -81,7 +81,7 @@ def test_a_calendar_leg_needs_no_log(tmp_path: Path) -> None:
     ("column", "value"), [("load_kw", 1300.5), ("load_kw", -1), ("fuel_sulphur_pct", 5.01), ("fuel_sulphur_pct", -0.1), ("load_pct", 130.1)]
 )
 def test_levels_that_cannot_be_are_blanked(tmp_path: Path, column: str, value: float) -> None:
-    """Load above 130 % of rated, sulphur above 5 %, negatives: a fault with file and line, and hours on which the level is unknown."""
+    """Load above 130 % of rated, sulphur above 5 %, negatives: a fault with its place, and hours on which the level is unknown."""
     rows = [meter("2024-01-02T00:00", 10, **{column: value})]
     judged = rule("judged", {column.replace("load_kw", "load_pct"): {"above": 0}}, counts_as=2)
     findings = judge(tmp_path, "2024-01-01", [OIL], rows, engine=IN_SERVICE, rules={"adjustments": [judged]})
@@ -100,7 +100,7 @@ def test_the_highest_levels_that_can_be_stand(tmp_path: Path, column: str, value
 
 
 def test_of_rows_at_one_time_the_first_by_file_name_and_line_counts(tmp_path: Path) -> None:
-    """The same stamp in a.csv (10 h) and b.csv (12 h): 10 h count, the other is a conflict with its place; twice the same is a duplicate."""
+    """The same stamp in a.csv (10 h, twice) and b.csv (12 h): 10 h count; the others are duplicate and conflict, each with its place."""
     rows = {"b.csv": [meter("2024-01-02T00:00", 12)], "a.csv": [meter("2024-01-02T00:00", 10), meter("2024-01-02T00:00", 10)]}
     findings = judge(tmp_path, "2024-01-01", [OIL], rows, engine=IN_SERVICE)
     assert used_of(finding_for(findings)) == 10.0

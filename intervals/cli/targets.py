@@ -1,0 +1,92 @@
+"""What a command may write to: never a file that it reads, never one file twice.
+
+In: a site, or files that are read, and the files a person names for output. Out: nothing. Refuses by `RequestProblemError`
+(code CLI110), before anything is judged or written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from intervals.problems import Problem, ProblemsError, RequestProblemError
+
+if TYPE_CHECKING:
+    from intervals.site.model import Site
+
+SITE_NAMES = frozenset({"site.yaml", "site.schema.json", "services.csv", "lab.csv"})
+
+
+def guard_targets(site: Site, ruleset: str | None, *targets: Path | None) -> None:
+    """Refuse to write over what a site is judged by.
+
+    Args:
+        site: the site.
+        ruleset: the rule set that was asked for instead of the site's.
+        targets: files to write; None where there is none.
+
+    Raises:
+        RequestProblemError: a target is an input, or named twice.
+    """
+    if any(target is not None for target in targets):
+        guard_files(_inputs_of(site, ruleset), *targets)
+
+
+def guard_files(read: Iterable[Path], *targets: Path | None) -> None:
+    """Refuse to write over files that are read, or to write one file twice.
+
+    Args:
+        read: files that the command reads.
+        targets: files to write; None where there is none.
+
+    Raises:
+        RequestProblemError: a target is an input, or named twice.
+    """
+    inputs = {path.resolve() for path in read}
+    seen: set[Path] = set()
+    problems = []
+    for target in (target for target in targets if target is not None):
+        place = target.resolve()
+        if place in inputs:
+            text = "is a file that this command reads; it is not written over"
+            problems.append(Problem("CLI110", str(target), None, None, text, "name another"))
+        elif place in seen:
+            problems.append(Problem("CLI110", str(target), None, None, "is named for two outputs", "name a file for each"))
+        seen.add(place)
+    if problems:
+        raise RequestProblemError(problems)
+
+
+def guard_site_names(target: Path | None) -> None:
+    """Refuse to write over the files of a site by a command that knows none.
+
+    Raises:
+        RequestProblemError: the target is a site's own file.
+    """
+    if target is None or not target.exists():
+        return
+    beside = {target.resolve().parent, target.resolve().parent.parent}
+    is_site = any((folder / "site.yaml").is_file() for folder in beside)
+    is_own = target.name in SITE_NAMES - {"site.schema.json"} or target.resolve().parent.name == "readings"
+    if is_site and is_own:
+        guard_files([target], target)
+
+
+def _inputs_of(site: Site, ruleset: str | None) -> set[Path]:
+    """Return every file that a site is judged by, as far as it can be named."""
+    from intervals.rules.ruleset import find_ruleset  # noqa: PLC0415 - only where something is written
+
+    folder = site.folder
+    paths = {folder / name for name in SITE_NAMES} | {Path(site.file), folder / site.services.file, folder / site.lab.file}
+    for source in site.readings:
+        for pattern in source.files:
+            paths.update(folder.glob(pattern))
+    names = {ruleset} if ruleset else {site.ruleset_of(engine) for engine in site.engines}
+    for name in names:
+        try:
+            paths.add(find_ruleset(name, Path.cwd() if ruleset else folder))
+        except ProblemsError:
+            # it is told where the rule set is read
+            continue
+    return paths

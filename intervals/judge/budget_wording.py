@@ -1,0 +1,75 @@
+"""The sentences of a budget: what was counted, of how much, in which period, and since when it is too much.
+
+In: facts that were already judged. Out: text. Nothing is decided here.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+from intervals.figures import amount, figure_of
+from intervals.judge.budget_account import Period
+from intervals.judge.windows import RUNNING_HOURS, rounded
+from intervals.judge.wording import phrase_of
+from intervals.language.durations import CalendarStep
+from intervals.rules.budgets import Budget
+
+
+def counted_text(budget: Budget, place: int | None) -> str:
+    """Return what is counted in words, such as `running hours (above 0.5 % fuel sulphur)`."""
+    names = ["running hours" if name == RUNNING_HOURS else name for name in budget.of.quantities]
+    names += [f"hours of {task} records" for task in budget.of.records]
+    when = budget.when if place is None else budget.conditions[place]
+    return " + ".join(names) + (f" ({phrase_of(when)})" if when is not None else "")
+
+
+def period_text(budget: Budget, period: Period) -> str:
+    """Return a period in words: `in 2026`, or `from 2025-06-01 to 2026-05-31`."""
+    if isinstance(budget.per, CalendarStep):
+        return f"from {period.first_day.isoformat()} to {period.last_day.isoformat()}"
+    return f"in {period.last_day.year}"
+
+
+def _used_text(budget: Budget, period: Period, what: str, unit: str) -> str:
+    """Return what was used of what is allowed."""
+    used, allowed = figure_of(period.used, _allowed(budget, period))
+    return f"{used} {unit} of {what} {period_text(budget, period)}, allowed {allowed}"
+
+
+def _allowed(budget: Budget, period: Period) -> float | None:
+    """Return what a period is allowed, or None where no limit is in force."""
+    return None if period.place is None else float(budget.at_most[period.place].at_most)
+
+
+def budget_text(rule: str, budget: Budget, period: Period, what: str, unit: str, on: date | None) -> str:  # noqa: PLR0913 - one a fact
+    """Return the sentence of a budget's standing."""
+    allowed = _allowed(budget, period)
+    if allowed is None:
+        first = min(limit.in_force_from for limit in budget.at_most if limit.in_force_from is not None)
+        return f"in interval: no limit is in force on {period.last_day.isoformat()}, the first one is from {first.isoformat()} on"
+    used = _used_text(budget, period, what, unit)
+    distance = rounded(allowed - period.used)
+    if rule == "budget-exceeded":
+        since = "" if on is None else f", exceeded on {on.isoformat()}"
+        return f"overdue: budget exceeded by {amount(-distance, unit)}; {used}{since}"
+    left = "budget used up" if distance == 0 else f"{amount(distance, unit)} left of the budget"
+    return f"{'upcoming' if rule == 'budget-nearly-used' else 'in interval'}: {left}; {used}"
+
+
+def unknown_budget_text(budget: Budget, period: Period, what: str, unit: str, why: str) -> str:
+    """Return the sentence of a budget whose standing cannot be told."""
+    return f"unknown: {why}; known are {_used_text(budget, period, what, unit)}"
+
+
+def untold_text(unknown: float, unit: str, how: str) -> str:
+    """Return the sentence of what could not be judged."""
+    return f"{amount(unknown, unit)} on which the condition could not be judged{how}"
+
+
+def earlier_text(budget: Budget, worst: Period, unit: str, since: date, until: date, times: int) -> str:  # noqa: PLR0913 - one a fact
+    """Return the sentence of a period that held too much before."""
+    used, allowed = figure_of(worst.used, _allowed(budget, worst))
+    which = "once" if times == 1 else f"{times} times"
+    if isinstance(budget.per, CalendarStep):
+        return f"exceeded {which} before: from {since.isoformat()} to {until.isoformat()}, up to {used} {unit}, allowed {allowed}"
+    return f"exceeded {which} before: {used} {unit} in {worst.last_day.year}, allowed {allowed}, from {since.isoformat()} on"

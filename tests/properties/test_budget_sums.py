@@ -1,0 +1,57 @@
+"""Budgets against plain sums of the days: calendar years and stretches that end on every day, up to the day of the line."""
+
+from __future__ import annotations
+
+import tempfile
+from datetime import date, timedelta
+from pathlib import Path
+
+from dateutil.relativedelta import relativedelta
+from hypothesis import given
+from hypothesis import strategies as st
+
+from intervals.findings import Finding
+from tests.properties.bounded import bounded
+from tests.site_maker import finding_for, judge, meter, task
+
+FIRST = date(2023, 11, 1)
+PERIODS = {"calendar_year": None, "P1M": relativedelta(months=1), "P2M": relativedelta(months=2), "P7D": relativedelta(days=7)}
+
+
+def judged(hours: list[int], per: str, limit: int) -> Finding:
+    """Judge a budget after so many days, each with its whole hours."""
+    rows, total = [], 0
+    for number, ran in enumerate(hours):
+        total += ran
+        rows.append(meter(f"{(FIRST + timedelta(days=number + 1)).isoformat()}T00:00", total))
+    rule = {"id": "hours", "title": "Hours", "of": "running_hours", "at_most": limit, "per": per}
+    last = FIRST + timedelta(days=len(hours) - 1)
+    engine = {"in_service": FIRST.isoformat(), "meter_at_start_h": 0}
+    with tempfile.TemporaryDirectory() as folder:
+        tasks = [task(every={"calendar": "P90Y"})]
+        return finding_for(judge(Path(folder), last.isoformat(), tasks, rows, engine=engine, rules={"budgets": [rule]}), "hours")
+
+
+def sum_to(hours: list[int], day: date, per: str) -> int:
+    """Return the hours of the period that ends with a day."""
+    step = PERIODS[per]
+    start = date(day.year, 1, 1) if step is None else day + timedelta(days=1) - step
+    return sum(ran for number, ran in enumerate(hours) if start <= FIRST + timedelta(days=number) <= day)
+
+
+@bounded(40)
+@given(hours=st.lists(st.integers(0, 24), min_size=1, max_size=130), per=st.sampled_from(sorted(PERIODS)), limit=st.integers(0, 600))
+def test_sums_are_those_of_the_days(hours: list[int], per: str, limit: int) -> None:
+    """Used, standing, and the day on which the present excess began."""
+    finding = judged(hours, per, limit)
+    days = [FIRST + timedelta(days=number) for number in range(len(hours))]
+    sums = [sum_to(hours, day, per) for day in days]
+    assert finding.legs[0].used == sums[-1]
+    assert (finding.standing == "overdue") == (sums[-1] > limit)
+    if sums[-1] <= limit:
+        assert finding.crossed_at is None
+        return
+    first = len(days) - 1
+    while first > 0 and sums[first - 1] > limit and (per != "calendar_year" or days[first - 1].year == days[-1].year):
+        first -= 1
+    assert finding.due_on == days[first].isoformat()

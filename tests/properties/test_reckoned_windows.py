@@ -1,0 +1,252 @@
+"""Whole histories reckoned a second way: in exact fractions for hours, with another library's months for dates.
+
+Each test walks the windows of one task with a few lines of plain Python and compares the standing, the figures, every missed due point
+and the month's compliance with what the package says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from fractions import Fraction
+from itertools import pairwise
+from typing import Any
+
+from dateutil.relativedelta import relativedelta
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from intervals import assess
+from intervals.findings import Findings
+from tests.properties.bounded import bounded
+from tests.properties.made_logs import START, MadeLog, made_logs, scratch
+from tests.site_maker import finding_for, leg_of, rule, task, write_site
+
+MODES = ("done", "due", "due_if_on_time", "due_if_late")
+AS_OF = START.date() + timedelta(days=40)
+END_MINUTE = 41 * 1440
+MARCH_END = 31 * 1440
+
+
+@dataclass
+class Reckoned:
+    """A history by plain arithmetic: the open window's used and allowed, missed dates, and March's counts."""
+
+    used: Fraction
+    allowed: Fraction
+    missed: list[str]
+    met: dict[str, int]
+
+
+def equivalent_h(log: MadeLog) -> Callable[[Fraction], Fraction]:
+    """Return equivalent hours up to a minute: hours above 90 % load count twice, evenly within each step."""
+    ends = log.ends
+
+    def up_to(minute: Fraction) -> Fraction:
+        total = Fraction(0)
+        for end, step in zip(ends, log.steps, strict=True):
+            weight = 2 if step.load_pct is not None and step.load_pct > 90 else 1
+            share = min(max((minute - (end - step.minutes)) / step.minutes, Fraction(0)), Fraction(1))
+            total += Fraction(step.run_minutes, 60) * weight * share
+        return total
+
+    return up_to
+
+
+def minute_of(log: MadeLog, start: Fraction, carried: Fraction, line: Fraction) -> Fraction:
+    """Return the first minute at which a window's hours are at a line that they reach."""
+    up_to = equivalent_h(log)
+    knots = sorted({Fraction(end) for end in (0, *log.ends)} | {start})
+    for low, high in pairwise(knots):
+        before, after = carried + up_to(low) - up_to(start), carried + up_to(high) - up_to(start)
+        if low >= start and before < line <= after:
+            return low + (high - low) * (line - before) / (after - before)
+    return start
+
+
+def reckon_hours(log: MadeLog, every: Fraction, first: Fraction | None, tolerance: Fraction, mode: str) -> Reckoned:
+    """Walk the windows of a task of one running-hours leg."""
+    up_to = equivalent_h(log)
+    start, carried, allowed = Fraction(0), Fraction(0), first or every
+    missed, met = [], dict.fromkeys(("on_time", "late", "missed", "open", "pending"), 0)
+    for end in [*(Fraction(minute) for minute in log.completions), Fraction(END_MINUTE)]:
+        is_open = end == END_MINUTE
+        used = carried + up_to(end) - up_to(start)
+        steer_clear(used, allowed, tolerance, every)
+        reached = 0 if used < allowed else 1 + (used - allowed) // every
+        for number in range(1, int(reached)):
+            at = minute_of(log, start, carried, allowed + number * every)
+            assume(at % 1440 != 0)
+            missed.append((START + timedelta(minutes=float(at))).date().isoformat())
+            met["missed"] += at < MARCH_END
+        line = minute_of(log, start, carried, allowed) if used > allowed else None
+        assume(line is None or abs(line - MARCH_END) > 1)
+        if line is not None and line < MARCH_END:
+            beyond = used > allowed * (1 + tolerance)
+            met[("open" if beyond else "pending") if is_open else ("late" if beyond else "on_time")] += 1
+        elif line is None and not is_open and end < MARCH_END:
+            met["on_time"] += 1
+        if is_open:
+            return Reckoned(used, allowed, missed, met)
+        over = used - allowed
+        keeps = {"done": False, "due": True, "due_if_on_time": abs(over) <= allowed * tolerance, "due_if_late": over > 0}[mode]
+        carried = Fraction(0) if not keeps else over % every if over > 0 else over
+        start, allowed = end, every
+    raise AssertionError
+
+
+def steer_clear(used: Fraction, allowed: Fraction, tolerance: Fraction, every: Fraction) -> None:
+    """Leave out what lies so near a line that rounding to a millionth decides."""
+    lines = [allowed, allowed * (1 + tolerance), allowed * (1 - tolerance), allowed * Fraction(9, 10)]
+    lines += [allowed + number * every for number in range(1, 60)]
+    assume(all(used == line or abs(used - line) > Fraction(1, 10**5) for line in lines))
+
+
+@bounded(60)
+@given(
+    made_logs(most_completions=6),
+    st.sampled_from([Fraction(3), Fraction(10), Fraction(33, 2), Fraction(50)]),
+    st.none() | st.just(Fraction(4)),
+    st.sampled_from([Fraction(0), Fraction(1, 10), Fraction(1, 2)]),
+    st.sampled_from(MODES),
+)
+def test_a_history_by_hours(log: MadeLog, every: Fraction, first: Fraction | None, tolerance: Fraction, mode: str) -> None:
+    """Used, allowed, standing, missed points and March's compliance of a task by running hours, in all four ways to restart."""
+    expected = reckon_hours(log, every, first, tolerance, mode)
+    keys: dict[str, Any] = {} if first is None else {"first": {"running_hours": float(first)}}
+    oil = task(every={"running_hours": float(every)}, tolerance_pct=float(tolerance * 100), restarts_from=mode, **keys)
+    with scratch() as folder:
+        site = write_site(
+            folder, [oil], log.rows(), services=log.records(), engine={"in_service": START.date().isoformat()},
+            rules={"adjustments": [rule("heavy", {"load_pct": {"above": 90}}, counts_as=2)]},
+        )  # fmt: skip
+        findings = assess(site, AS_OF, month="2024-03")
+        whole = assess(site, AS_OF)
+    leg = leg_of(finding_for(findings))
+    assert leg.used is not None
+    assert leg.allowed == round(float(expected.allowed), 6)
+    assert abs(leg.used - float(expected.used)) < 1e-5
+    standing = (
+        "overdue"
+        if expected.used > expected.allowed
+        else "upcoming"
+        if expected.used >= expected.allowed * Fraction(9, 10)
+        else "in_interval"
+    )
+    assert finding_for(findings).standing == standing
+    assert missed_of(whole) == sorted(expected.missed)
+    assert compliance_of(findings) == expected.met
+
+
+def missed_of(findings: Findings) -> list[str]:
+    """Return the dates of missed due points."""
+    return [entry.at for entry in findings.skipped if entry.kind == "missed"]
+
+
+def compliance_of(findings: Findings) -> dict[str, int]:
+    """Return the month's counts."""
+    found = findings.compliance
+    assert found is not None
+    return {"on_time": found.on_time, "late": found.late, "missed": found.missed, "open": found.open, "pending": found.pending}
+
+
+STEPS = {
+    "P1M": relativedelta(months=1),
+    "P3M": relativedelta(months=3),
+    "P1Y": relativedelta(years=1),
+    "P10D": relativedelta(days=10),
+    "P2W": relativedelta(weeks=2),
+    "P1M5D": relativedelta(months=1, days=5),
+}
+
+
+def point(anchor: date, step: relativedelta, number: int) -> date:
+    """Return the anchor plus so many steps: months from the anchor, clipped, then days."""
+    return anchor + step * number
+
+
+def reckon_dates(
+    first_day: date, days: Sequence[date], last_day: date, step: relativedelta, tolerance: Fraction, mode: str
+) -> tuple[date, date, list[str]]:
+    """Walk the windows of a task of one calendar leg: the open window's start and due date, and the dates of missed points."""
+    anchor, number, start = first_day, 1, first_day
+    missed: list[str] = []
+    for end in [*days, last_day]:
+        due = point(anchor, step, number)
+        following = number + 1
+        while point(anchor, step, following) <= end:
+            missed.append(point(anchor, step, following).isoformat())
+            following += 1
+        if end is last_day:
+            return start, due, missed
+        used, allowed = (end - start).days, (due - start).days
+        keeps = {
+            "done": False,
+            "due": True,
+            "due_if_on_time": abs(used - allowed) <= allowed * tolerance,
+            "due_if_late": used > allowed,
+        }[mode]
+        if keeps:
+            # the first point after the one that was served, and after the day itself
+            number += 1
+            while point(anchor, step, number) <= end:
+                number += 1
+        else:
+            anchor, number = end, 1
+        start = end
+    raise AssertionError
+
+
+@bounded(60)
+@given(
+    st.dates(date(2020, 1, 1), date(2020, 12, 31)),
+    st.lists(st.integers(1, 1400), max_size=8, unique=True),
+    st.sampled_from(sorted(STEPS)),
+    st.sampled_from([Fraction(0), Fraction(1, 10), Fraction(1, 4)]),
+    st.sampled_from(MODES),
+)
+def test_a_history_by_dates(first_day: date, offsets: list[int], step: str, tolerance: Fraction, mode: str) -> None:
+    """Start, due date and missed points of a task by the calendar, months as dateutil adds them."""
+    days = [first_day + timedelta(days=offset) for offset in sorted(offsets)]
+    last_day = first_day + timedelta(days=1401)
+    start, due, missed = reckon_dates(first_day, days, last_day, STEPS[step], tolerance, mode)
+    rows = [{"at": f"{day.isoformat()}T00:00", "hour_meter_h": 0} for day in (first_day, last_day)]
+    services = [{"at": f"{day.isoformat()}T12:00", "engine": "G1", "task": "oil", "outcome": "done"} for day in days]
+    oil = task(every={"calendar": step}, tolerance_pct=float(tolerance * 100), restarts_from=mode)
+    with scratch() as folder:
+        site = write_site(folder, [oil], rows, services=services, engine={"in_service": first_day.isoformat()})
+        findings = assess(site, last_day)
+    leg = leg_of(finding_for(findings), "calendar")
+    assert (leg.used, leg.allowed) == ((last_day - start).days, (due - start).days)
+    assert finding_for(findings).standing == ("overdue" if last_day > due else finding_for(findings).standing)
+    assert (finding_for(findings).standing == "overdue") is (last_day > due)
+    assert missed_of(findings) == sorted(missed)
+
+
+RANK = {"in_interval": 0, "upcoming": 1, "overdue": 2}
+
+
+@bounded(60)
+@given(made_logs(), st.lists(st.integers(0, 1440), min_size=25, max_size=25), st.sampled_from(["first", "last"]))
+def test_more_use_never_makes_a_task_less_due(log: MadeLog, more: list[int], whichever: str) -> None:
+    """More hours in any step, the same records, no window rules: every leg has used as much or more, and no standing is better."""
+    tasks = [
+        task("oil", every={"running_hours": 60, "calendar": "P20D"}, first={"running_hours": 15}, whichever=whichever, tolerance_pct=10),
+        task("plugs", every={"running_hours": 25}, lead={"running_hours": 5}),
+    ]
+    rules = {
+        "adjustments": [rule("heavy", {"load_pct": {"above": 90}}, counts_as=2), rule("low", {"load_pct": {"below": 30}}, counts_as=1.5)]
+    }
+    answers = []
+    for one in (log, log.harder(more)):
+        with scratch() as folder:
+            engine = {"in_service": START.date().isoformat()}
+            site = write_site(folder, tasks, one.rows(), services=one.records(), engine=engine, rules=rules)
+            answers.append(assess(site, AS_OF))
+    for less, harder in zip(answers[0].findings, answers[1].findings, strict=True):
+        assert RANK[harder.standing] >= RANK[less.standing]
+        for before, after in zip(less.legs, harder.legs, strict=True):
+            assert before.used is not None
+            assert after.used is not None
+            assert after.used >= before.used - 1e-6
