@@ -15,10 +15,16 @@ from durable import lang  # noqa: TID251 - loaded before any clock is frozen; no
 from pydantic import TypeAdapter
 
 import intervals.findings
+import intervals.judge.month_models
+import intervals.reports.calendar
+import intervals.reports.page
 import intervals.rules.ruleset
 import intervals.site.model
 
 _LOADED = (pd, pyarrow.parquet, lang, TypeAdapter(datetime), intervals.findings, intervals.rules.ruleset, intervals.site.model)
+
+# its models hold times, and are otherwise built when the first report is made, under whatever clock stands then
+intervals.judge.month_models.MonthReport.model_rebuild(force=True)
 
 
 @pytest.fixture(autouse=True)

