@@ -6,7 +6,8 @@ as of any other span; here it is only asked month by month.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from itertools import islice
 
 from intervals.judge.assess import JudgedEngine
 from intervals.judge.compliance import Month
@@ -27,16 +28,21 @@ def intervals_of(judged: JudgedEngine, months: Sequence[Month], tasks: Collectio
         tasks: ids of the tasks to look at.
     """
     over_all = DutySpan.of(judged.case, months[0].start_us, months[-1].end_us)
-    lasting: list[tuple[float, TaskInterval]] = []
+    shares: list[tuple[float, Task]] = []
     for name, chain in judged.chains.items():
         duty = task_duty(over_all, chain.task) if name in tasks else None
-        if duty is None or not duty.base_h or duty.effective_h is None:
-            continue
-        points = tuple(_point(judged, month, chain.task) for month in months)
+        if duty is not None and duty.base_h and duty.effective_h is not None:
+            shares.append((duty.effective_h / duty.base_h, chain.task))
+    shares.sort(key=lambda entry: entry[0])
+    return tuple(islice(_changed(judged, months, [task for _, task in shares]), MOST_TASKS))
+
+
+def _changed(judged: JudgedEngine, months: Sequence[Month], tasks: Sequence[Task]) -> Iterator[TaskInterval]:
+    """Yield the tasks whose interval the duty of some month changes."""
+    for task in tasks:
+        points = tuple(_point(judged, month, task) for month in months)
         if any(_is_changed(point) for point in points):
-            found = TaskInterval(engine=judged.case.engine.id, task=name, title=chain.task.title, months=points)
-            lasting.append((duty.effective_h / duty.base_h, found))
-    return tuple(found for _, found in sorted(lasting, key=lambda entry: entry[0])[:MOST_TASKS])
+            yield TaskInterval(engine=judged.case.engine.id, task=task.id, title=task.title, months=points)
 
 
 def _point(judged: JudgedEngine, month: Month, task: Task) -> IntervalMonth:
