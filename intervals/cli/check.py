@@ -95,7 +95,7 @@ def check(
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.requests import check_begun, date_of_judging  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.reports.table import Asked  # noqa: PLC0415 - not needed for --help
     from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
@@ -103,6 +103,7 @@ def check(
     now = read_clock()
     moment = date_of_judging(as_of, month, now)
     described = load_site(site)
+    check_begun(described, month, now)
     guard_targets(described, ruleset, output, html, xlsx, ics)
     with progress_told() as progress:
         asked = _Request(microseconds_of(now), ruleset, tuple(engine or ()), tuple(task or ()), month, jobs, progress)

@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from intervals.site.model import Site
 
 
+FOLDER_FILES = ("index.html", "findings.xlsx", "due.ics", "findings.csv", "findings.json")
+"""What `folder_files` makes, known before it is made."""
+
+
 def page_of(report: MonthReport, now: datetime, zone: ZoneInfo) -> str:
     """Return the page of a month.
 

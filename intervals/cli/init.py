@@ -9,12 +9,19 @@ from typing import Annotated
 
 import typer
 
+from intervals.cli.options import not_empty
+
 
 def init(
     *,
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder to make, or an existing one.", show_default=False)],
+    typed: Annotated[
+        str, typer.Argument(metavar="FOLDER", callback=not_empty, help="Folder to make, or an existing one.", show_default=False)
+    ],
     ruleset: Annotated[
-        str, typer.Option("--ruleset", metavar="NAME|PATH", help="The rule set to name in site.yaml. See: intervals rules list.")
+        str,
+        typer.Option(
+            "--ruleset", metavar="NAME|PATH", callback=not_empty, help="The rule set to name in site.yaml. See: intervals rules list."
+        ),
     ] = "gas-engine",
 ) -> None:
     """Make a folder for a new site, with files to fill in.
@@ -38,6 +45,7 @@ def init(
     from intervals.rules.ruleset import find_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
     from intervals.writing import write_whole  # noqa: PLC0415 - not needed for --help
 
+    folder = Path(typed)
     found = find_ruleset(ruleset, beside=None)
     named = ruleset if ruleset in shipped_rulesets() else Path(os.path.relpath(found, folder)).as_posix()
     files = starter_files(folder=shlex.quote(str(folder)), title=folder.resolve().name, ruleset=named)

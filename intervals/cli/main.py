@@ -37,6 +37,23 @@ Exit codes, the same for every command:
 class _Desk(TyperGroup):
     """The group of all commands; whatever a command raises ends here."""
 
+    def make_context(self, *args: Any, **kwargs: Any) -> Any:  # noqa: ANN401 - the library's types are its own
+        """Read the options before a command's name; what --version and --help cannot write ends here.
+
+        Args:
+            args: as the library hands them over.
+            kwargs: likewise.
+
+        Raises:
+            typer.Exit: with the exit code, after an error was told.
+        """
+        try:
+            return super().make_context(*args, **kwargs)
+        except OSError as error:
+            from intervals.cli.refusal import answer_error  # noqa: PLC0415 - only an error needs it
+
+            raise typer.Exit(answer_error(error, debug=False)) from error
+
     def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 - the library's types are its own
         """Run a command, and turn what it raises into words and an exit code.
 

@@ -7,6 +7,20 @@ from typing import Annotated
 
 import typer
 
+
+def not_empty(value: str | None) -> str | None:
+    """Return what was typed; refuse an empty name, which a script makes of a variable that was never set.
+
+    Raises:
+        RequestProblemError: it is empty (code CLI113).
+    """
+    if value is not None and not value.strip():
+        from intervals.problems import Problem, RequestProblemError  # noqa: PLC0415 - not needed for --help
+
+        raise RequestProblemError([Problem("CLI113", "command line", None, None, "a name is empty", "write it, or leave its option out")])
+    return value
+
+
 SiteArgument = Annotated[Path, typer.Argument(metavar="SITE", help="Folder of the site: the one that holds site.yaml.", show_default=False)]
 AsOfOption = Annotated[
     str | None,
@@ -22,6 +36,7 @@ RulesetOption = Annotated[
     typer.Option(
         "--ruleset",
         metavar="NAME|PATH",
+        callback=not_empty,
         help="Judge by this rule set and not by the ones the site names. See: intervals rules list.",
         show_default=False,
     ),

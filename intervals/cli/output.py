@@ -5,6 +5,7 @@ In: text or lines. Out: bytes. Documents are UTF-8 wherever they go; what a pers
 
 from __future__ import annotations
 
+import errno
 import shutil
 import sys
 from collections.abc import Callable, Sequence
@@ -28,6 +29,7 @@ def deliver_document(text: str, output: Path | None) -> None:
     if output is not None:
         _write_file(output, text)
         return
+    _check_open()
     sys.stdout.flush()
     sys.stdout.buffer.write(text.encode("utf-8"))
     sys.stdout.flush()
@@ -48,6 +50,7 @@ def deliver_lines(draw: Callable[[int | None], Sequence[Line]], output: Path | N
     if output is not None:
         _write_file(output, plain_text(draw(None)))
         return
+    _check_open()
     reconfigure = getattr(sys.stdout, "reconfigure", None)
     if reconfigure is not None:
         # a terminal that lacks a character gets its number instead of an error
@@ -56,6 +59,12 @@ def deliver_lines(draw: Callable[[int | None], Sequence[Line]], output: Path | N
     width = shutil.get_terminal_size().columns if is_terminal else None
     write_lines(draw(width), sys.stdout, in_colour=is_terminal)
     sys.stdout.flush()
+
+
+def _check_open() -> None:
+    """Refuse to write where standard output is closed."""
+    if sys.stdout is None:
+        raise OSError(errno.EBADF, "is closed")
 
 
 def _write_file(output: Path, text: str) -> None:

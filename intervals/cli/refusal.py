@@ -19,6 +19,7 @@ CLI_CODES: dict[str, str] = {
     "CLI011": "a task that no rule set of the site has",
     "CLI012": "--month is not a month, or has not begun",
     "CLI013": "the engine is not in service at the date of judging",
+    "CLI014": "--as-of is a time that the site's clock skips or shows twice",
     "CLI101": "--as-of is not a date",
     "CLI103": "--month and --as-of do not agree",
     "CLI110": "the output file cannot be written",
@@ -28,6 +29,7 @@ CLI_CODES: dict[str, str] = {
     "CLI122": "there is no statement to verify",
     "CLI123": "a statement cannot be read",
     "CLI112": "the folder already holds a site",
+    "CLI113": "a folder or a rule set is asked for by an empty name",
     "CLI130": "--since or --until is not a day, or the span ends before it begins",
     "CLI131": "--set or --drop names what the rule set does not have, or what it cannot be",
     "CLI132": "the engines asked for go by several rule sets, and a proposal is for one",
@@ -54,11 +56,16 @@ def answer_error(error: Exception, *, debug: bool) -> int:
         _say(problems_text(error.problems))
     elif isinstance(error, OSError):
         reason = error.strerror or type(error).__name__
-        file = "standard output" if error.filename is None else str(error.filename)
+        file = _written_to(error) if error.filename is None else str(error.filename)
         _say(problems_text([Problem(code="CLI111", file=file, line=None, path=None, text=reason)]))
     else:
         _say(_fault_text(error, debug=debug))
     return EXIT_CANNOT
+
+
+def _written_to(error: OSError) -> str:
+    """Return what an error without a file's name is about: standard output, where it is of the kind that writing there meets."""
+    return "standard output" if error.errno in (errno.ENOSPC, errno.EBADF, errno.EIO) else "the system"
 
 
 def problems_text(problems: tuple[Problem, ...] | list[Problem]) -> str:
@@ -81,6 +88,8 @@ def _fault_text(error: Exception, *, debug: bool) -> str:
 
 def _say(text: str) -> None:
     """Write text to standard error, whatever its encoding can hold."""
+    if sys.stderr is None:  # closed; only the exit code can tell
+        return
     encoding = sys.stderr.encoding or "utf-8"
     sys.stderr.write(text.encode(encoding, "backslashreplace").decode(encoding) + "\n")
 

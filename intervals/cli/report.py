@@ -40,16 +40,19 @@ def report(
       intervals report sample_logs/brackwater --month 2026-10 --out october
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.files import folder_files  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.files import FOLDER_FILES, folder_files  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.requests import last_day_of  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.requests import check_begun, last_day_of  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
     from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     last_day = last_day_of(month)
     described = load_site(site)
+    check_begun(described, month, now)
+    guard_targets(described, ruleset, *(out / name for name in FOLDER_FILES))
     from intervals.judge.monthly import report_month  # noqa: PLC0415 - loads the judge only once there is a site to judge
     from intervals.writing import write_together  # noqa: PLC0415 - not needed for --help
 

@@ -7,8 +7,12 @@ from __future__ import annotations
 
 import re
 from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
 
 from intervals.problems import Problem, RequestProblemError
+
+if TYPE_CHECKING:
+    from intervals.site.model import Site
 
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 _DATE_AND_TIME = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?(Z|[+-]\d{2}:\d{2})?")
@@ -75,6 +79,21 @@ def last_day_of(typed: str) -> date:
     except (ValueError, OverflowError):
         pass  # month 13, year 0: refused below like any other
     raise _refused(code="CLI012", option="--month", text=f'not a month; got "{typed}", expected for example 2026-10')
+
+
+def check_begun(site: Site, month: str | None, now: datetime) -> None:
+    """Refuse a month that has not begun at the site.
+
+    Args:
+        site: the site, whose clock decides.
+        month: the month as it was typed and read, or None.
+        now: this moment.
+
+    Raises:
+        RequestProblemError: the month lies ahead (code CLI012).
+    """
+    if month is not None and now < now.fromtimestamp(site.instant_us(last_day_of(month).replace(day=1)) / 1e6, tz=now.tzinfo):
+        raise _refused(code="CLI012", option="--month", text=f"{month} has not begun", fix="name this month or an earlier one")
 
 
 def date_of_judging(as_of: str | None, month: str | None, now: datetime) -> date | datetime:

@@ -73,13 +73,13 @@ def show_rules(
       intervals rules show gas-engine --format html --output gas-engine.html
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_files  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_ruleset  # noqa: PLC0415 - not needed for --help
     from intervals.reports.rule_html import rule_set_html  # noqa: PLC0415 - not needed for --help
     from intervals.reports.rule_page import rule_set_lines, rule_set_markdown  # noqa: PLC0415 - not needed for --help
     from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
 
     path = find_ruleset(name, beside=None)
-    guard_files([path], output)
+    guard_ruleset(path, output)
     ruleset = load_ruleset(path)
     if output_format is PageFormat.MARKDOWN:
         deliver_document(rule_set_markdown(ruleset), output)
@@ -112,7 +112,7 @@ def compare_rules(
       intervals rules diff gas-engine my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_files  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_ruleset  # noqa: PLC0415 - not needed for --help
     from intervals.problems import RuleSetProblemError  # noqa: PLC0415 - not needed for --help
     from intervals.reports.rule_diff import diff_document, diff_lines, differences_of  # noqa: PLC0415 - not needed for --help
     from intervals.rules.ruleset import RuleSet, find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
@@ -122,7 +122,7 @@ def compare_rules(
     for name in (before, after):
         try:
             path = find_ruleset(name, beside=None)
-            guard_files([path], output)
+            guard_ruleset(path, output)
             loaded.append(load_ruleset(path))
         except RuleSetProblemError as error:
             problems += error.problems
@@ -186,7 +186,7 @@ def make_pages(
 @app.command("lint")
 def lint_rules(
     *,
-    files: Annotated[list[Path], typer.Argument(metavar="FILE", help="Rule set files.", show_default=False)],
+    files: Annotated[list[Path], typer.Argument(metavar="FILE|NAME", help="Rule set files, or names from rules list.", show_default=False)],
 ) -> None:
     """Check rule sets without judging anything.
 
@@ -204,12 +204,17 @@ def lint_rules(
       intervals rules lint my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.problems import RuleSetProblemError  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import lint_ruleset  # noqa: PLC0415 - not needed for --help
+    from intervals.rules.ruleset import find_ruleset, lint_ruleset  # noqa: PLC0415 - not needed for --help
 
     errors: list[Problem] = []
     warnings: list[Problem] = []
     for file in files:
-        found, doubted = lint_ruleset(file)
+        try:
+            # a file that is there is meant, whatever its name; so is one whose name ends like a rule set's
+            is_file = file.is_file() or file.suffix in (".yaml", ".yml")
+            found, doubted = lint_ruleset(file if is_file else find_ruleset(str(file), beside=None))
+        except RuleSetProblemError as error:
+            found, doubted = list(error.problems), []
         errors += found
         warnings += doubted
     _tell_warnings(warnings, None if errors else len(files))

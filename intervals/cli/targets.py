@@ -43,17 +43,17 @@ def guard_files(read: Iterable[Path], *targets: Path | None) -> None:
     Raises:
         RequestProblemError: a target is an input, or named twice.
     """
-    inputs = {path.resolve() for path in read}
-    seen: set[Path] = set()
+    inputs = {place for path in read for place in _places_of(path)}
+    seen: set[Path | tuple[int, int]] = set()
     problems = []
     for target in (target for target in targets if target is not None):
-        place = target.resolve()
-        if place in inputs:
+        places = _places_of(target)
+        if places & inputs:
             text = "is a file that this command reads; it is not written over"
             problems.append(Problem("CLI110", str(target), None, None, text, "name another"))
-        elif place in seen:
+        elif places & seen:
             problems.append(Problem("CLI110", str(target), None, None, "is named for two outputs", "name a file for each"))
-        seen.add(place)
+        seen |= places
     if problems:
         raise RequestProblemError(problems)
 
@@ -73,8 +73,34 @@ def guard_site_names(target: Path | None) -> None:
         guard_files([target], target)
 
 
+def guard_ruleset(path: Path, *targets: Path | None) -> None:
+    """Refuse to write over a rule set or what it is based on.
+
+    Args:
+        path: the file of the rule set.
+        targets: files to write; None where there is none.
+
+    Raises:
+        RequestProblemError: a target is an input, or named twice.
+    """
+    if any(target is not None for target in targets):
+        from intervals.rules.based_on import files_of  # noqa: PLC0415 - only where something is written
+
+        guard_files(files_of(path), *targets)
+
+
+def _places_of(path: Path) -> set[Path | tuple[int, int]]:
+    """Return what tells a file from others: its path without links, and where it is there, its place on the disk."""
+    places: set[Path | tuple[int, int]] = {path.resolve()}
+    if path.exists():
+        status = path.stat()
+        places.add((status.st_dev, status.st_ino))
+    return places
+
+
 def _inputs_of(site: Site, ruleset: str | None) -> set[Path]:
     """Return every file that a site is judged by, as far as it can be named."""
+    from intervals.rules.based_on import files_of  # noqa: PLC0415 - only where something is written
     from intervals.rules.ruleset import find_ruleset  # noqa: PLC0415 - only where something is written
 
     folder = site.folder
@@ -82,10 +108,10 @@ def _inputs_of(site: Site, ruleset: str | None) -> set[Path]:
     for source in site.readings:
         for pattern in source.files:
             paths.update(folder.glob(pattern))
-    names = {ruleset} if ruleset else {site.ruleset_of(engine) for engine in site.engines}
-    for name in names:
+    named = {(site.ruleset_of(engine), folder) for engine in site.machines} | ({(ruleset, Path.cwd())} if ruleset else set())
+    for name, beside in named:
         try:
-            paths.add(find_ruleset(name, Path.cwd() if ruleset else folder))
+            paths.update(files_of(find_ruleset(name, beside)))
         except ProblemsError:
             # it is told where the rule set is read
             continue

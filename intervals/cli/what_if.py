@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from intervals.cli.options import AsOfOption, OutputOption, SiteArgument
+from intervals.cli.options import AsOfOption, OutputOption, SiteArgument, not_empty
 
 
 class WhatIfFormat(StrEnum):
@@ -24,7 +24,13 @@ def what_if(
     as_of: AsOfOption = None,
     ruleset: Annotated[
         str | None,
-        typer.Option("--ruleset", metavar="NAME|PATH", help="What if this rule set judged, and not the site's.", show_default=False),
+        typer.Option(
+            "--ruleset",
+            metavar="NAME|PATH",
+            callback=not_empty,
+            help="What if this rule set judged, and not the site's.",
+            show_default=False,
+        ),
     ] = None,
     values: Annotated[
         list[str] | None,
@@ -83,7 +89,6 @@ def what_if(
     moment = date_of_judging(as_of, None, now)
     changes = RuleChanges.typed(values or (), drop or ())
     described = load_site(site)
-    guard_targets(described, None, output, html)
     guard_targets(described, ruleset, output, html)
     from intervals.judge.what_if import compare_rules  # noqa: PLC0415 - loads the judge only once there is a site to judge
 

@@ -112,12 +112,32 @@ class Inputs:
 
 
 def moment_of(site: Site, as_of: date | datetime) -> Moment:
-    """Return the moment of judging: a date means the next local midnight, a time is that instant."""
+    """Return the moment of judging: a date means the next local midnight, a time is that instant.
+
+    Raises:
+        RequestProblemError: a time without offset that the site's clock skips or shows twice (code CLI014).
+    """
     if isinstance(as_of, datetime):
+        _check_told_once(site, as_of)
         at_us = site.instant_us(as_of)
         last = datetime.fromtimestamp((at_us - 1) / 1e6, tz=site.zone).date()
         return Moment(at_us, is_date=False, last_day=last)
     return Moment(site.instant_us(as_of + timedelta(days=1)), is_date=True, last_day=as_of)
+
+
+def _check_told_once(site: Site, at: datetime) -> None:
+    """Refuse a local time that is no instant, or two, because the clock is set forward or back there."""
+    if at.tzinfo is not None:
+        return
+    first, second = (at.replace(tzinfo=site.zone, fold=fold) for fold in (0, 1))
+    if first.utcoffset() == second.utcoffset():
+        return
+    # the clock is set back where the second reading's offset is the smaller one
+    is_twice = (second.utcoffset() or timedelta()) < (first.utcoffset() or timedelta())
+    what, example = ("comes twice", second) if is_twice else ("is skipped", first)
+    text = f"{at.isoformat(timespec='minutes')} {what} in {site.time_zone}, where the clock is set {'back' if is_twice else 'forward'}"
+    fix = f"give an offset, such as {example.isoformat(timespec='minutes')}"
+    raise RequestProblemError([Problem("CLI014", "--as-of", None, None, text, fix)])
 
 
 def read_inputs(  # noqa: PLR0913 - every argument is one thing that inputs depend on

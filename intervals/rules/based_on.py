@@ -16,7 +16,7 @@ from typing import Any
 from intervals.language.flaws import Flaw, problems_from_flaws
 from intervals.language.scalars import shown_value
 from intervals.language.yamlmarks import Marked, load_yaml
-from intervals.problems import RuleSetProblemError, nearest_of
+from intervals.problems import ProblemsError, RuleSetProblemError, nearest_of
 from intervals.rules.overlay import NAMED_LISTS, Overlay, id_of
 from intervals.rules.shipped import find_ruleset, is_ruleset_path
 
@@ -52,6 +52,17 @@ def load_whole(path: Path) -> Marked:
         return whole.marked
     listed = "".join(f"{digest}\n" for digest in whole.digests)
     return replace(whole.marked, sha256=hashlib.sha256(listed.encode()).hexdigest())
+
+
+def files_of(path: Path) -> tuple[Path, ...]:
+    """Return a rule set's file and those of its bases, as far as they can be read; the file itself comes first."""
+    found: list[Path] = [path]
+    try:
+        while (marked := load_yaml(found[-1], code_prefix="RUL")).data.get("based_on") is not None:
+            found.append(_base_path(marked, found[-1], tuple(found[:-1])))
+    except ProblemsError:
+        pass  # it is told where the rule set is read
+    return tuple(found)
 
 
 def _load(path: Path, above: tuple[Path, ...]) -> _Whole:
