@@ -25,7 +25,7 @@ FAULT_KINDS: dict[str, str] = {
     "unreadable_cell": "the cell is not a number; it is taken as blank",
     "impossible_value": "the value cannot be; it is taken as blank",
     # the course of the counters
-    "meter_reading_odd": "a meter reading that fits neither neighbour: a typing error; it is taken as blank",
+    "meter_reading_odd": "a meter reading that fits neither neighbour, or that the meter cannot show: a typing error; it is taken as blank",
     "meter_went_back": "the hour meter stepped back; the step counts nothing",
     "meter_ran_fast": "the hour meter ran faster than time; the time elapsed is counted",
     "counter_went_back": "a counter stepped back; the step counts nothing",
@@ -33,9 +33,11 @@ FAULT_KINDS: dict[str, str] = {
     "ran_while_laid_up": "the hour meter ran in a span that the site calls a lay-up; its hours count",
     "record_before_in_service": "a record before the first day with a meter reading above the one it began with; the reading is not used",
     "log_ended": "the log ends more than gap_h before the date of judging: nothing is invented",
+    "component_hours_disagree": "a component's stated hours at fitting are not those that it has run here; the stated ones count",
     "history_unknown": "hours that no meter tells",
     "runs_not_told": "hours in rows too coarse to tell whether they were run in one go; no run is seen in them",
     # service records
+    "no_service_records": "the site has no file of service records; nothing is known to have been done",
     "unreadable_record": "the record's time, engine, task or outcome cannot be read; it is set aside",
     "unknown_task": "the record names a task that no rule set of the engine has; it is set aside",
     "record_in_future": "the record is later than the clock; it is set aside",
@@ -47,6 +49,7 @@ FAULT_KINDS: dict[str, str] = {
     "no_completion_known": "no completion is known and the records do not reach back to the engine's first day",
     # rules
     "task_fits_no_engine": "no engine of this site fits the task",
+    "budget_fits_no_engine": "no engine of this site fits the budget",
     "inference_fault": "the inference engine failed on one judgement; that task is unknown",
 }
 

@@ -10,6 +10,10 @@ from decimal import ROUND_HALF_EVEN, Context, Decimal
 
 UNKNOWN = "?"
 _MOST_DECIMALS = 6
+# from here on figures are whole, or have one decimal
+_WHOLE_FROM, _TENTH_FROM = 100, 10
+# what is as plain in binary as it is in decimals: not too large, and not so near a half that the two might round apart
+_PLAIN_BELOW, _NEAR_HALF = 1e9, 1e-6
 # wide enough for any float written out in full
 _WIDE = Context(prec=400)
 
@@ -32,6 +36,8 @@ def figure(value: float | None, *, line: float | None = None) -> str:
     """
     if value is None:
         return UNKNOWN
+    if (plain := _plainly(value, line)) is not None:
+        return plain
     exact = _exact(value)
     lines = [Decimal(0)] if line is None else [Decimal(0), _exact(line)]
     for decimals in range(_usual_decimals(exact), _MOST_DECIMALS + 1):
@@ -57,6 +63,8 @@ def figure_of(used: float | None, allowed: float | None) -> tuple[str, str]:
     """
     if used is None or allowed is None:
         return figure(used), figure(allowed)
+    if allowed == int(allowed) and (plain := _plainly(used, allowed)) is not None:
+        return plain, f"{int(allowed):,}"
     exact_used, exact_allowed = _exact(used), _exact(allowed)
     wanted = _side(exact_used, exact_allowed)
     for allowed_decimals in range(2, _MOST_DECIMALS + 1):
@@ -130,6 +138,15 @@ def count_of(number: int, one: str, many: str | None = None) -> str:
     return f"{number:,} {one if number == 1 else many or one + 's'}"
 
 
+def _plainly(value: float, line: float | None) -> str | None:
+    """Return a whole number where that is plainly how the figure is told: it is large, and near neither its line nor a half."""
+    size = abs(value)
+    if not _WHOLE_FROM <= size < _PLAIN_BELOW or (line is not None and abs(value - line) <= 1):
+        return None
+    whole = round(value)
+    return None if abs(abs(value - whole) - 0.5) < _NEAR_HALF else f"{whole:,}"
+
+
 def _exact(value: float) -> Decimal:
     """Return the number as it is printed, without what binary adds."""
     return Decimal(repr(float(value)))
@@ -138,8 +155,7 @@ def _exact(value: float) -> Decimal:
 def _usual_decimals(exact: Decimal) -> int:
     """Return how many decimals a number of this size needs for a person."""
     size = abs(exact)
-    whole_from, tenth_from = 100, 10
-    return 0 if size >= whole_from else 1 if size >= tenth_from else 2
+    return 0 if size >= _WHOLE_FROM else 1 if size >= _TENTH_FROM else 2
 
 
 def _round(exact: Decimal, decimals: int) -> Decimal:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import itertools
 import math
 from bisect import bisect_left
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -82,14 +82,15 @@ class _Field:
 
         Cells 0 to 2k lie between and at the k cuts (odd ones at a cut); the words follow them.
         """
-        if isinstance(value, bool | str):
+        if value is True or value is False or isinstance(value, str):
             word = self._word_cells.get(value)
             return self._word_cell(value) if word is None else word
         if value is None or not math.isfinite(value):
             return UNKNOWN_CELL
         number = round(value * MILLIONTHS)
-        index = bisect_left(self.cuts, number)
-        return 2 * index + (index < len(self.cuts) and self.cuts[index] == number)
+        cuts = self.cuts
+        index = bisect_left(cuts, number)
+        return 2 * index + (index < len(cuts) and cuts[index] == number)
 
     def _word_cell(self, value: str | bool) -> int:
         """Return the cell of a word and remember it; a word where numbers are compared is unknown."""
@@ -180,7 +181,29 @@ class RuleBase:
             verdict = stage.fire(facts)
             facts = {**facts, **dict.fromkeys(stage.rules, False), **dict.fromkeys(verdict.unknown), **dict.fromkeys(verdict.holds, True)}
         told = facts.get
-        situation = tuple([part.cell(told(name)) for name, part in self._fields.items()])
+        return self._remembered(tuple([part.cell(told(name)) for name, part in self._fields.items()]))
+
+    def fire_each(self, facts: Mapping[str, FactValue], columns: Mapping[str, Sequence[float]], count: int) -> list[Verdict]:
+        """Return what the rules say of each of many situations that share most of their facts.
+
+        Args:
+            facts: fact -> true value, the same in every situation; a missing one and None are unknown.
+            columns: fact -> its value in each situation; NaN is unknown.
+            count: how many situations there are.
+
+        Raises:
+            InferenceFaultError: the inference engine failed.
+        """
+        if self._stages:
+            return [self.fire({**facts, **{name: column[index] for name, column in columns.items()}}) for index in range(count)]
+        cells: list[Sequence[int]] = [range(count)]
+        for name, part in self._fields.items():
+            cell = part.cell
+            cells.append([cell(value) for value in columns[name]] if name in columns else [cell(facts.get(name))] * count)
+        return [self._remembered(row[1:]) for row in zip(*cells, strict=True)]
+
+    def _remembered(self, situation: tuple[int, ...]) -> Verdict:
+        """Return what the rules say of one situation, judging it if no equal one was judged before."""
         known = self._memory.get(situation)
         if known is None:
             known = self._memory[situation] = self._judge(situation)

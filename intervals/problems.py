@@ -9,6 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
+from unicodedata import category
+
+# control characters, and what separates lines and paragraphs
+_BREAKING = frozenset({"Cc", "Zl", "Zp"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +36,13 @@ class Problem:
     fix: str | None = None
 
     def render(self) -> str:
-        """Return the problem as its two or three printed lines."""
+        """Return the problem as its two or three printed lines; what it quotes of a file cannot break them."""
         place = self.file if self.line is None else f"{self.file}:{self.line}"
         head = f"{self.code} {place}" + (f"  {self.path}" if self.path else "")
         lines = [head, f"    {self.text}"]
         if self.fix:
             lines.append(f"    {self.fix}")
-        return "\n".join(lines)
+        return "\n".join(map(on_one_line, lines))
 
 
 class ProblemsError(Exception):
@@ -67,6 +71,35 @@ class ReadingsProblemError(ProblemsError):
 
 class RequestProblemError(ProblemsError):
     """What was asked for does not exist here: an engine, a task, a date (codes CLI)."""
+
+
+_ERRORS: dict[str, type[ProblemsError]] = {
+    "SIT": SiteProblemError,
+    "RUL": RuleSetProblemError,
+    "REA": ReadingsProblemError,
+    "SVC": ReadingsProblemError,
+    "LAB": ReadingsProblemError,
+    "CLI": RequestProblemError,
+}
+
+
+def error_of(problems: Iterable[Problem]) -> ProblemsError:
+    """Return the error that carries problems of several stages: of the one kind that they all are of, else of none."""
+    told = tuple(dict.fromkeys(problems))
+    kinds = {_ERRORS.get(problem.code[:3], ProblemsError) for problem in told}
+    return (kinds.pop() if len(kinds) == 1 else ProblemsError)(told)
+
+
+def on_one_line(text: str) -> str:
+    r"""Return text with every control character and line separator written out, so that it takes one line wherever it is shown.
+
+    Example:
+        >>> print(on_one_line("Ho" + chr(0x2028) + "urs" + chr(0)))
+        Ho\u2028urs\x00
+    """
+    if text.isprintable():
+        return text
+    return "".join(each.encode("unicode_escape").decode("ascii") if category(each) in _BREAKING else each for each in text)
 
 
 def nearest_of(word: str, allowed: Iterable[str]) -> str:

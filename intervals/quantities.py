@@ -7,9 +7,8 @@ Refuses a unit that nobody knows and one that measures something else.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 if TYPE_CHECKING:
     import pint
@@ -17,8 +16,7 @@ if TYPE_CHECKING:
 QuantityKind = Literal["counter", "amount", "level"]
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(NamedTuple):
     """One thing that a log can say of an engine.
 
     Attributes:
@@ -159,7 +157,7 @@ def _convert(wanted: str, given: str) -> tuple[float, float]:
     # A count and a percentage are both without dimension, but never the same thing.
     if source.dimensionality != target.dimensionality or ((given == "count") != (wanted == "count")):
         text = f'the unit "{given}" cannot be turned into "{wanted}": they measure different things'
-        raise UnitProblemError(text)
+        raise UnitProblemError(text, f'write the unit that the files have it in, one that can be turned into "{wanted}"')
     if (wanted, given) == ("degC", "degF"):
         return 5 / 9, -160 / 9
     offset = registry.Quantity(0.0, source).to(target).magnitude

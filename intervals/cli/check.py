@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
-from intervals.cli.options import AsOfOption, JobsOption, OutputOption, RulesetOption, SiteArgument
+from intervals.cli.options import AsOfOption, EnginesOption, JobsOption, OutputOption, RulesetOption, SiteArgument, TasksOption
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
     from intervals.findings import Findings
     from intervals.judge.month_models import MonthReport
-    from intervals.reports.table import Asked
     from intervals.site.model import Site
 
 
@@ -52,12 +51,8 @@ def check(
         ),
     ] = None,
     ruleset: RulesetOption = None,
-    engine: Annotated[
-        list[str] | None, typer.Option("--engine", metavar="ID", help="Only this engine; give it again for more.", show_default=False)
-    ] = None,
-    task: Annotated[
-        list[str] | None, typer.Option("--task", metavar="ID", help="Only this task; give it again for more.", show_default=False)
-    ] = None,
+    engine: EnginesOption = None,
+    task: TasksOption = None,
     output_format: Annotated[
         CheckFormat, typer.Option("--format", help="A table to read, one JSON document with everything, or one CSV row a finding.")
     ] = CheckFormat.TABLE,
@@ -97,7 +92,6 @@ def check(
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import check_begun, date_of_judging  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.table import Asked  # noqa: PLC0415 - not needed for --help
     from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
@@ -114,7 +108,7 @@ def check(
         write_beside(findings, report, described, now, html, xlsx, ics)
     judged_at = as_of or (moment.isoformat() if month else None)
     options = [*(["--as-of", judged_at] if judged_at else []), *(["--ruleset", ruleset] if ruleset else [])]
-    _deliver(findings, output_format, output, Asked(str(site), tuple(options)))
+    _deliver(findings, output_format, output, str(site), tuple(options))
     raise typer.Exit(exit_code_of(findings, fail_on))
 
 
@@ -135,11 +129,11 @@ def _judge(site: Site, moment: date | datetime, asked: _Request, *, with_report:
     if not with_report:
         from intervals.cli.ahead import reading_ahead  # noqa: PLC0415 - not needed for --help
 
-        with reading_ahead(site, asked.now_us, asked.jobs) as ahead:
+        with reading_ahead(site, asked.now_us) as ahead:
             from intervals.judge.assess import assess_site  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
             return assess_site(site, moment, ahead=ahead, **asked._asdict()), None
-    from intervals.judge.assess import moment_of  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    from intervals.judge.inputs import moment_of  # noqa: PLC0415 - loads the judge only once there is a site to judge
     from intervals.judge.monthly import narrowed, report_month  # noqa: PLC0415 - only --html needs it
 
     shown = asked.month or moment_of(site, moment).last_day.isoformat()[:7]
@@ -167,14 +161,14 @@ def exit_code_of(findings: Findings, fail_on: FailOn) -> int:
     return int(any(counts[each] for each in scale[: scale.index(fail_on) + 1]))
 
 
-def _deliver(findings: Findings, output_format: CheckFormat, output: Path | None, asked: Asked) -> None:
-    """Print the findings in the form asked for."""
+def _deliver(findings: Findings, output_format: CheckFormat, output: Path | None, site: str, options: tuple[str, ...]) -> None:
+    """Print the findings in the form asked for; site and options word the next command."""
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
 
     if output_format is CheckFormat.TABLE:
-        from intervals.reports.table import findings_lines  # noqa: PLC0415 - loads only the report that is drawn
+        from intervals.reports.table import Asked, findings_lines  # noqa: PLC0415 - loads only the report that is drawn
 
-        deliver_lines(lambda width: findings_lines(findings, asked, width=width), output)
+        deliver_lines(lambda width: findings_lines(findings, Asked(site, options), width=width), output)
     elif output_format is CheckFormat.JSON:
         from intervals.reports.document import findings_document, json_text  # noqa: PLC0415 - loads only the report that is drawn
 

@@ -2,19 +2,11 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from typing import Annotated
 
 import typer
 
-from intervals.cli.options import OutputOption, RulesetOption, SiteArgument
-
-
-class DutyFormat(StrEnum):
-    """What `duty` prints."""
-
-    TABLE = "table"
-    JSON = "json"
+from intervals.cli.options import EnginesOption, OutputOption, RulesetOption, SiteArgument, TableFormat, TableFormatOption
 
 
 def duty(
@@ -28,10 +20,8 @@ def duty(
         str | None, typer.Option("--until", metavar="DATE", help="Last day that counts, to its end. Default: now.", show_default=False)
     ] = None,
     ruleset: RulesetOption = None,
-    engine: Annotated[
-        list[str] | None, typer.Option("--engine", metavar="ID", help="Only this engine; give it again for more.", show_default=False)
-    ] = None,
-    output_format: Annotated[DutyFormat, typer.Option("--format", help="A table to read, or one JSON document.")] = DutyFormat.TABLE,
+    engine: EnginesOption = None,
+    output_format: TableFormatOption = TableFormat.TABLE,
     output: OutputOption = None,
 ) -> None:
     """Say how hard each engine ran, and how long its intervals last at that duty.
@@ -64,7 +54,7 @@ def duty(
     from intervals.judge.duty import measure_duty  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
     found = measure_duty(described, last, since=first, now_us=microseconds_of(now), ruleset=ruleset, engines=tuple(engine or ()))
-    if output_format is DutyFormat.JSON:
+    if output_format is TableFormat.JSON:
         from intervals.reports.document import duty_document, json_text  # noqa: PLC0415 - loads only the report that is drawn
 
         deliver_document(json_text(duty_document(found)), output)

@@ -2,26 +2,14 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
-from typing import Annotated
-
-import typer
-
-from intervals.cli.options import AsOfOption, OutputOption, SiteArgument
-
-
-class LogFormat(StrEnum):
-    """What `log` prints."""
-
-    TABLE = "table"
-    JSON = "json"
+from intervals.cli.options import AsOfOption, OutputOption, SiteArgument, TableFormat, TableFormatOption
 
 
 def log(
     *,
     site: SiteArgument,
     as_of: AsOfOption = None,
-    output_format: Annotated[LogFormat, typer.Option("--format", help="A table to read, or one JSON document.")] = LogFormat.TABLE,
+    output_format: TableFormatOption = TableFormat.TABLE,
     output: OutputOption = None,
 ) -> None:
     """Show what was read of a site's operating log.
@@ -54,7 +42,7 @@ def log(
     from intervals.judge.logbook import summarise_log  # noqa: PLC0415 - loads the readers only once there is a site to read
 
     summary = summarise_log(described, moment, now_us=microseconds_of(now))
-    if output_format is LogFormat.JSON:
+    if output_format is TableFormat.JSON:
         deliver_document(json_text(log_document(summary)), output)
     else:
         deliver_lines(lambda width: log_lines(summary, width=width), output)

@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
+
+
+class TableFormat(StrEnum):
+    """What a command prints that draws a table."""
+
+    TABLE = "table"
+    JSON = "json"
 
 
 def not_empty(value: str | None) -> str | None:
@@ -41,6 +49,13 @@ RulesetOption = Annotated[
         show_default=False,
     ),
 ]
+EnginesOption = Annotated[
+    list[str] | None, typer.Option("--engine", metavar="ID", help="Only this engine; give it again for more.", show_default=False)
+]
+TasksOption = Annotated[
+    list[str] | None, typer.Option("--task", metavar="ID", help="Only this task; give it again for more.", show_default=False)
+]
+TableFormatOption = Annotated[TableFormat, typer.Option("--format", help="A table to read, or one JSON document.")]
 OutputOption = Annotated[
     Path | None,
     typer.Option("--output", metavar="FILE", help="Write to this file, whole or not at all, and not to the screen.", show_default=False),

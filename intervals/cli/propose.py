@@ -3,23 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
 
-import typer
-
-from intervals.cli.options import AsOfOption, OutputOption, SiteArgument
+from intervals.cli.options import AsOfOption, EnginesOption, OutputOption, SiteArgument, TasksOption
 
 
 def propose(
     *,
     site: SiteArgument,
     as_of: AsOfOption = None,
-    engine: Annotated[
-        list[str] | None, typer.Option("--engine", metavar="ID", help="Only this engine; give it again for more.", show_default=False)
-    ] = None,
-    task: Annotated[
-        list[str] | None, typer.Option("--task", metavar="ID", help="Only this task; give it again for more.", show_default=False)
-    ] = None,
+    engine: EnginesOption = None,
+    task: TasksOption = None,
     output: OutputOption = None,
 ) -> None:
     """Write the intervals that the duty of the last twelve months supports, as a rule set for a person to review.

@@ -148,13 +148,13 @@ def make_pages(
     """Write a page for each rule set that comes with the program, and a page of all their sources.
 
     In sources.md every value stands with its document, edition and place, or with "common practice", "from memory", "worked" or
-    "the user's own".
+    "the user's own". Pages that this command made are made anew; where another file bears the name of one, nothing is written.
 
     \b
     Exit codes:
       0  written, or with --check: all pages are current
       1  with --check: a page is missing, not current, or left over
-      2  a rule set cannot be used, or a page cannot be written
+      2  a rule set cannot be used, or a page cannot be written or would replace a file of another kind
 
     \b
     Examples:
@@ -162,13 +162,16 @@ def make_pages(
       intervals rules pages --output rulesets/pages --check
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_foreign  # noqa: PLC0415 - not needed for --help
     from intervals.figures import count_of  # noqa: PLC0415 - not needed for --help
     from intervals.reports.lines import line_of  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rule_pages import pages_of, stale_pages  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.rule_pages import foreign_pages, pages_of, stale_pages  # noqa: PLC0415 - not needed for --help
     from intervals.rules.ruleset import load_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
     from intervals.writing import write_whole  # noqa: PLC0415 - not needed for --help
 
     pages = pages_of([load_ruleset(path) for path in shipped_rulesets().values()])
+    if not check:
+        guard_foreign(foreign_pages(pages, folder))
     stale = stale_pages(pages, folder)
     if check:
         told = [line_of(f"{folder / name}: {what}") for name, what in stale]
@@ -204,7 +207,8 @@ def lint_rules(
       intervals rules lint my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.problems import RuleSetProblemError  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import find_ruleset, lint_ruleset  # noqa: PLC0415 - not needed for --help
+    from intervals.rules.lint import lint_ruleset  # noqa: PLC0415 - not needed for --help
+    from intervals.rules.ruleset import find_ruleset  # noqa: PLC0415 - not needed for --help
 
     errors: list[Problem] = []
     warnings: list[Problem] = []

@@ -16,6 +16,8 @@ class SchemaOf(StrEnum):
     SITE = "site"
     RULESET = "ruleset"
     FINDINGS = "findings"
+    EXPLANATION = "explanation"
+    LOG = "log"
     DUTY = "duty"
     WHAT_IF = "what-if"
 
@@ -25,8 +27,8 @@ def schema(
     of: Annotated[
         SchemaOf,
         typer.Argument(
-            metavar="site|ruleset|findings|duty|what-if",
-            help="site.yaml, a rule set, or what check, duty or what-if prints with --format json.",
+            metavar="site|ruleset|findings|explanation|log|duty|what-if",
+            help="site.yaml, a rule set, or what check, explain, log, duty or what-if prints with --format json.",
             show_default=False,
         ),
     ],

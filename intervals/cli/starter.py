@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import re
+import unicodedata
 
 SITE_FILE = "site.yaml"
 SCHEMA_FILE = "site.schema.json"
@@ -101,10 +102,11 @@ def _scalar(text: str) -> str:
 
 
 def site_id_of(title: str) -> str:
-    """Return an id made of a title: small letters, digits and hyphens.
+    """Return an id made of a title: small letters without their accents, digits and hyphens.
 
     Example:
-        >>> site_id_of("Brackwater Nursery (north)"), site_id_of("...")
-        ('brackwater-nursery-north', 'my-site')
+        >>> site_id_of("Brackwater Nursery (north)"), site_id_of("Ünï"), site_id_of("...")
+        ('brackwater-nursery-north', 'uni', 'my-site')
     """
-    return re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-") or "my-site"
+    plain = "".join(letter for letter in unicodedata.normalize("NFKD", title.casefold()) if not unicodedata.combining(letter))
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-") or "my-site"

@@ -11,7 +11,7 @@ import typer
 from intervals.cli.options import RulesetOption, SiteArgument
 
 if TYPE_CHECKING:
-    from intervals.judge.assess import Inputs
+    from intervals.judge.inputs import Inputs
     from intervals.judge.statement_check import StatementCheck
     from intervals.judge.statements import Previous, Statement
     from intervals.site.model import Site

@@ -89,6 +89,21 @@ def guard_ruleset(path: Path, *targets: Path | None) -> None:
         guard_files(files_of(path), *targets)
 
 
+def guard_foreign(foreign: Iterable[Path]) -> None:
+    """Refuse to write over files that the command did not make.
+
+    Args:
+        foreign: files that stand where it would write, and are not its own.
+
+    Raises:
+        RequestProblemError: there are any; each is named.
+    """
+    text, fix = "is there and was not made by this command; nothing was written", "name another folder, or take it away"
+    problems = [Problem("CLI110", str(path), None, None, text, fix) for path in foreign]
+    if problems:
+        raise RequestProblemError(problems)
+
+
 def _places_of(path: Path) -> set[Path | tuple[int, int]]:
     """Return what tells a file from others: its path without links, and where it is there, its place on the disk."""
     places: set[Path | tuple[int, int]] = {path.resolve()}

@@ -2,20 +2,12 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from intervals.cli.options import AsOfOption, OutputOption, SiteArgument, not_empty
-
-
-class WhatIfFormat(StrEnum):
-    """What `what-if` prints."""
-
-    TABLE = "table"
-    JSON = "json"
+from intervals.cli.options import AsOfOption, EnginesOption, OutputOption, SiteArgument, TableFormat, TasksOption, not_empty
 
 
 def what_if(
@@ -42,15 +34,11 @@ def what_if(
             "--drop", metavar="ADJUSTMENT", help="What if this adjustment were not there; give it again for more.", show_default=False
         ),
     ] = None,
-    engine: Annotated[
-        list[str] | None, typer.Option("--engine", metavar="ID", help="Only this engine; give it again for more.", show_default=False)
-    ] = None,
-    task: Annotated[
-        list[str] | None, typer.Option("--task", metavar="ID", help="Only this task; give it again for more.", show_default=False)
-    ] = None,
+    engine: EnginesOption = None,
+    task: TasksOption = None,
     output_format: Annotated[
-        WhatIfFormat, typer.Option("--format", help="A table of what changes, or one JSON document with every task.")
-    ] = WhatIfFormat.TABLE,
+        TableFormat, typer.Option("--format", help="A table of what changes, or one JSON document with every task.")
+    ] = TableFormat.TABLE,
     output: OutputOption = None,
     html: Annotated[
         Path | None,
@@ -108,7 +96,7 @@ def what_if(
         from intervals.writing import write_whole  # noqa: PLC0415 - only --html needs it
 
         write_whole(html, page_of_what_if(found, described, now))
-    if output_format is WhatIfFormat.JSON:
+    if output_format is TableFormat.JSON:
         from intervals.reports.document import json_text, what_if_document  # noqa: PLC0415 - loads only the report that is drawn
 
         deliver_document(json_text(what_if_document(found)), output)

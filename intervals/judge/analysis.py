@@ -18,7 +18,7 @@ from intervals.findings import Amount, FactValue, Finding, Leg, Reason
 from intervals.inference import FactValue as RuleFact
 from intervals.judge.cases import EngineCase
 from intervals.judge.chain import TaskChain, WindowEnd
-from intervals.judge.completions import Completion, EngineRecords, JudgedAnalysis
+from intervals.judge.engine_records import Completion, EngineRecords, JudgedAnalysis
 from intervals.judge.measures import NOTHING_H
 from intervals.judge.rulebook import RuleBook, limit_rule
 from intervals.judge.windows import rounded

@@ -1,7 +1,7 @@
 """What was found of some engines, in a form that can be joined with what was found of others, here or in another process.
 
-In: findings and their like, as they are found. Out: an `Answer`. It pickles as plain text and values: models are checked once more
-where they arrive, which is quicker than pickling each of them.
+In: findings and their like, as they are found. Out: an `Answer`, and faults and rule sets as they are printed. It pickles as plain text
+and values: models are checked once more where they arrive, which is quicker than pickling each of them.
 """
 
 from __future__ import annotations
@@ -9,7 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from intervals.faults import Fault
-from intervals.findings import Finding, Found, Occurrence, Skipped
+from intervals.findings import FaultLine, Finding, Found, Occurrence, RuleSetUsed, Skipped
+from intervals.localdays import LocalDays
+from intervals.rules.ruleset import RuleSet
 
 
 @dataclass
@@ -30,6 +32,11 @@ class Answer:
     occurrences: list[Occurrence] = field(default_factory=list)
     fitted: set[tuple[str, str]] = field(default_factory=set)
 
+    @property
+    def is_of_something(self) -> bool:
+        """Whether anything was judged."""
+        return bool(self.findings or self.skipped)
+
     def add(self, other: Answer) -> None:
         """Add what was found of further engines."""
         self.faults += other.faults
@@ -48,3 +55,14 @@ class Answer:
         self.faults, told, self.fitted = state
         found = Found.model_validate_json(told)
         self.findings, self.skipped, self.occurrences = list(found.findings), list(found.skipped), list(found.occurrences)
+
+
+def ruleset_used(ruleset: RuleSet) -> RuleSetUsed:
+    """Return a rule set as it is named in the answer."""
+    return RuleSetUsed(ruleset=ruleset.ruleset, version=str(ruleset.version), sha256=ruleset.sha256)
+
+
+def fault_line(fault: Fault, days: LocalDays) -> FaultLine:
+    """Return a fault as it is printed."""
+    at = None if fault.at_us is None else days.iso(fault.at_us)
+    return FaultLine(engine=fault.engine, kind=fault.kind, file=fault.file, line=fault.line, at=at, text=fault.text)

@@ -7,14 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from intervals.faults import Fault
 from intervals.figures import exact
-from intervals.findings import CellLine, Explanation, Finding, RulePlace, Step
+from intervals.findings import Finding
 from intervals.judge.budget_account import Period
 from intervals.judge.budget_wording import counted_text
 from intervals.judge.budgets import BudgetJudge
-from intervals.judge.cell_words import cell_text
-from intervals.judge.measures import NOTHING_H
+from intervals.judge.explained_window import doubts_between, hours_by_duty
+from intervals.judge.explanation_models import CellLine, Explanation, RulePlace, Step
 from intervals.judge.rulebook import budget_rule
 from intervals.judge.windows import RUNNING_HOURS
 from intervals.language.conditions import comparisons_of
@@ -29,7 +28,6 @@ def explain_budget(judge: BudgetJudge) -> Explanation:
     if not judge.is_described:
         return Explanation(finding=finding, window=(), cells=(), measures=(), factors=(), steps=(), rules=tuple(_rules(judge)), doubts=())
     now = judge.periods[-1]
-    inside = [fault for fault in judge.case.faults if fault.at_us is not None and now.start_us <= fault.at_us <= now.end_us]
     return Explanation(
         finding=finding,
         window=tuple(_window(judge, now)),
@@ -38,13 +36,8 @@ def explain_budget(judge: BudgetJudge) -> Explanation:
         factors=(),
         steps=tuple(_sums(judge, now, finding)),
         rules=tuple(_rules(judge)),
-        doubts=tuple(_doubt(fault) for fault in inside),
+        doubts=doubts_between(judge.case, now.start_us, now.end_us),
     )
-
-
-def _doubt(fault: Fault) -> str:
-    """Return a fault of the period in one line."""
-    return f"{fault.kind}: {fault.text}" + (f" ({fault.file}:{fault.line})" if fault.file else "")
 
 
 def _window(judge: BudgetJudge, now: Period) -> Iterator[Step]:
@@ -66,19 +59,9 @@ def _cells(judge: BudgetJudge, now: Period) -> Iterator[CellLine]:
     ledger, name = case.ledger, budget_rule(budget, now.place)
     low = int(ledger.edges_us.searchsorted(max(now.start_us, int(ledger.edges_us[0]))))
     hours = ledger.cell_running_h[-1] - ledger.cell_running_h[low]
-    summed: dict[tuple[tuple[str, str], ...], tuple[float, bool, bool]] = {}
-    for index, cell in enumerate(ledger.cells):
-        if hours[index] <= NOTHING_H:
-            continue
-        levels = tuple(
-            (level, cell_text(case.book.plan.thresholds[level], code))
-            for level, code in zip(ledger.levels, cell, strict=True)
-            if level in asked
-        )
+    for levels, (hours_h, index) in hours_by_duty(case, hours, asked).items():
         verdict = case.cell_verdicts[index]
-        before = summed.get(levels, (0.0, False, False))[0]
-        summed[levels] = (before + float(hours[index]), name in verdict.holds, name in verdict.unknown)
-    for levels, (hours_h, holds, untold) in summed.items():
+        holds, untold = name in verdict.holds, name in verdict.unknown
         counts = 1.0 if holds or (untold and budget.when_unknown == "holds") else 0.0
         yield CellLine(
             levels=dict(levels),

@@ -22,6 +22,7 @@ from intervals.judge.forecast import day_at, pace_of
 from intervals.judge.measures import NOTHING_H
 from intervals.judge.rulebook import BUDGET, attributes_only
 from intervals.judge.standing import STANDING_OF_BUDGET
+from intervals.judge.unknown_finding import unknown_finding
 from intervals.judge.windows import RUNNING_HOURS, rounded
 from intervals.language.durations import CalendarStep
 from intervals.rules.budgets import Budget, BudgetLimit
@@ -161,23 +162,8 @@ class BudgetJudge:
 
     def without_account(self, rule: str, text: str) -> Finding:
         """Return the finding of a budget of which nothing was counted."""
-        return Finding(
-            engine=self.case.engine.id,
-            task=self.budget.id,
-            title=self.budget.title,
-            standing="unknown",
-            within_tolerance=False,
-            governing=None,
-            legs=(),
-            last_done=None,
-            due_on=None,
-            crossed_at=None,
-            past_by=None,
-            forecast=None,
-            deferred_until=None,
-            unknown_hours_h=0.0,
-            reasons=(Reason(rule=rule, text=text, facts={}, source=self.budget.source),),
-        )
+        reason = Reason(rule=rule, text=text, facts={}, source=self.budget.source)
+        return unknown_finding(self.case.engine.id, self.budget.id, self.budget.title, reason)
 
     def _reasons(self, now: Period, rule: str, why: str, crossed_us: int | None) -> Iterator[Reason]:
         """Yield the standing's reason, what could not be judged, and when it was exceeded before."""

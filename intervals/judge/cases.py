@@ -7,6 +7,7 @@ the window rules that fired, and the weights of its duty cells. Every condition 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -15,8 +16,8 @@ import numpy as np
 
 from intervals.faults import Fault
 from intervals.inference import FactValue, Verdict
-from intervals.judge.completions import EngineRecords
 from intervals.judge.due_dates import calendar_leg
+from intervals.judge.engine_records import EngineRecords
 from intervals.judge.measures import NOTHING_H, Measurer, Spans
 from intervals.judge.rulebook import STARTS, RuleBook, cell_levels
 from intervals.judge.standing import Standings
@@ -27,7 +28,9 @@ from intervals.judge.windows import (
     RUNNING_HOURS,
     Effect,
     LegState,
+    WindowRules,
     WindowStart,
+    leg_state,
     numeric_lead,
     numeric_terms,
     rounded,
@@ -147,14 +150,13 @@ class EngineCase:
             return self.weights(task).equivalent_h
         return self.ledger.totals.get(leg)
 
-    def legs(
-        self, task: Task, start: WindowStart, end_us: int, end_edge: int, end_day: date
-    ) -> tuple[tuple[LegState, ...], tuple[Effect, ...]] | None:
-        """Return the legs of a window and the window rules that fired; None where no interval is in force on its last day."""
+    def legs(  # noqa: PLR0913 - a window is its two ends and what its rules say
+        self, task: Task, start: WindowStart, end_us: int, end_edge: int, end_day: date, effects: Sequence[Effect]
+    ) -> tuple[LegState, ...] | None:
+        """Return the legs of a window by the window rules that fired; None where no interval is in force on its last day."""
         every = task.every_in_force(end_day)
         if every is None:
             return None
-        effects = self.effects(task, start, end_us, end_edge, end_day)
         limits = self.factor_limits
         legs = []
         for name in every.legs:
@@ -164,7 +166,7 @@ class EngineCase:
                 continue
             base, allowed, recurring = numeric_terms(task, every, name, start.is_first, effects, limits)
             legs.append(self._use_leg(task, name, start, (base, allowed, recurring), end_us, end_edge))
-        return tuple(legs), effects
+        return tuple(legs)
 
     def _use_leg(  # noqa: PLR0913 - a leg is a window's two ends and three terms
         self, task: Task, name: str, start: WindowStart, terms: tuple[float, float, float], end_us: int, end_edge: int
@@ -182,7 +184,8 @@ class EngineCase:
         if why:
             used = None
         unit = LEG_UNITS.get(name, "")
-        return LegState(name, unit, base, used, allowed, recurring, numeric_lead(task, name, allowed), not why, running, why_unknown=why)
+        lead = numeric_lead(task, name, allowed)
+        return leg_state(name, unit, base, used, allowed, recurring, lead, is_known=not why, running_h=running, why_unknown=why)
 
     def _why_unknown(  # noqa: PLR0913 - the same window as above
         self, name: str, start: WindowStart, used: float, allowed: float, end_us: int, end_edge: int
@@ -194,10 +197,11 @@ class EngineCase:
         if name == RUNNING_HOURS and float(self.ledger.unknown_up_to_h[end_edge] - self.ledger.unknown_up_to_h[start.edge]) > NOTHING_H:
             first = self.log.course.known_from_us if self.log.course.is_known else int(self.log.rows[0])
             return f"{NO_METER} tells {f'the hours before {self.days.iso(first)}' if first > start.at_us else 'some of its hours'}"
+        if used > allowed or self.silence_us(end_us) <= self.log.gap_us:
+            return ""
         silent_us = self.log.active.between_us(min(end_us, max(told_to, start.at_us)), end_us)
-        is_silent = self.silence_us(end_us) > self.log.gap_us
         may_have_run = name != RUNNING_HOURS or rounded(allowed - used) <= silent_us / HOUR_US
-        return f"the log ended on {self.days.iso(told_to)}" if used <= allowed and is_silent and may_have_run else ""
+        return f"the log ended on {self.days.iso(told_to)}" if may_have_run else ""
 
     def silence_us(self, end_us: int) -> int:
         """Return how long the log has been silent at an instant, lay-ups left out; zero while it goes on."""
@@ -210,7 +214,7 @@ class EngineCase:
             return leg
         crossing = self.calendar_crossing_us(task, leg)
         waits = (leg.past_by or 0.0) > 0 and (crossing is None or crossing >= end_us)
-        return leg if not waits else LegState(**{**leg.__dict__, "waits_for_start": True})
+        return leg if not waits else leg._replace(waits_for_start=True)
 
     def calendar_crossing_us(self, task: Task, leg: LegState) -> int | None:
         """Return when a calendar leg is crossed: the midnight after its line, or the first running after a lay-up it fell into."""
@@ -238,46 +242,46 @@ class EngineCase:
         over_us = [end for start, end in self.log.active.spans_us if start <= began_us < end <= int(course.at_us[index])]
         return max([began_us, *over_us])
 
-    def effects(self, task: Task, start: WindowStart, end_us: int, end_edge: int, end_day: date) -> tuple[Effect, ...]:
-        """Return the window rules that fired on a window, with the figures they asked for."""
-        return self.effects_of(task, _span_of(start, end_us, end_edge, end_day))[0] if self.book.windowed_for(task) else ()
+    def window_rules(self, task: Task, start: WindowStart, end_us: int, end_edge: int, end_day: date) -> WindowRules:
+        """Return what the window rules of a task say of one window."""
+        if not self.book.windowed_for(task):
+            return WindowRules()
+        return self.window_rules_of(task, _span_of(start, end_us, end_edge, end_day))[0]
 
-    def effects_of(self, task: Task, spans: Spans) -> list[tuple[Effect, ...]]:
-        """Return the window rules that fired on each of several windows."""
+    def window_rules_of(self, task: Task, spans: Spans) -> list[WindowRules]:
+        """Return what the window rules of a task say of each of several windows, with the figures they asked for."""
         rules = self.book.windowed_for(task)
-        found: list[list[Effect]] = [[] for _ in spans.start_edges]
-        for share in dict.fromkeys(float(rule.known_share_at_least) for rule in rules):
-            asked = [rule for rule in rules if float(rule.known_share_at_least) == share]
-            for effects, measured in zip(found, self.measured(spans, share), strict=True):
-                facts = self.facts | measured
-                verdict = self.book.window.fire(facts)
-                for rule in asked:
-                    if rule.id in verdict.holds or (rule.id in verdict.unknown and rule.when_unknown == "holds"):
-                        effects.append(Effect(rule, facts))
-        order = {rule.id: index for index, rule in enumerate(rules)}
-        return [tuple(sorted(effects, key=lambda effect: order[effect.rule.id])) for effects in found]
-
-    def untold_window_rules(self, task: Task, start: WindowStart, end_us: int, end_edge: int, end_day: date) -> tuple[Adjustment, ...]:
-        """Return the window rules of a task that could not be judged."""
-        untold = []
-        for rule in self.book.windowed_for(task):
-            facts = self.facts | self.measures(start, end_us, end_edge, end_day, float(rule.known_share_at_least))
-            if rule.id in self.book.window.fire(facts).unknown:
-                untold.append(rule)
-        return tuple(untold)
+        count = len(spans.start_edges)
+        effects: list[list[Effect]] = [[] for _ in range(count)]
+        untold: list[list[Adjustment]] = [[] for _ in range(count)]
+        columns: dict[float, dict[str, list[float]]] = {}
+        verdicts: dict[float, list[Verdict]] = {}
+        for rule in rules:
+            share = float(rule.known_share_at_least)
+            if share not in columns:
+                columns[share] = self._measured(spans, share)
+                verdicts[share] = self.book.window.fire_each(self.facts, columns[share], count)
+            for index, verdict in enumerate(verdicts[share]):
+                is_untold = rule.id in verdict.unknown
+                if rule.id in verdict.holds or (is_untold and rule.when_unknown == "holds"):
+                    effects[index].append(Effect(rule, self.facts | _row(columns[share], index)))
+                if is_untold:
+                    untold[index].append(rule)
+        return [WindowRules(tuple(fired), tuple(others)) for fired, others in zip(effects, untold, strict=True)]
 
     def measures(self, start: WindowStart, end_us: int, end_edge: int, end_day: date, known_share: float) -> dict[str, FactValue]:
         """Return every measure of a window that some rule asks for; None where it is unknown."""
-        return self.measured(_span_of(start, end_us, end_edge, end_day), known_share)[0]
+        return _row(self._measured(_span_of(start, end_us, end_edge, end_day), known_share), 0)
 
-    def measured(self, spans: Spans, known_share: float) -> list[dict[str, FactValue]]:
-        """Return every measure that some rule asks for, of each of several windows."""
+    def _measured(self, spans: Spans, known_share: float) -> dict[str, list[float]]:
+        """Return every measure that some rule asks for: its value in each of several windows, NaN where it is unknown."""
         measurer = Measurer(self.ledger, self.cell_verdicts, self.site.oil_density_kg_per_l, known_share)
-        columns = {name: measurer.measure(name, spans).tolist() for name in self.book.measures}
-        return [
-            {name: None if math.isnan(column[index]) else column[index] for name, column in columns.items()}
-            for index in range(len(spans.start_edges))
-        ]
+        return {name: measurer.measure(name, spans).tolist() for name in self.book.measures}
+
+
+def _row(columns: Mapping[str, Sequence[float]], index: int) -> dict[str, FactValue]:
+    """Return the measures of one of several windows; None where one is unknown."""
+    return {name: None if math.isnan(column[index]) else column[index] for name, column in columns.items()}
 
 
 def _span_of(start: WindowStart, end_us: int, end_edge: int, end_day: date) -> Spans:

@@ -6,20 +6,18 @@ that is open now. Windows that ended well inside their interval are judged by th
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 
-import numpy as np
-
 from intervals.inference import FactValue
 from intervals.judge.cases import EngineCase
-from intervals.judge.completions import Completion
-from intervals.judge.plain import PlainWindows, Visits
+from intervals.judge.engine_records import Completion
+from intervals.judge.plain import Bound, ClosedWindows, PlainWindows, Visits
 from intervals.judge.tolerances import early_beyond, off_point_beyond, past_due_point
 from intervals.judge.windows import CALENDAR, Effect, LegState, WindowStart, governing_of, next_start
-from intervals.rules.tasks import Task
+from intervals.rules.tasks import Adjustment, Task
 
 
 @dataclass(frozen=True)
@@ -34,6 +32,7 @@ class WindowEnd:
         completion: what ended it; None for the window that is open.
         legs: its legs.
         effects: the window rules that fired.
+        untold: the window rules that could not be judged.
         governing: the leg that decides.
         rule: the standing rule that fired.
     """
@@ -45,6 +44,7 @@ class WindowEnd:
     completion: Completion | None
     legs: tuple[LegState, ...]
     effects: tuple[Effect, ...]
+    untold: tuple[Adjustment, ...]
     governing: LegState | None
     rule: str
 
@@ -61,6 +61,7 @@ class TaskChain:
         self.case = case
         self.task = task
         self.completions = case.records.completions.get(task.id, ())
+        self.together: ClosedWindows | None = None
 
     @property
     def records_from_us(self) -> int | None:
@@ -149,11 +150,13 @@ class TaskChain:
 
     def window_at(self, start: WindowStart, end_us: int, end_edge: int, end_day: date, completion: Completion | None) -> WindowEnd:
         """Return a window judged at one of the ledger's edges."""
-        found = self.case.legs(self.task, start, end_us, end_edge, end_day)
-        legs, effects = found or ((), ())
+        rules = self.case.window_rules(self.task, start, end_us, end_edge, end_day)
+        found = self.case.legs(self.task, start, end_us, end_edge, end_day, rules.effects)
+        effects = () if found is None else rules.effects
+        legs = found or ()
         governing = governing_of(legs, self.task.whichever)
         rule = self.standing_rule(legs, has_interval=found is not None)
-        return WindowEnd(start, end_us, end_edge, end_day, completion, legs, effects, governing, rule)
+        return WindowEnd(start, end_us, end_edge, end_day, completion, legs, effects, rules.untold, governing, rule)
 
     def standing_rule(self, legs: Sequence[LegState], *, has_interval: bool = True, deferral: str = "none") -> str:
         """Put the legs to the rules and return the standing rule that fires."""
@@ -188,26 +191,35 @@ class TaskChain:
 
     def _looked_up(self, visits: Visits, span_us: tuple[int, int] | None) -> Iterator[WindowEnd]:
         """Yield the closed windows worth a look, found by their cells: plain windows only."""
-        if not self.completions:
+        bounds = self.closed_bounds
+        if len(bounds) <= 1:
             return
-        first = self.first_start if self.first_start is not None and self.first_start.at_us < self.completions[0].at_us else None
-        plain = PlainWindows(self.case, self.task, first, self.completions)
-        if not len(plain.start_us):
-            return
-        wanted = plain.worth_a_look(visits)
+        together = self.together or ClosedWindows(self.case, {self.task.id: bounds})
+        wanted = PlainWindows(self.case, self.task, bounds, together).worth_a_look(visits)
+        starts, ends = bounds[:-1], self.completions[len(self.completions) - len(bounds) + 1 :]
         if span_us is not None:
             # a window that crossed its line in the span may have ended after it
-            wanted = wanted | np.array([completion.at_us >= span_us[0] for completion in plain.ends], dtype=np.bool_)
+            wanted |= {index for index, completion in enumerate(ends) if completion.at_us >= span_us[0]}
         if self.task.first is not None:
-            is_new = [(index == 0 and first is not None) or self._is_new(plain, index) for index in range(len(wanted))]
-            wanted = wanted | np.array(is_new, dtype=np.bool_)
-        for index in np.flatnonzero(wanted).tolist():
-            completion = plain.ends[index]
-            before = index - 1 if first is not None else index
-            start = first if first is not None and index == 0 else self._start_of(self.completions[before])
-            yield self.window_at(start, completion.at_us, self.case.ledger.edge(completion.at_us), completion.day, completion)
+            wanted |= {index for index, start in enumerate(starts) if start.makes_new}
+        for index in sorted(wanted):
+            start, completion = starts[index], ends[index]
+            began = start if isinstance(start, WindowStart) else self._start_of(start)
+            yield self.window_at(began, completion.at_us, self.case.ledger.edge(completion.at_us), completion.day, completion)
 
-    def _is_new(self, plain: PlainWindows, index: int) -> bool:
-        """Tell whether a closed window began with an overhaul."""
-        before = len(self.completions) - len(plain.ends) + index - 1
-        return before >= 0 and self.completions[before].makes_new
+    @property
+    def closed_bounds(self) -> Sequence[Bound]:
+        """Where the closed windows of a plain task begin and end: the engine's first day, where it counts, and every completion."""
+        first = self.first_start
+        if not self.completions or first is None or first.at_us >= self.completions[0].at_us:
+            return self.completions
+        return (first, *self.completions)
+
+
+def chains_of(case: EngineCase, tasks: Iterable[Task]) -> dict[str, TaskChain]:
+    """Return the windows of several tasks of one engine by task id, the closed ones measured together."""
+    chains = {task.id: TaskChain(case, task) for task in tasks}
+    together = ClosedWindows(case, {name: chain.closed_bounds for name, chain in chains.items() if chain.is_plain and chain.completions})
+    for chain in chains.values():
+        chain.together = together
+    return chains

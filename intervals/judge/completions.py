@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
 from datetime import date
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from intervals.faults import Fault
+from intervals.judge.engine_records import Completion, DeferralRecord, EngineRecords, HoursRecord, PartialRecord
 from intervals.localdays import LocalDays
 from intervals.readings import ServiceRecord
 from intervals.rules.ruleset import RuleSet
@@ -23,129 +23,6 @@ from intervals.usage.course import Course
 from intervals.usage.engine_log import EngineLog
 
 METER_AGREES_WITHIN_H = 24.0
-
-
-class Completion(NamedTuple):
-    """A task done in full; a named tuple, since a fleet has many.
-
-    Attributes:
-        task: task id.
-        at_us: when, UTC microseconds.
-        day: its local day.
-        meter_h: what the hour meter showed: as typed, or the log's where nothing or something else was typed.
-        record: the record that says so, as file:line.
-        makes_new: whether the task starts again with `first`.
-        by: the task whose record it is (itself, or the one that renews it).
-        run: of a completion that the log alone tells of, the run in words; else empty.
-    """
-
-    task: str
-    at_us: int
-    day: date
-    meter_h: float | None
-    record: str
-    makes_new: bool = False
-    by: str = ""
-    run: str = ""
-
-
-@dataclass(frozen=True)
-class DeferralRecord:
-    """An approved deferral of one task."""
-
-    task: str
-    at_us: int
-    until_h: float | None
-    until_bridged_h: float | None
-    until_date: date | None
-    approved_by: str
-    record: str
-
-
-@dataclass(frozen=True)
-class PartialRecord:
-    """A job that was done in part and restarts nothing."""
-
-    task: str
-    at_us: int
-    day: date
-    record: str
-    note: str
-
-
-@dataclass(frozen=True)
-class ShortRun:
-    """A run in the log that would have completed a task and lacked something.
-
-    Attributes:
-        task: task id.
-        at_us: when it ended.
-        short_by_min: running minutes that it lacks, the log's sampling allowed for.
-        share_met: the share of the minutes asked for that it met.
-        share_run: the share of the minutes asked for that it ran, whatever the condition.
-        is_other: whether it completed another task, or another one asks for fewer minutes.
-        text: what it lacked, in words.
-    """
-
-    task: str
-    at_us: int
-    short_by_min: float
-    share_met: float
-    share_run: float
-    is_other: bool
-    text: str
-
-
-@dataclass(frozen=True)
-class HoursRecord:
-    """A job that ran the engine for some hours, or for so long as nobody wrote down."""
-
-    task: str
-    at_us: int
-    hours_h: float | None
-    record: str
-
-
-@dataclass(frozen=True)
-class JudgedAnalysis:
-    """One analysis held against the limits that let it take the place of a task.
-
-    Attributes:
-        task: task id.
-        at_us: when the sample was taken.
-        result_us: when the result came.
-        result_is_date: whether only the day of the result is known.
-        state: `within` every limit, `beyond` one, or `unknown`.
-        text: in words, what is beyond, unknown, or within.
-        figures: the values that the limits ask for; None where unknown.
-        record: file and line.
-    """
-
-    task: str
-    at_us: int
-    result_us: int
-    result_is_date: bool
-    state: Literal["within", "beyond", "unknown"]
-    text: str
-    figures: Mapping[str, float | None]
-    record: str
-
-
-@dataclass(frozen=True)
-class EngineRecords:
-    """One engine's records, by task id, each in order of time; `short_runs` come from the log."""
-
-    completions: Mapping[str, tuple[Completion, ...]]
-    deferrals: Mapping[str, tuple[DeferralRecord, ...]]
-    partials: Mapping[str, tuple[PartialRecord, ...]]
-    faults: tuple[Fault, ...]
-    short_runs: Mapping[str, tuple[ShortRun, ...]] = field(default_factory=dict)
-    hours: Mapping[str, tuple[HoursRecord, ...]] = field(default_factory=dict)
-    analyses: Mapping[str, tuple[JudgedAnalysis, ...]] = field(default_factory=dict)
-
-    def instants_us(self) -> set[int]:
-        """Return every instant at which a task was completed."""
-        return {completion.at_us for row in self.completions.values() for completion in row}
 
 
 class _Placed(NamedTuple):
@@ -185,12 +62,13 @@ def settle_records(  # noqa: PLR0913 - what places, filters and bounds the recor
     tasks = {task.id for task in ruleset.tasks}
     counted = frozenset(task for budget in ruleset.budgets for task in budget.of.records)
     placed: list[_Placed] = []
+    known = tasks | counted
     for record in records:
-        if record.task not in tasks and record.task not in counted:
+        if record.task not in known:
             text = f'no task "{record.task}" in rule set {ruleset.ruleset}; the record is set aside'
             faults.append(Fault(record.engine, "unknown_task", record.file, record.line, record.at_us, text))
             continue
-        at_us = place_record(record, log.course, days)
+        at_us = place_record(record, log.course, days) if record.at_us is None else record.at_us
         if at_us < before_us or (includes_end and at_us == before_us):
             placed.append(_Placed(record, at_us))
     standing = _drop_duplicates(_drop_voided(placed, faults), faults)
@@ -242,17 +120,17 @@ def telling_records(records: Sequence[ServiceRecord], days: LocalDays, before_us
         days: the site's local days; a record that gives a date alone is taken to stand at noon.
         before_us: records at or after this instant do not count yet.
     """
-    placed = []
-    for record in records:
-        at_us = record.at_us if record.at_us is not None else days.noon_us(record.on) if record.on is not None else before_us
-        if at_us < before_us:
-            placed.append(_Placed(record, at_us))
+    placed = [
+        _Placed(record, at_us)
+        for record in records
+        if (at_us := record.at_us if record.at_us is not None else before_us if record.on is None else days.noon_us(record.on)) < before_us
+    ]
     return [entry.record for entry in _drop_voided(placed, [])]
 
 
 def _drop_voided(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed]:
     """Return the records without voids and without what they void: one earlier row of the same engine, task and ref."""
-    if all(entry.record.outcome != "void" for entry in placed):
+    if all(record.outcome != "void" for record, _ in placed):
         return list(placed)
     voided: set[int] = set()
     for number, entry in enumerate(placed):
@@ -281,13 +159,13 @@ def _drop_duplicates(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Pl
     first: dict[tuple[str, int], _Placed] = {}
     kept = []
     for entry in placed:
-        key = (entry.record.task, entry.at_us)
-        if key not in first:
-            first[key] = entry
+        record, at_us = entry
+        earlier = first.setdefault((record.task, at_us), entry)
+        if earlier is entry:
             kept.append(entry)
             continue
-        text = f"{entry.record.task} at the same time as in {first[key].place}; the two are one"
-        faults.append(Fault(entry.record.engine, "duplicate_record", entry.record.file, entry.record.line, entry.at_us, text))
+        text = f"{record.task} at the same time as in {earlier.place}; the two are one"
+        faults.append(Fault(record.engine, "duplicate_record", record.file, record.line, at_us, text))
     return kept
 
 
@@ -324,32 +202,32 @@ def _credit(
     done = [entry for entry in standing if entry.record.outcome == "done"]
     instants = np.array([entry.at_us for entry in done], dtype=np.int64)
     logged = log.course.meters_at(instants).tolist()
-    for entry, logged_h, day in zip(done, logged, days.dates_of(instants), strict=True):
-        record = entry.record
-        meter_h = _check_meter(entry, None if math.isnan(logged_h) else logged_h, log, faults)
+    for (record, at_us), logged_h, day in zip(done, logged, days.dates_of(instants), strict=True):
+        meter_h = _check_meter(record, at_us, None if math.isnan(logged_h) else logged_h, log, faults)
+        place = f"{record.file}:{record.line}"
         for task, makes_new in closure[record.task].items():
-            completion = Completion(task, entry.at_us, day, meter_h, entry.place, makes_new, record.task)
-            earlier = by_task[task].get(entry.at_us)
-            if earlier is not None:
+            completion = Completion(task, at_us, day, meter_h, place, makes_new, record.task)
+            rows = by_task[task]
+            earlier = rows.setdefault(at_us, completion)
+            if earlier is not completion:
                 # one moment is one completion: a task's own record goes before one that renews it
                 own = completion if record.task == task else earlier
-                completion = own._replace(makes_new=earlier.makes_new or makes_new)
-            by_task[task][entry.at_us] = completion
-    return {task: tuple(rows[at] for at in sorted(rows)) for task, rows in by_task.items()}
+                rows[at_us] = own._replace(makes_new=earlier.makes_new or makes_new)
+    # records come in order of time
+    return {task: tuple(rows.values()) for task, rows in by_task.items()}
 
 
-def _check_meter(entry: _Placed, logged: float | None, log: EngineLog, faults: list[Fault]) -> float | None:
+def _check_meter(record: ServiceRecord, at_us: int, logged: float | None, log: EngineLog, faults: list[Fault]) -> float | None:
     """Return the meter reading of a record, the log's where the typed one is missing or too far off."""
-    typed = entry.record.hour_meter_h
+    typed = record.hour_meter_h
     if logged is None or (typed is not None and abs(typed - logged) <= METER_AGREES_WITHIN_H):
         return typed
     if typed is None:
         return round(logged, 6)
-    if log.course.is_known and entry.at_us > log.course.known_to_us:
+    if log.course.is_known and at_us > log.course.known_to_us:
         return typed
-    record = entry.record
     text = f"{record.task} was recorded at {typed:,.1f} h, the log shows {logged:,.1f} h then; the log's hours count"
-    faults.append(Fault(record.engine, "service_meter_disagrees", record.file, record.line, entry.at_us, text))
+    faults.append(Fault(record.engine, "service_meter_disagrees", record.file, record.line, at_us, text))
     return round(logged, 6)
 
 

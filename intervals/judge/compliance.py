@@ -16,7 +16,7 @@ from typing import Literal
 
 from intervals.findings import Compliance, Occurrence
 from intervals.judge.chain import TaskChain, WindowEnd
-from intervals.judge.finding_of import crossing_us
+from intervals.judge.crossings import crossing_us
 from intervals.judge.skipped import missed_of
 from intervals.judge.tolerances import beyond_tolerance
 from intervals.judge.windows import rounded

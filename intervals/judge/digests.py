@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date
 from itertools import pairwise
 from pathlib import Path
@@ -17,10 +17,11 @@ from typing import Literal
 
 import numpy as np
 
-from intervals.judge.assess import Inputs
+from intervals.judge.inputs import Inputs
 from intervals.judge.month_models import InputFile
 from intervals.localdays import LocalDays
-from intervals.readings import Analysis, BlockRows, ServiceRecord
+from intervals.readings import Analysis, ServiceRecord
+from intervals.usage.course import Floats, Instants
 
 SHORT = 16
 _PIECE = 1 << 20
@@ -91,13 +92,10 @@ def day_digests(inputs: Inputs, end_us: int) -> dict[str, dict[str, str]]:
     found: dict[str, dict[str, hashlib._Hash]] = {}
     for block in inputs.readings.blocks:
         for index, engine in enumerate(inputs.site.engines):
-            own = block.engine.dtype.type(index)
-            low = int(np.searchsorted(block.engine, own, side="left"))
-            high = low + int(
-                np.searchsorted(block.at_us[low : int(np.searchsorted(block.engine, own, side="right"))], end_us, side="right")
-            )
-            if low < high:
-                _add_days(found.setdefault(engine.id, {}), block, low, high, inputs.days)
+            at_us = block.at_us[block.rows_of(index)]
+            at_us = at_us[: int(np.searchsorted(at_us, end_us, side="right"))]
+            if len(at_us):
+                _add_days(found.setdefault(engine.id, {}), at_us, block.figures_of(index), inputs.days)
     return {engine: {day: digest.hexdigest()[:SHORT] for day, digest in sorted(days.items())} for engine, days in found.items()}
 
 
@@ -115,14 +113,12 @@ def place_of_day(inputs: Inputs, engine: str, day: date) -> str:
     return ""
 
 
-def _add_days(days_of: dict[str, hashlib._Hash], block: BlockRows, low: int, high: int, days: LocalDays) -> None:
-    """Add the rows of one block and engine to the digests of their days."""
-    at_us = block.at_us[low:high]
+def _add_days(days_of: dict[str, hashlib._Hash], at_us: Instants, figures: Mapping[str, Floats], days: LocalDays) -> None:
+    """Add the first rows of one block and engine to the digests of their days."""
     which = np.searchsorted(days.midnights_us, at_us, side="left")
     starts = np.concatenate(([0], np.flatnonzero(np.diff(which)) + 1, [len(at_us)])).tolist()
-    columns = [
-        (name, np.where(np.isnan(values[low:high]), np.nan, values[low:high] + 0.0)) for name, values in sorted(block.values.items())
-    ]
+    told = sorted((name, values[: len(at_us)]) for name, values in figures.items())
+    columns = [(name, np.where(np.isnan(values), np.nan, values + 0.0)) for name, values in told]
     for first, last in pairwise(starts):
         digest = days_of.setdefault(days.last_day_before(int(at_us[first])).isoformat(), hashlib.sha256())
         digest.update(at_us[first:last].astype("<i8").tobytes())

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from intervals.judge.windows import CALENDAR, DEFAULT_LEAD_SHARE, LONGEST_LEAD_SHARE, Effect, LegState, WindowStart, rounded
+from intervals.judge.windows import CALENDAR, DEFAULT_LEAD_SHARE, LONGEST_LEAD_SHARE, Effect, LegState, WindowStart, leg_state, rounded
 from intervals.language.durations import CalendarStep
 from intervals.rules.tasks import Every, Task
 
@@ -47,7 +47,7 @@ def calendar_leg(task: Task, every: Every, start: WindowStart, effects: Sequence
         number, following = 0, step.after(due)
     line = line_of(task, due)
     allowed = float((line - start.day).days)
-    return LegState(
+    return leg_state(
         CALENDAR,
         "d",
         base,

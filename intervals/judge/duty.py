@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from datetime import date, datetime, timedelta
 
-from intervals.judge.assess import Inputs, Progress, build_case, fault_line, fitting_tasks, no_such, read_inputs, ruleset_used
+from intervals.judge.answers import fault_line, ruleset_used
 from intervals.judge.cases import EngineCase
 from intervals.judge.duty_fuel import H2S, METHANE, SULPHUR, fuel_duty, level_duty, oil_duty
 from intervals.judge.duty_load import heaviest_24h, load_duty, longest_light_load, rating_check
@@ -17,8 +17,11 @@ from intervals.judge.duty_models import Duty, EngineDuty, LevelDuty
 from intervals.judge.duty_rules import DutyRules
 from intervals.judge.duty_span import DutySpan
 from intervals.judge.duty_tasks import task_duty
+from intervals.judge.engine_cases import build_case, fitting_tasks
+from intervals.judge.inputs import Inputs, Progress, read_inputs
+from intervals.judge.requests import engine_problems
 from intervals.judge.windows import rounded
-from intervals.problems import Problem, RequestProblemError
+from intervals.problems import Problem
 from intervals.site.model import Site
 from intervals.usage.ledger import CellPlan
 
@@ -56,15 +59,12 @@ def measure_duty(  # noqa: PLR0913 - every argument is one thing a user can ask 
     Raises:
         ProblemsError: what cannot be read; an engine that does not exist here (CLI010), a span that is none (CLI130).
     """
-    known = [engine.id for engine in site.engines]
-    problems = [no_such("engine", "--engine", name, "at this site", known) for name in engines if name not in known]
+    problems = engine_problems(site, engines, with_components=False)
     inputs_day = until.date() if isinstance(until, datetime) else until
     if since is not None and since > inputs_day:
         text = f"the span ends before it begins: since {since.isoformat()} until {inputs_day.isoformat()}"
         problems.append(Problem("CLI130", "--since", None, None, text))
-    if problems:
-        raise RequestProblemError(problems)
-    inputs = read_inputs(site, until, now_us=now_us, ruleset=ruleset, progress=progress)
+    inputs = read_inputs(site, until, now_us=now_us, ruleset=ruleset, asked=problems, progress=progress)
     first_day = since or inputs.moment.last_day - A_YEAR + timedelta(days=1)
     rules = DutyRules()
     found, faults = [], [*inputs.faults]

@@ -56,7 +56,7 @@ def weights_of(span: DutySpan, task: Task) -> DutyWeights:
     fired = {name for index in cells for name in weights.fired[index]}
     untold = {name for index in cells for name in weights.unknown[index]}
     start = WindowStart(span.start_us, low, case.days.date_of(span.start_us), None, is_first=False)
-    window = (task, start, span.end_us, high, span.last_day)
+    rules = case.window_rules(task, start, span.end_us, high, span.last_day)
     if case.book.per_start_for(task):
         counted = np.zeros(len(hours)) if case.starts_by_cell is None else case.starts_by_cell[high] - case.starts_by_cell[low]
         started = [index for index, value in enumerate(counted.tolist()) if value > NO_START]
@@ -68,10 +68,10 @@ def weights_of(span: DutySpan, task: Task) -> DutyWeights:
     return DutyWeights(
         equivalent / ran if ran > NOTHING_H else None,
         tuple(rule for rule in hourly if rule.id in fired),
-        tuple(effect for effect in case.effects(*window) if not _asks_length(effect.rule)),
+        tuple(effect for effect in rules.effects if not _asks_length(effect.rule)),
         (
             *(rule for rule in hourly if rule.id in untold),
-            *(rule for rule in case.untold_window_rules(*window) if not _asks_length(rule)),
+            *(rule for rule in rules.untold if not _asks_length(rule)),
             *(rule for rule in case.book.windowed_for(task) if _asks_length(rule)),
         ),
         float(weights.unknown_h[high] - weights.unknown_h[low]),

@@ -15,10 +15,11 @@ import numpy as np
 
 from intervals.faults import Fault
 from intervals.findings import Finding
-from intervals.judge.assess import Inputs, build_case, fitting_tasks, moment_of
 from intervals.judge.budgets import BudgetJudge, fitting_budgets
 from intervals.judge.chain import TaskChain
+from intervals.judge.engine_cases import build_case, fitting_tasks
 from intervals.judge.finding_of import finding_of, finding_without_window
+from intervals.judge.inputs import Inputs, moment_of
 from intervals.judge.rulebook import RuleBook, level_names
 from intervals.localdays import LocalDays
 from intervals.quantities import QUANTITIES

@@ -11,23 +11,21 @@ from datetime import date, datetime
 
 import numpy as np
 
-from intervals.faults import Fault
-from intervals.figures import exact, figure
-from intervals.findings import CellLine, Explanation, FactorLine, Finding, Measure, RulePlace, Step
-from intervals.judge.assess import Inputs, build_case, fitting_tasks, no_such, read_inputs
+from intervals.figures import figure
+from intervals.findings import Finding
 from intervals.judge.budget_explanation import explain_budget
 from intervals.judge.budgets import BudgetJudge, fitting_budgets
-from intervals.judge.cases import EngineCase
-from intervals.judge.cell_words import cell_text
 from intervals.judge.chain import TaskChain, WindowEnd
+from intervals.judge.engine_cases import build_case, fitting_tasks
+from intervals.judge.explained_sums import sums_of
+from intervals.judge.explained_window import cells_of, doubts_between, fired_in
+from intervals.judge.explanation_models import Explanation, FactorLine, Measure, RulePlace, Step
 from intervals.judge.finding_of import finding_of, finding_without_window
-from intervals.judge.measures import NOTHING_H
+from intervals.judge.inputs import Inputs, read_inputs
+from intervals.judge.requests import no_such
 from intervals.judge.rulebook import MEAN, SHARE, is_window_measure
-from intervals.judge.start_reasons import start_sums, starts_of_rules
-from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, window_factor
-from intervals.judge.wording import phrase_of, since_text
+from intervals.judge.wording import phrase_of
 from intervals.language.conditions import comparisons_of
-from intervals.language.durations import CalendarStep
 from intervals.problems import Problem, RequestProblemError
 from intervals.rules.tasks import Task
 from intervals.site.model import Site
@@ -59,9 +57,8 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
         ProblemsError: what cannot be read; an engine or a task that does not exist here (CLI010, CLI011).
     """
     known = [entry.id for entry in site.machines]
-    if engine not in known:
-        raise RequestProblemError([no_such("engine", "ENGINE", engine, "at this site", known)])
-    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset)
+    asked = [] if engine in known else [no_such("engine", "ENGINE", engine, "at this site", known)]
+    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked)
     case = build_case(inputs, known.index(engine), ruleset)
     if case is None:
         text = f"{engine} is not in service at the date of judging"
@@ -92,24 +89,13 @@ def explanation_of(inputs: Inputs, chain: TaskChain, window: WindowEnd | None, f
     return Explanation(
         finding=finding,
         window=tuple(_window_steps(inputs, chain, window)),
-        cells=tuple(_cells(chain, window)),
+        cells=tuple(cells_of(chain, window)),
         measures=tuple(_measures(chain, window)),
         factors=tuple(_factors(window)),
-        steps=tuple(_sums(chain, window, finding)),
-        rules=tuple(_rules(chain, _fired(chain, window))),
-        doubts=tuple(_doubt(fault) for fault in chain.case.faults if _touches(fault.at_us, window)),
+        steps=tuple(sums_of(chain, window, finding)),
+        rules=tuple(_rules(chain, fired_in(chain, window))),
+        doubts=doubts_between(chain.case, window.start.at_us, window.end_us),
     )
-
-
-def _doubt(fault: Fault) -> str:
-    """Return a fault of the window in one line."""
-    place = f" ({fault.file}:{fault.line})" if fault.file else ""
-    return f"{fault.kind}: {fault.text}{place}"
-
-
-def _touches(at_us: int | None, window: WindowEnd) -> bool:
-    """Tell whether a fault lies in the window."""
-    return at_us is not None and window.start.at_us <= at_us <= window.end_us
 
 
 def _window_steps(inputs: Inputs, chain: TaskChain, window: WindowEnd) -> Iterator[Step]:
@@ -155,44 +141,6 @@ def _reading_near(inputs: Inputs, log: EngineLog, at_us: int) -> str:
     return "" if best is None else best[1]
 
 
-def _cells(chain: TaskChain, window: WindowEnd) -> Iterator[CellLine]:
-    """Yield every duty cell that has hours in the window."""
-    case = chain.case
-    cells = case.ledger.cell_running_h
-    hours = cells[window.end_edge] - cells[window.start.edge]
-    weights = case.weights(chain.task)
-    wanted = {part for rule in case.book.hourly_for(chain.task) for part in _levels_of(case, rule.id)}
-    hours_of: dict[tuple[tuple[str, str], ...], float] = {}
-    judged: dict[tuple[tuple[str, str], ...], int] = {}
-    for index, cell in enumerate(case.ledger.cells):
-        if hours[index] <= NOTHING_H:
-            continue
-        levels = tuple(
-            (level, cell_text(case.book.plan.thresholds[level], code))
-            for level, code in zip(case.ledger.levels, cell, strict=True)
-            if level in wanted
-        )
-        hours_of[levels] = hours_of.get(levels, 0.0) + float(hours[index])
-        judged.setdefault(levels, index)
-    for levels, sum_h in hours_of.items():
-        index = judged[levels]
-        counts = float(weights.counts_as[index])
-        yield CellLine(
-            levels=dict(levels),
-            hours_h=round(sum_h, 6),
-            counts_as=counts,
-            equivalent_h=round(sum_h * counts, 6),
-            rules=weights.fired[index],
-            unknown_rules=weights.unknown[index],
-        )
-
-
-def _levels_of(case: EngineCase, rule_id: str) -> set[str]:
-    """Return the levels that an hour-by-hour rule asks for."""
-    rule = next(rule for rule in case.book.hourly if rule.id == rule_id)
-    return {part.name for part in comparisons_of(rule.when) if part.name in case.book.levels}
-
-
 def _measures(chain: TaskChain, window: WindowEnd) -> Iterator[Measure]:
     """Yield the figures of the window as a whole that the task's window rules ask for."""
     case = chain.case
@@ -218,76 +166,6 @@ def _factors(window: WindowEnd) -> Iterator[FactorLine]:
         else:
             text = "interval becomes " + ", ".join(f"{leg} {value}" for leg, value in (rule.interval_becomes or {}).items())
         yield FactorLine(rule=rule.id, effect=text, because=rule.because, source=rule.source)
-
-
-def _sums(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[Step]:
-    """Yield the arithmetic of every leg, and the standing."""
-    case = chain.case
-    for leg in window.legs:
-        if leg.leg == CALENDAR:
-            yield from _calendar_sums(window, leg)
-            continue
-        yield from _use_sums(chain, window, leg)
-        factor = window_factor(window.effects, case.factor_limits)
-        is_first = window.start.is_first and chain.task.first is not None and leg.leg in chain.task.first
-        origin = f"first {exact(leg.allowed / factor)}" if is_first else f"every {_base(leg)}"
-        times = f" x {factor:g}" if factor != 1.0 else ""
-        yield Step(label=f"{leg.leg} allowed", sum=f"{origin}{times} = {exact(leg.allowed)} {leg.unit}")
-        if leg.used is not None:
-            yield Step(
-                label=f"{leg.leg} consumed",
-                sum=f"{exact(leg.used)} / {exact(leg.allowed)} = {leg.consumed:.6f}; remaining {exact(leg.remaining)} {leg.unit}; "
-                f"upcoming from {exact(leg.lead)} {leg.unit} before the line on",
-            )
-    if finding.governing:
-        word = "largest" if chain.task.whichever == "first" else "smallest"
-        shares = ", ".join(f"{leg.leg} {leg.consumed:.6f}" for leg in window.legs if leg.consumed is not None)
-        yield Step(label="governing", sum=f"{finding.governing}: the {word} consumed of {shares}")
-    if finding.crossed_at:
-        yield Step(label="crossed at", sum=finding.crossed_at)
-    yield Step(label="standing", sum=f"{finding.standing.replace('_', ' ')} by rule {finding.reasons[0].rule}")
-
-
-def _base(leg: LegState) -> str:
-    """Return what `every` says of a leg."""
-    return leg.base.text if isinstance(leg.base, CalendarStep) else exact(float(leg.base))
-
-
-def _calendar_sums(window: WindowEnd, leg: LegState) -> Iterator[Step]:
-    """Yield the arithmetic of the calendar leg."""
-    start = window.start
-    anchor = f", counted from {leg.anchor}" if leg.anchor not in (None, start.day) else ""
-    around = "" if leg.opens is None else f", to be done from {leg.opens} to {leg.line}"
-    due = f"{start.day.isoformat()} + {leg.step or leg.base}{anchor} = {leg.due}{around}; {leg.allowed:g} d allowed"
-    yield Step(label="calendar due", sum=due)
-    span = f"{start.day.isoformat()} to {window.end_day.isoformat()}"
-    yield Step(
-        label="calendar used",
-        sum=f"{span} = {leg.used:g} d; {leg.used:g} / {leg.allowed:g} = {leg.consumed:.6f}; "
-        f"remaining {leg.remaining:g} d; upcoming from {leg.lead:g} d before {'the due date' if leg.line == leg.due else leg.line} on",
-    )
-
-
-def _use_sums(chain: TaskChain, window: WindowEnd, leg: LegState) -> Iterator[Step]:
-    """Yield how the use of a leg adds up."""
-    if leg.used is None:
-        yield Step(label=f"{leg.leg} used", sum=f"unknown: {leg.why_unknown}")
-        return
-    parts = []
-    if leg.leg == RUNNING_HOURS:
-        parts = [f"{cell.hours_h:,.2f} x {cell.counts_as:g}" for cell in _cells(chain, window)]
-        parts += start_sums(chain, window)
-    carried = window.start.carried.get(leg.leg)
-    if carried:
-        parts.insert(0, f"{carried:,.6g} carried over")
-    total = f"{leg.used:,.6g} {leg.unit}"
-    yield Step(label=f"{leg.leg} used", sum=f"{' + '.join(parts)} = {total}" if parts else f"{total} {since_text(window.start)}")
-
-
-def _fired(chain: TaskChain, window: WindowEnd) -> tuple[str, ...]:
-    """Return the rules that fired in the window."""
-    hourly = [rule for cell in _cells(chain, window) for rule in (*cell.rules, *cell.unknown_rules)]
-    return tuple(dict.fromkeys([*hourly, *starts_of_rules(chain, window), *(effect.rule.id for effect in window.effects)]))
 
 
 def _rules(chain: TaskChain, fired: tuple[str, ...]) -> Iterator[RulePlace]:

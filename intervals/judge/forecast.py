@@ -5,6 +5,7 @@ In: an engine's case, a task, the legs of its open window. Out: a `Forecast`. It
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -69,31 +70,29 @@ def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], paces: d
         legs: its legs now, none past its line.
         paces: a memory of paces by leg and weights, filled as needed.
     """
-    on, early, late = [], [], []
-    for leg in legs:
-        if leg.leg == CALENDAR:
-            on.append(leg.due)
-            early.append(leg.due)
-            late.append(leg.due)
-            continue
-        totals = case.leg_totals(task, leg.leg)
-        if totals is None or leg.remaining is None:
-            on.append(None)
-            early.append(None)
-            late.append(None)
-            continue
-        key = "|".join((leg.leg, *case.weight_key(task))) if leg.leg == "running_hours" else leg.leg
-        if key not in paces:
-            paces[key] = pace_of(case, totals)
-        pace = paces[key]
-        on.append(day_at(case, leg.remaining, pace.recent))
-        early.append(day_at(case, leg.remaining, pace.busiest))
-        late.append(day_at(case, leg.remaining, pace.quietest))
-    dates = [_decided(row, task.whichever) for row in (on, early, late)]
-    if all(day is None for day in dates):
+    rows = [_days_of(case, task, leg, paces) for leg in legs]
+    on, early, late = [_decided(days, task.whichever) for days in zip(*rows, strict=True)] if rows else (None, None, None)
+    if on is None and early is None and late is None:
         return None
-    shown = [None if day is None else day.isoformat() for day in dates]
-    return Forecast(on=shown[0], early=shown[1], late=shown[2])
+    return Forecast(
+        on=None if on is None else on.isoformat(),
+        early=None if early is None else early.isoformat(),
+        late=None if late is None else late.isoformat(),
+    )
+
+
+def _days_of(case: EngineCase, task: Task, leg: LegState, paces: dict[str, Pace]) -> tuple[date | None, date | None, date | None]:
+    """Return the days on which one leg reaches its line: at the recent pace, at the busiest, at the quietest."""
+    if leg.leg == CALENDAR:
+        return leg.due, leg.due, leg.due
+    totals = case.leg_totals(task, leg.leg)
+    if totals is None or leg.remaining is None:
+        return None, None, None
+    key = "|".join((leg.leg, *case.weight_key(task))) if leg.leg == "running_hours" else leg.leg
+    pace = paces.get(key)
+    if pace is None:
+        pace = paces[key] = pace_of(case, totals)
+    return day_at(case, leg.remaining, pace.recent), day_at(case, leg.remaining, pace.busiest), day_at(case, leg.remaining, pace.quietest)
 
 
 def day_at(case: EngineCase, remaining: float, pace: float | None) -> date | None:
@@ -103,7 +102,7 @@ def day_at(case: EngineCase, remaining: float, pace: float | None) -> date | Non
     days = remaining / pace
     if days > FURTHEST_DAYS:
         return None
-    return case.last_day + timedelta(days=int(np.ceil(days - 1e-9)))
+    return case.last_day + timedelta(days=math.ceil(days - 1e-9))
 
 
 def _decided(dates: Sequence[date | None], whichever: str) -> date | None:

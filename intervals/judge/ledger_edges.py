@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from intervals.judge.completions import EngineRecords
+from intervals.judge.engine_records import EngineRecords
 from intervals.localdays import LocalDays
 from intervals.usage.course import Instants
 from intervals.usage.engine_log import EngineLog
@@ -15,10 +15,10 @@ from intervals.usage.engine_log import EngineLog
 
 def edges_of(log: EngineLog, records: EngineRecords, days: LocalDays, end_us: int) -> Instants:
     """Return the cuts of the ledger: local midnights, every completion, the log's end, the first moment and the last."""
-    instants = {at for at in records.instants_us() if at < end_us}
-    known = [*instants, end_us - 1]
+    instants = [at for at in records.instants_us() if at < end_us]
+    known = [min(instants, default=end_us - 1), end_us - 1]
     if log.in_service_us is not None:
-        instants.add(log.in_service_us)
+        instants.append(log.in_service_us)
         known.append(log.in_service_us)
     if len(log.rows):
         known.append(int(log.rows[0]))
@@ -26,7 +26,7 @@ def edges_of(log: EngineLog, records: EngineRecords, days: LocalDays, end_us: in
         known.append(log.course.known_from_us)
     if log.told_to_us is not None:
         # nothing runs after the last reading: what was reached before it was not reached at midnight
-        instants.add(log.told_to_us)
+        instants.append(log.told_to_us)
     first = days.midnight_us(days.last_day_before(min(known)))
-    inside = [at for at in instants if first < at < end_us]
-    return np.unique(np.concatenate(([first], days.between(first, end_us), np.array(inside, dtype=np.int64), [end_us])))
+    edges = np.unique(np.concatenate(([first], days.between(first, end_us), np.array(instants, dtype=np.int64), [end_us])))
+    return edges[(edges >= first) & (edges <= end_us)]

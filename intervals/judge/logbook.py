@@ -11,9 +11,12 @@ from datetime import date, datetime
 import numpy as np
 
 from intervals.faults import Fault
-from intervals.findings import EngineLog, LogSummary, Rows
-from intervals.judge.assess import Inputs, build_case, fault_line, read_inputs
+from intervals.findings import Rows
+from intervals.judge.answers import fault_line
 from intervals.judge.cases import EngineCase
+from intervals.judge.engine_cases import build_case
+from intervals.judge.inputs import Inputs, read_inputs
+from intervals.judge.log_models import EngineLog, LogSummary
 from intervals.localdays import HOUR_US
 from intervals.quantities import QUANTITIES
 from intervals.site.model import Site

@@ -12,9 +12,9 @@ import numpy as np
 
 from intervals.figures import figure
 from intervals.findings import Findings
-from intervals.judge.assess import JudgedEngine
 from intervals.judge.cases import EngineCase
 from intervals.judge.compliance import Month
+from intervals.judge.engine_answers import JudgedEngine
 from intervals.judge.month_intervals import intervals_of
 from intervals.judge.month_models import EngineMonth, LoadBand, Saw, ServiceDone
 from intervals.judge.sawtooth import saw_of, tasks_to_draw

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from itertools import islice
 
-from intervals.judge.assess import JudgedEngine
 from intervals.judge.compliance import Month
 from intervals.judge.duty_span import DutySpan
 from intervals.judge.duty_tasks import SAME, task_duty
+from intervals.judge.engine_answers import JudgedEngine
 from intervals.judge.month_models import IntervalMonth, TaskInterval
 from intervals.rules.tasks import Task
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Literal
 
-from intervals.findings import Amount, Explanation, Finding, Findings, Forecast, Frozen, Skipped, StandingWord
+from intervals.findings import Amount, Finding, Findings, Forecast, Frozen, Skipped, StandingWord
+from intervals.judge.explanation_models import Explanation
 
 ChangeKind = Literal[
     "fell-overdue", "overdue-again", "still-overdue", "put-right", "became-unknown", "became-known", "came-near", "began", "ended"

@@ -11,16 +11,20 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
-from intervals.findings import Compliance, Explanation, Finding, Findings, Occurrence, Skipped
+from intervals.findings import Compliance, Finding, Findings, Occurrence, Skipped
 from intervals.inference import InferenceFaultError
-from intervals.judge.assess import Inputs, JudgedEngine, Progress, check_engines, judge_inputs, moment_of, read_inputs
+from intervals.judge.assess import judge_inputs
 from intervals.judge.compliance import Month, month_compliance, occurrences_of
 from intervals.judge.digests import input_files
+from intervals.judge.engine_answers import JudgedEngine
 from intervals.judge.explain import explanation_of
+from intervals.judge.explanation_models import Explanation
+from intervals.judge.inputs import Inputs, Progress, moment_of, read_inputs
 from intervals.judge.month_engine import engine_month
 from intervals.judge.month_models import Action, MonthFigure, MonthReport, TaskRow, ToldWord
 from intervals.judge.month_rules import ACTION_RULES, MonthRules
 from intervals.judge.month_wording import changes_between, expected_of, left_of, sentence_of
+from intervals.judge.requests import engine_problems
 from intervals.problems import ProblemsError
 from intervals.rules.tasks import Task
 from intervals.site.model import Site
@@ -54,8 +58,8 @@ def report_month(  # noqa: PLR0913 - every argument is one thing a user can ask 
     Raises:
         ProblemsError: everything that stops the judging, at once.
     """
-    check_engines(site, engines)
-    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, progress=progress)
+    asked = engine_problems(site, engines)
+    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, progress=progress)
     judged: list[JudgedEngine] = []
     findings = judge_inputs(inputs, ruleset=ruleset, engines=engines, tasks=tasks, watch=judged.append, progress=progress)
     if progress:

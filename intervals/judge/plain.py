@@ -2,154 +2,200 @@
 
 In: a task whose every window starts at zero and is allowed the same. Out: the windows on which some rule about skipped work
 fires. Figures become cells (below, at, above their line) as levels do in the ledger; durable-rules judges each different cell.
-
-A task has a dozen windows, not thousands: plain lists are quicker here than arrays.
+Most windows lie well below every line: they are told apart all at once, and the few others one by one.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from intervals.inference import FactValue
 from intervals.judge.cases import EngineCase
-from intervals.judge.completions import Completion
+from intervals.judge.engine_records import Completion
 from intervals.judge.measures import NOTHING_H, Spans
-from intervals.judge.windows import DECIMALS, RUNNING_HOURS, Effect, WindowStart, numeric_terms, rounded
+from intervals.judge.windows import CALENDAR, RUNNING_HOURS, Effect, WindowStart, numeric_terms, rounded
 from intervals.language.durations import CalendarStep
 from intervals.rules.tasks import Task
 from intervals.usage.course import Floats
 
-Flags = NDArray[np.bool_]
+# wider than what rounding to a millionth moves a figure: whatever is nearer to its line is looked at exactly
+GRAIN = 1e-5
 Indexes = NDArray[np.int64]
+Bound = WindowStart | Completion
 
 
 @dataclass(frozen=True)
 class Visits:
     """The visits of one engine, rising: instants, edges of the ledger, local day numbers, and whose they are."""
 
-    at_us: Indexes
-    edges: Indexes
-    days: Indexes
-    tasks: tuple[str, ...]
+    at_us: Sequence[int]
+    edges: Sequence[int]
+    days: Sequence[int]
+    tasks: Sequence[str]
 
 
-@dataclass(frozen=True, slots=True)
-class _PlainLeg:
-    """One leg of all windows: what is allowed, a full interval after that, what was used, and its total at any edge (no calendar)."""
+class _PlainLeg(NamedTuple):
+    """One leg of all windows: what was used, what is allowed at least, and its total at any edge (no calendar)."""
 
-    allowed: list[float]
-    recurring: list[float]
-    used: list[float]
+    name: str
+    used: Floats
+    allowed_at_least: Floats | float
     totals: Floats | None
 
-    def past_by(self) -> list[float]:
-        """Return used minus allowed of each window."""
-        return [round(used - allowed, DECIMALS) for used, allowed in zip(self.used, self.allowed, strict=True)]
+
+class _Figures(NamedTuple):
+    """One leg at the end of one window: used, allowed, and a full interval after that."""
+
+    used: float
+    allowed: float
+    recurring: float
+
+
+class ClosedWindows:
+    """Where the closed windows of an engine's tasks begin and end, those of all tasks in one row.
+
+    Args:
+        case: the engine's case.
+        bounds: task id -> what its first window began with, and the completion that ended each.
+    """
+
+    def __init__(self, case: EngineCase, bounds: Mapping[str, Sequence[Bound]]) -> None:
+        self._case = case
+        rows: list[Bound] = []
+        self._places: dict[str, slice] = {}
+        for task, row in bounds.items():
+            # between the windows of two tasks lies one that is nobody's
+            self._places[task] = slice(len(rows), len(rows) + len(row) - 1)
+            rows += row
+        self._at_us = np.array([row.at_us for row in rows], dtype=np.int64)
+        self._days = np.array([row.day.toordinal() for row in rows], dtype=np.int64)
+        self._edges = np.searchsorted(case.ledger.edges_us, self._at_us)
+        self._used: dict[tuple[str, ...], Floats] = {}
+
+    def spans(self, task: Task) -> Spans:
+        """Return the windows of one task."""
+        place = self._places[task.id]
+        after = slice(place.start + 1, place.stop + 1)
+        columns = (self._edges, self._at_us, self._days)
+        return Spans(*(column[which] for column in columns for which in (place, after)))
+
+    def used_days(self, task: Task) -> Floats:
+        """Return how many local days each window of a task is long."""
+        return self._between((CALENDAR,), self._days)[self._places[task.id]]
+
+    def used(self, task: Task, leg: str, totals: Floats) -> Floats:
+        """Return what was used of a leg in each window of a task; tasks that use it up alike share one sum."""
+        key = (leg, *(self._case.weight_key(task) if leg == RUNNING_HOURS else ()))
+        return self._between(key, totals, self._edges)[self._places[task.id]]
+
+    def untold_h(self, task: Task) -> Floats:
+        """Return the hours of each window that no meter tells."""
+        return self._between(("untold",), self._case.ledger.unknown_up_to_h, self._edges)[self._places[task.id]]
+
+    def _between(self, key: tuple[str, ...], values: NDArray[np.float64 | np.int64], at: Indexes | None = None) -> Floats:
+        """Return by how much a total grew from each row to the next."""
+        if key not in self._used:
+            known = values if at is None else values[at]
+            self._used[key] = (known[1:] - known[:-1]).astype(np.float64, copy=False)
+        return self._used[key]
 
 
 class PlainWindows:
-    """All closed windows of one plain task of one engine."""
+    """All closed windows of one plain task of one engine.
 
-    def __init__(self, case: EngineCase, task: Task, first_start: WindowStart | None, completions: Sequence[Completion]) -> None:
-        self.case, self.task = case, task
-        self.ends = completions if first_start is not None else completions[1:]
-        starts: list[WindowStart | Completion] = [*completions[:-1]]
-        if first_start is not None:
-            starts.insert(0, first_start)
-        self.start_us = [start.at_us for start in starts]
-        self.start_dates = [start.day for start in starts]
-        self.start_days = [day.toordinal() for day in self.start_dates]
-        self.end_days = [end.day.toordinal() for end in self.ends]
-        edge = case.ledger.edge
-        self.start_edges = [edge(at_us) for at_us in self.start_us]
-        self.end_edges = [edge(end.at_us) for end in self.ends]
-        self.legs = self._legs() if starts else []
+    Args:
+        case: the engine's case.
+        task: the task.
+        bounds: what the first window began with, and the completion that ended each.
+        together: where the windows of all the engine's tasks begin and end.
+    """
 
-    def _effects(self) -> list[tuple[Effect, ...]] | None:
+    def __init__(self, case: EngineCase, task: Task, bounds: Sequence[Bound], together: ClosedWindows) -> None:
+        self.case, self.task, self.together = case, task, together
+        self._bounds = bounds
+        self._count = len(bounds) - 1
+        self._effects = self._fired()
+        self._terms: dict[tuple[str, ...], tuple[float, float]] = {}
+        self._legs = self._known_legs()
+
+    def _fired(self) -> list[tuple[Effect, ...]] | None:
         """Return the window rules that fired on each window; None where the task has none."""
         if not self.case.book.windowed_for(self.task):
             return None
-        ends_us = [end.at_us for end in self.ends]
-        columns = (self.start_edges, self.end_edges, self.start_us, ends_us, self.start_days, self.end_days)
-        return self.case.effects_of(self.task, Spans(*(np.array(column, dtype=np.int64) for column in columns)))
+        return [rules.effects for rules in self.case.window_rules_of(self.task, self.together.spans(self.task))]
 
-    def _legs(self) -> list[_PlainLeg] | None:
+    def _known_legs(self) -> list[_PlainLeg] | None:
         """Return every leg, or None where one of them cannot be known."""
         legs = []
-        effects = self._effects()
         for name, base in self.task.every[0].legs.items():
             if isinstance(base, CalendarStep):
-                legs.append(self._calendar_leg(base))
+                legs.append(_PlainLeg(name, self.together.used_days(self.task), float(base.fewest_days), None))
                 continue
             totals = self.case.leg_totals(self.task, name)
             if totals is None or self._is_untold(name):
                 return None
-            used = [round(hours, DECIMALS) for hours in (totals[self.end_edges] - totals[self.start_edges]).tolist()]
-            allowed, recurring = self._terms(name, effects)
-            legs.append(_PlainLeg(allowed, recurring, used, totals))
+            allowed: Floats | float = self._use_terms(name, 0)[0]
+            if self._effects is not None:
+                allowed = np.array([self._use_terms(name, window)[0] for window in range(self._count)])
+            legs.append(_PlainLeg(name, self.together.used(self.task, name, totals), allowed, totals))
         return legs
 
     def _is_untold(self, name: str) -> bool:
         """Tell whether a leg of use cannot be known for certain in some window: untold hours, or an end after the log's."""
         told_to = self.case.log.told_to_us
-        if told_to is None or self.ends[-1].at_us > told_to:
+        if told_to is None or self._bounds[-1].at_us > told_to:
             return True
-        if name != RUNNING_HOURS:
+        if name != RUNNING_HOURS or float(self.case.ledger.unknown_up_to_h[-1]) <= NOTHING_H:
             return False
-        unknown = self.case.ledger.unknown_up_to_h
-        return bool(unknown[-1] > NOTHING_H) and bool((unknown[self.end_edges] - unknown[self.start_edges] > NOTHING_H).any())
+        return bool((self.together.untold_h(self.task) > NOTHING_H).any())
 
-    def _calendar_leg(self, base: CalendarStep) -> _PlainLeg:
-        """Return the calendar leg: local dates; a full interval more is worked out where the due date has passed."""
-        used = [float(end - start) for start, end in zip(self.start_days, self.end_days, strict=True)]
-        days = base.fixed_days
-        if days is not None:
-            return _PlainLeg([float(days)] * len(used), [float(days)] * len(used), used, None)
-        due = [base.after(start).toordinal() for start in self.start_dates]
-        allowed = [float(last - start) for start, last in zip(self.start_days, due, strict=True)]
-        full = [1.0] * len(used)
-        for window, last in enumerate(due):
-            if self.end_days[window] > last:
-                full[window] = float(base.after(self.start_dates[window], 2).toordinal() - last)
-        return _PlainLeg(allowed, full, used, None)
+    def _use_terms(self, name: str, window: int) -> tuple[float, float]:
+        """Return what is allowed and recurring of a leg of use in a window, worked out once for equal effects."""
+        effects = self._effects[window] if self._effects else ()
+        key = (name, *(effect.rule.id for effect in effects))
+        if key not in self._terms:
+            self._terms[key] = numeric_terms(self.task, self.task.every[0], name, False, effects, self.case.factor_limits)[1:]
+        return self._terms[key]
 
-    def _terms(self, name: str, effects: Sequence[tuple[Effect, ...]] | None) -> tuple[list[float], list[float]]:
-        """Return what is allowed and recurring of a leg of use in each window, worked out once for equal effects."""
-        task, limits = self.task, self.case.factor_limits
-        if effects is None:
-            _, allowed, recurring = numeric_terms(task, task.every[0], name, False, (), limits)
-            return [allowed] * len(self.ends), [recurring] * len(self.ends)
-        known: dict[tuple[str, ...], tuple[float, float, float]] = {}
-        rows = []
-        for fired in effects:
-            key = tuple([effect.rule.id for effect in fired])
-            if key not in known:
-                known[key] = numeric_terms(task, task.every[0], name, False, fired, limits)
-            rows.append(known[key])
-        return [row[1] for row in rows], [row[2] for row in rows]
+    def _figures(self, leg: _PlainLeg, window: int) -> _Figures:
+        """Return the exact figures of a leg in one window."""
+        used = rounded(float(leg.used[window]))
+        base = self.task.every[0].legs[leg.name]
+        if not isinstance(base, CalendarStep):
+            return _Figures(used, *self._use_terms(leg.name, window))
+        start = self._bounds[window].day
+        due, following = base.after(start), base.after(start, 2)
+        return _Figures(used, float((due - start).days), float((following - due).days))
 
-    def worth_a_look(self, visits: Visits) -> Flags:
+    def worth_a_look(self, visits: Visits) -> set[int]:
         """Return the windows on which a rule about skipped work fires, or whose figures are not all known."""
-        if self.legs is None:
-            return np.ones(len(self.ends), dtype=np.bool_)
-        past_by = [leg.past_by() for leg in self.legs]
-        if all(max(past) < 0 for past in past_by):
-            # every window is in the one cell below all lines
-            is_worth = self._ran_past((-1.0,) * len(past_by)) or self._fires("missed", due_points_missed=0.0)
-            if not is_worth:
-                return np.zeros(len(self.ends), dtype=np.bool_)
-        flags = self._missed(self.legs, past_by)
-        cells = list(zip(*([_sign(over) for over in past] for past in past_by), strict=True))
-        ran_past = {cell: self._ran_past(cell) for cell in set(cells)}
-        for window, cell in enumerate(cells):
-            if ran_past[cell] and not flags[window]:
-                flags[window] = self._left_out(self.legs, window, visits)
-        return np.array(flags, dtype=np.bool_)
+        if self._legs is None:
+            return set(range(self._count))
+        below = (-1.0,) * len(self._legs)
+        if self._ran_past(below) or self._fires("missed", due_points_missed=0.0):
+            return set(range(self._count))
+        # every other window is in the one cell below all lines, of which the rules have just said that they do not fire on it
+        near: set[int] = set()
+        for leg in self._legs:
+            near.update((leg.used > leg.allowed_at_least - GRAIN).nonzero()[0].tolist())
+        return {window for window in near if self._is_worth_a_look(self._legs, window, visits)}
+
+    def _is_worth_a_look(self, legs: Sequence[_PlainLeg], window: int, visits: Visits) -> bool:
+        """Tell whether a rule about skipped work fires on one window near its line or past it."""
+        figures = [self._figures(leg, window) for leg in legs]
+        past_by = [rounded(used - allowed) for used, allowed, _ in figures]
+        for over, (_, _, recurring) in zip(past_by, figures, strict=True):
+            # none missed, or one and more: the two cells that the rule tells apart; of none it was asked before
+            missed = over > 0 and rounded(over / recurring) >= 1
+            if missed and self._fires("missed", due_points_missed=1.0):
+                return True
+        return self._ran_past(tuple([_sign(over) for over in past_by])) and self._left_out(legs, figures, window, visits)
 
     def _ran_past(self, signs: tuple[float, ...]) -> bool:
         """Tell whether the standing rules call a window past at its end, by the cells that its legs are in."""
@@ -162,32 +208,23 @@ class PlainWindows:
 
         return standings.judged_once(("past", whichever, signs), judge)
 
-    def _missed(self, legs: Sequence[_PlainLeg], past_by: Sequence[Sequence[float]]) -> list[bool]:
-        """Return which windows the rule about missed due points fires on, for any leg that may govern."""
-        flags = [False] * len(self.ends)
-        for leg, past in zip(legs, past_by, strict=True):
-            # none missed, or one and more: the two cells that the rule tells apart
-            missed = [min(1, int(rounded(over / full))) if over > 0 else 0 for over, full in zip(past, leg.recurring, strict=True)]
-            fires = {points: self._fires("missed", due_points_missed=float(points)) for points in set(missed)}
-            flags = [flag or fires[points] for flag, points in zip(flags, missed, strict=True)]
-        return flags
-
-    def _left_out(self, legs: Sequence[_PlainLeg], window: int, visits: Visits) -> bool:
+    def _left_out(self, legs: Sequence[_PlainLeg], figures: Sequence[_Figures], window: int, visits: Visits) -> bool:
         """Tell whether the rule about visits fires on a window, at the last visit not too near to either end."""
-        last = bisect_left(visits.days, self.end_days[window] - self.task.visit_days) - 1
+        start, end_day = self._bounds[window], self._bounds[window + 1].day.toordinal()
+        start_edge, start_day = self.case.ledger.edge(start.at_us), start.day.toordinal()
+        last = bisect_left(visits.days, end_day - self.task.visit_days) - 1
         while last >= 0 and visits.tasks[last] == self.task.id:
             last -= 1
-        if last < 0 or visits.edges[last] <= self.start_edges[window]:
+        if last < 0 or visits.edges[last] <= start_edge:
             return False
         early = 1.0 - float(self.task.early_pct) / 100.0
         grounds = []
-        for leg in legs:
-            start, edge = self.start_edges[window], int(visits.edges[last])
+        for leg, figure in zip(legs, figures, strict=True):
             if leg.totals is None:
-                used = float(int(visits.days[last]) - self.start_days[window])
+                used = float(visits.days[last] - start_day)
             else:
-                used = float(leg.totals[edge] - leg.totals[start])
-            grounds.append(_sign(rounded(used - leg.allowed[window] * early)))
+                used = float(leg.totals[visits.edges[last]] - leg.totals[start_edge])
+            grounds.append(_sign(rounded(used - figure.allowed * early)))
         # any leg far enough on is worth a look; the look itself judges the deciding one
         return self._fires("left-out", at_visit=True, ran_past=True, done_around_visit=False, from_early=max(grounds))
 

@@ -14,18 +14,20 @@ from typing import Any
 
 from intervals.figures import amount, exact, figure
 from intervals.inference import FactValue, RuleBase
-from intervals.judge.assess import Inputs, build_case, check_engines, check_tasks, fitting_tasks, read_inputs
 from intervals.judge.cases import EngineCase
 from intervals.judge.duty import A_YEAR, span_of_a_year
 from intervals.judge.duty_models import TaskDuty
 from intervals.judge.duty_span import DutySpan
 from intervals.judge.duty_tasks import DutyWeights, task_duty, weights_of
+from intervals.judge.engine_cases import build_case, fitting_tasks
+from intervals.judge.inputs import Inputs, read_inputs
 from intervals.judge.propose_models import KeptRule, Proposal, ProposalKind, Proposals
+from intervals.judge.requests import engine_problems
 from intervals.judge.standing import Standings
 from intervals.judge.windows import RUNNING_HOURS, Effect
 from intervals.judge.wording import hourly_text, starts_text, window_rule_text
 from intervals.language.conditions import AllOf, Comparison, Condition, comparisons_of, is_window_measure
-from intervals.problems import Problem, RequestProblemError
+from intervals.problems import Problem
 from intervals.rules.based_on import load_whole
 from intervals.rules.overlay import id_of
 from intervals.rules.ruleset import find_ruleset
@@ -79,10 +81,10 @@ def propose_intervals(
     Raises:
         ProblemsError: what cannot be read; engines or tasks that do not exist here; engines of several rule sets (CLI132).
     """
-    check_engines(site, engines)
-    name = _the_one_ruleset(site, engines)
-    inputs = read_inputs(site, as_of, now_us=now_us)
-    check_tasks(inputs, tasks)
+    names = list(dict.fromkeys(site.ruleset_of(engine) for engine in site.engines if not engines or engine.id in engines))
+    asked = [*engine_problems(site, engines, with_components=False), *_several(names)]
+    inputs = read_inputs(site, as_of, now_us=now_us, asked=asked, tasks=tasks)
+    name = names[0]
     rules = RuleBase("proposal", PROPOSAL_RULES, only_first=True)
     found: list[Proposal] = []
     for index, engine in enumerate(site.engines):
@@ -109,13 +111,11 @@ def propose_intervals(
     )
 
 
-def _the_one_ruleset(site: Site, engines: Collection[str]) -> str:
-    """Return the rule set of the engines asked for; refuse several."""
-    names = list(dict.fromkeys(site.ruleset_of(engine) for engine in site.engines if not engines or engine.id in engines))
+def _several(names: Sequence[str]) -> Iterator[Problem]:
+    """Yield the problem of engines that do not go by one and the same rule set."""
     if len(names) > 1:
         text = f"the engines go by several rule sets, {', '.join(names)}, and a proposal is for one"
-        raise RequestProblemError([Problem("CLI132", "--engine", None, None, text, "name the engines of one rule set with --engine")])
-    return names[0]
+        yield Problem("CLI132", "--engine", None, None, text, "name the engines of one rule set with --engine")
 
 
 def _proposals_of(inputs: Inputs, case: EngineCase, rules: RuleBase, tasks: Collection[str]) -> Iterator[Proposal]:

@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from intervals.judge.completions import Completion, EngineRecords, ShortRun, renewed_by
+from intervals.judge.completions import renewed_by
+from intervals.judge.engine_records import Completion, EngineRecords, ShortRun
 from intervals.localdays import LocalDays
 from intervals.rules.ruleset import RuleSet
 from intervals.usage.engine_log import EngineLog

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from intervals.faults import Fault
 from intervals.figures import amount
 from intervals.inference import FactValue, Verdict
-from intervals.judge.completions import EngineRecords, ShortRun
+from intervals.judge.engine_records import EngineRecords, ShortRun
 from intervals.judge.rulebook import RuleBook, cell_levels, run_rule
 from intervals.judge.run_records import LoggedRun, RowPlaces, with_runs
 from intervals.judge.run_wording import part_text, short_run_text

@@ -11,8 +11,8 @@ from datetime import date, datetime
 import numpy as np
 
 from intervals.findings import Findings, Skipped
-from intervals.judge.assess import JudgedEngine
 from intervals.judge.chain import TaskChain, WindowEnd
+from intervals.judge.engine_answers import JudgedEngine
 from intervals.judge.month_models import Mark, MarkKind, Saw
 from intervals.judge.windows import CALENDAR, LegState
 

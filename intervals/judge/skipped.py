@@ -5,19 +5,18 @@ In: the windows of one task. Out: `Skipped` values of the whole history. Each is
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
 from itertools import pairwise
 
-import numpy as np
-
 from intervals.findings import Skipped, SkippedKind
 from intervals.inference import FactValue
 from intervals.judge.cases import EngineCase
 from intervals.judge.chain import TaskChain, WindowEnd
-from intervals.judge.completions import Completion
 from intervals.judge.due_dates import line_of, opening_of
+from intervals.judge.engine_records import Completion
 from intervals.judge.plain import Visits
 from intervals.judge.windows import CALENDAR, LegState, instant_of_line, rounded
 from intervals.judge.wording import text_of_early, text_of_left_out, text_of_missed, text_of_missed_window, text_of_partial
@@ -38,12 +37,8 @@ def visits_of(case: EngineCase, chains: Iterable[TaskChain]) -> Visits:
             if completion.by == chain.task.id and not completion.run
         ),
     )
-    return Visits(
-        np.array([row[0] for row in rows], dtype=np.int64),
-        np.array([case.ledger.edge(row[0]) for row in rows], dtype=np.int64),
-        np.array([row[2] for row in rows], dtype=np.int64),
-        tuple(row[3] for row in rows),
-    )
+    edge = case.ledger.edge
+    return Visits([row[0] for row in rows], [edge(row[0]) for row in rows], [row[2] for row in rows], [row[3] for row in rows])
 
 
 def find_skipped(chain: TaskChain, windows: Sequence[WindowEnd], visits: Visits) -> list[Skipped]:
@@ -110,7 +105,8 @@ def missed_of(chain: TaskChain, window: WindowEnd) -> list[tuple[int, Skipped]]:
     reached = due_points_reached(chain.task, leg)
     points = [number for number in range(reached) if not _in_lay_up(chain, leg, number)]
     missed = max(0, len(points) - 1)
-    if "missed" not in chain.case.standings.skipped_rules({"due_points_missed": float(missed)}):
+    rules = chain.case.standings
+    if not rules.judged_once(("missed", missed), lambda: "missed" in rules.skipped_rules({"due_points_missed": float(missed)})):
         return []
     found = []
     for point, following in pairwise(points):
@@ -154,21 +150,20 @@ def _reached_us(chain: TaskChain, window: WindowEnd, leg: LegState, number: int)
 
 def _left_out(chain: TaskChain, window: WindowEnd, visits: Visits) -> tuple[int, Skipped] | None:
     """Return the last visit of a window at which the task could have been done and was not."""
-    task = chain.task
-    low = int(np.searchsorted(visits.at_us, window.start.at_us, side="right"))
-    high = int(np.searchsorted(visits.at_us, window.end_us, side="left"))
     if not window.ran_past:
         return None
+    task = chain.task
+    low, high = bisect_right(visits.at_us, window.start.at_us), bisect_left(visits.at_us, window.end_us)
     for index in range(high - 1, low - 1, -1):
         if visits.tasks[index] == task.id:
             continue
-        day = date.fromordinal(int(visits.days[index]))
+        day = date.fromordinal(visits.days[index])
         around = [window.start.completion, window.completion]
         done = any(entry is not None and abs((entry.day - day).days) <= task.visit_days for entry in around)
-        leg, from_early = _at_visit(chain, window, int(visits.edges[index]), day)
+        leg, from_early = _at_visit(chain, window, visits.edges[index], day)
         facts: dict[str, FactValue] = {"at_visit": True, "ran_past": True, "done_around_visit": done, "from_early": from_early}
         if "left-out" in chain.case.standings.skipped_rules(facts):
-            at_us = int(visits.at_us[index])
+            at_us = visits.at_us[index]
             text = text_of_left_out(task, visits.tasks[index], day, leg)
             return at_us, _skipped(chain, "left_out", at_us, text, "left-out", is_open=window.completion is None)
     return None

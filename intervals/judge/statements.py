@@ -12,8 +12,9 @@ from datetime import date, timedelta
 from typing import Literal
 
 from intervals.findings import Findings, Frozen
-from intervals.judge.assess import Inputs, Progress, judge_inputs, moment_of, read_inputs
+from intervals.judge.assess import judge_inputs
 from intervals.judge.digests import analysis_digest, day_digests, input_files, record_digest
+from intervals.judge.inputs import Inputs, Progress, moment_of, read_inputs
 from intervals.judge.month_models import InputFile
 from intervals.readings import ServiceRecord
 from intervals.site.model import Site

@@ -6,8 +6,10 @@ judged by the rule book; here its factors are multiplied and its hours added up.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -42,6 +44,16 @@ class Weights:
     start_h: Floats
     start_fired: tuple[Names, ...]
     start_unknown: tuple[Names, ...]
+
+    @cached_property
+    def cells_fired(self) -> Mapping[str, list[int]]:
+        """The cells on which each rule fired."""
+        return _cells_by_rule(self.fired)
+
+    @cached_property
+    def cells_unknown(self) -> Mapping[str, list[int]]:
+        """The cells on which each rule could not be judged."""
+        return _cells_by_rule(self.unknown)
 
 
 def weigh_cells(  # noqa: PLR0913 - the two kinds of rules, and what they are put to
@@ -96,9 +108,18 @@ def _bounded(rules: Sequence[Adjustment], limits: Limits) -> float:
 
 def _untold(verdicts: Sequence[Verdict], rules: Sequence[Adjustment]) -> tuple[Names, ...]:
     """Return the rules that could not be judged, by cell."""
-    return tuple(tuple(rule.id for rule in rules if rule.id in verdict.unknown) for verdict in verdicts)
+    return tuple([tuple([rule.id for rule in rules if rule.id in verdict.unknown]) for verdict in verdicts])
+
+
+def _cells_by_rule(names: Sequence[Names]) -> Mapping[str, list[int]]:
+    """Return the places of the cells that name each rule."""
+    cells: defaultdict[str, list[int]] = defaultdict(list)
+    for index, named in enumerate(names):
+        for name in named:
+            cells[name].append(index)
+    return cells
 
 
 def _ids(hits: Sequence[Sequence[Adjustment]]) -> tuple[Names, ...]:
     """Return the ids of rules, by cell."""
-    return tuple(tuple(rule.id for rule in rules) for rules in hits)
+    return tuple([tuple([rule.id for rule in rules]) for rules in hits])

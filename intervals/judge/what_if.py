@@ -15,12 +15,15 @@ import numpy as np
 
 from intervals.findings import Finding, Findings
 from intervals.inference import InferenceFaultError
-from intervals.judge.assess import Inputs, JudgedEngine, Progress, check_engines, judge_inputs, read_inputs
+from intervals.judge.assess import judge_inputs
 from intervals.judge.chain import TaskChain, WindowEnd
+from intervals.judge.crossings import crossing_us
 from intervals.judge.duty import span_of_a_year
 from intervals.judge.duty_models import TaskDuty
 from intervals.judge.duty_tasks import task_duty
-from intervals.judge.finding_of import crossing_us
+from intervals.judge.engine_answers import JudgedEngine
+from intervals.judge.inputs import Inputs, Progress, read_inputs
+from intervals.judge.requests import engine_problems
 from intervals.judge.rulebook import RuleBook, level_names
 from intervals.judge.skipped import due_points_reached, missed_of
 from intervals.judge.what_if_models import Compared, Judged, Past, WhatIf
@@ -28,8 +31,8 @@ from intervals.judge.windows import rounded
 from intervals.localdays import DAY_US
 from intervals.problems import Problem, ProblemsError
 from intervals.rules.changes import RuleChanges, changed_rulesets
-from intervals.rules.lint import check_against_site
 from intervals.rules.ruleset import find_ruleset
+from intervals.rules.site_fit import check_against_site
 from intervals.site.model import Site
 
 Key = tuple[str, str]
@@ -61,8 +64,7 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
     Raises:
         ProblemsError: everything that stops the judging, at once.
     """
-    check_engines(site, engines)
-    inputs = read_inputs(site, as_of, now_us=now_us, progress=progress)
+    inputs = read_inputs(site, as_of, now_us=now_us, asked=engine_problems(site, engines), progress=progress)
     beside, names = (Path.cwd(), [ruleset]) if ruleset else (site.folder, list(inputs.books))
     changed = changed_rulesets({name: find_ruleset(name, beside) for name in names}, changes)
     problems: list[Problem] = [problem for made in changed.values() for problem in check_against_site(made, site)]

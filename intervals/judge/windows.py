@@ -6,14 +6,16 @@ window rules that fired. The arithmetic is here; whether a figure is past its li
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from intervals.judge.completions import Completion
+from intervals.judge.engine_records import Completion
 from intervals.language.durations import CalendarStep
 from intervals.rules.tasks import Adjustment, Every, Task
 from intervals.usage.course import Floats
@@ -65,6 +67,11 @@ class WindowStart:
     anchor: date | None = None
     served: date | None = None
 
+    @property
+    def makes_new(self) -> bool:
+        """Whether the task starts again with `first`, as after a completion that makes it new."""
+        return self.is_first
+
 
 @dataclass(frozen=True)
 class Effect:
@@ -74,9 +81,15 @@ class Effect:
     facts: Mapping[str, float | str | bool | None]
 
 
-@dataclass(frozen=True)
-class LegState:
-    """One leg at the end of a window (figures in `unit`, rounded to a millionth).
+class WindowRules(NamedTuple):
+    """What the window rules of a task say of one window: those that fired, and those that could not be judged."""
+
+    effects: tuple[Effect, ...] = ()
+    untold: tuple[Adjustment, ...] = ()
+
+
+class LegState(NamedTuple):
+    """One leg at the end of a window (figures in `unit`, rounded to a millionth); a named tuple, since a fleet has many.
 
     Attributes:
         leg: its name in `every`.
@@ -86,6 +99,9 @@ class LegState:
         allowed: what is allowed.
         recurring: a full interval after the first.
         lead: how far before the line it is upcoming.
+        remaining: allowed minus used, or None where unknown.
+        consumed: used divided by allowed, or None where unknown.
+        to_lead: remaining minus lead: zero or less inside the lead; None where unknown.
         is_known: whether `used` can be trusted to judge.
         running_h: plain running hours of the window, for the running-hours leg.
         due: the calendar leg's due date.
@@ -103,6 +119,9 @@ class LegState:
     allowed: float
     recurring: float
     lead: float
+    remaining: float | None
+    consumed: float | None
+    to_lead: float | None
     is_known: bool
     running_h: float | None = None
     due: date | None = None
@@ -117,23 +136,27 @@ class LegState:
     @property
     def past_by(self) -> float | None:
         """Used minus allowed."""
-        return None if self.used is None else rounded(self.used - self.allowed)
+        return None if self.remaining is None else 0.0 - self.remaining
 
-    @property
-    def remaining(self) -> float | None:
-        """Allowed minus used."""
-        return None if self.used is None else rounded(self.allowed - self.used)
 
-    @property
-    def consumed(self) -> float | None:
-        """Used divided by allowed."""
-        return None if self.used is None else consumed_of(self.used, self.allowed)
-
-    @property
-    def to_lead(self) -> float | None:
-        """Remaining minus lead: zero or less inside the lead."""
-        remaining = self.remaining
-        return None if remaining is None else rounded(remaining - self.lead)
+def leg_state(  # noqa: PLR0913 - a leg's name and figures
+    leg: str,
+    unit: str,
+    base: float | CalendarStep,
+    used: float | None,
+    allowed: float,
+    recurring: float,
+    lead: float,
+    *,
+    is_known: bool,
+    **more: Any,  # noqa: ANN401 - the other fields of `LegState`
+) -> LegState:
+    """Return a leg with what follows from its figures worked out."""
+    if used is None:
+        return LegState(leg, unit, base, None, allowed, recurring, lead, None, None, None, is_known, **more)
+    remaining = rounded(allowed - used)
+    consumed, to_lead = consumed_of(used, allowed), rounded(remaining - lead)
+    return LegState(leg, unit, base, used, allowed, recurring, lead, remaining, consumed, to_lead, is_known, **more)
 
 
 def consumed_of(used: float, allowed: float) -> float:
@@ -148,11 +171,14 @@ def exact(value: float | Decimal) -> Decimal:
 
 def governing_of(legs: Sequence[LegState], whichever: str) -> LegState | None:
     """Return the leg with the largest consumed (`last`: the smallest) among the known; ties go to the one listed first."""
-    known = [leg for leg in legs if leg.is_known and leg.consumed is not None]
-    if not known:
-        return None
-    sign = 1.0 if whichever == "first" else -1.0
-    return max(known, key=lambda leg: sign * (leg.consumed or 0.0))
+    governing, furthest = None, 0.0
+    for leg in legs:
+        if not leg.is_known or leg.consumed is None:
+            continue
+        consumed = leg.consumed if whichever == "first" else -leg.consumed
+        if governing is None or consumed > furthest:
+            governing, furthest = leg, consumed
+    return governing
 
 
 def numeric_terms(  # noqa: PLR0913 - the terms of one leg
@@ -182,10 +208,12 @@ def _amount(term: float | CalendarStep) -> float:
 def window_factor(effects: Sequence[Effect], limits: tuple[float | None, float | None]) -> float:
     """Return the product of all `interval_times` that fired, bounded by the limits (at least, at most)."""
     times = [effect.rule.interval_times for effect in effects if effect.rule.interval_times is not None]
-    factor = float(np.prod(times)) if times else 1.0
-    if times and limits[0] is not None:
+    if not times:
+        return 1.0
+    factor = math.prod(float(each) for each in times)
+    if limits[0] is not None:
         factor = max(factor, limits[0])
-    if times and limits[1] is not None:
+    if limits[1] is not None:
         factor = min(factor, limits[1])
     return factor
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from datetime import date
 
 from intervals.figures import amount, figure, figure_of
-from intervals.judge.completions import Completion, DeferralRecord, PartialRecord
+from intervals.judge.engine_records import Completion, DeferralRecord, PartialRecord
 from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, WindowStart
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of
 from intervals.localdays import LocalDays

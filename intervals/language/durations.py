@@ -77,6 +77,11 @@ class CalendarStep:
         """How many days the step is long, or None where that depends on where it starts."""
         return None if self.years or self.months else self.weeks * 7 + self.days
 
+    @property
+    def fewest_days(self) -> int:
+        """How many days the step is long at least, wherever it starts."""
+        return self.years * 365 + self.months * 28 + self.weeks * 7 + self.days
+
     def after(self, day: date, times: int = 1) -> date:
         """Return the date so many steps after an anchor.
 

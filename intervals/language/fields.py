@@ -26,7 +26,7 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, core_schema
 
-from intervals.language.conditions import Condition, FactValue, describe_condition, parse_condition, parse_fact
+from intervals.language.conditions import Condition, FactValue, describe_condition
 from intervals.language.durations import CalendarStep, parse_hours, parse_step
 from intervals.language.flaws import Flaw, FlawsError
 from intervals.language.legs import legs_data, parse_lead_legs, parse_legs
@@ -55,12 +55,14 @@ from intervals.language.value_schemas import (
     done_when_schema,
     legs_schema,
 )
+from intervals.language.written_conditions import parse_condition, parse_fact
 
 
 class WrittenModel(BaseModel):
     """Base of what a person writes: frozen, no unknown keys, no infinite numbers."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    # a model inside another is built with it, and not once more when its module is loaded
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
     key_hints: ClassVar[Mapping[str, str]] = {}
     """What to write instead of keys that people try and that are not known here."""
     scalar_hint: ClassVar[str | None] = None

@@ -7,7 +7,7 @@ In: flaws, as validators and checks find them. Out: `Problem` values, in the ord
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from intervals.language.yamlmarks import YAML_CODES, Marked, YamlPath
 from intervals.problems import Problem
@@ -41,6 +41,7 @@ KINDS: dict[str, tuple[int, str]] = {
     "unknown_engine": (44, "an engine that the site does not have"),
     "pattern": (45, "a pattern that cannot be used"),
     "attribute": (46, "an attribute that cannot be named or given like this"),
+    "clock": (47, "a local time that the site's clock skips or shows twice"),
     # rule sets that work and could be better
     "mean_factor": (60, "a harm judged on a mean, which later running dilutes"),
     "no_source": (61, "a rule without a source"),
@@ -78,8 +79,7 @@ def codes_of(prefix: str) -> dict[str, str]:
     return {f"{prefix}{number:03d}": text for number, text in sorted(meanings.items())}
 
 
-@dataclass(frozen=True, slots=True)
-class Flaw:
+class Flaw(NamedTuple):
     """One thing that is wrong at a place, before file and line are known.
 
     Attributes:
@@ -96,7 +96,7 @@ class Flaw:
 
     def below(self, *place: str | int) -> Flaw:
         """Return the same flaw as seen from further up."""
-        return replace(self, place=(*place, *self.place))
+        return self._replace(place=(*place, *self.place))
 
 
 class FlawsError(ValueError):

@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 from difflib import get_close_matches
 
-from intervals.language.conditions import Condition, describe_condition, parse_condition
+from intervals.language.conditions import Condition, describe_condition
 from intervals.language.flaws import Flaw, FlawsError, flaw_error, flaws_of
 from intervals.language.plain_values import number_of
 from intervals.language.scalars import shown_value
+from intervals.language.written_conditions import parse_condition
 
 RUNNING_MIN = "running_min"
 SAMPLING_MIN = "sampling_min"

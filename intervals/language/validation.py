@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, get_args
 
+import yaml
+
 from intervals.language.flaws import Flaw, flaws_of, problems_from_flaws
 from intervals.language.scalars import shown_value
 from intervals.language.yamlmarks import Marked, YamlPath
@@ -76,7 +78,8 @@ def _flaw_of(details: ErrorDetails, model: type[BaseModel]) -> Flaw:
         return Flaw((), f"not an allowed word; got {got}, expected {' or '.join(words)}{near}", None, "word")
     if kind in _BOUNDS:
         template, key = _BOUNDS[kind]
-        return Flaw((), f"out of range; got {got}, expected {template.format(context.get(key))}", None, "range")
+        fix = _example_at(model, details["loc"]) if kind == "too_short" else None
+        return Flaw((), f"out of range; got {got}, expected {template.format(context.get(key))}", fix, "range")
     expected = _EXPECTED.get(kind)
     return Flaw((), f"not {expected}; got {got}" if expected else f"{details['msg'][:1].lower()}{details['msg'][1:]}; got {got}")
 
@@ -118,6 +121,15 @@ def _model_at(model: type[BaseModel], loc: tuple[int | str, ...]) -> type[BaseMo
             inner = _model_in(field.annotation) if field is not None else None
             here = inner if inner is not None else here if field is None else None
     return here
+
+
+def _example_at(model: type[BaseModel], loc: tuple[int | str, ...]) -> str | None:
+    """Return what may be written at a location: the field's own example, or that of its entries."""
+    above = _model_at(model, loc[:-1])
+    field = _field_of(above, str(loc[-1])) if above is not None and loc else None
+    if field is not None and field.examples:
+        return f"write for example {yaml.safe_dump(field.examples[0], default_flow_style=True, width=1000).strip()}"
+    return getattr(_model_at(model, loc), "scalar_hint", None)
 
 
 def _field_of(model: type[BaseModel], key: str) -> FieldInfo | None:

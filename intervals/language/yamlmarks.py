@@ -19,6 +19,7 @@ from typing import Any
 import yaml
 
 from intervals.language.scalars import Scalar, resolve_scalar
+from intervals.language.syntax_causes import likely_cause
 from intervals.problems import Problem, ProblemsError, RuleSetProblemError, SiteProblemError
 
 PathPart = str | int
@@ -187,7 +188,8 @@ class _Reader:
             return {}
         if not isinstance(self._root, dict) or not self._root:
             what = "an empty file" if not self._root else "a list" if isinstance(self._root, list) else f'"{self._root}"'
-            self._refuse(9, 1, f"not a mapping of keys and values; got {what}")
+            begin = "site: my-site" if self.code_prefix == "SIT" else "ruleset: my-rules"
+            self._refuse(9, 1, f"not a mapping of keys and values; got {what}", f"begin with keys and values, such as {begin}")
             return {}
         return self._root
 
@@ -289,23 +291,4 @@ class _Reader:
             marks.reverse()  # what was opened and not closed is of more help than where the file ends
         line = next((mark.line + 1 for mark in marks if mark is not None), None)
         written = text.split("\n")[line - 1] if line is not None and line <= text.count("\n") + 1 else ""
-        self._refuse(4, line, f"not YAML: {said}", _likely_cause(str(said), written))
-
-
-_CAUSES = (
-    ("mapping values are not allowed", "put text that holds a colon in quotes, and line keys up under one another"),
-    ("cannot start any token", 'put text that begins with %, @ or ` in quotes, such as "%"'),
-    ("alphabetic or numeric", "put text that begins with * or & in quotes"),
-    ("could not find expected ':'", "write a space after each colon, and line keys up under one another"),
-    ("did not find expected key", "write a space after each colon, and line keys up under one another"),
-    ("did not find expected", "look for a bracket or a quote that is opened and not closed"),
-    ("unexpected end of stream", "look for a bracket or a quote that is opened and not closed"),
-)
-"""The parser's words, and what a person most likely has to change."""
-
-
-def _likely_cause(said: str, written: str) -> str | None:
-    """Return what a person most likely has to change, from the parser's words and the line."""
-    if "\t" in written[: len(written) - len(written.lstrip())]:
-        return "indent with spaces, not with tabs"
-    return next((advice for words, advice in _CAUSES if words in said), None)
+        self._refuse(4, line, f"not YAML: {said}", likely_cause(str(said), written))

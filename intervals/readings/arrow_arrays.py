@@ -1,10 +1,12 @@
-"""Arrow columns as numpy arrays, by their buffers.
+"""Arrow columns as numpy arrays and from lists of text, by their buffers.
 
-In: Arrow arrays of fixed width. Out: numpy arrays. Arrow's own way to numpy loads pandas, which takes longer than a small log.
+In: Arrow arrays of fixed width; texts. Out: numpy arrays; Arrow columns and scalars of text. Arrow's own ways between itself and
+Python load pandas, which takes longer than a small log.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -21,24 +23,66 @@ _TYPES: dict[pa.DataType, type[np.generic]] = {
     pa.int8(): np.int8,
 }
 
-NO_TEXT = pa.StringArray.from_buffers(1, pa.py_buffer(np.zeros(2, dtype=np.int32).tobytes()), pa.py_buffer(b""))
+
+def text_column(texts: Sequence[str | None]) -> pa.StringArray:
+    """Return texts as a column; None is an empty cell."""
+    encoded = [b"" if text is None else text.encode() for text in texts]
+    ends = np.cumsum([0, *map(len, encoded)], dtype=np.int64).astype(np.int32)
+    filled = np.packbits(np.array([text is not None for text in texts], dtype=np.bool_), bitorder="little")
+    buffers = (pa.py_buffer(ends.tobytes()), pa.py_buffer(b"".join(encoded)), pa.py_buffer(filled.tobytes()))
+    return pa.StringArray.from_buffers(len(texts), *buffers)
+
+
+def row_column(rows: NDArray[np.int64]) -> pa.Int64Array:
+    """Return row numbers as a column, to take rows by."""
+    return pa.Int64Array.from_buffers(pa.int64(), len(rows), [None, pa.py_buffer(np.ascontiguousarray(rows, dtype=np.int64))])
+
+
+NO_TEXT = text_column([""])
 """A column of one empty text."""
+EMPTY = NO_TEXT[0]
+BLANK = text_column([" "])[0]
+NOTHING = text_column([None])[0]
+"""An empty cell of text."""
 
 
-def numbers_of(cells: pa.Array | pa.ChunkedArray, blank: float) -> NDArray[Any]:
+def holds_numbers(kind: pa.DataType) -> bool:
+    """Say whether columns of this type are numbers here, without being converted by Arrow first."""
+    return kind in _TYPES
+
+
+def numbers_of(cells: pa.Array | pa.ChunkedArray, blank: float, kind: type[np.generic] | None = None) -> NDArray[Any]:
     """Return the numbers of a column, with another one in place of nothing.
 
     Args:
-        cells: a column of floats or signed integers.
+        cells: a column of floats, of signed integers, or of times, which are integers of their own unit.
         blank: what stands for an empty cell.
+        kind: type of the numbers; default the column's.
 
     Returns:
-        An array of the column's type; it may share the column's memory and is not to be written to.
+        An array, which may share the column's memory and is not to be written to.
     """
-    parts = [_numbers_of_chunk(chunk, blank) for chunk in _chunks_of(cells)]
-    if len(parts) == 1:
-        return parts[0]
-    return np.concatenate(parts) if parts else np.zeros(0, dtype=_TYPES[cells.type])
+    own = _type_of(cells)
+    chunks = _chunks_of(cells)
+    if len(chunks) == 1 and not chunks[0].null_count and kind in (None, own):
+        return _held(chunks[0])
+    numbers = np.empty(len(cells), dtype=kind or own)
+    start = 0
+    for chunk in chunks:
+        part = numbers[start : start + len(chunk)]
+        part[:] = _held(chunk)
+        if chunk.null_count:
+            part[~_filled(chunk)] = blank
+        start += len(chunk)
+    return numbers
+
+
+def flags_of(cells: pa.BooleanArray) -> Flags:
+    """Return the truth values of a column, an empty cell as False."""
+    if not len(cells):
+        return np.zeros(0, dtype=np.bool_)
+    unpacked = np.unpackbits(np.frombuffer(cells.buffers()[1], dtype=np.uint8), bitorder="little")
+    return unpacked[cells.offset : cells.offset + len(cells)].astype(np.bool_) & _filled(cells)
 
 
 def blanks_of(cells: pa.Array | pa.ChunkedArray) -> Flags:
@@ -53,13 +97,17 @@ def _chunks_of(cells: pa.Array | pa.ChunkedArray) -> list[pa.Array]:
     return list(cells.chunks) if isinstance(cells, pa.ChunkedArray) else [cells]
 
 
-def _numbers_of_chunk(chunk: pa.Array, blank: float) -> NDArray[Any]:
-    """Return the numbers of one piece."""
-    kind = _TYPES[chunk.type]
+def _type_of(cells: pa.Array | pa.ChunkedArray) -> type[np.generic]:
+    """Return numpy's type for the numbers of a column."""
+    return np.int64 if pa.types.is_timestamp(cells.type) else _TYPES[cells.type]
+
+
+def _held(chunk: pa.Array) -> NDArray[Any]:
+    """Return what one piece holds, an empty cell as whatever stands there."""
+    kind = _type_of(chunk)
     if not len(chunk):
         return np.zeros(0, dtype=kind)
-    values = np.frombuffer(chunk.buffers()[1], dtype=kind)[chunk.offset : chunk.offset + len(chunk)]
-    return values if not chunk.null_count else np.where(_filled(chunk), values, np.array(blank, dtype=kind))
+    return np.frombuffer(chunk.buffers()[1], dtype=kind)[chunk.offset : chunk.offset + len(chunk)]
 
 
 def _filled(chunk: pa.Array) -> Flags:

@@ -12,9 +12,8 @@ from typing import TypeAlias
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.compute as pc
 
-from intervals.readings.arrow_arrays import NO_TEXT, blanks_of, numbers_of
+from intervals.readings.arrow_arrays import BLANK, NO_TEXT, blanks_of, holds_numbers, numbers_of, text_column
 from intervals.readings.figures import Figures, Marks, figures_of_texts, parse_figure
 from intervals.readings.rows import Flags, Indexes
 from intervals.readings.stamp_patterns import Pattern
@@ -44,8 +43,11 @@ def is_blank(cells: Cells) -> Flags:
         # by way of the different texts: Arrow's comparison with a scalar loads pandas
         names, place = names_of(cells)
         return np.array([not name.strip() for name in names] or [True], dtype=np.bool_)[place]
-    blank = pc.or_(cells.is_null(), pc.equal(pc.utf8_trim_whitespace(pc.fill_null(cells.cast(pa.string()), "")), ""))
-    return np.asarray(blank.to_numpy(), dtype=np.bool_)
+    import pyarrow.compute as pc  # noqa: PLC0415 - loaded only for columns of text: it takes longer than to read a small log
+
+    lengths = pc.binary_length(pc.utf8_trim_whitespace(cells.cast(pa.string())))
+    blank: Flags = numbers_of(lengths, 0) == 0
+    return blank
 
 
 def _is_text(kind: pa.DataType) -> bool:
@@ -87,17 +89,17 @@ def figures_of(cells: Cells, marks: Marks) -> Figures:
     if pa.types.is_float32(cells.type):
         # by way of its shortest text: what was written as 0.1 is a tenth again, and not 0.10000000149
         cells = cells.cast(pa.string()).cast(pa.float64())
-    if cells.type != pa.float64():
+    if not holds_numbers(cells.type):
         try:
             cells = cells.cast(pa.int8() if pa.types.is_boolean(cells.type) else pa.float64(), safe=False)
         except (pa.ArrowInvalid, pa.ArrowNotImplementedError) as error:
             message = f"is of type {cells.type}, which holds no numbers"
             raise ColumnTypeError(message) from error
-    values = np.asarray(numbers_of(cells, np.nan), dtype=np.float64)
-    not_finite = ~np.isfinite(values)
-    if np.count_nonzero(not_finite) == cells.null_count:
+    values = numbers_of(cells, np.nan, np.float64)
+    is_finite = np.isfinite(values)
+    if np.count_nonzero(is_finite) == len(cells) - cells.null_count:
         return Figures(values)
-    rows = np.flatnonzero(not_finite & ~blanks_of(cells))
+    rows = np.flatnonzero(~is_finite & ~blanks_of(cells))
     odd = tuple((int(row), str(values[row])) for row in rows)
     values = values.copy()
     values[rows] = np.nan
@@ -139,8 +141,7 @@ def stamps_of(columns: Sequence[Cells], patterns: tuple[Pattern, ...], order: Da
         ColumnTypeError: the column's type can be no time, such as a number.
     """
     if len(columns) > 1:
-        joined = pc.binary_join_element_wise(_date_texts(columns[0]), _time_texts(columns[1]), " ", null_handling="replace")
-        return _repeated(joined.combine_chunks() if isinstance(joined, pa.ChunkedArray) else joined, patterns, order)
+        return _repeated(_joined_texts(columns[0], columns[1]), patterns, order)
     cells = columns[0]
     if isinstance(cells, list):
         return _stamps_of_mixed(cells, patterns, order)
@@ -155,14 +156,23 @@ def stamps_of(columns: Sequence[Cells], patterns: tuple[Pattern, ...], order: Da
     return _stamps_of_typed(cells)
 
 
+def _joined_texts(days: Cells, clocks: Cells) -> pa.Array:
+    """Return a column of dates and one of times of day as one column of texts."""
+    import pyarrow.compute as pc  # noqa: PLC0415 - loaded only for columns of text: it takes longer than to read a small log
+
+    joined = pc.binary_join_element_wise(_date_texts(days), _time_texts(clocks), BLANK, null_handling="replace")
+    return joined.combine_chunks() if isinstance(joined, pa.ChunkedArray) else joined
+
+
 def _stamps_of_typed(cells: pa.ChunkedArray) -> Stamps:
     """Return the times of a column of timestamps or dates."""
     zone = getattr(cells.type, "tz", None)
-    whole = cells.cast(pa.timestamp("us", zone), safe=False)
-    us = np.asarray(numbers_of(whole.cast(pa.int64()), _LAST_US), dtype=np.int64)
     is_date = pa.types.is_date(cells.type)
-    fits = (us >= _FIRST_US) & (us < _LAST_US)
-    state = np.zeros(len(us), dtype=np.int8) if fits.all() else np.where(fits, READ, UNREADABLE).astype(np.int8)
+    kind = pa.timestamp("us", zone)
+    us = numbers_of(cells if cells.type == kind else cells.cast(kind, safe=False), _LAST_US)
+    state = np.full(len(us), READ, dtype=np.int8)
+    if len(us) and (us.min() < _FIRST_US or us.max() >= _LAST_US):
+        state[(us < _FIRST_US) | (us >= _LAST_US)] = UNREADABLE
     return Stamps(us=us, is_utc=np.full(len(us), zone is not None), has_clock=np.full(len(us), not is_date), state=state)
 
 
@@ -187,7 +197,7 @@ def _repeated(cells: pa.Array | pa.ChunkedArray, patterns: tuple[Pattern, ...], 
 
 def _stamps_of_mixed(cells: Sequence[object], patterns: tuple[Pattern, ...], order: DayOrder | None) -> Stamps:
     """Return the times of a sheet's column: real dates, and texts among them."""
-    stamps = stamps_of_texts(pa.array([cell if isinstance(cell, str) else None for cell in cells], pa.string()), patterns, order)
+    stamps = stamps_of_texts(text_column([cell if isinstance(cell, str) else None for cell in cells]), patterns, order)
     for row, cell in enumerate(cells):
         if isinstance(cell, date) and FIRST_YEAR <= cell.year < LAST_YEAR:
             moment = cell if isinstance(cell, datetime) else datetime.combine(cell, time())
@@ -200,7 +210,9 @@ def _stamps_of_mixed(cells: Sequence[object], patterns: tuple[Pattern, ...], ord
 def _date_texts(cells: Cells) -> pa.Array | pa.ChunkedArray:
     """Return a column of dates as texts; a date that was kept as midnight loses its clock."""
     if isinstance(cells, list):
-        return pa.array([cell.strftime("%Y-%m-%d") if isinstance(cell, date) else _text_of(cell) for cell in cells], pa.string())
+        return text_column([cell.strftime("%Y-%m-%d") if isinstance(cell, date) else _text_of(cell) for cell in cells])
+    import pyarrow.compute as pc  # noqa: PLC0415 - loaded only for columns of text: it takes longer than to read a small log
+
     if not _is_text(cells.type):
         is_instant = pa.types.is_timestamp(cells.type)
         return pc.strftime(cells, format="%Y-%m-%d") if is_instant else cells.cast(pa.string())
@@ -210,7 +222,7 @@ def _date_texts(cells: Cells) -> pa.Array | pa.ChunkedArray:
 def _time_texts(cells: Cells) -> pa.Array | pa.ChunkedArray:
     """Return a column of times of day as texts."""
     if isinstance(cells, list):
-        return pa.array([_clock_text(cell) for cell in cells], pa.string())
+        return text_column([_clock_text(cell) for cell in cells])
     return cells.cast(pa.string())
 
 
@@ -240,7 +252,8 @@ def names_of(cells: Cells) -> tuple[list[str], Indexes]:
     place = {}
     parts = []
     for chunk in cells.chunks:
-        texts = [text or "" for text in chunk.dictionary.cast(pa.string()).to_pylist()]
+        words = chunk.dictionary if pa.types.is_string(chunk.dictionary.type) else chunk.dictionary.cast(pa.string())
+        texts = [text or "" for text in words.to_pylist()]
         of_chunk = [place.setdefault(text, len(place)) for text in texts]
         of_chunk.append(place.setdefault("", len(place)) if chunk.null_count else -1)
         index = numbers_of(chunk.indices, len(of_chunk) - 1)

@@ -7,15 +7,17 @@ stands twice; says which columns the file has, and the nearest.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from difflib import get_close_matches
+from typing import NamedTuple
 
+from intervals.language.scalars import shown_value
 from intervals.problems import Problem
 from intervals.site.sources import ENGINE_SLOT, ReadingSource
 
 _MOST_NAMES_SHOWN = 40
 _NEAR = 0.6
 _NEARLY_THE_SAME = 0.85
+_NAME_IT = "name it under readings in site.yaml as the file has it"
 
 
 class Header:
@@ -33,8 +35,8 @@ class Header:
     def missing(self, name: str) -> str:
         """Return a sentence that says that a column is not there, what is, and what is nearest."""
         close = get_close_matches(name.strip().casefold(), list(self._folded), n=1, cutoff=_NEAR)
-        near = f'; did you mean "{self.names[self._folded[close[0]][0]].strip()}"?' if close else ""
-        shown = [f'"{column}"' for column in self.names[:_MOST_NAMES_SHOWN]]
+        near = f"; did you mean {shown_value(self.names[self._folded[close[0]][0]])}?" if close else ""
+        shown = [shown_value(column) for column in self.names[:_MOST_NAMES_SHOWN]]
         more = f" and {len(self.names) - _MOST_NAMES_SHOWN} more" if len(self.names) > _MOST_NAMES_SHOWN else ""
         return f'there is no column "{name}"; the file has {", ".join(shown)}{more}{near}'
 
@@ -47,8 +49,7 @@ def _places(names: Iterable[str]) -> dict[str, tuple[int, ...]]:
     return places
 
 
-@dataclass(frozen=True)
-class Group:
+class Group(NamedTuple):
     """The columns of one engine of a wide file, or of all engines of a long one.
 
     Attributes:
@@ -62,8 +63,7 @@ class Group:
     own: tuple[int, ...]
 
 
-@dataclass(frozen=True)
-class Layout:
+class Layout(NamedTuple):
     """Where a file has what the site names.
 
     Attributes:
@@ -168,14 +168,15 @@ class ColumnFinder:
             columns = self._columns(template)
             problems.extend(_twice(column, header, file, line) for column in columns if len(header.find(column)) > 1)
             if not any(name in group.figures for group in groups):
-                problems.append(Problem("REA003", file, line, None, header.missing(columns[0])))
+                problems.append(Problem("REA003", file, line, None, header.missing(columns[0]), _NAME_IT))
                 continue
             for group in groups:
                 column = self._columns_of(template, group.engine or "")[0]
                 near = get_close_matches(column, unused, n=1, cutoff=_NEARLY_THE_SAME)
                 # an engine may well lack an instrument; a column that is nearly the one looked for is a slip of the pen
                 if name not in group.figures and near:
-                    problems.append(Problem("REA003", file, line, None, f'there is no column "{column}"; did you mean "{near[0]}"?'))
+                    text = f'there is no column "{column}"; did you mean "{near[0]}"?'
+                    problems.append(Problem("REA003", file, line, None, text, _NAME_IT))
         return problems
 
     def _strangers(self, header: Header, groups: Sequence[Group]) -> tuple[str, ...]:
@@ -199,7 +200,7 @@ def _one(header: Header, name: str, file: str, line: int | None, problems: list[
     places = header.find(name)
     if len(places) == 1:
         return places[0]
-    problems.append(_twice(name, header, file, line) if places else Problem("REA003", file, line, None, header.missing(name)))
+    problems.append(_twice(name, header, file, line) if places else Problem("REA003", file, line, None, header.missing(name), _NAME_IT))
     return 0
 
 

@@ -9,11 +9,13 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.csv as pacsv
 
+from intervals.readings.arrow_arrays import row_column, text_column
 from intervals.readings.cells import is_blank
 from intervals.readings.csvhead import CsvShape
 from intervals.readings.csvlines import misfit, record_at
@@ -28,8 +30,7 @@ _WORDS = pa.dictionary(pa.int32(), pa.string())
 _REPEATED_SHARE = 0.5
 
 
-@dataclass(frozen=True)
-class TextTable:
+class TextTable(NamedTuple):
     """Columns of text.
 
     Attributes:
@@ -98,6 +99,7 @@ class ColumnReader:
             ),
             parse_options=pacsv.ParseOptions(
                 delimiter=self.shape.separator,
+                quote_char='"' if has_quotes else False,
                 newlines_in_values=has_quotes,
                 # a blank line is a row of nothing, so that rows and lines agree
                 ignore_empty_lines=False,
@@ -129,7 +131,7 @@ class ColumnReader:
         if not filled.any():
             return TextTable(line, self._by_place(table), ())
         text = f"{self.shape.width} fields where the header has {len(self.shape.header)}"
-        kept = table.filter(pa.array(~filled))
+        kept = table.take(row_column(np.flatnonzero(~filled)))
         return TextTable(line[~filled], self._by_place(kept), tuple((int(number), text) for number in line[filled]))
 
     def _with_odd(self, table: TextTable, odd: Sequence[tuple[int, str]]) -> TextTable:
@@ -152,7 +154,7 @@ class ColumnReader:
         all_lines = np.concatenate([table.line, np.array(lines, dtype=np.int32)])
         order = np.argsort(all_lines, kind="stable")
         cells = {
-            place: pa.chunked_array([*column.chunks, pa.array([row[place] for row in rows], pa.string())]).take(pa.array(order))
+            place: pa.chunked_array([*column.chunks, text_column([row[place] for row in rows])]).take(row_column(order))
             for place, column in table.cells.items()
         }
         return TextTable(all_lines[order], cells, tuple(malformed))

@@ -6,10 +6,12 @@ In: a text file and what the site states of it. Out: `CsvShape`. Refuses bytes t
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
+from intervals.language.scalars import shown_value
 from intervals.readings.encodings import as_utf8, open_text
 
 HeaderScore = Callable[[Sequence[str]], float]
@@ -21,10 +23,16 @@ _HEAD_BYTES = 256 * 1024
 _SAMPLE_ROWS = 100
 _MOST_LINES = 2000
 _COMPLETE = 1.0
+_SHOWN_OF_BINARY = 24
+# what no text holds, whatever wrote it: control characters but for tabs, line ends, form feeds and the old mark of a file's end
+_NOT_OF_TEXT = re.compile(r"[\x00-\x08\x0e-\x19\x1b-\x1f\x7f]")
 
 
-@dataclass(frozen=True)
-class CsvOptions:
+class NotTextError(Exception):
+    """A file of another kind under the name of a text file; the message shows how it begins."""
+
+
+class CsvOptions(NamedTuple):
     """What a site file states of its text files; None stands for what is to be found out."""
 
     separator: str | None = None
@@ -34,8 +42,7 @@ class CsvOptions:
     comment: str | None = None
 
 
-@dataclass(frozen=True)
-class CsvShape:
+class CsvShape(NamedTuple):
     """How a text file is laid out.
 
     Attributes:
@@ -79,6 +86,7 @@ def read_shape(path: Path, options: CsvOptions, score: HeaderScore) -> CsvShape:
         OSError: the file cannot be opened.
         UnicodeError: the bytes are no text in the stated encoding.
         UnknownEncodingError: there is no such encoding.
+        NotTextError: nothing of what is sought is in it, and characters that no text holds are.
     """
     stream, encoding = open_text(path, options.encoding)
     with stream:
@@ -88,6 +96,8 @@ def read_shape(path: Path, options: CsvOptions, score: HeaderScore) -> CsvShape:
     lines = as_utf8(head, encoding).decode("utf-8", errors="replace").split("\n", _MOST_LINES)
     separators = (options.separator,) if options.separator else SEPARATORS
     header, last_line, separator = _find_header(lines, options, separators, score)
+    if score(header) == 0 and any(_NOT_OF_TEXT.search(line) for line in lines[:HEADER_WITHIN_LINES]):
+        raise NotTextError(_beginning_of(path))
     while header and not header[-1].strip():
         header = header[:-1]
     samples = _sample_rows(lines[last_line:], separator, options.comment)
@@ -100,6 +110,12 @@ def read_shape(path: Path, options: CsvOptions, score: HeaderScore) -> CsvShape:
         width=_width(len(header), samples),
         samples=samples,
     )
+
+
+def _beginning_of(path: Path) -> str:
+    """Return the first bytes of a file, written out."""
+    with path.open("rb") as file:
+        return shown_value(file.read(_SHOWN_OF_BINARY).decode("latin-1").encode("unicode_escape").decode("ascii"))
 
 
 def _find_header(lines: Sequence[str], options: CsvOptions, separators: Sequence[str], score: HeaderScore) -> tuple[list[str], int, str]:

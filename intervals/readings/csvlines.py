@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import pyarrow as pa
 
+from intervals.readings.arrow_arrays import text_column
 from intervals.readings.csvhead import CsvShape
 from intervals.readings.tables import Piece
 
@@ -104,5 +105,5 @@ def misfit(fields: Sequence[str], shape: CsvShape) -> str | None:
 
 def _piece(numbers: list[int], columns: list[list[str]], malformed: list[tuple[int, str]], places: Sequence[int]) -> Piece:
     """Return collected rows as a piece."""
-    cells = {place: pa.chunked_array([pa.array(column, pa.string())]) for place, column in zip(places, columns, strict=True)}
+    cells = {place: pa.chunked_array([text_column(column)]) for place, column in zip(places, columns, strict=True)}
     return Piece(np.array(numbers, dtype=np.int32), cells, tuple(malformed))

@@ -6,33 +6,38 @@ way and nothing in the block tells which.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
 from intervals.readings.cells import Cells, stamps_of
 from intervals.readings.refusals import refusal
+from intervals.readings.rows import Indexes
 from intervals.readings.stamp_patterns import Pattern
 from intervals.readings.stamps import ORDER_UNKNOWN, READ, DayOrder, Stamps
 from intervals.readings.tables import LogFile, Wanted
+
+Places = tuple[int, ...]
+ORDERS: tuple[DayOrder, ...] = ("day_first", "month_first")
 
 
 class DayOrders:
     """The order of day and month in the files of one block; a file is looked through only when a stamp of it asks for it.
 
     Args:
-        logs: the files with the places of their time columns.
+        logs: the files with the columns of their times: for each time the place of its column, or those of date and time.
         patterns: what a stamp may look like.
         code: code of the problem, REA007 or SVC007.
         key: where the site file states the format.
     """
 
-    def __init__(self, logs: Mapping[str, tuple[LogFile, tuple[int, ...]]], patterns: tuple[Pattern, ...], code: str, key: str) -> None:
+    def __init__(self, logs: Mapping[str, tuple[LogFile, Sequence[Places]]], patterns: tuple[Pattern, ...], code: str, key: str) -> None:
         self._logs = logs
         self._patterns = patterns
         self._code = code
         self._key = key
         self._seen: dict[str, frozenset[DayOrder]] = {}
+        self._rows: dict[DayOrder, str] | None = None
 
     def read(self, name: str, columns: Sequence[Cells]) -> Stamps:
         """Return the times of some rows of a file.
@@ -55,25 +60,63 @@ class DayOrders:
         if order is not None:
             return stamps_of(columns, self._patterns, order)
         if len(self._evidence(name)) == 0 and np.count_nonzero(unknown) > np.count_nonzero(stamps.state == READ):
-            text = "whether the day or the month comes first cannot be told from any of its times"
+            text = f"whether the day or the month comes first cannot be told from any of its times{self._disagreement()}"
             raise refusal(name, self._code, text, fix=f'state {self._key}, for example "%d/%m/%Y %H:%M" or "%m/%d/%Y %H:%M"')
         return stamps
+
+    def why_unclear(self) -> str:
+        """Return why the order of a stamp that was left unread is not known, and, where the block says it both ways, by which rows."""
+        told = self._disagreement()
+        return f"may have the day or the month first{told or ', and no other time tells which'}; {self._key} can state it"
+
+    def _disagreement(self) -> str:
+        """Return the rows of the block that prove one order and the other, one of each; nothing where they do not disagree."""
+        if self._rows is None:
+            self._rows = {order: self._example(order) for order in ORDERS} if len(self._shown_by(self._logs)) > 1 else {}
+        return "".join(f"; {row} has the {order.removesuffix('_first')} first" for order, row in self._rows.items())
+
+    def _example(self, order: DayOrder) -> str:
+        """Return the first row of the block that can only be read in this order, with its file and line."""
+        other: DayOrder = "month_first" if order == "day_first" else "day_first"
+        for name in (name for name in self._logs if order in self._evidence(name)):
+            for line, columns in self._times_of(name):
+                fits, fits_other = (stamps_of(columns, self._patterns, each).state == READ for each in (order, other))
+                if (fits & ~fits_other).any():
+                    row = int(np.argmax(fits & ~fits_other))
+                    return f'{name}:{int(line[row])} "{" ".join(_written(cells, row) for cells in columns)}"'
+        return "a row"
 
     def _order_of(self, name: str) -> DayOrder | None:
         """Return the order that the file's stamps show, or, where they show none, those of the whole block."""
         seen = self._evidence(name)
         if not seen:
-            seen = frozenset[DayOrder]().union(*(self._evidence(other) for other in self._logs))
+            seen = self._shown_by(self._logs)
         return next(iter(seen)) if len(seen) == 1 else None
+
+    def _shown_by(self, names: Iterable[str]) -> frozenset[DayOrder]:
+        """Return the orders that stamps of some files prove."""
+        return frozenset[DayOrder]().union(*(self._evidence(name) for name in names))
 
     def _evidence(self, name: str) -> frozenset[DayOrder]:
         """Return the orders that stamps of a file prove."""
         if name not in self._seen:
-            log, places = self._logs[name]
             found: set[DayOrder] = set()
-            for piece in log.pieces(Wanted(stamps=places, is_iso=False)):
-                stamps = stamps_of([piece.cells[place] for place in places], self._patterns, None)
+            for _, columns in self._times_of(name):
+                stamps = stamps_of(columns, self._patterns, None)
                 found |= {"day_first"} if stamps.day_first_seen else set()
                 found |= {"month_first"} if stamps.month_first_seen else set()
             self._seen[name] = frozenset(found)
         return self._seen[name]
+
+    def _times_of(self, name: str) -> Iterator[tuple[Indexes, list[Cells]]]:
+        """Yield the times of a file, a piece and a time at a time: their lines, and their column, or those of date and time."""
+        log, times = self._logs[name]
+        for piece in log.pieces(Wanted(stamps=tuple(place for places in times for place in places), is_iso=False)):
+            for places in times:
+                yield piece.line, [piece.cells[place] for place in places]
+
+
+def _written(cells: Cells, row: int) -> str:
+    """Return a cell of a time as it is written."""
+    cell = cells[row] if isinstance(cells, list) else cells[row].as_py()
+    return "" if cell is None else str(cell).strip()

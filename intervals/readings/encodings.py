@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import codecs
 from collections.abc import Iterator
-from dataclasses import dataclass
 from io import SEEK_END, BytesIO
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, NamedTuple
 
-CHUNK_BYTES = 16 * 1024 * 1024
+CHUNK_BYTES = 8 * 1024 * 1024
 _HEAD_BYTES = 64 * 1024
 _ZEROS_WITHIN_BYTES = 4096
 _WIDE_SHARE = 0.4
@@ -33,9 +32,8 @@ class UnknownEncodingError(Exception):
     """There is no encoding of the stated name."""
 
 
-@dataclass(frozen=True)
-class Chunk:
-    """Whole lines of a file in a buffer that the next chunk will be read into.
+class Chunk(NamedTuple):
+    """Whole lines of a file in a buffer that the next chunk may be read into.
 
     Attributes:
         buffer: the bytes, and after them others that mean nothing.
@@ -43,7 +41,7 @@ class Chunk:
         quotes: how many of those are double quotes.
     """
 
-    buffer: bytearray
+    buffer: bytes | bytearray
     end: int
     quotes: int
 
@@ -154,7 +152,12 @@ def chunks_of(stream: BinaryIO, size: int = CHUNK_BYTES) -> Iterator[Chunk]:
     start = stream.tell()
     length = stream.seek(0, SEEK_END) - start
     stream.seek(start)
-    buffer = bytearray(min(size, length + 1))
+    if length < size:
+        whole = stream.read()
+        if whole:
+            yield Chunk(whole, len(whole), _count_quotes(whole, len(whole)))
+        return
+    buffer = bytearray(size)
     kept = 0
     while True:
         with memoryview(buffer) as view:
@@ -184,7 +187,7 @@ def _fill(stream: BinaryIO, view: memoryview) -> int:
     return count
 
 
-def _count_quotes(buffer: bytearray, end: int) -> int:
+def _count_quotes(buffer: bytes | bytearray, end: int) -> int:
     """Return the number of double quotes; most files have none, which is found out faster than how many there are."""
     return 0 if buffer.find(b'"', 0, end) < 0 else buffer.count(b'"', 0, end)
 

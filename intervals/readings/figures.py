@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.compute as pc
 
+from intervals.readings.arrow_arrays import EMPTY, NOTHING, flags_of, numbers_of
 from intervals.readings.rows import Floats
 
 Mark = Literal[".", ","]
@@ -29,8 +28,7 @@ _NOT_FINITE = frozenset({"nan", "inf", "+inf", "-inf", "infinity", "+infinity", 
 _GROUP = 3
 
 
-@dataclass(frozen=True)
-class Marks:
+class Marks(NamedTuple):
     """Which mark stands before the decimals, and how sure that is.
 
     Attributes:
@@ -44,8 +42,7 @@ class Marks:
     is_stated: bool = False
 
 
-@dataclass(frozen=True)
-class Figures:
+class Figures(NamedTuple):
     """A column of numbers.
 
     Attributes:
@@ -128,18 +125,21 @@ def figures_of_texts(texts: pa.Array, marks: Marks) -> Figures:
     Returns:
         The numbers, and the cells that are none.
     """
-    texts = pc.utf8_trim_whitespace(pc.fill_null(texts.cast(pa.string()), ""))
+    import pyarrow.compute as pc  # noqa: PLC0415 - loaded only for columns of text: it takes longer than to read a small log
+
+    texts = texts.cast(pa.string())
+    texts = pc.utf8_trim_whitespace(pc.fill_null(texts, EMPTY) if texts.null_count else texts)
     pointed = pc.replace_substring(texts, ",", ".") if marks.decimal == "," else texts
     plain = pc.match_substring_regex(pointed, _PLAIN)
     if marks.decimal == ",":
         plain = pc.and_(plain, pc.invert(pc.match_substring(texts, ".")))
-    values = pc.if_else(plain, pointed, None).cast(pa.float64()).to_numpy(zero_copy_only=False).copy()
-    not_plain = ~plain.to_numpy(zero_copy_only=False) | np.isinf(values)
+    values = numbers_of(pc.if_else(plain, pointed, NOTHING).cast(pa.float64()), np.nan).copy()
+    not_plain = ~flags_of(plain) | np.isinf(values)
     values[np.isinf(values)] = np.nan
-    rest = np.flatnonzero(not_plain & pc.not_equal(texts, "").to_numpy(zero_copy_only=False))
+    rest = np.flatnonzero(not_plain & (numbers_of(pc.binary_length(texts), 0) > 0))
     if not len(rest):
         return Figures(values)
-    rest_texts: list[str] = texts.take(pa.array(rest)).to_pylist()
+    rest_texts: list[str] = [texts[row].as_py() for row in rest.tolist()]
     has_point = bool(pc.any(pc.and_(plain, pc.match_substring(texts, "."))).as_py())
     return _with_rest(values, rest.tolist(), rest_texts, _marks_seen(rest_texts, marks, has_point=has_point))
 

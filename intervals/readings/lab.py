@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from intervals.readings.figures import Marks
 from intervals.readings.openlog import HowWritten, Stage, open_log
 from intervals.readings.plan import UNKNOWN, EngineNames, csv_options, patterns_of
 from intervals.readings.record_columns import RecordColumns, Times, find_places, header_score
-from intervals.readings.refusals import refusal
+from intervals.readings.refusals import folder_refusal, refusal
 from intervals.readings.rows import Instants
 from intervals.readings.tables import Piece, Wanted, is_empty
 from intervals.site.model import Site
@@ -30,8 +31,7 @@ _MAY_FALL = ("_change", "_change_pct", "_rise", "_c")
 _WHOLE_PCT = 100.0
 
 
-@dataclass(frozen=True)
-class Analysis:
+class Analysis(NamedTuple):
     """What a laboratory found in one sample of one engine.
 
     Attributes:
@@ -94,6 +94,8 @@ def read_lab(site: Site, values: Collection[str], *, now_us: int | None) -> Anal
     """
     source = site.lab
     path = site.folder / source.file
+    if path.is_dir():
+        raise folder_refusal(source.file, Stage.LAB.code(2), "lab")
     if not path.is_file():
         if "file" not in source.model_fields_set:
             return Analyses()
@@ -109,7 +111,7 @@ def read_lab(site: Site, values: Collection[str], *, now_us: int | None) -> Anal
     places = find_places(log, columns, needed=needed, mapped=source.columns, stage=Stage.LAB, key="lab")
     figures = [name for name in columns if name not in LAB_COLUMNS and name in places]
     marks = log.marks([places[name] for name in figures]) or Marks()
-    orders = DayOrders({log.name: (log, (places["at"], places["result_at"]))}, patterns, "LAB007", "$.lab.timestamp_format")
+    orders = DayOrders({log.name: (log, ((places["at"],), (places["result_at"],)))}, patterns, "LAB007", "$.lab.timestamp_format")
     reader = _LabReader(site, RecordColumns(log, places, site.zone, orders, Stage.LAB, marks), figures, now_us)
     words = tuple(places[name] for name in ("engine", "kind") if name in places)
     stamps = (places["at"], places["result_at"])

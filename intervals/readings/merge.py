@@ -3,32 +3,26 @@
 In: `RowBatch` values in order of file and line. Out: `BlockRows` and faults. Refuses nothing: of several rows of one engine and
 time the first counts, and each of the others is a fault.
 
-Rows are sorted by engine while they are few enough to stay in the processor's cache, and in the end the stretches of each engine
-are copied one after the other. A log is mostly in order of time, so that only an engine whose rows are not is sorted by time.
+A batch is sorted by engine as it comes, while it is in the processor's cache. A log is mostly in order of time, so that only where an
+engine's rows are not, or repeat one another, its figures are put together and sorted.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from intervals.faults import Fault
 from intervals.readings.normalise import RowBatch
+from intervals.readings.parts import Column, Part, PartedColumns, moves_of, put_together, totals_of
 from intervals.readings.rows import BlockRows, Flags, Indexes, Instants
 from intervals.site.model import Site
 from intervals.site.sources import ReadingSource
 
-Column = NDArray[Any]
-Columns = dict[str, Column]
 Order = NDArray[np.int64]
 _SMALL_CODES = 1 << 15
-_LARGE_BATCH_ROWS = 100_000
-_RUN_ROWS = 400_000
-_FEWEST_ROWS_A_COPY = 32
-_COLUMNS = ("engine", "at_us", "file", "line")
 
 
 class RowCollector:
@@ -44,59 +38,38 @@ class RowCollector:
         self._site = site
         self._source = source
         self._files = files
-        self._pending: list[RowBatch] = []
-        self._pending_rows = 0
-        self._runs: list[Columns] = []
+        self._parts: list[Part] = []
 
     def add(self, batch: RowBatch) -> None:
         """Add a batch; the batches of one engine come in order of file and line."""
         if not len(batch.line):
             return
-        if len(batch.line) >= _LARGE_BATCH_ROWS:
-            self._close_run()
-        self._pending.append(batch)
-        self._pending_rows += len(batch.line)
-        if self._pending_rows >= _RUN_ROWS or len(batch.line) >= _LARGE_BATCH_ROWS:
-            self._close_run()
+        columns: dict[str, Column] = {"at_us": batch.at_us, "line": batch.line, **batch.values}
+        order = engine_order(batch.engine)
+        if order is not None:
+            columns = {name: column[order] for name, column in columns.items()}
+        blank = dict.fromkeys(self._source.quantities, np.nan) | {"file": np.int32(batch.file)}
+        columns = {name: np.broadcast_to(value, len(batch.line)) for name, value in blank.items()} | columns
+        self._parts.append(Part.of(columns, batch.engine))
 
     def finish(self) -> tuple[BlockRows, list[Fault]]:
         """Return the rows of the block, and a fault for each row that repeats the engine and time of an earlier one.
 
-        The collector is empty afterwards; memory is given back column by column.
+        The collector is empty afterwards.
         """
-        self._close_run()
-        columns = _placed(self._runs, (*_COLUMNS, *self._source.quantities))
-        spans = list(_out_of_time(columns["engine"], columns["at_us"]))
-        for name in columns if spans else ():
-            columns[name] = _with_order(columns[name], spans)
-        values = {name: columns[name] for name in self._source.quantities}
-        engine, at_us = columns["engine"], columns["at_us"]
-        rows = BlockRows(self._source, engine, at_us, columns["file"], columns["line"], values, self._files)
-        repeats = np.flatnonzero((engine[1:] == engine[:-1]) & (at_us[1:] == at_us[:-1])) + 1
+        parts, self._parts = self._parts, []
+        totals = totals_of(parts)
+        moves = moves_of(parts, totals)
+        engine = np.repeat(np.arange(len(totals), dtype=np.int32), totals)
+        at_us, file, line = (
+            put_together(name, parts, moves, kind) for name, kind in (("at_us", np.int64), ("file", np.int32), ("line", np.int32))
+        )
+        rows = BlockRows(self._source, engine, at_us, file, line, PartedColumns(tuple(self._source.quantities), parts, moves), self._files)
+        if not len(_not_later(engine, at_us)):
+            return rows, []
+        rows = _in_time(rows, list(_out_of_time(engine, at_us)))
+        repeats = _not_later(rows.engine, rows.at_us)
         return _without_repeats(self._site, rows, repeats) if len(repeats) else (rows, [])
-
-    def _close_run(self) -> None:
-        """Sort the pending rows by engine and keep them as one run."""
-        batches, self._pending, self._pending_rows = self._pending, [], 0
-        if not batches:
-            return
-        counts = [len(batch.line) for batch in batches]
-        run: Columns = {
-            "engine": _joined([batch.engine for batch in batches]),
-            "at_us": _joined([batch.at_us for batch in batches]),
-            "file": np.repeat(np.array([batch.file for batch in batches], dtype=np.int32), counts),
-            "line": _joined([batch.line for batch in batches]),
-        }
-        for name in self._source.quantities:
-            parts = [batch.values.get(name) for batch in batches]
-            run[name] = _joined([np.full(count, np.nan) if part is None else part for part, count in zip(parts, counts, strict=True)])
-        order = engine_order(run["engine"])
-        self._runs.append(run if order is None else {name: column[order] for name, column in run.items()})
-
-
-def _joined(parts: Sequence[Column]) -> Column:
-    """Return arrays as one."""
-    return parts[0] if len(parts) == 1 else np.concatenate(parts)
 
 
 def engine_order(engine: Indexes) -> Order | None:
@@ -108,60 +81,27 @@ def engine_order(engine: Indexes) -> Order | None:
     return np.argsort(codes, kind="stable")
 
 
-def _placed(runs: list[Columns], names: Sequence[str]) -> Columns:
-    """Return the runs as one, sorted by engine; the runs lose their columns on the way, so that memory is given back."""
-    if not runs:
-        kinds = {"at_us": np.int64, "engine": np.int32, "file": np.int32, "line": np.int32}
-        return {name: np.zeros(0, dtype=kinds.get(name, np.float64)) for name in names}
-    if len(runs) == 1:
-        return runs[0]
-    copies = _copies([run["engine"] for run in runs])
-    total = sum(len(run["engine"]) for run in runs)
-    if len(copies) * _FEWEST_ROWS_A_COPY > total:
-        order = engine_order(_joined([run["engine"] for run in runs]))
-        joined = {name: _joined([run.pop(name) for run in runs]) for name in names}
-        return joined if order is None else {name: column[order] for name, column in joined.items()}
-    columns: Columns = {}
-    for name in names:
-        parts = [run.pop(name) for run in runs]
-        column = np.empty(total, dtype=parts[0].dtype)
-        for run, start, end, place in copies:
-            column[place : place + end - start] = parts[run][start:end]
-        columns[name] = column
-    return columns
-
-
-def _copies(engines: Sequence[Indexes]) -> list[tuple[int, int, int, int]]:
-    """Return run, start, end and place in the whole of every stretch of one engine, in the order of the whole."""
-    stretches: list[tuple[int, int, int, int]] = []
-    for run, engine in enumerate(engines):
-        edges = np.flatnonzero(engine[1:] != engine[:-1]) + 1
-        starts = [0, *edges.tolist()]
-        ends = [*starts[1:], len(engine)]
-        stretches.extend((int(engine[start]), run, start, end) for start, end in zip(starts, ends, strict=True))
-    stretches.sort()
-    copies: list[tuple[int, int, int, int]] = []
-    place = 0
-    for _, run, start, end in stretches:
-        copies.append((run, start, end, place))
-        place += end - start
-    return copies
+def _not_later(engine: Indexes, at_us: Instants) -> Order:
+    """Return the rows that are of the engine of the row before and not later than it."""
+    rows = np.flatnonzero(at_us[1:] <= at_us[:-1]) + 1
+    not_later: Order = rows[engine[rows] == engine[rows - 1]]
+    return not_later
 
 
 def _out_of_time(engine: Indexes, at_us: Instants) -> Iterator[tuple[slice, Order]]:
     """Yield the rows of each engine that are not in order of time, and their stable order."""
-    back = (engine[1:] == engine[:-1]) & (at_us[1:] < at_us[:-1])
-    for code in np.unique(engine[1:][back]):
-        start, end = np.searchsorted(engine, [code, code + 1])
+    rows = _not_later(engine, at_us)
+    for code in dict.fromkeys(engine[rows[at_us[rows] < at_us[rows - 1]]].tolist()):
+        start, end = np.searchsorted(engine, np.array([code, code + 1], dtype=engine.dtype))
         yield slice(int(start), int(end)), np.argsort(at_us[start:end], kind="stable")
 
 
-def _with_order(column: Column, spans: Sequence[tuple[slice, Order]]) -> Column:
-    """Return a column with some stretches put in order."""
-    column = column.copy()
-    for span, order in spans:
-        column[span] = column[span][order]
-    return column
+def _in_time(rows: BlockRows, spans: Sequence[tuple[slice, Order]]) -> BlockRows:
+    """Return the rows with some stretches put in order."""
+    order = np.arange(len(rows))
+    for span, of_span in spans:
+        order[span] = order[span][of_span]
+    return _taken(rows, order)
 
 
 def _without_repeats(site: Site, rows: BlockRows, repeats: NDArray[np.int64]) -> tuple[BlockRows, list[Fault]]:
@@ -198,7 +138,7 @@ def _shown(value: float) -> str:
     return "blank" if np.isnan(value) else f"{value:.10g}"
 
 
-def _taken(rows: BlockRows, kept: Flags) -> BlockRows:
+def _taken(rows: BlockRows, kept: Flags | Order) -> BlockRows:
     """Return some of the rows."""
     return BlockRows(
         rows.source,

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import NamedTuple
 
 import numpy as np
 
@@ -22,7 +23,7 @@ from intervals.readings.figures import Figures, Marks
 from intervals.readings.plan import UNKNOWN, BlockPlan, Measure
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import Flags, Floats, Indexes, Instants
-from intervals.readings.stamps import READ
+from intervals.readings.stamps import ORDER_UNKNOWN, READ
 from intervals.readings.tables import Piece
 from intervals.readings.wallclock import ODD_CLOCK, instants_of
 
@@ -30,8 +31,7 @@ _MOST_LETTERS_SHOWN = 40
 _FEW_ROWS = 10
 
 
-@dataclass
-class RowBatch:
+class RowBatch(NamedTuple):
     """Accepted rows of one piece of a file: one for each engine that a file row tells of.
 
     Attributes:
@@ -106,7 +106,10 @@ class PieceReader:
         is_kept = stamps.state == READ
         if len(piece) > _FEW_ROWS and not is_kept.any():
             self._refuse_times(columns)
-        self._set_aside(piece, ~is_kept, "unreadable_time", "cannot be read as a time")
+        is_unclear = stamps.state == ORDER_UNKNOWN
+        self._set_aside(piece, ~is_kept & ~is_unclear, "unreadable_time", "cannot be read as a time")
+        if is_unclear.any():
+            self._set_aside(piece, is_unclear, "unreadable_time", self.orders.why_unclear())
         if stamps.is_utc.all():
             at_us = stamps.us
         else:
@@ -266,8 +269,7 @@ class PieceReader:
         return refusal(self.name, "REA015", f'the column "{self.header[place]}" {error}')
 
 
-@dataclass(frozen=True)
-class _Rows:
+class _Rows(NamedTuple):
     """Rows of a piece with their engine, and which of them are kept."""
 
     line: Indexes

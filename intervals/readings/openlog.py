@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from enum import Enum
 from pathlib import Path
+from typing import NamedTuple
 
 import pyarrow as pa
 
 from intervals.readings.csvfile import CsvLog
-from intervals.readings.csvhead import CsvOptions, HeaderScore
+from intervals.readings.csvhead import CsvOptions, HeaderScore, NotTextError
 from intervals.readings.encodings import UnknownEncodingError
 from intervals.readings.figures import Marks
 from intervals.readings.refusals import refusal
@@ -38,8 +38,7 @@ class Stage(Enum):
         return f"{self.value}{number:03d}"
 
 
-@dataclass(frozen=True)
-class HowWritten:
+class HowWritten(NamedTuple):
     """What a site states of its files.
 
     Attributes:
@@ -85,9 +84,13 @@ def _refusing(name: str, stage: Stage, options: CsvOptions) -> Iterator[None]:
     except UnicodeError as error:
         text = f"the file is not text in the encoding {options.encoding or 'that its first bytes announce'}: {error}"
         raise refusal(name, stage.code(6), text, fix="state csv.encoding, or leave it out to have it found") from None
+    except NotTextError as error:
+        fix = "export it as text, or end its name with what it is: .xlsx, .parquet"
+        raise refusal(name, stage.code(2), f"the file is not text; it begins with {error}", fix=fix) from None
     except (OSError, pa.ArrowException, SheetFileError) as error:
         reason = str(error).strip().split("\n")[0]
-        raise refusal(name, stage.code(2), f"the file cannot be read as what its name says: {reason}") from None
+        fix = "see whether it opens elsewhere, and whether the ending of its name says what it is"
+        raise refusal(name, stage.code(2), f"the file cannot be read as what its name says: {reason}", fix=fix) from None
 
 
 def open_log(folder: Path, name: str, stage: Stage, how: HowWritten, score: HeaderScore) -> LogFile:

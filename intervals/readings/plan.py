@@ -7,7 +7,7 @@ that cannot be used.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -26,8 +26,7 @@ UNKNOWN = -1
 _FOREVER_US = np.iinfo(np.int64).max
 
 
-@dataclass(frozen=True)
-class Measure:
+class Measure(NamedTuple):
     """One quantity of a block: what its figures are worth, and between which they can be true.
 
     Attributes:
@@ -82,8 +81,7 @@ class EngineNames:
         return self._folded.get(name.strip().casefold(), UNKNOWN) if found is None else found
 
 
-@dataclass(frozen=True)
-class BlockPlan:
+class BlockPlan(NamedTuple):
     """What is needed to read the files of one block.
 
     Attributes:

@@ -3,20 +3,23 @@
 In: a site. Out: `Readings`. Refuses (codes REA) what leaves nothing to judge, and what cannot be read without guessing: missing
 files and columns, unclear dates and decimals; with the problems of all files at once.
 
-Files are read one after the other, in pieces; of each piece only the accepted rows are kept, as arrays. So memory grows with the
-rows that are kept and not with the text they were read from.
+Files are read one after the other, in pieces, of which the next one is parsed while the rows of the one before it are looked at; of
+each piece only the accepted rows are kept, as arrays. So memory grows with the rows that are kept and not with the text they were
+read from.
 """
 
 from __future__ import annotations
 
 import re
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Container, Iterator
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
 from intervals.faults import Fault
+from intervals.figures import count_of
 from intervals.problems import Problem, ReadingsProblemError, nearest_of
 from intervals.readings.columns import Layout
 from intervals.readings.day_order import DayOrders
@@ -24,16 +27,16 @@ from intervals.readings.merge import RowCollector
 from intervals.readings.normalise import PieceReader
 from intervals.readings.openlog import Stage, open_log
 from intervals.readings.plan import UNKNOWN, BlockPlan, plan_blocks
+from intervals.readings.readahead import read_ahead
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import BlockRows, Readings
-from intervals.readings.tables import LogFile, Wanted, is_empty
+from intervals.readings.tables import LogFile, Piece, Wanted, is_empty
 from intervals.site.model import STATEMENTS_FOLDER, Site
 
 _TEMPORARY = ("~$", ".")
 
 
-@dataclass(frozen=True)
-class _OpenFile:
+class _OpenFile(NamedTuple):
     """A file of a block with what was found in its header; no layout for a file of nothing."""
 
     log: LogFile
@@ -117,47 +120,59 @@ class _BlockReader:
         self._opened = opened
         self._files = files
         self._index = {name: index for index, name in enumerate(files)}
-        logs = {each.log.name: (each.log, each.layout.stamps) for each in opened if each.layout is not None}
+        logs = {each.log.name: (each.log, (each.layout.stamps,)) for each in opened if each.layout is not None}
         self._orders = DayOrders(logs, plan.patterns, "REA007", f"{plan.place}.timestamp.format")
         self.is_wide = any(group.engine is not None for each in opened if each.layout for group in each.layout.groups)
 
     def read(self, faults: list[Fault], problems: list[Problem]) -> tuple[BlockRows, int]:
         """Return the rows of the block and the number of file rows; add its faults and problems."""
         collector = RowCollector(self._plan.site, self._plan.source, self._files)
-        rows_read = 0
-        for each in self._opened:
+        readers: dict[str, PieceReader] = {}
+        rows_read: Counter[str] = Counter()
+        unreadable: dict[str, ReadingsProblemError] = {}
+        refused: dict[str, ReadingsProblemError] = {}
+        for name, reader, piece in read_ahead(self._pieces(unreadable, refused)):
+            if name in refused:
+                continue
+            readers[name] = reader
+            rows_read[name] += len(piece) + len(piece.malformed)
             try:
-                rows_read += self._read_file(each, collector, faults)
-            except ReadingsProblemError as error:
-                problems.extend(error.problems)
-        rows, repeats = collector.finish()
-        faults.extend(repeats)
-        return rows, rows_read
-
-    def _read_file(self, each: _OpenFile, collector: RowCollector, faults: list[Fault]) -> int:
-        """Read one file and return the number of its rows."""
-        log, rows_read = each.log, 0
-        if each.layout is not None:
-            reader = self._piece_reader(log, each.layout)
-            faults.extend(
-                Fault(None, "stray_column", log.name, log.header_line, None, f'the column "{name}" is of no engine that is declared')
-                for name in each.layout.strangers
-            )
-            wanted = Wanted(
-                stamps=each.layout.stamps,
-                names=() if each.layout.engine is None else (each.layout.engine,),
-                figures=each.layout.figures,
-                is_iso=not self._plan.is_format_stated,
-                marks=reader.marks,
-            )
-            for piece in log.pieces(wanted):
                 for batch in reader.read(piece):
                     collector.add(batch)
-                rows_read += len(piece) + len(piece.malformed)
-            faults.extend(reader.faults)
-        if rows_read == 0:
-            faults.append(Fault(None, "empty_file", log.name, None, None, "the file holds no rows"))
-        return rows_read
+            except ReadingsProblemError as error:
+                refused[name] = error
+        for each in self._opened:
+            # what is refused comes before what the pieces read ahead of it may have turned out to be
+            found = refused.get(each.log.name) or unreadable.get(each.log.name)
+            if found is not None:
+                problems.extend(found.problems)
+            else:
+                faults.extend(_faults_of(each, readers.get(each.log.name), rows_read[each.log.name]))
+        rows, repeats = collector.finish()
+        faults.extend(repeats)
+        return rows, rows_read.total()
+
+    def _pieces(self, unreadable: dict[str, ReadingsProblemError], refused: Container[str]) -> Iterator[tuple[str, PieceReader, Piece]]:
+        """Yield the pieces of all files that can be read, each with its file's name and reader; add what makes the others unreadable."""
+        for each in self._opened:
+            log, layout = each.log, each.layout
+            if layout is None:
+                continue
+            try:
+                reader = self._piece_reader(log, layout)
+                wanted = Wanted(
+                    stamps=layout.stamps,
+                    names=() if layout.engine is None else (layout.engine,),
+                    figures=layout.figures,
+                    is_iso=not self._plan.is_format_stated,
+                    marks=reader.marks,
+                )
+                for piece in log.pieces(wanted):
+                    yield log.name, reader, piece
+                    if log.name in refused:
+                        break
+            except ReadingsProblemError as error:
+                unreadable[log.name] = error
 
     def _piece_reader(self, log: LogFile, layout: Layout) -> PieceReader:
         """Return what turns the pieces of a file into rows."""
@@ -193,6 +208,17 @@ class _BlockReader:
         return match[1]
 
 
+def _faults_of(each: _OpenFile, reader: PieceReader | None, rows_read: int) -> Iterator[Fault]:
+    """Yield what is wrong in one file."""
+    log = each.log
+    for name in each.layout.strangers if each.layout is not None else ():
+        yield Fault(None, "stray_column", log.name, log.header_line, None, f'the column "{name}" is of no engine that is declared')
+    if reader is not None:
+        yield from reader.faults
+    if rows_read == 0:
+        yield Fault(None, "empty_file", log.name, None, None, "the file holds no rows")
+
+
 def _file_rows(rows: BlockRows, *, is_wide: bool) -> int:
     """Return the number of file rows of which something is kept."""
     if not is_wide:
@@ -202,11 +228,11 @@ def _file_rows(rows: BlockRows, *, is_wide: bool) -> int:
 
 def _refuse_nothing(site: Site, read: int, faults: list[Fault], files: int) -> None:
     """Refuse a log of which no row is accepted, saying what was wrong with most of them."""
-    text = f"no row of the operating log is accepted: {read} rows in {files} {'file' if files == 1 else 'files'}"
+    text = f"no row of the operating log is accepted: {count_of(read, 'row')} in {count_of(files, 'file')}"
     fix = None
     if faults:
         kind, count = Counter(fault.kind for fault in faults).most_common(1)[0]
         example = next(fault for fault in faults if fault.kind == kind)
-        text += f"; {count} times {kind}"
+        text += f"; {count_of(count, 'time')} {kind}"
         fix = f"the first: {example.file}:{example.line}: {example.text}" if example.line else f"the first: {example.file}: {example.text}"
     raise refusal(site.file, "REA014", text, path="$.readings", fix=fix)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -23,7 +24,7 @@ from intervals.readings.figures import Marks
 from intervals.readings.openlog import Stage
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import Flags, Instants
-from intervals.readings.stamps import READ, Stamps
+from intervals.readings.stamps import ORDER_UNKNOWN, READ, Stamps
 from intervals.readings.tables import LogFile, Piece
 from intervals.readings.wallclock import DAY_US, ODD_CLOCK, instants_of
 
@@ -67,15 +68,14 @@ def find_places(  # noqa: PLR0913 - what is sought, what must be there, and how 
             text = f'the column "{name}" stands in the file more than once'
             problems.append(Problem(stage.code(4), log.name, log.header_line, None, text, "rename one of them"))
         elif canonical in needed or canonical in mapped:
-            fix = None if canonical in mapped else f"state its name: {key}: {{columns: {{{canonical}: ..}}}}"
+            fix = f"state its name as the file has it: {key}: {{columns: {{{canonical}: ..}}}}"
             problems.append(Problem(stage.code(3), log.name, log.header_line, None, header.missing(name), fix))
     if problems:
         raise ReadingsProblemError(problems)
     return places
 
 
-@dataclass(frozen=True)
-class Times:
+class Times(NamedTuple):
     """A column of times: which rows have one, the instants, the dates of those that give a date alone."""
 
     is_read: Flags
@@ -144,7 +144,8 @@ class RecordColumns:
         is_read = stamps.state == READ
         for row in np.flatnonzero(~is_read):
             text = text_of_cell(cells, int(row))
-            said = f'the time "{text}" cannot be read' if text else "the time is blank"
+            why = self.orders.why_unclear() if stamps.state[row] == ORDER_UNKNOWN else "cannot be read"
+            said = f'the time "{text}" {why}' if text else "the time is blank"
             self.fault("unreadable_record", int(piece.line[row]), f"{said}; {set_aside}")
         local_us = np.where(is_read, stamps.us, 0)
         is_dated = is_read & ~stamps.has_clock
@@ -156,7 +157,10 @@ class RecordColumns:
                 for row in np.flatnonzero(odd):
                     self.fault(kind, int(piece.line[row]), f'"{text_of_cell(cells, int(row))}" {what}; {set_aside}')
                 is_read = is_read & ~odd
-        return Times(is_read, at_us, [_day(int(us)) if dated else None for us, dated in zip(local_us, is_dated, strict=True)])
+        on_day: list[date | None] = [None] * len(piece)
+        for index in np.flatnonzero(is_dated).tolist():
+            on_day[index] = _day(int(local_us[index]))
+        return Times(is_read, at_us, on_day)
 
     def dates(self, piece: Piece, name: str) -> list[date | None]:
         """Return a column of dates; None where there is none."""

@@ -9,9 +9,9 @@ The file is read like a log: any separator, encoding and time format, workbooks 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from itertools import compress, repeat
+from typing import NamedTuple
 
 import numpy as np
 
@@ -21,7 +21,7 @@ from intervals.readings.figures import Marks
 from intervals.readings.openlog import HowWritten, Stage, open_log
 from intervals.readings.plan import UNKNOWN, EngineNames, csv_options, patterns_of
 from intervals.readings.record_columns import RecordColumns, find_places, header_score
-from intervals.readings.refusals import refusal
+from intervals.readings.refusals import folder_refusal, refusal
 from intervals.readings.rows import Flags, Indexes, Instants
 from intervals.readings.service_records import OutcomeWord, Records, ServiceRecord
 from intervals.readings.tables import LogFile, Piece, Wanted, is_empty
@@ -31,6 +31,9 @@ from intervals.site.sources import RECORD_COLUMNS
 _NEEDED = ("at", "engine", "task")
 _FIGURES = ("hour_meter_h", "until_h", "hours_h")
 _WORDS = ("engine", "task", "outcome", "done_by", "note", "ref", "approved_by")
+_NO_FILE = (
+    "services.csv is not there: nothing is known to have been done; put the service records there, or map them under services in site.yaml"
+)
 _OUTCOMES: Mapping[str, OutcomeWord] = {"": "done", "done": "done", "partial": "partial", "deferred": "deferred", "void": "void"}
 
 
@@ -43,7 +46,7 @@ def read_records(site: Site, *, now_us: int | None) -> Records:
 
     Returns:
         The records in order of the file, and a fault for each that is set aside and each cell that is taken as blank. A site
-        that names no file and has no `services.csv` has no records.
+        that names no file and has no `services.csv` has no records, and a fault that says so.
 
     Raises:
         ReadingsProblemError: the named file is missing (SVC001), cannot be read (SVC002, 005, 006, 013), lacks a column (003) or
@@ -51,9 +54,11 @@ def read_records(site: Site, *, now_us: int | None) -> Records:
     """
     source = site.services
     path = site.folder / source.file
+    if path.is_dir():
+        raise folder_refusal(source.file, Stage.RECORDS.code(2), "services")
     if not path.is_file():
         if "file" not in source.model_fields_set:
-            return Records()
+            return Records((), [Fault(None, "no_service_records", source.file, None, None, _NO_FILE)])
         text = f"there is no file {path}"
         raise refusal(site.file, "SVC001", text, path="$.services.file", fix="name the file of service records, or leave services.file out")
     patterns = patterns_of(source.timestamp_format, "SVC012", site.file, "$.services.timestamp_format")
@@ -63,7 +68,7 @@ def read_records(site: Site, *, now_us: int | None) -> Records:
     if is_empty(log.header):
         return Records((), [Fault(None, "empty_file", log.name, None, None, "the file holds no records")])
     places = find_places(log, columns, needed=_NEEDED, mapped=source.columns, stage=Stage.RECORDS, key="services")
-    orders = DayOrders({log.name: (log, (places["at"],))}, patterns, "SVC007", "$.services.timestamp_format")
+    orders = DayOrders({log.name: (log, ((places["at"],),))}, patterns, "SVC007", "$.services.timestamp_format")
     reader = _RecordReader(site, log, places, orders, now_us)
     for piece in log.pieces(reader.wanted):
         reader.read(piece)
@@ -71,8 +76,7 @@ def read_records(site: Site, *, now_us: int | None) -> Records:
     return Records(tuple(reader.records), reader.faults)
 
 
-@dataclass(frozen=True)
-class _Texts:
+class _Texts(NamedTuple):
     """The columns of one piece, as lists of the same length."""
 
     words: dict[str, list[str]]
@@ -130,13 +134,12 @@ class _RecordReader:
         outcomes = {name: _OUTCOMES.get(name.casefold()) for name in set(words["outcome"])}
         machines = self._site.machines
         ids = {name: None if index == UNKNOWN else machines[index].id for name, index in engines.items()}
-        is_right = np.array(
-            [
-                ids[engine] is not None and bool(task) and outcomes[outcome] is not None
-                for engine, task, outcome in zip(words["engine"], words["task"], words["outcome"], strict=True)
-            ],
-            dtype=np.bool_,
-        )
+        is_right: Flags = np.ones(len(lines), dtype=np.bool_)
+        known_words: tuple[tuple[str, Mapping[str, str | None]], ...] = (("engine", ids), ("task", tasks), ("outcome", outcomes))
+        for name, known in known_words:
+            # in most files every word is right, and no row need be asked
+            if not all(known.values()):
+                is_right &= np.array([bool(known[word]) for word in words[name]], dtype=np.bool_)
         if self._now_us is not None:
             is_right &= self._reached_us(texts) <= self._now_us
         for row in np.flatnonzero(is_kept & ~is_right).tolist():
@@ -144,7 +147,9 @@ class _RecordReader:
         columns = (
             [ids[name] for name in words["engine"]],
             [tasks[name] for name in words["task"]],
-            [None if on is not None else us for us, on in zip(texts.at_us.tolist(), texts.on_day, strict=True)],
+            [None if on is not None else us for us, on in zip(texts.at_us.tolist(), texts.on_day, strict=True)]
+            if any(texts.on_day)
+            else texts.at_us.tolist(),
             texts.on_day,
             texts.figures["hour_meter_h"],
             [outcomes[name] for name in words["outcome"]],
@@ -160,6 +165,8 @@ class _RecordReader:
 
     def _reached_us(self, texts: _Texts) -> Instants:
         """Return when the clock reaches each row: its time, or the start of its day."""
+        if not any(texts.on_day):
+            return texts.at_us
         at_us = texts.at_us.copy()
         for row, on in enumerate(texts.on_day):
             if on is not None:

@@ -60,3 +60,14 @@ def refusal(file: str, code: str, text: str, *, path: str | None = None, fix: st
         An error that holds this one problem.
     """
     return ReadingsProblemError([Problem(code, file, None, path, text, fix)])
+
+
+def folder_refusal(file: str, code: str, key: str) -> ReadingsProblemError:
+    """Return the error for a folder that stands where a file of rows is needed.
+
+    Args:
+        file: its path below the site folder.
+        code: a key of `READINGS_CODES`.
+        key: the key of the site file that names such files, such as `services`.
+    """
+    return refusal(file, code, "cannot be read: it is a folder, not a file", fix=f"name the file in site.yaml: {key}: {{file: ..}}")

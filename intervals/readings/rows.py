@@ -5,6 +5,7 @@ In: nothing. Out: `Readings` and `BlockRows`, plain arrays that take some 50 byt
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intervals.faults import Fault
+from intervals.readings.parts import PartedColumns
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -43,12 +45,25 @@ class BlockRows:
     at_us: Instants
     file: Indexes
     line: Indexes
-    values: dict[str, Floats]
+    values: Mapping[str, Floats]
     files: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         """Return the number of rows (a wide file row gives one for each engine)."""
         return len(self.engine)
+
+    def rows_of(self, engine: int) -> slice:
+        """Return which rows are those of an engine, given by its index."""
+        # a number of the array's own type: any other makes a copy of the whole array
+        own = self.engine.dtype.type(engine)
+        return slice(int(np.searchsorted(self.engine, own, side="left")), int(np.searchsorted(self.engine, own, side="right")))
+
+    def figures_of(self, engine: int) -> dict[str, Floats]:
+        """Return the figures of an engine, given by its index: without putting whole columns together for them."""
+        rows = self.rows_of(engine)
+        if isinstance(self.values, PartedColumns):
+            return self.values.of_engine(engine, rows)
+        return {name: column[rows] for name, column in self.values.items()}
 
     def frame(self, site: Site) -> pd.DataFrame:
         """Return the rows as a pandas frame, for people to look at, filter and draw.

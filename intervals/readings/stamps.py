@@ -15,9 +15,9 @@ from typing import Literal
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.compute as pc
 from numpy.typing import NDArray
 
+from intervals.readings.arrow_arrays import EMPTY
 from intervals.readings.rows import Flags, Instants
 from intervals.readings.stamp_patterns import MONTHS, Pattern, match_stamp
 from intervals.readings.wallclock import DAY_US, SECOND_US
@@ -96,8 +96,10 @@ def stamps_of_texts(texts: pa.Array, patterns: tuple[Pattern, ...], order: DayOr
 
 def _trimmed(texts: pa.Array) -> pa.StringArray:
     """Return the texts without surrounding blanks, no-break spaces as plain ones, nulls as nothing."""
+    import pyarrow.compute as pc  # noqa: PLC0415 - loaded only for columns of text: it takes longer than to read a small log
+
     texts = texts.cast(pa.string())
-    texts = pc.fill_null(texts, "") if texts.null_count else texts
+    texts = pc.fill_null(texts, EMPTY) if texts.null_count else texts
     for odd in ("\u00a0", "\u202f", "\u2009"):
         if pc.any(pc.match_substring(texts, odd)).as_py():
             texts = pc.replace_substring(texts, odd, " ")

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from intervals.readings.cells import Cells
 from intervals.readings.figures import Marks
@@ -16,8 +16,7 @@ from intervals.readings.rows import Indexes
 POINT = Marks()
 
 
-@dataclass(frozen=True)
-class Wanted:
+class Wanted(NamedTuple):
     """The columns that are wanted, by their place in the header.
 
     Attributes:

@@ -13,8 +13,10 @@ from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import to_json
 
-from intervals.findings import Explanation, Findings, LogSummary
+from intervals.findings import Findings
 from intervals.judge.duty_models import Duty
+from intervals.judge.explanation_models import Explanation
+from intervals.judge.log_models import LogSummary
 from intervals.judge.what_if_models import WhatIf
 
 FINDINGS_SCHEMA = "intervals.findings/1"
@@ -82,7 +84,7 @@ def json_text(document: dict[str, Any]) -> str:
         ValueError: a figure is not finite.
     """
     text = to_json(document, indent=2, inf_nan_mode="constants").decode() + "\n"
-    if _NOT_FINITE.search(text):
+    if ("NaN" in text or "Infinity" in text) and _NOT_FINITE.search(text):
         message = "a figure that is not finite is not JSON compliant"
         raise ValueError(message)
     return text
@@ -133,12 +135,16 @@ class _QuietSchema(GenerateJsonSchema):
 
 def _plain(value: Any) -> Any:  # noqa: ANN401 - walks whatever a model dumps
     """Return plain data with lists for tuples and floats rounded at the border."""
-    # most of a document is words: they are passed over without a call
     if isinstance(value, dict):
-        return {key: item if type(item) in _AS_IS else _plain(item) for key, item in value.items()}
+        return {
+            key: item if (kind := type(item)) in _AS_IS else _rounded(item) if kind is float else _plain(item)
+            for key, item in value.items()
+        }
     if isinstance(value, list | tuple):
-        return [item if type(item) in _AS_IS else _plain(item) for item in value]
-    if isinstance(value, float):
-        # adding zero turns -0.0 into 0.0
-        return round(float(value), _DECIMALS) + 0.0
-    return value
+        return [item if (kind := type(item)) in _AS_IS else _rounded(item) if kind is float else _plain(item) for item in value]
+    return _rounded(value) if isinstance(value, float) else value
+
+
+def _rounded(value: float) -> float:
+    """Return a figure as it is printed; adding zero turns -0.0 into 0.0."""
+    return round(value, _DECIMALS) + 0.0

@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from textwrap import wrap
 
 from intervals.figures import UNKNOWN, amount, exact
-from intervals.findings import CellLine, Explanation, FactorLine, Finding, Measure, Reason, RulePlace, Step
+from intervals.findings import Finding, Reason
+from intervals.judge.explanation_models import CellLine, Explanation, FactorLine, Measure, RulePlace, Step
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
 from intervals.reports.table import STANDING_MARKS, distance_text, due_text, standing_text, unit_of

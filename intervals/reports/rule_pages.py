@@ -48,5 +48,18 @@ def stale_pages(pages: Mapping[str, str], folder: Path) -> list[tuple[str, Liter
         elif path.read_bytes() != text.encode("utf-8"):
             stale.append((name, "not current"))
     others = [path for path in sorted(folder.glob("*.md")) if path.name not in pages]
-    mark = _MADE.encode("utf-8")
-    return [*stale, *((path.name, "left over") for path in others if path.read_bytes().startswith(mark))]
+    return [*stale, *((path.name, "left over") for path in others if is_made(path))]
+
+
+def foreign_pages(pages: Mapping[str, str], folder: Path) -> list[Path]:
+    """Return what stands in a folder under the name of a page and was not made as one."""
+    return [path for path in (folder / name for name in sorted(pages)) if path.exists() and not is_made(path)]
+
+
+def is_made(path: Path) -> bool:
+    """Return whether a file begins with the line that every page made here begins with."""
+    if not path.is_file():
+        return False
+    mark = _MADE.strip().encode("utf-8")
+    with path.open("rb") as file:
+        return file.read(len(mark)) == mark

@@ -10,8 +10,19 @@ from collections.abc import Callable
 from typing import Any
 
 from intervals.judge.duty_models import Duty
+from intervals.judge.explanation_models import Explanation
+from intervals.judge.log_models import LogSummary
 from intervals.judge.what_if_models import WhatIf
-from intervals.reports.document import DIALECT, DUTY_SCHEMA, WHAT_IF_SCHEMA, document_schema, findings_schema, model_schema
+from intervals.reports.document import (
+    DIALECT,
+    DUTY_SCHEMA,
+    EXPLANATION_SCHEMA,
+    LOG_SCHEMA,
+    WHAT_IF_SCHEMA,
+    document_schema,
+    findings_schema,
+    model_schema,
+)
 from intervals.rules.overlay import NAMED_LISTS
 from intervals.rules.ruleset import RuleSet
 from intervals.site.model import Site
@@ -36,6 +47,8 @@ _MAKERS: dict[str, Callable[[], dict[str, Any]]] = {
     "site": lambda: {"$schema": DIALECT, **model_schema(Site, mode="validation"), "title": "site.yaml"},
     "ruleset": _ruleset_schema,
     "findings": findings_schema,
+    "explanation": lambda: document_schema(Explanation, EXPLANATION_SCHEMA),
+    "log": lambda: document_schema(LogSummary, LOG_SCHEMA),
     "duty": lambda: document_schema(Duty, DUTY_SCHEMA),
     "what-if": lambda: document_schema(WhatIf, WHAT_IF_SCHEMA),
 }
@@ -45,7 +58,7 @@ def schema_of(kind: str) -> dict[str, Any]:
     """Return the JSON Schema of a kind of file.
 
     Args:
-        kind: `site`, `ruleset`, `findings`, `duty` or `what-if`.
+        kind: `site`, `ruleset`, `findings`, `explanation`, `log`, `duty` or `what-if`.
 
     Returns:
         A schema of draft 2020-12.

@@ -17,10 +17,10 @@ from intervals.language.conditions import (
     Condition,
     comparisons_of,
     is_window_measure,
-    parse_condition,
 )
 from intervals.language.flaws import Flaw, FlawsError
 from intervals.language.scalars import shown_value
+from intervals.language.written_conditions import parse_condition
 from intervals.quantities import QUANTITIES
 
 Asker = Literal["applies_to", "hour", "run", "window"]

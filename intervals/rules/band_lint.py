@@ -11,16 +11,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import combinations, product
 from math import isfinite
-from typing import TYPE_CHECKING
 
 from intervals.language.conditions import Condition, FactValue, describe_condition
 from intervals.language.flaws import Flaw
 from intervals.rules.bands import Band, Box, Cover, boxes_of, is_nothing, meet, meet_boxes, reach_of
 from intervals.rules.checks import EFFECTS
-
-if TYPE_CHECKING:
-    from intervals.rules.ruleset import RuleSet
-    from intervals.rules.tasks import Adjustment
+from intervals.rules.ruleset import RuleSet
+from intervals.rules.tasks import Adjustment
 
 _SMALL_GAP = 0.02
 """Of a bound's size: a gap so small is taken for a slip, as one of a single step of the last decimal is."""

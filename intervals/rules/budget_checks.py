@@ -1,25 +1,16 @@
-"""What concerns several entries of a rule set's budgets, what they could do better, and what a site must declare for them.
+"""What concerns several entries of a rule set's budgets.
 
-In: the plain data under `budgets`, or loaded budgets. Out: flaws with places from the document's top. Refuses nothing itself.
+In: the plain data under `budgets`. Out: flaws with places from the document's top. Refuses nothing itself.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from intervals.language.conditions import Condition
 from intervals.language.flaws import Flaw
-from intervals.language.legs import RUNNING_HOURS_LEG
-from intervals.problems import nearest_of
-from intervals.quantities import Quantity
 from intervals.rules.asked_names import Asker, check_asked
-
-if TYPE_CHECKING:
-    from intervals.rules.budgets import Budget
-    from intervals.rules.ruleset import RuleSet
-
-HOURS_UNIT = "h"
 
 
 def check_budgets(data: Mapping[str, Any], named: Mapping[str, Condition], task_ids: Sequence[str]) -> Iterator[Flaw]:
@@ -79,34 +70,3 @@ def _check_limits(limits: object, named: Mapping[str, Condition]) -> Iterator[Fl
             yield Flaw((*place, "in_force_from"), text, "give each its own in_force_from", "dated")
         seen.setdefault(since, index)
         yield from (flaw.below(*place, "when") for flaw in check_asked(limit.get("when"), named, "hour"))
-
-
-def budget_warnings(ruleset: RuleSet) -> Iterator[Flaw]:
-    """Yield what sound budgets could do better: sources, reasons, an effect for `when_unknown`."""
-    for index, budget in enumerate(ruleset.budgets):
-        place = ("budgets", index)
-        if ruleset.source is None and budget.source is None and any(limit.source is None for limit in budget.at_most):
-            text = f'the budget "{budget.id}" has no source'
-            yield Flaw(place, text, 'add source: where it comes from, or "own experience"', "no_source")
-        if budget.because is None:
-            yield Flaw(place, f'the budget "{budget.id}" does not say why', "add because: one sentence", "no_because")
-        if budget.when_unknown is not None and all(when is None for when in budget.conditions):
-            text = f'"{budget.id}" has no condition that could be unknown'
-            yield Flaw((*place, "when_unknown"), text, "remove it, or add when", "idle_rule")
-
-
-def undeclared_counts(budget: Budget, quantities: Mapping[str, Quantity]) -> Iterator[Flaw]:
-    """Yield a flaw for each thing counted that is no counter or amount of the site, or of another unit than the rest."""
-    units: dict[str, str] = dict.fromkeys(budget.of.records, HOURS_UNIT)
-    for name in budget.of.quantities:
-        if name == RUNNING_HOURS_LEG:
-            units[name] = HOURS_UNIT
-        elif name not in quantities or quantities[name].kind == "level":
-            uses = [RUNNING_HOURS_LEG, *(known for known, quantity in quantities.items() if quantity.kind != "level")]
-            text = f'"{name}" is not a counter or an amount of this site{nearest_of(name, uses)}'
-            yield Flaw(("of",), text, f"known here: {', '.join(uses)}; a site declares more under readings.quantities", "undeclared")
-        else:
-            units[name] = quantities[name].unit
-    if len(set(units.values())) > 1:
-        shown = ", ".join(f"{name} in {unit}" for name, unit in units.items())
-        yield Flaw(("of",), f"different units cannot be added up: {shown}", "count them in budgets of their own", "unit")

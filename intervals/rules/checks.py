@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from intervals.language.conditions import Condition, comparisons_of, parse_condition
+from intervals.language.conditions import Condition, comparisons_of
 from intervals.language.flaws import Flaw, FlawsError
 from intervals.language.legs import RUNNING_HOURS_LEG
 from intervals.language.runs import conditions_in
 from intervals.language.scalars import shown_value
+from intervals.language.written_conditions import parse_condition
 from intervals.problems import nearest_of
 from intervals.quantities import QUANTITIES
 from intervals.rules.asked_names import Asker, check_asked

@@ -1,44 +1,44 @@
-"""What a sound rule set could do better, and what a site must declare for it.
+"""What is wrong with a rule set's file, and what a sound one could do better.
 
-In: a loaded rule set, and for the second question a site. Out: problems, to be shown as warnings or raised by the caller.
-Refuses nothing itself.
+In: a path, or a loaded rule set. Out: problems, to be shown as errors and warnings. Refuses nothing itself.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from difflib import get_close_matches
-from typing import TYPE_CHECKING
+from pathlib import Path
 
-from intervals.language.conditions import (
-    MEAN_PREFIX,
-    SHARE_MEASURE,
-    STANDARD_FACTS,
-    WINDOW_MEASURES,
-    Comparison,
-    Condition,
-    comparisons_of,
-)
+from intervals.language.conditions import MEAN_PREFIX, SHARE_MEASURE, Comparison, Condition, comparisons_of
 from intervals.language.durations import CalendarStep
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
-from intervals.language.legs import CALENDAR_LEG, RUNNING_HOURS_LEG, LegValues
-from intervals.problems import Problem, nearest_of
-from intervals.quantities import QUANTITIES, Quantity
+from intervals.language.legs import CALENDAR_LEG, RUNNING_HOURS_LEG
+from intervals.problems import Problem, RuleSetProblemError, nearest_of
+from intervals.quantities import QUANTITIES
 from intervals.rules.band_lint import band_flaws
-from intervals.rules.budget_checks import budget_warnings, undeclared_counts
 from intervals.rules.checks import EFFECTS
+from intervals.rules.ruleset import RuleSet, load_ruleset
+from intervals.rules.tasks import Adjustment, Task
 from intervals.rules.timing_checks import timing_warnings
-
-if TYPE_CHECKING:
-    from intervals.rules.ruleset import RuleSet
-    from intervals.rules.tasks import Adjustment, Task
-    from intervals.site.model import Site
 
 _DAYS_A_YEAR = 365.0
 _DAYS_A_MONTH = 30.0
 _LONGEST_LEAD = 0.5
-_SLIP = 0.75
-"""From this likeness on, an attribute that nobody states is taken for a slip for one that somebody does."""
+
+
+def lint_ruleset(path: Path) -> tuple[list[Problem], list[Problem]]:
+    """Return what is wrong with a rule set's file, and what could be better.
+
+    Args:
+        path: the YAML file.
+
+    Returns:
+        Errors, with which it cannot be used, and warnings, which are looked for only where there are no errors.
+    """
+    try:
+        made = load_ruleset(path)
+    except RuleSetProblemError as error:
+        return list(error.problems), []
+    return [], warnings_of(made)
 
 
 def warnings_of(ruleset: RuleSet) -> list[Problem]:
@@ -52,7 +52,7 @@ def warnings_of(ruleset: RuleSet) -> list[Problem]:
         the interval, legs and rules that can have no effect, bands that overlap, leave a gap or can never be reached. What a
         base lacks for itself is told of the base alone.
     """
-    flaws = [*_missing_words(ruleset), *_missing_examples(ruleset), *_idle_conditions(ruleset), *budget_warnings(ruleset)]
+    flaws = [*_missing_words(ruleset), *_missing_examples(ruleset), *_idle_conditions(ruleset), *_budget_warnings(ruleset)]
     flaws = [flaw for flaw in flaws if ruleset.marked.origin_of(flaw.place)[0] == ruleset.file]
     flaws += [*band_flaws(ruleset), *_borrowed_sources(ruleset)]
     for index, task in enumerate(ruleset.tasks):
@@ -93,6 +93,20 @@ def _missing_examples(ruleset: RuleSet) -> Iterator[Flaw]:
         if adjustment.id not in fired:
             text = f'no example shows the adjustment "{adjustment.id}"'
             yield Flaw(("adjustments", index), text, f"add an example with expect: {{fired: [{adjustment.id}]}}", "no_example")
+
+
+def _budget_warnings(ruleset: RuleSet) -> Iterator[Flaw]:
+    """Yield what sound budgets could do better: sources, reasons, an effect for `when_unknown`."""
+    for index, budget in enumerate(ruleset.budgets):
+        place = ("budgets", index)
+        if ruleset.source is None and budget.source is None and any(limit.source is None for limit in budget.at_most):
+            text = f'the budget "{budget.id}" has no source'
+            yield Flaw(place, text, 'add source: where it comes from, or "own experience"', "no_source")
+        if budget.because is None:
+            yield Flaw(place, f'the budget "{budget.id}" does not say why', "add because: one sentence", "no_because")
+        if budget.when_unknown is not None and all(when is None for when in budget.conditions):
+            text = f'"{budget.id}" has no condition that could be unknown'
+            yield Flaw((*place, "when_unknown"), text, "remove it, or add when", "idle_rule")
 
 
 def _borrowed_sources(ruleset: RuleSet) -> Iterator[Flaw]:
@@ -190,96 +204,3 @@ def _adjustment_warnings(adjustment: Adjustment, ruleset: RuleSet) -> Iterator[F
         for leg in (adjustment.interval_becomes or {}) if named else ():
             if leg not in legs:
                 yield Flaw(("interval_becomes", leg), f'"{task.id}" has no leg "{leg}" to replace', "leave the task out", "idle_leg")
-
-
-def check_against_site(ruleset: RuleSet, site: Site) -> list[Problem]:
-    """Return what a rule set asks for that a site declares nowhere.
-
-    A leg must be a counter or amount, and what is asked for with a bound must be a quantity or an attribute that some engine
-    states or that the rule set lists under `attributes`. An attribute that is asked for by value and that no engine states is
-    simply not known of them, unless its name is a slip for one that is.
-
-    Args:
-        ruleset: the rule set that judges engines of the site.
-        site: the site.
-
-    Returns:
-        Problems at the places of the rule set; empty where everything is declared.
-    """
-    quantities = site.quantities
-    stated = {*STANDARD_FACTS, *ruleset.attributes, *(name for engine in site.machines for name in engine.attributes)}
-    flaws: list[Flaw] = []
-    for index, task in enumerate(ruleset.tasks):
-        for number, every in enumerate(task.every):
-            place = ("every", number) if len(task.every) > 1 else ("every",)
-            flaws.extend(flaw.below("tasks", index, *place) for flaw in _undeclared_legs(every.legs, quantities))
-        within = None if task.tolerance is None else task.tolerance.legs
-        for key, legs in (("first", task.first), ("lead", task.lead), ("tolerance", within)):
-            flaws.extend(flaw.below("tasks", index, key) for flaw in _undeclared_legs(legs, quantities))
-        flaws.extend(flaw.below("tasks", index, "done_when") for flaw in _undeclared_in_runs(task, quantities, stated))
-        flaws.extend(flaw.below("tasks", index, "applies_to") for flaw in _undeclared_names(task.applies_to, quantities, stated))
-    for index, adjustment in enumerate(ruleset.adjustments):
-        flaws.extend(
-            flaw.below("adjustments", index, "interval_becomes") for flaw in _undeclared_legs(adjustment.interval_becomes, quantities)
-        )
-        flaws.extend(flaw.below("adjustments", index, "when") for flaw in _undeclared_names(adjustment.when, quantities, stated))
-        is_window = adjustment.counts_as is None and adjustment.each_start_counts_as_h is None
-        flaws.extend(flaw.below("adjustments", index, "when") for flaw in _wrong_rule(adjustment.when, quantities, is_window=is_window))
-    for index, budget in enumerate(ruleset.budgets):
-        flaws.extend(flaw.below("budgets", index) for flaw in undeclared_counts(budget, quantities))
-        flaws.extend(flaw.below("budgets", index, "applies_to") for flaw in _undeclared_names(budget.applies_to, quantities, stated))
-        for when in dict.fromkeys(budget.conditions):
-            flaws.extend(flaw.below("budgets", index, "when") for flaw in _undeclared_names(when, quantities, stated))
-            if when is not None:
-                flaws.extend(flaw.below("budgets", index, "when") for flaw in _wrong_rule(when, quantities, is_window=False))
-    for name, condition in ruleset.conditions.items():
-        flaws.extend(flaw.below("conditions", name) for flaw in _undeclared_names(condition, quantities, stated))
-    return in_file_order(problems_from_flaws(flaws, ruleset.marked))
-
-
-def _undeclared_legs(legs: LegValues | None, quantities: dict[str, Quantity]) -> Iterator[Flaw]:
-    """Yield a flaw for each leg that is no counter or amount of the site."""
-    for leg in legs or {}:
-        if leg in (CALENDAR_LEG, RUNNING_HOURS_LEG):
-            continue
-        if leg not in quantities or quantities[leg].kind == "level":
-            uses = [RUNNING_HOURS_LEG, CALENDAR_LEG, *(name for name, quantity in quantities.items() if quantity.kind != "level")]
-            text = f'"{leg}" is not a counter or an amount of this site{nearest_of(leg, uses)}'
-            yield Flaw((leg,), text, f"legs here: {', '.join(uses)}; a site declares more under readings.quantities", "undeclared")
-
-
-def _undeclared_in_runs(task: Task, quantities: dict[str, Quantity], stated: set[str]) -> Iterator[Flaw]:
-    """Yield a flaw for each name that a task's run asks for and that nobody declares or no step can tell."""
-    for part in task.run_parts:
-        yield from _undeclared_names(part.when, quantities, stated)
-        if part.when is not None:
-            yield from _wrong_rule(part.when, quantities, is_window=False)
-
-
-def _undeclared_names(condition: Condition | None, quantities: dict[str, Quantity], stated: set[str]) -> Iterator[Flaw]:
-    """Yield a flaw for each name in a condition that nobody declares."""
-    levels = [name for name, quantity in quantities.items() if quantity.kind == "level"]
-    for part in dict.fromkeys(comparisons_of(condition)) if condition is not None else ():
-        name = part.name
-        if name in WINDOW_MEASURES or name in quantities or name in stated or name.startswith(f"{SHARE_MEASURE}:"):
-            continue
-        if name.startswith(MEAN_PREFIX) and name.removeprefix(MEAN_PREFIX) in levels:
-            continue
-        known = [*levels, *stated, *WINDOW_MEASURES, *(f"{MEAN_PREFIX}{level}" for level in levels)]
-        if part.op == "in" and not get_close_matches(name, known, n=1, cutoff=_SLIP):
-            continue
-        fix = "declare it: a quantity under readings.quantities of the site, an attribute under attributes of an engine or of the rule set"
-        yield Flaw((name,), f'"{name}" is declared nowhere{nearest_of(name, known)}', fix, "undeclared")
-
-
-def _wrong_rule(condition: Condition, quantities: dict[str, Quantity], *, is_window: bool) -> Iterator[Flaw]:
-    """Yield a flaw for each quantity of the site's own that the rule's kind cannot ask for."""
-    for part in dict.fromkeys(comparisons_of(condition)):
-        quantity = quantities.get(part.name)
-        if quantity is None or part.name in QUANTITIES:
-            continue
-        if quantity.kind != "level":
-            yield Flaw((part.name,), f'"{part.name}" is a running total or an amount, not something that holds', None, "asks_wrongly")
-        elif is_window:
-            text = f'"{part.name}" changes from hour to hour; this rule is judged once, on the window as a whole'
-            yield Flaw((part.name,), text, f"ask for {MEAN_PREFIX}{part.name} or {SHARE_MEASURE}, or use counts_as", "asks_wrongly")

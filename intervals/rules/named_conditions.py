@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from intervals.language.conditions import SHARE_MEASURE, AllOf, Condition, parse_condition
+from intervals.language.conditions import SHARE_MEASURE, AllOf, Condition
 from intervals.language.flaws import Flaw, FlawsError
 from intervals.language.scalars import shown_value
+from intervals.language.written_conditions import parse_condition
 
 
 def parse_named(raw: object) -> tuple[dict[str, Condition], list[Flaw]]:

@@ -28,11 +28,10 @@ from intervals.language.flaws import FlawsError, codes_of, in_file_order, proble
 from intervals.language.validation import problems_from_validation
 from intervals.language.value_schemas import condition_schema
 from intervals.language.yamlmarks import Marked, YamlPath
-from intervals.problems import Problem, RuleSetProblemError
+from intervals.problems import RuleSetProblemError
 from intervals.rules.based_on import load_whole
 from intervals.rules.budgets import Budget
 from intervals.rules.checks import check_rules
-from intervals.rules.lint import check_against_site, warnings_of
 from intervals.rules.named_conditions import parse_named
 from intervals.rules.shipped import find_ruleset, shipped_folder, shipped_rulesets
 from intervals.rules.tasks import Adjustment, Every, Example, Expect, Limits, Task
@@ -86,7 +85,7 @@ class RuleSet(WrittenModel):
     tasks: Annotated[tuple[Task, ...], Field(min_length=1)] = Field(description="the tasks, in the order in which they are listed")
     conditions: Conditions = Field({}, description="conditions by name")
     adjustments: tuple[Adjustment, ...] = Field((), description="what makes hours count more or intervals shorter")
-    limits: Limits = Field(Limits(), description="how far all adjustments together may go")
+    limits: Limits = Field(Limits.model_construct(), description="how far all adjustments together may go")
     budgets: tuple[Budget, ...] = Field((), description="how much of a kind of running, or of what is logged, a year may hold")
     examples: tuple[Example, ...] = Field((), description="worked examples, which `intervals rules test` runs")
 
@@ -210,23 +209,7 @@ def ruleset_of(marked: Marked) -> RuleSet:
     return made
 
 
-def lint_ruleset(path: Path) -> tuple[list[Problem], list[Problem]]:
-    """Return what is wrong with a rule set's file, and what could be better.
-
-    Args:
-        path: the YAML file.
-
-    Returns:
-        Errors, with which it cannot be used, and warnings, which are looked for only where there are no errors.
-    """
-    try:
-        made = load_ruleset(path)
-    except RuleSetProblemError as error:
-        return list(error.problems), []
-    return [], warnings_of(made)
-
-
 __all__ = [
-    "RULESET_CODES", "Adjustment", "Budget", "Every", "Example", "Expect", "Limits", "RuleSet", "Task", "check_against_site",
-    "find_ruleset", "lint_ruleset", "load_ruleset", "shipped_folder", "shipped_rulesets",
+    "RULESET_CODES", "Adjustment", "Budget", "Every", "Example", "Expect", "Limits", "RuleSet", "Task",
+    "find_ruleset", "load_ruleset", "shipped_folder", "shipped_rulesets",
 ]  # fmt: skip

@@ -132,6 +132,8 @@ class Task(WrittenModel):
 
     def every_in_force(self, day: date) -> Every | None:
         """Return the interval in force on a local date, or None where all come into force later."""
+        if len(self.every) == 1 and self.every[0].in_force_from is None:
+            return self.every[0]
         known = [every for every in self.every if every.in_force_from is None or every.in_force_from <= day]
         return max(known, key=lambda every: every.in_force_from or date.min, default=None)
 

@@ -6,7 +6,7 @@ In: a task's plain data, or the task. Out: flaws with places below the task. Ref
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from intervals.language.conditions import Condition
 from intervals.language.durations import CalendarStep, DurationProblemError, parse_step
@@ -14,9 +14,7 @@ from intervals.language.flaws import Flaw
 from intervals.language.legs import CALENDAR_LEG
 from intervals.language.runs import conditions_in
 from intervals.rules.asked_names import check_asked
-
-if TYPE_CHECKING:
-    from intervals.rules.tasks import Task
+from intervals.rules.tasks import Task
 
 _DAYS_A_YEAR = 365
 _DAYS_A_MONTH = 30

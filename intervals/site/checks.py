@@ -7,16 +7,20 @@ together with those of single fields. Refuses nothing itself.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from datetime import date
+from datetime import date, datetime
 from itertools import pairwise
-from typing import Any
+from typing import Any, TypeGuard
+from zoneinfo import ZoneInfo
 
-from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons_of, is_window_measure, parse_condition
+from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons_of, is_window_measure
 from intervals.language.flaws import Flaw, FlawsError, flaws_of
+from intervals.language.plain_values import moment_of
 from intervals.language.scalars import shown_value
+from intervals.language.written_conditions import parse_condition
 from intervals.problems import nearest_of
 from intervals.quantities import QUANTITIES, unit_conversion
 from intervals.site.component_checks import check_components
+from intervals.site.local_times import doubt_of
 
 ENGINE_SLOT = "{engine}"
 Entries = list[tuple[int, Mapping[str, Any]]]
@@ -55,6 +59,7 @@ def check_site(data: Mapping[str, Any]) -> list[Flaw]:
     for place, source in sources:
         flaws.extend(flaw.below(*place) for flaw in _check_source(source, ids, declared))
     flaws.extend(check_components(data, ids))
+    flaws.extend(_check_clock(data))
     parts = [_text(entry["id"]) for _, entry in entries_of(data.get("components")) if entry.get("id") is not None]
     for key in ("services", "lab"):
         records = data.get(key)
@@ -125,12 +130,59 @@ def _check_times(engine: Mapping[str, Any]) -> Iterator[Flaw]:
     if start and end and end <= start:
         yield Flaw(("out_of_service",), f"out of service on {end}, in service from {start}", _SWAPPED, "contradiction")
     yield from _check_stays(engine.get("laid_up"))
+    yield from _check_rolls(engine)
     seen: set[str] = set()
     for place, change in _placed("meter_changes", engine.get("meter_changes")):
         at = str(change.get("at"))
         if at in seen:
             yield Flaw((*place, "at"), f"two meter changes at {at}", "remove one of them", "contradiction")
         seen.add(at)
+
+
+def _check_rolls(engine: Mapping[str, Any]) -> Iterator[Flaw]:
+    """Yield flaws of readings that a meter which starts again at zero cannot show."""
+    rolls_over_at_h = engine.get("meter_rolls_over_at_h")
+    if not _is_number(rolls_over_at_h):
+        return
+    changes = _placed("meter_changes", engine.get("meter_changes"))
+    shown: list[tuple[Place, object]] = [(("meter_at_start_h",), engine.get("meter_at_start_h"))]
+    shown += [((*place, key), change.get(key)) for place, change in changes for key in ("old_read_h", "new_read_h")]
+    for place, reading_h in shown:
+        if _is_number(reading_h) and reading_h >= rolls_over_at_h:
+            text = f"a reading below meter_rolls_over_at_h, {shown_value(rolls_over_at_h)}, is needed; got {shown_value(reading_h)}"
+            yield Flaw(place, text, "correct the one or the other", "contradiction")
+
+
+def _is_number(value: object) -> TypeGuard[float]:
+    """Say whether a value is a number as it was read."""
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def moments_of(data: Mapping[str, Any]) -> Iterator[tuple[Place, object]]:
+    """Yield every value of a site file that may be a time of day at the site, with its place."""
+    yield ("records_from",), data.get("records_from")
+    machines = [entry for key in ("engines", "components") for entry in _placed(key, data.get(key))]
+    for place, machine in machines:
+        yield from (((*place, key), machine.get(key)) for key in ("in_service", "records_from", "out_of_service"))
+        for inner, keys in (("meter_changes", ("at",)), ("fitted", ("from", "to"))):
+            for below, entry in _placed(inner, machine.get(inner)):
+                yield from (((*place, *below, key), entry.get(key)) for key in keys)
+
+
+def _check_clock(data: Mapping[str, Any]) -> Iterator[Flaw]:
+    """Yield flaws of local times that name no instant, or two; of one with an offset there is no doubt."""
+    try:
+        zone = ZoneInfo(_text(data.get("time_zone")).strip())
+    except (OSError, ValueError, KeyError):
+        return
+    for place, value in moments_of(data):
+        try:
+            at = moment_of(value) if value is not None else None
+        except FlawsError:
+            continue
+        doubt = doubt_of(at, zone) if isinstance(at, datetime) else None
+        if doubt is not None:
+            yield Flaw(place, doubt.text, doubt.fix, "clock")
 
 
 def _check_stays(laid_up: object) -> Iterator[Flaw]:

@@ -59,6 +59,7 @@ class SevereDuty(WrittenModel):
 class Engine(WrittenModel):
     """One engine: everything but `id` may be left out."""
 
+    scalar_hint: ClassVar[str] = "write for example {id: G1, in_service: 2026-01-01, meter_at_start_h: 0}"
     key_hints: ClassVar[Mapping[str, str]] = {
         "name": "write title",
         "power": "write rated_kw",

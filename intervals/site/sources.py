@@ -151,6 +151,9 @@ class QuantityColumn(WrittenModel):
 class ReadingSource(WrittenModel):
     """One block of readings: files of one layout."""
 
+    scalar_hint: ClassVar[str] = (
+        'write for example {files: ["readings/*.csv"], timestamp: {column: Time}, quantities: {hour_meter_h: {column: Hours, unit: h}}}'
+    )
     key_hints: ClassVar[Mapping[str, str]] = {
         "file": "write files: [..]",
         "columns": "write quantities",

@@ -7,7 +7,8 @@ at any instant, and the faults of the readings. Refuses nothing: what no meter t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +25,7 @@ ROUNDING_H = 1e-6
 LAID_UP_WEIGHT = 1e-9
 
 
-@dataclass(frozen=True)
-class Changes:
+class Changes(NamedTuple):
     """Registered meter changes of one engine in order of time (UTC microseconds, hours)."""
 
     at_us: Instants
@@ -47,6 +47,8 @@ class Changes:
 
         A change at c belongs to the step with previous <= c < reading: a row stamped at c is still the old meter's.
         """
+        if not len(self.at_us):
+            return np.zeros(len(at_us))
         total = np.concatenate(([0.0], np.cumsum(self.old_read_h - self.new_read_h)))
         return total[np.searchsorted(self.at_us, at_us, side="left")]
 
@@ -62,8 +64,7 @@ class OddStep:
     elapsed_h: float
 
 
-@dataclass(frozen=True)
-class ActiveTime:
+class ActiveTime(NamedTuple):
     """Time that an engine can run in: everything outside its lay-ups."""
 
     spans_us: tuple[tuple[int, int], ...] = ()
@@ -85,8 +86,7 @@ class ActiveTime:
         return any(start <= at_us - 1 < end for start, end in self.spans_us)
 
 
-@dataclass(frozen=True)
-class Course:
+class Course(NamedTuple):
     """Bridged running hours of one engine along its readings.
 
     Attributes:
@@ -103,7 +103,7 @@ class Course:
     reading_h: Floats
     doubtful: NDArray[np.bool_]
     changes: Changes
-    active: ActiveTime = field(default_factory=ActiveTime)
+    active: ActiveTime = ActiveTime()
 
     @property
     def is_known(self) -> bool:
@@ -244,5 +244,7 @@ def follow_meter(
         doubtful[index] = True
         odd.append(OddStep(index, "meter_went_back" if went_back else "meter_ran_fast", float(reading_h[index]), previous, time_h))
     # steps[i] leads to reading i + 1; the step to a reading after a blanked one was set above to bridge over it
-    into = np.concatenate(([0.0], steps))[kept] if count else np.zeros(0)
-    return Course(at_us[kept], np.cumsum(into), reading_h[kept], doubtful[kept], changes, active), odd
+    into = np.concatenate(([0.0], steps)) if count else np.zeros(0)
+    if not kept.all():
+        at_us, into, reading_h, doubtful = at_us[kept], into[kept], reading_h[kept], doubtful[kept]
+    return Course(at_us, np.cumsum(into), reading_h, doubtful, changes, active), odd

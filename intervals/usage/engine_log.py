@@ -7,7 +7,7 @@ wherever the log is silent: before its first row, in a gap, after its end.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,16 +27,14 @@ LAID_UP_RUNS_H = 0.1
 FAR_US = 2**61
 
 
-@dataclass(frozen=True)
-class Gap:
+class Gap(NamedTuple):
     """A silence longer than the log's rhythm."""
 
     start_us: int
     end_us: int
 
 
-@dataclass(frozen=True)
-class EngineLog:
+class EngineLog(NamedTuple):
     """What the files tell of one engine.
 
     Attributes:
@@ -121,8 +119,13 @@ def gather_engine_log(site: Site, index: int, readings: Readings, records: Itera
     told = list(records)
     early = [record for record in told if _contradicts_start(record, engine, in_service, days)]
     meter = _MeterReadings.gather(blocks, engine, in_service, rows, silences, [record for record in told if record not in early], days)
+    faults = []
+    if engine.meter_rolls_over_at_h is not None:
+        is_beyond = np.round(meter.reading_h, 6) >= engine.meter_rolls_over_at_h
+        faults += [_beyond_fault(engine, index, meter, blocks, readings) for index in np.flatnonzero(is_beyond).tolist()]
+        meter = meter.only(~is_beyond)
     course, odd = follow_meter(meter.at_us, meter.reading_h, changes, engine.meter_rolls_over_at_h, active)
-    faults = [_meter_fault(engine, step, meter, blocks, readings) for step in odd]
+    faults += [_meter_fault(engine, step, meter, blocks, readings) for step in odd]
     faults += [_gap_fault(engine, gap, blocks, readings, days) for gap in silences]
     faults += _lay_up_faults(engine, course, days)
     faults += [
@@ -138,27 +141,24 @@ def gather_engine_log(site: Site, index: int, readings: Readings, records: Itera
 
 def _block_of(block: BlockRows, index: int, engine: Engine) -> BlockOfEngine | None:
     """Return the rows of one engine in a block, or None where it has none."""
-    # a number of the array's own type: any other makes a copy of the whole array
-    own = block.engine.dtype.type(index)
-    low = int(np.searchsorted(block.engine, own, side="left"))
-    high = int(np.searchsorted(block.engine, own, side="right"))
-    if low == high:
+    rows = block.rows_of(index)
+    if rows.start == rows.stop:
         return None
     source = block.source
     quantities = {}
-    for name, values in block.values.items():
+    for name, values in block.figures_of(index).items():
         column = source.quantities[name]
         kind = QUANTITIES[name].kind if name in QUANTITIES else (column.kind or "level")
         hold = None if column.holds_for is None else round(column.holds_for * HOUR_US)
-        quantities[name] = QuantityRows(kind, values[low:high], hold, column.averaged_over == "row")
+        quantities[name] = QuantityRows(kind, values, hold, column.averaged_over == "row")
     gap_h = engine.gap_h if engine.gap_h is not None else source.gap_h
     return BlockOfEngine(
-        block.at_us[low:high],
+        block.at_us[rows],
         source.timestamp.covers == "before",
         round(gap_h * HOUR_US),
         quantities,
-        block.file[low:high],
-        block.line[low:high],
+        block.file[rows],
+        block.line[rows],
     )
 
 
@@ -192,8 +192,7 @@ def _silences(rows: Instants, gap_us: int, active: ActiveTime) -> list[Gap]:
     return found
 
 
-@dataclass(frozen=True)
-class _MeterReadings:
+class _MeterReadings(NamedTuple):
     """Every reading of one engine's meter in order of time, and where it stands (block and row, or service record)."""
 
     at_us: Instants
@@ -219,9 +218,11 @@ class _MeterReadings:
             meter = block.quantities.get(METER)
             if meter is None:
                 continue
-            told = np.flatnonzero(~np.isnan(meter.values))
-            times.append(block.at_us[told])
-            values.append(meter.values[told])
+            is_blank = np.isnan(meter.values)
+            told = np.flatnonzero(~is_blank) if is_blank.any() else np.arange(len(is_blank))
+            is_whole = len(told) == len(is_blank)
+            times.append(block.at_us if is_whole else block.at_us[told])
+            values.append(meter.values if is_whole else meter.values[told])
             block_of.append(np.full(len(told), place, dtype=np.int32))
             row_of.append(told)
         extra: list[tuple[int, float, ServiceRecord | None]] = [*_in_silence(records, rows, silences, days)]
@@ -238,15 +239,34 @@ class _MeterReadings:
         if not times:
             empty = np.zeros(0, dtype=np.int64)
             return cls(empty, np.zeros(0), np.zeros(0, dtype=np.int32), empty, {})
-        at_us, reading_h = np.concatenate(times), np.concatenate(values)
-        number, row = np.concatenate(block_of), np.concatenate(row_of)
-        if len(times) > 1:
-            # stable: of two readings at one instant a row's stands, and of rows the first block's
-            order = np.argsort(at_us, kind="stable")
-            at_us, reading_h, number, row = at_us[order], reading_h[order], number[order], row[order]
-            first = np.concatenate(([True], at_us[1:] != at_us[:-1]))
-            at_us, reading_h, number, row = at_us[first], reading_h[first], number[first], row[first]
-        return cls(at_us, reading_h, number, row, by_place)
+        return cls(*_in_order(list(zip(times, values, block_of, row_of, strict=True))), by_place)
+
+    def only(self, is_kept: NDArray[np.bool_]) -> _MeterReadings:
+        """Return some of the readings."""
+        return _MeterReadings(self.at_us[is_kept], self.reading_h[is_kept], self.block[is_kept], self.row[is_kept], self.records)
+
+    def place_of(self, index: int, blocks: Sequence[BlockOfEngine], files: Sequence[str]) -> tuple[str | None, int | None]:
+        """Return file and line of a reading, or two times None where it is the one of the first day."""
+        number, row = int(self.block[index]), int(self.row[index])
+        if number >= 0:
+            return files[int(blocks[number].file[row])], int(blocks[number].line[row])
+        record = self.records.get(row)
+        return (record.file, record.line) if record is not None else (None, None)
+
+
+def _in_order(
+    parts: Sequence[tuple[Instants, Floats, NDArray[np.int32], NDArray[np.int64]]],
+) -> tuple[Instants, Floats, NDArray[np.int32], NDArray[np.int64]]:
+    """Return readings from several places in order of time, of two at one instant the one that is given first."""
+    # mostly one place tells the time after another, and nothing needs to be sorted
+    in_turn = sorted((part for part in parts if len(part[0])), key=lambda part: int(part[0][0])) or parts
+    at_us, reading_h, block, row = (np.concatenate(column) for column in zip(*in_turn, strict=True))
+    if len(parts) == 1 or bool((at_us[1:] > at_us[:-1]).all()):
+        return at_us, reading_h, block, row
+    at_us, reading_h, block, row = (np.concatenate(column) for column in zip(*parts, strict=True))
+    order = np.argsort(at_us, kind="stable")
+    kept = order[np.concatenate(([True], np.diff(at_us[order]) != 0))]
+    return at_us[kept], reading_h[kept], block[kept], row[kept]
 
 
 def _in_silence(
@@ -266,20 +286,21 @@ def _in_silence(
 
 def _meter_fault(engine: Engine, step: OddStep, meter: _MeterReadings, blocks: Sequence[BlockOfEngine], readings: Readings) -> Fault:
     """Return the fault of one odd reading, with its file and line."""
-    at_us = int(meter.at_us[step.index])
-    number, row = int(meter.block[step.index]), int(meter.row[step.index])
-    record = meter.records.get(row) if number < 0 else None
-    file, line = None, None
-    if record is not None:
-        file, line = record.file, record.line
-    elif number >= 0:
-        file, line = readings.files[int(blocks[number].file[row])], int(blocks[number].line[row])
+    file, line = meter.place_of(step.index, blocks, readings.files)
     what = {
         "meter_reading_odd": "fits neither the reading before nor the one after; taken as blank",
         "meter_went_back": "is below the reading before; the step counts nothing",
         "meter_ran_fast": f"is more than the {step.elapsed_h:,.1f} h elapsed allow; the time elapsed is counted",
     }[step.kind]
+    at_us = int(meter.at_us[step.index])
     return Fault(engine.id, step.kind, file, line, at_us, f"meter reads {step.reading_h:,.1f} h after {step.previous_h:,.1f} h: it {what}")
+
+
+def _beyond_fault(engine: Engine, index: int, meter: _MeterReadings, blocks: Sequence[BlockOfEngine], readings: Readings) -> Fault:
+    """Return the fault of a reading that the meter cannot show, with its file and line."""
+    file, line = meter.place_of(index, blocks, readings.files)
+    text = f"meter reads {meter.reading_h[index]:,.1f} h: it starts again at zero at {engine.meter_rolls_over_at_h:,.1f} h; taken as blank"
+    return Fault(engine.id, "meter_reading_odd", file, line, int(meter.at_us[index]), text)
 
 
 def _contradicts_start(record: ServiceRecord, engine: Engine, in_service_us: int | None, days: LocalDays) -> bool:

@@ -7,8 +7,8 @@ own hours. On the shelf it does not run. Refuses nothing: what no meter of an en
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -18,8 +18,7 @@ from intervals.usage.engine_log import EngineLog
 from intervals.usage.steps import Steps, build_steps
 
 
-@dataclass(frozen=True)
-class FittedSpan:
+class FittedSpan(NamedTuple):
     """A span in which a component sat on an engine.
 
     Attributes:

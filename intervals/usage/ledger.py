@@ -22,6 +22,8 @@ DECIMALS = 6
 ISO_FLOOR_PCT = 30.0
 # up to so many possible cells a table of all of them is faster than sorting
 MOST_CELLS = 100_000
+# the codes of fewer thresholds than this fit into a byte
+MOST_BYTE_THRESHOLDS = 63
 FLOORED_LOAD = "load_pct floored at 30"
 
 
@@ -57,12 +59,14 @@ class CellPlan:
 def cell_of(values: Floats, thresholds: tuple[float, ...]) -> NDArray[np.int64]:
     """Return the duty cell of each value: 0 to 2k for k thresholds (odd cells are the thresholds), 2k + 1 for unknown."""
     rounded = np.round(values, DECIMALS)
-    code = np.zeros(len(values), dtype=np.int64)
+    # comparisons are added as bytes: widening each of them takes longer than to compare
+    kind: type[np.signedinteger] = np.int8 if len(thresholds) < MOST_BYTE_THRESHOLDS else np.int64
+    code: NDArray[np.signedinteger] = np.zeros(len(values), dtype=kind)
     for threshold in thresholds:
         code += rounded >= threshold
         code += rounded > threshold
     code[np.isnan(values)] = 2 * len(thresholds) + 1
-    return code
+    return code.astype(np.int64)
 
 
 @dataclass(frozen=True)
@@ -118,14 +122,9 @@ class Ledger:
         """Doubtful hours and steps up to each edge."""
         return cumulated(self.doubtful_h), cumulated(self.doubtful_steps)
 
-    @cached_property
-    def _edge_of(self) -> dict[int, int]:
-        """Every edge's index by its instant."""
-        return {at_us: index for index, at_us in enumerate(self.edges_us.tolist())}
-
     def edge(self, at_us: int) -> int:
         """Return the index of an instant that is an edge."""
-        return self._edge_of[at_us]
+        return int(self.edges_us.searchsorted(at_us))
 
 
 def cumulated(values: Floats) -> Floats:
@@ -145,7 +144,8 @@ def build_ledger(steps: Steps, edges_us: Instants, plan: CellPlan) -> Ledger:
         The ledger; two ledgers of the same edges add up cell by cell (`merge_ledgers`).
     """
     pieces = len(edges_us) - 1
-    piece = np.searchsorted(edges_us, steps.at_us[:-1], side="right") - 1
+    # every edge is a node, so that the nodes from one to the next are those of a piece
+    piece = np.repeat(np.arange(pieces), np.diff(np.searchsorted(steps.at_us, edges_us)))
     hours = steps.hours_h
     runs = hours > 0
     by_cell = {name: steps.increments[name] for name in sorted(plan.counts_by_cell) if name in steps.increments}
@@ -169,9 +169,9 @@ def build_ledger(steps: Steps, edges_us: Instants, plan: CellPlan) -> Ledger:
         cells,
         cell_hours,
         sums,
-        _summed(piece, np.where(steps.is_known, 0.0, span_h), pieces),
-        _summed(piece, np.where(steps.doubtful, hours, 0.0), pieces),
-        _summed(piece, steps.doubtful.astype(np.float64), pieces),
+        _summed_where(~steps.is_known, piece, span_h, pieces),
+        _summed_where(steps.doubtful, piece, hours, pieces),
+        _summed_where(steps.doubtful, piece, np.ones(len(hours)), pieces),
         steps.counters_known_from_us,
         dict(zip(by_cell, cell_counts, strict=True)),
     )
@@ -182,11 +182,17 @@ def _summed(piece: NDArray[np.int64], values: Floats, pieces: int) -> Floats:
     return np.bincount(piece, weights=values, minlength=pieces).astype(np.float64, copy=False)
 
 
+def _summed_where(holds: NDArray[np.bool_], piece: NDArray[np.int64], values: Floats, pieces: int) -> Floats:
+    """Return the sum of the values of each piece for which something holds, as it mostly does for none."""
+    return _summed(piece[holds], values[holds], pieces) if holds.any() else np.zeros(pieces)
+
+
 def _sum_cells(  # noqa: PLR0913 - what is summed, where, and which steps count
-    steps: Steps, piece: NDArray[np.int64], kept: NDArray[np.bool_], summed: Sequence[Floats], pieces: int, plan: CellPlan
+    steps: Steps, piece: NDArray[np.int64], is_kept: NDArray[np.bool_], summed: Sequence[Floats], pieces: int, plan: CellPlan
 ) -> tuple[tuple[tuple[int, ...], ...], list[Floats]]:
     """Return the cells that steps which count lie in, and each thing summed by piece and cell."""
-    key = np.zeros(int(kept.sum()), dtype=np.int64)
+    kept = np.flatnonzero(is_kept)
+    key = np.zeros(len(kept), dtype=np.int64)
     sizes = []
     for level, thresholds in plan.thresholds.items():
         sizes.append(2 * len(thresholds) + 2)

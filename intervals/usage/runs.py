@@ -13,7 +13,7 @@ with several starts belongs to no run.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,8 +33,7 @@ _GRAIN = 1e-6
 Flags = NDArray[np.bool_]
 
 
-@dataclass(frozen=True)
-class EngineRuns:
+class EngineRuns(NamedTuple):
     """The runs of one engine.
 
     Attributes:

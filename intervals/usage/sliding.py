@@ -6,7 +6,7 @@ bends only where one of its ends meets a step's border, so its highest value sta
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,8 +15,7 @@ from intervals.usage.course import Floats
 GRAIN = 1e-9
 
 
-@dataclass(frozen=True)
-class HeaviestWindow:
+class HeaviestWindow(NamedTuple):
     """The window with the highest mean (start and end in the steps' own unit of length, from the first step's start)."""
 
     start: float

@@ -8,7 +8,7 @@ Refuses nothing: what no row tells is NaN.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +21,7 @@ FULL_SHARE_PCT = 130.0
 NOTHING = 1e-9
 
 
-@dataclass(frozen=True)
-class QuantityRows:
+class QuantityRows(NamedTuple):
     """One quantity of one block: its kind, its values, how long it holds and what it was averaged over."""
 
     kind: str
@@ -31,8 +30,7 @@ class QuantityRows:
     is_row_mean: bool = False
 
 
-@dataclass(frozen=True)
-class BlockOfEngine:
+class BlockOfEngine(NamedTuple):
     """The rows of one engine in one block, strictly rising in time."""
 
     at_us: Instants
@@ -43,8 +41,7 @@ class BlockOfEngine:
     line: NDArray[np.int32]
 
 
-@dataclass(frozen=True)
-class CounterFault:
+class CounterFault(NamedTuple):
     """A counter other than the hour meter that stepped back (index of the later row in its block)."""
 
     quantity: str
@@ -53,8 +50,7 @@ class CounterFault:
     previous: float
 
 
-@dataclass(frozen=True)
-class Steps:
+class Steps(NamedTuple):
     """Elementary steps of one engine.
 
     Attributes:
@@ -271,11 +267,13 @@ def _count_all(
                 increments[name] = increments[name] + share if name in increments else share
             elif rows.kind == "counter" and name != "hour_meter_h" and name not in readings:
                 told = ~np.isnan(rows.values)
-                if told.any():
+                if told.all():
+                    readings[name] = (view.block.at_us, rows.values)
+                elif told.any():
                     readings[name] = (view.block.at_us[told], rows.values[told])
     for name, (times, values) in readings.items():
         if in_service_us is not None and name in at_start and in_service_us < times[0]:
-            times, values = np.insert(times, 0, in_service_us), np.insert(values, 0, at_start[name])  # noqa: PLW2901 - the start stands before
+            times, values = np.append(in_service_us, times), np.append(at_start[name], values)  # noqa: PLW2901 - the start stands before
         known_from[name] = int(times[0])
         increments[name], back = count_up(times, values, nodes, active, name)
         faults.extend(back)

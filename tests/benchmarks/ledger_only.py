@@ -1,7 +1,7 @@
 """The package's own ledger alone: reading the log and summing it by engine, day and duty cell, without judging.
 
-In: a fleet folder. Out: the checksum line of `fleet_folder.py`, to be compared with the bare scripts. It does all that `intervals
-check` does up to the ledger: cells that cannot be read, rows out of order, repeated rows, meters and counters that step back.
+In: a fleet folder. Out: the checksum line of `fleet_folder.py`, to be compared with the bare scripts. The work is in `ledger_sums.py`,
+which is loaded as the command line loads what it needs: after Python's collector of circles was told to look less often.
 
 Usage, from the repository: python -m tests.benchmarks.ledger_only FOLDER [--jobs=N]
 """
@@ -9,107 +9,28 @@ Usage, from the repository: python -m tests.benchmarks.ledger_only FOLDER [--job
 from __future__ import annotations
 
 import argparse
+import atexit
+import gc
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
 
-import numpy as np
+from tests.benchmarks.fleet_folder import checksum_line, read_fleet
 
-from intervals.localdays import LocalDays
-from intervals.processes import map_in_processes, processes_for
-from intervals.readings.read import read_readings
-from intervals.site.model import Site, load_site
-from intervals.usage.engine_log import gather_engine_log
-from intervals.usage.ledger import CellPlan, build_ledger
-from intervals.usage.steps import build_steps
-from tests.benchmarks.fleet_folder import (
-    CELL_FACTOR,
-    CELLS_PER_LEVEL,
-    DAY_FACTOR,
-    ENGINE_FACTOR,
-    MODULUS,
-    US_PER_DAY,
-    FleetFolder,
-    checksum_line,
-    read_fleet,
-)
-
-if TYPE_CHECKING:
-    from intervals.readings.rows import Readings
-    from intervals.usage.ledger import Ledger
-
-
-class Sums(NamedTuple):
-    """The checksum's figures of one engine."""
-
-    hours: float
-    starts: int
-    by_day: int
-    by_cell: int
-
-
-def ledger_of(site: Site, index: int, readings: Readings, days: LocalDays, plan: CellPlan) -> Ledger:
-    """Sum the log of one engine by day and duty cell, from the first day of its service to the end of its last row's day."""
-    engine = site.engines[index]
-    log = gather_engine_log(site, index, readings, (), days)
-    start_us = log.in_service_us if log.in_service_us is not None else int(log.rows[0])
-    first_us = start_us // US_PER_DAY * US_PER_DAY
-    end_us = (int(log.rows[-1]) + US_PER_DAY - 1) // US_PER_DAY * US_PER_DAY
-    edges_us = np.arange(first_us, end_us + 1, US_PER_DAY, dtype=np.int64)
-    steps, _ = build_steps(
-        list(log.blocks),
-        log.course,
-        cuts_us=edges_us,
-        start_us=first_us,
-        end_us=end_us,
-        in_service_us=log.in_service_us,
-        at_start=engine.at_start,
-        rated_kw=engine.rated_kw,
-        wanted_levels=plan.levels,
-        running_when=None,
-    )
-    return build_ledger(steps, edges_us, plan)
-
-
-def sums_of(ledger: Ledger, engine: int) -> Sums:
-    """Return the checksum's figures of one engine's ledger."""
-    day = ledger.edges_us[:-1] // US_PER_DAY
-    weight = ((ENGINE_FACTOR * engine + DAY_FACTOR * day) % MODULUS + 1)[:, None]
-    cell = np.array([CELLS_PER_LEVEL * load + sulphur for load, sulphur in ledger.cells], dtype=np.int64)
-    thousandths = np.rint(ledger.cell_hours_h * 1000).astype(np.int64)
-    starts = np.rint(ledger.cell_counts["starts"]).astype(np.int64)
-    return Sums(
-        float(ledger.cell_hours_h.sum()),
-        int(starts.sum()),
-        int((thousandths * weight).sum()),
-        int(((thousandths + 1000 * starts) * (weight + CELL_FACTOR * cell)).sum()),
-    )
-
-
-def sum_fleet(folder: Path, fleet: FleetFolder, jobs: int | None) -> Sums:
-    """Read the log of a fleet, sum it, and add up its engines."""
-    site = load_site(folder)
-    thresholds = {"load_pct": fleet.load_thresholds_pct, "fuel_sulphur_pct": fleet.sulphur_thresholds_pct}
-    plan = CellPlan(thresholds, counts_by_cell=frozenset({"starts"}))
-    readings = read_readings(site, now_us=None)
-    low = min(int(block.at_us.min()) for block in readings.blocks)
-    high = max(int(block.at_us.max()) for block in readings.blocks)
-    days = LocalDays(site.zone, low, high)
-    engines = range(len(site.engines))
-    parts = map_in_processes(
-        lambda index: sums_of(ledger_of(site, index, readings, days, plan), index), engines, processes_for(len(engines), jobs)
-    )
-    return Sums(*(sum(figures) for figures in zip(*parts, strict=True)))
+# as in cli/main.py, which loads the whole command line and is no part of what is measured here
+OBJECTS_BETWEEN_LOOKS = 200_000
 
 
 def main() -> None:
     """Read, sum, print."""
+    gc.set_threshold(OBJECTS_BETWEEN_LOOKS, 50, 50)
+    atexit.register(gc.freeze)
+    from tests.benchmarks.ledger_sums import sum_fleet
+
     parser = argparse.ArgumentParser(description="The ledger alone.")
     parser.add_argument("folder", type=Path)
     parser.add_argument("--jobs", type=int, default=None, help="processes; default: as many as processors")
     chosen = parser.parse_args()
-    fleet = read_fleet(chosen.folder)
-    sums = sum_fleet(chosen.folder, fleet, chosen.jobs)
+    sums = sum_fleet(chosen.folder, read_fleet(chosen.folder), chosen.jobs)
     sys.stdout.write(checksum_line(hours=sums.hours, by_day=sums.by_day, starts=sums.starts, by_cell=sums.by_cell))
 
 

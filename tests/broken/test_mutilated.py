@@ -15,23 +15,13 @@ from hypothesis import strategies as st
 
 from intervals.language.yamlmarks import load_yaml
 from intervals.problems import ProblemsError
-from intervals.rules.ruleset import check_against_site, lint_ruleset, load_ruleset
-from intervals.site.model import Site, load_site
+from intervals.rules.lint import lint_ruleset
+from intervals.rules.ruleset import load_ruleset
+from intervals.rules.site_fit import check_against_site
+from intervals.site.model import load_site
+from tests.small_models import small_site
 
-SITE = Site.model_validate(
-    {
-        "site": "small",
-        "time_zone": "UTC",
-        "ruleset": "x",
-        "engines": [{"id": "G1"}],
-        "readings": {
-            "files": "a.csv",
-            "timestamp": {"column": "T"},
-            "engine": {"value": "G1"},
-            "quantities": {"hour_meter_h": {"column": "H"}},
-        },
-    }
-)
+SITE = small_site()
 SOUND_SITE = """\
 {site: a, time_zone: UTC, ruleset: x, running_when: {load_kw: {above: 5}}, records_from: 2024-01-01, services: {columns: {at: Date}},
  engines: [{id: G1, in_service: 2024-01-15, at_start: {starts: 0}, meter_changes: [{at: "2025-02-03T08:00", old_read_h: 8, new_read_h: 0}],

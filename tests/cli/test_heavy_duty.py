@@ -33,6 +33,8 @@ def test_duty_prints_a_row_an_engine_and_a_row_a_changed_interval(run: Run) -> N
 @pytest.mark.parametrize(
     ("kind", "words"),
     [
+        ("explanation", ("explain", BRACKWATER, "G1", "oil-change", "--as-of", "2026-10-31")),
+        ("log", ("log", BRACKWATER, "--as-of", "2026-10-31")),
         ("duty", ("duty", BRACKWATER, "--until", "2026-10-31", "--engine", "G4")),
         ("what-if", ("what-if", BRACKWATER, "--as-of", "2026-10-31", "--drop", "heavy-load", "--engine", "G1", "--task", "oil-change")),
     ],

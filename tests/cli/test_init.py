@@ -32,6 +32,16 @@ def test_any_folder_name_gives_a_site_that_loads(run: Run, tmp_path: Path, name:
     assert load_site(folder).title.split() == name.split()
 
 
+@pytest.mark.parametrize(
+    ("name", "site_id"), [("\u00dcn\u00ef", "uni"), ("Stra\u00dfe 3", "strasse-3"), ("\ufb01n", "fin"), ("\u5de5\u5834", "my-site")]
+)
+def test_letters_lose_their_accents_in_the_id(run: Run, tmp_path: Path, name: str, site_id: str) -> None:
+    """By Unicode's compatibility decomposition; a name of which nothing is left gets a word of its own."""
+    assert run("init", tmp_path / name).exit_code == 0
+    site = load_site(tmp_path / name)
+    assert (site.site, site.title) == (site_id, name)
+
+
 def test_the_first_line_points_to_the_schema(run: Run, site: Path) -> None:
     """An editor finds the schema beside the file, and the file keeps it; it is what `schema site` prints."""
     first = (site / "site.yaml").read_text(encoding="utf-8").splitlines()[0]
@@ -75,7 +85,7 @@ def test_a_rule_set_that_is_not_there_is_a_problem(run: Run, tmp_path: Path) -> 
     assert not (tmp_path / "plant").exists()
 
 
-@pytest.mark.parametrize("kind", ["site", "ruleset", "findings"])
+@pytest.mark.parametrize("kind", ["site", "ruleset", "findings", "explanation", "log", "duty", "what-if"])
 def test_every_schema_is_a_schema(run: Run, tmp_path: Path, kind: str) -> None:
     """Each is a valid schema of draft 2020-12, the same on the screen and in a file."""
     shown = run("schema", kind)

@@ -71,3 +71,70 @@ def test_a_time_that_the_clock_skips_or_repeats_needs_an_offset(run: Run, typed:
     done = run("log", SITE, "--as-of", typed)
     assert (done.exit_code, "CLI014" in done.stderr, told in done.stderr) == (2, True, True)
     assert "CLI014" not in run("log", SITE, "--as-of", told).stderr
+
+
+def test_what_a_file_holds_does_not_break_a_problem_in_two(run: Run, site: Path) -> None:
+    """Separators of lines in a column's name end no line of a problem: its code, what was found, what to do, three lines each."""
+    (site / "readings/log.csv").write_text("Ti\u0085me,En\u2028gine,Ho\u2029urs,Po\u0085wer\n1,2,3,4\n", encoding="utf-8")
+    done = run("check", site)
+    lines = done.stderr.splitlines()
+    assert (done.exit_code, len(lines), lines[-1]) == (2, 4 * 3 + 1, "4 problems")
+    assert all(line.startswith("REA003 ") for line in lines[:-1:3])
+
+
+def test_a_site_without_service_records_says_so(run: Run, site: Path) -> None:
+    """Once for the site, however many engines; the starter's file with its header alone is no fault."""
+    (site / "readings/log.csv").write_text("Time,Engine,Hours,Power\n2026-01-02T00:00,G1,22.5,430\n", encoding="utf-8")
+    assert "no_service_records" not in run("check", site, "--as-of", "2026-01-02").stdout
+    (site / "services.csv").unlink()
+    shown = run("check", site, "--as-of", "2026-01-02").stdout
+    assert shown.count("no_service_records  1  ") == 1
+    assert "services.csv is not there: nothing is known to have been done" in shown
+
+
+BROKEN = "ruleset: mine\ntitle: Mine\nversion: '1'\ntasks:\n  - {id: oil-change, title: Change oil, every: {calendar: 1 yr}}\n"
+LOG = "Time,Engine,Hours,Power\n2026-01-02T00:00,G1,22.5,430\n"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("check", "--engine", "G9"),
+        ("check", "--engine", "G9", "--jobs", "2"),
+        ("check", "--engine", "G9", "--html", "page.html"),
+        ("explain", "G9", "oil-change"),
+        ("duty", "--engine", "G9"),
+        ("what-if", "--engine", "G9"),
+        ("propose", "--engine", "G9"),
+    ],
+)
+def test_problems_of_every_stage_are_told_at_once(run: Run, site: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...]) -> None:
+    """An engine that is not there, broken rules, a log, records and analyses that cannot be read: five problems, in order."""
+    monkeypatch.chdir(site)
+    (site / "rules.yaml").write_text(BROKEN, encoding="utf-8")
+    text = (site / "site.yaml").read_text(encoding="utf-8")
+    (site / "site.yaml").write_text(text.replace("ruleset: gas-engine ", "ruleset: ./rules.yaml "), encoding="utf-8")
+    (site / "readings/log.csv").write_text(LOG.replace("Hours", "Hrs"), encoding="utf-8")
+    (site / "services.csv").write_text("at,engine,job\n", encoding="utf-8")
+    (site / "lab.csv").mkdir()
+    done = run(words[0], ".", *words[1:])
+    codes = [line[:6] for line in done.stderr.splitlines() if not line.startswith(" ")]
+    assert (done.exit_code, codes) == (2, ["CLI010", "RUL014", "REA003", "SVC003", "LAB002", "5 prob"])
+
+
+def test_an_engine_and_a_task_that_are_not_there(run: Run, site: Path) -> None:
+    """Both names are told at once, and what there is instead of them."""
+    (site / "readings/log.csv").write_text(LOG, encoding="utf-8")
+    done = run("check", site, "--engine", "G9", "--task", "zz", "--task", "oil-chnge")
+    assert (done.exit_code, done.stderr.count("CLI010"), done.stderr.count("CLI011")) == (2, 1, 2)
+    assert 'did you mean "oil-change"?' in done.stderr
+
+
+def test_a_component_is_no_engine_to_propose_for(run: Run, site: Path) -> None:
+    """Proposals are for engines: a component that is asked for is named, and is no fault of the program."""
+    text = (site / "site.yaml").read_text(encoding="utf-8")
+    part = "components:\n  - {id: TC-7, kind: turbocharger, fitted: [{engine: G1, from: 2026-01-01}]}\n\nreadings:\n"
+    (site / "site.yaml").write_text(text.replace("readings:\n", part, 1), encoding="utf-8")
+    (site / "readings/log.csv").write_text(LOG, encoding="utf-8")
+    done = run("propose", site, "--engine", "TC-7")
+    assert (done.exit_code, done.stderr.splitlines()[0]) == (2, "CLI010 --engine")

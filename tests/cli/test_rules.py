@@ -126,13 +126,24 @@ def test_pages_are_made_and_checked(run: Run, tmp_path: Path) -> None:
     assert run("rules", "pages", "--output", folder).exit_code == 0
     assert sorted(path.stem for path in folder.iterdir()) == sorted([*shipped_rulesets(), "sources"])
     (folder / "left.md").write_bytes((folder / "gas-engine.md").read_bytes())
-    (folder / "gas-engine.md").write_text("changed", encoding="utf-8")
+    with (folder / "gas-engine.md").open("a", encoding="utf-8") as page:
+        page.write("changed")
     result = run("rules", "pages", "--output", folder, "--check")
     assert result.exit_code == 1
     assert result.stdout.splitlines()[:2] == [f"{folder / 'gas-engine.md'}: not current", f"{folder / 'left.md'}: left over"]
     assert run("rules", "pages", "--output", folder).exit_code == 0
     assert run("rules", "pages", "--output", folder, "--check").exit_code == 0
     assert not (folder / "left.md").exists()
+
+
+@pytest.mark.parametrize("name", ["sources.md", "gas-engine.md"])
+def test_a_file_that_is_no_page_is_not_written_over(run: Run, tmp_path: Path, name: str) -> None:
+    """Notes of one's own under the name of a page are named and left, and no page is written beside them; --check only tells."""
+    (tmp_path / name).write_text("my own notes", encoding="utf-8")
+    result = run("rules", "pages", "--output", tmp_path)
+    assert (result.exit_code, result.stderr.startswith(f"CLI110 {tmp_path / name}\n")) == (2, True)
+    assert [path.read_text(encoding="utf-8") for path in tmp_path.iterdir()] == ["my own notes"]
+    assert run("rules", "pages", "--output", tmp_path, "--check").exit_code == 1
 
 
 @pytest.mark.parametrize("name", sorted(shipped_rulesets()))

@@ -13,8 +13,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intervals.judge.assess import build_case, read_inputs
 from intervals.judge.cases import EngineCase
+from intervals.judge.engine_cases import build_case
+from intervals.judge.inputs import read_inputs
 from intervals.usage.ledger import CellPlan, Ledger, build_ledger, merge_ledgers
 from intervals.usage.steps import Steps
 from tests.properties.bounded import bounded

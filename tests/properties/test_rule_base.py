@@ -104,6 +104,27 @@ def test_every_rule_that_holds_fires_and_every_untold_one_is_unknown(some: list[
         assert base.fire(known) == plain_verdict(rules, known)
 
 
+@bounded(35)
+@given(
+    st.lists(conditions(), min_size=1, max_size=14),
+    facts(),
+    st.lists(st.tuples(figures | st.just(math.nan), figures), min_size=1, max_size=6),
+)
+def test_situations_put_together_are_judged_as_each_alone(
+    some: list[Condition], shared: dict[str, FactValue], rows: list[tuple[float, float]]
+) -> None:
+    """Situations that share most facts are judged at once, as plain three-valued logic judges each; NaN is unknown."""
+    rules = named(some)
+    columns = {"load_pct": [load for load, _ in rows], "temp": [temp for _, temp in rows]}
+    each = [{**shared, "load_pct": None if math.isnan(load) else load, "temp": temp} for load, temp in rows]
+    assert RuleBase("together", rules).fire_each(shared, columns, len(rows)) == [plain_verdict(rules, known) for known in each]
+
+
+def test_no_rules_say_nothing_of_any_number_of_situations() -> None:
+    """Without rules there is a verdict for each situation all the same, and it is empty."""
+    assert RuleBase("nothing", {}).fire_each({}, {"load_pct": [1.0, 2.0]}, 2) == [Verdict((), ()), Verdict((), ())]
+
+
 @bounded(50)
 @given(st.lists(conditions(), min_size=1, max_size=30), st.lists(facts(), min_size=1, max_size=5))
 def test_the_first_rule_that_holds_fires_alone(some: list[Condition], situations: list[dict[str, FactValue]]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
+from decimal import ROUND_HALF_EVEN, Decimal
 
 import pytest
 from hypothesis import example, given
@@ -75,6 +75,15 @@ def test_shown_figures_compare_as_the_true_ones(used: float, allowed: float) -> 
     """Whatever the two are, the figures shown stand to one another as the true ones do."""
     shown_used, shown_allowed = figure_of(used, allowed)
     assert side(number(shown_used), number(shown_allowed)) == side(Decimal(repr(used)), Decimal(repr(allowed)))
+
+
+@given(st.integers(100_000_000, 10**13), st.sampled_from([0, 500_000, 499_999, 500_001, 1_500_000]))
+def test_large_figures_are_rounded_as_decimals_are(millionths: int, odd: int) -> None:
+    """From 100 on a figure is whole, halves going to the even one; the expected value is Python's own decimal rounding."""
+    value = (millionths // 1_000_000 * 1_000_000 + odd) / 1e6
+    expected = f"{Decimal(repr(value)).quantize(Decimal(1), rounding=ROUND_HALF_EVEN):,f}"
+    assert (figure(value), figure(-value)) == (expected, f"-{expected}")
+    assert figure_of(value, value + 3000.0 - value % 1)[0] == expected
 
 
 @given(figures)

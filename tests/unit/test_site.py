@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import jsonschema
 import pytest
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from intervals.language.conditions import Comparison
 from intervals.language.yamlmarks import load_yaml
+from intervals.localdays import LocalDays, to_us
 from intervals.problems import SiteProblemError
 from intervals.quantities import Quantity
+from intervals.site.checks import moments_of
 from intervals.site.model import SITE_CODES, EngineColumn, LayUp, MeterChange, Site, load_site
 
 WHOLE = """\
@@ -271,3 +274,38 @@ def test_every_code_has_a_meaning() -> None:
     assert SITE_CODES["SIT014"] == "not an ISO 8601 duration"
     assert "SIT021" not in SITE_CODES
     assert list(SITE_CODES) == sorted(SITE_CODES)
+
+
+def _times_in(model: type[BaseModel], above: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
+    """Yield the keys that lead to each field of a model, or of those below it, that may hold a time of day."""
+    for name, field in model.model_fields.items():
+        keys = (*above, field.alias or name)
+        types = [field.annotation]
+        while types:
+            kind = types.pop()
+            types += get_args(kind)
+            if kind is datetime:
+                yield keys
+            elif isinstance(kind, type) and issubclass(kind, BaseModel):
+                yield from _times_in(kind, keys)
+
+
+def test_every_time_is_held_against_the_clock() -> None:
+    """Whatever may be a local time in a site file is looked at: a new key of that kind must not be forgotten."""
+    whole = {
+        "records_from": 1,
+        "engines": [{"meter_changes": [{}]}],
+        "components": [{"fitted": [{}]}],
+    }
+    asked = {tuple(part for part in place if isinstance(part, str)) for place, _ in moments_of(whole)}
+    assert set(_times_in(Site)) <= asked
+
+
+def test_a_midnight_that_is_skipped_is_the_first_moment_of_its_day() -> None:
+    """In Brazil the clock went from 00:00 to 01:00 on 4 November 2018 (decree 9.242 of 2017), from 3 to 2 hours behind UTC."""
+    site = Site.model_validate(SMALL | {"time_zone": "America/Sao_Paulo"})
+    first = datetime(2018, 11, 4, 3, tzinfo=UTC)
+    assert site.instant_us(date(2018, 11, 4)) == to_us(first)
+    assert LocalDays(site.zone, to_us(first), to_us(first)).midnight_us(date(2018, 11, 4)) == to_us(first)
+    assert site.day_of(to_us(first)) == date(2018, 11, 4)
+    assert site.day_of(to_us(first) - 1) == date(2018, 11, 3)

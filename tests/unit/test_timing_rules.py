@@ -11,7 +11,8 @@ import pytest
 from intervals.judge.examples import run_examples
 from intervals.language.runs import parse_done_when
 from intervals.reports.rule_page import rule_set_markdown
-from intervals.rules.ruleset import RuleSet, lint_ruleset, load_ruleset
+from intervals.rules.lint import lint_ruleset
+from intervals.rules.ruleset import RuleSet, load_ruleset
 
 RULES = """\
 ruleset: timing

@@ -142,3 +142,17 @@ def test_new_oil_is_above_zero(tmp_path: Path, new: float) -> None:
     with pytest.raises(SiteProblemError) as caught:
         read(tmp_path, [HEAD], new_oil={"acid_number": new})
     assert [problem.path for problem in caught.value.problems] == ["$.lab.new_oil.acid_number"]
+
+
+def test_a_folder_is_no_file(tmp_path: Path) -> None:
+    """A folder under the name of the analyses is refused and not taken for none."""
+    site = write_site(tmp_path, [task(every={"calendar": "P1Y"})], [meter("2026-01-02T00:00", 0)])
+    (tmp_path / "lab.csv").mkdir()
+    with pytest.raises(ReadingsProblemError, match=r"LAB002 lab\.csv\n    cannot be read: it is a folder, not a file"):
+        read_lab(site, {"acid_number"}, now_us=None)
+
+
+def test_either_time_tells_the_order_of_day_and_month(tmp_path: Path) -> None:
+    """The 15 of the result says that 03/04 is 3 April in both columns."""
+    (analysis,) = read(tmp_path, [HEAD, "03/04/2026 08:00,G1,oil-analysis,15/04/2026,2.5,0.1"]).analyses
+    assert (analysis.at_us, analysis.result_us) == (at("2026-04-03T08:00"), at("2026-04-15T12:00"))

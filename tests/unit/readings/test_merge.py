@@ -7,7 +7,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from intervals.readings import merge
+from intervals.readings import parts as parts_of_rows
 from intervals.readings.merge import RowCollector
 from intervals.readings.normalise import RowBatch
 from intervals.readings.rows import BlockRows
@@ -39,11 +39,11 @@ def merged(site: Site, batches: list[RowBatch]) -> tuple[BlockRows, list[int]]:
 
 @given(
     parts=st.lists(st.lists(st.tuples(st.integers(0, 3), st.integers(-5, 5)), max_size=12), max_size=5),
-    run_rows=st.sampled_from([1, 9, 10**6]),
+    fewest=st.sampled_from([0, 3, 10**6]),
 )
 @settings(deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-def test_order_is_that_of_a_stable_sort(make_site: MakeSite, parts: list[list[Row]], run_rows: int) -> None:
-    """However the rows are cut into batches and runs, they come out as Python's own stable sort has them, each time once."""
+def test_order_is_that_of_a_stable_sort(make_site: MakeSite, parts: list[list[Row]], fewest: int) -> None:
+    """However the rows are cut into batches and copied, they come out as Python's own stable sort has them, each time once."""
     site = make_site(engines=ENGINES)
     batches, line = [], 2
     for part in parts:
@@ -53,14 +53,12 @@ def test_order_is_that_of_a_stable_sort(make_site: MakeSite, parts: list[list[Ro
     expected: dict[Row, int] = {}
     for row, number in sorted(everything, key=lambda entry: entry[0]):
         expected.setdefault(row, number)
-    for fewest in (1, 10**6):
-        with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(merge, "_RUN_ROWS", run_rows)
-            patch.setattr(merge, "_FEWEST_ROWS_A_COPY", fewest)
-            rows, aside = merged(site, batches)
-        assert list(zip(rows.engine.tolist(), rows.at_us.tolist(), strict=True)) == list(expected)
-        assert rows.line.tolist() == rows.values["hour_meter_h"].tolist() == list(expected.values())
-        assert aside == sorted({number for _, number in everything} - set(expected.values()))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(parts_of_rows, "FEWEST_ROWS_A_COPY", fewest)
+        rows, aside = merged(site, batches)
+    assert list(zip(rows.engine.tolist(), rows.at_us.tolist(), strict=True)) == list(expected)
+    assert rows.line.tolist() == rows.values["hour_meter_h"].tolist() == list(expected.values())
+    assert aside == sorted({number for _, number in everything} - set(expected.values()))
 
 
 def test_many_engines(make_site: MakeSite) -> None:
@@ -91,3 +89,14 @@ def test_nothing(make_site: MakeSite) -> None:
     rows, _ = merged(site, [])
     assert len(rows) == 0
     assert {name: len(column) for name, column in rows.values.items()} == {"hour_meter_h": 0, "load_kw": 0}
+
+
+@pytest.mark.parametrize("is_whole", [False, True])
+def test_figures_of_one_engine(make_site: MakeSite, is_whole: bool) -> None:
+    """The figures of one engine are its rows of the whole columns, whether those have been put together or not."""
+    site = make_site(engines=ENGINES)
+    rows, _ = merged(site, [batch([(2, 1), (0, 1)], 2), batch([(0, 2), (2, 2)], 4)])
+    if is_whole:
+        assert rows.values["hour_meter_h"].tolist() == [3, 4, 2, 5]
+    assert [rows.figures_of(engine)["hour_meter_h"].tolist() for engine in (0, 2)] == [[3, 4], [2, 5]]
+    assert [rows.rows_of(engine) for engine in (0, 2)] == [slice(0, 2), slice(2, 4)]

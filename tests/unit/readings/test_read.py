@@ -292,12 +292,36 @@ def test_both_orders_in_one_file(make_site: MakeSite) -> None:
     readings = read(site)
     assert [row[2] for row in rows_of(readings, site)] == [2, 3]
     assert faults_of(readings) == [("unreadable_time", 4)]
+    assert readings.faults[0].text == (
+        '"03/04/2026" may have the day or the month first; readings/a.csv:2 "13/02/2026" has the day first; '
+        'readings/a.csv:3 "02/14/2026" has the month first; $.readings.timestamp.format can state it; the row is set aside'
+    )
+
+
+def test_files_that_disagree_on_day_and_month(make_site: MakeSite) -> None:
+    """A file that says nothing itself is refused, with a row of each of the others that disagree; date and time may stand apart."""
+    head = "Day,Clock,Unit,Hours,P\n"
+    site = make_site(
+        {
+            "readings/a.csv": head + "03/04/2026,08:00,G1,1,\n",
+            "readings/b.csv": head + "04/04/2026,08:00,G1,1,\n05/13/2026,08:00,G1,2,\n",
+            "readings/c.csv": head + "04/04/2026,08:00,G1,1,\n13/05/2026,08:30,G1,2,\n",
+        },
+        block(timestamp={"column": ["Day", "Clock"]}),
+    )
+    with pytest.raises(ReadingsProblemError) as caught:
+        read_readings(site, now_us=None)
+    (problem,) = caught.value.problems
+    assert (problem.code, problem.file) == ("REA007", "readings/a.csv")
+    assert 'readings/c.csv:3 "13/05/2026 08:30" has the day first' in problem.text
+    assert 'readings/b.csv:3 "05/13/2026 08:00" has the month first' in problem.text
 
 
 def test_one_unclear_date_among_clear_ones(make_site: MakeSite) -> None:
     """A single hand-written row does not refuse the log; it is set aside."""
     readings = read(make_site({"readings/a.csv": HEADER + "2026-01-01,G1,1,\n2026-01-02,G1,2,\n03/04/2026,G1,3,\n"}))
     assert faults_of(readings) == [("unreadable_time", 4)]
+    assert "may have the day or the month first, and no other time tells which" in readings.faults[0].text
 
 
 def test_format_that_cannot_be_used(make_site: MakeSite) -> None:
@@ -540,6 +564,40 @@ def test_kinds_of_file_that_are_not_read(make_site: MakeSite) -> None:
     """A picture among the logs is refused by its kind, a text that calls itself Parquet by what it is."""
     files = {"readings/a.png": b"\x89PNG", "readings/b.parquet": b"no", "readings/c.xlsx": b"no", "readings/d.csv": HEADER}
     assert problems_of(make_site(files)) == ["REA005", "REA002", "REA002"]
+
+
+@pytest.mark.parametrize(
+    ("content", "begins"),
+    [
+        (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR" + b"\x00\x07" * 2000, r"\x89PNG\r\n\x1a\n"),
+        (b"PK\x03\x04\x14\x00\x06\x00" + bytes(range(256)) * 20, r"PK\x03\x04\x14\x00"),
+        (bytes(4000), r"\x00\x00"),
+    ],
+)
+def test_what_is_no_text_is_refused_once(make_site: MakeSite, content: bytes, begins: str) -> None:
+    """A picture or a workbook that calls itself CSV: one problem in a few words, that shows how it begins; no header is made of it."""
+    with pytest.raises(ReadingsProblemError) as caught:
+        read_readings(make_site({"readings/a.csv": content}), now_us=None)
+    (problem,) = caught.value.problems
+    assert (problem.code, problem.text.startswith(f'the file is not text; it begins with "{begins}')) == ("REA002", True)
+    assert problem.fix
+    assert all(len(line) < 200 for line in problem.render().splitlines())
+
+
+def test_a_long_header_is_told_in_short(make_site: MakeSite) -> None:
+    """Of a name without end its beginning is told; a separator of lines in it does not break the problem's lines."""
+    head = "Ti\u2028me,Un\u0085it," + "x" * 5000 + "\n1,2,3\n"
+    with pytest.raises(ReadingsProblemError) as caught:
+        read_readings(make_site({"readings/a.csv": head}), now_us=None)
+    for problem in caught.value.problems:
+        assert problem.fix == "name it under readings in site.yaml as the file has it"
+        assert [len(line) < 300 for line in problem.render().splitlines()] == [True] * 3
+
+
+def test_one_row_is_one_row(make_site: MakeSite) -> None:
+    """A log of one row that cannot be used is told in the singular."""
+    with pytest.raises(ReadingsProblemError, match="is accepted: 1 row in 1 file; 1 time unreadable_time"):
+        read_readings(make_site({"readings/a.csv": HEADER + "never,G1,1,\n"}), now_us=None)
 
 
 def test_stated_encoding_that_does_not_fit(make_site: MakeSite) -> None:

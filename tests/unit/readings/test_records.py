@@ -211,9 +211,31 @@ def test_day_and_month(make_site: MakeSite) -> None:
 
 
 def test_no_file(make_site: MakeSite) -> None:
-    """Without services.csv there are no records and no faults; a file that the site names must be there."""
-    assert read(make_site()) == Records()
+    """Without services.csv there are no records, and one fault says so; a file that the site names must be there."""
+    records = read(make_site())
+    assert records.records == ()
+    assert [(fault.engine, fault.kind, fault.file, fault.line) for fault in records.faults] == [
+        (None, "no_service_records", "services.csv", None)
+    ]
+    assert "nothing is known to have been done" in records.faults[0].text
     assert codes_of(make_site(services={"file": "done.csv"})) == ["SVC001"]
+
+
+def test_a_folder_is_no_file(make_site: MakeSite) -> None:
+    """A folder under the name of the records, named by the site or not, is refused and not taken for no records."""
+    files = {"services.csv/2026.csv": HEADER}
+    assert codes_of(make_site(files)) == ["SVC002"]
+    assert codes_of(make_site(files, services={"file": "services.csv"})) == ["SVC002"]
+    with pytest.raises(ReadingsProblemError, match=r"it is a folder, not a file\n    name the file in site.yaml: services: \{file: \.\.\}"):
+        read_records(make_site(files), now_us=None)
+
+
+def test_rows_that_disagree_on_day_and_month_are_named(make_site: MakeSite) -> None:
+    """A record whose order of day and month is not clear says which rows have it one way and the other."""
+    text = "at,engine,task\n13/01/2026,G1,a\n03/01/2026,G1,a\n14/01/2026,G1,a\n01/15/2026,G1,a\n"
+    records = read(make_site({"services.csv": text}))
+    assert faults_of(records) == [("unreadable_record", 3)]
+    assert 'services.csv:2 "13/01/2026" has the day first; services.csv:5 "01/15/2026" has the month first' in records.faults[0].text
 
 
 @pytest.mark.parametrize("text", ["", "\n", HEADER])

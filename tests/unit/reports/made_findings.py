@@ -4,30 +4,24 @@ from __future__ import annotations
 
 from intervals.findings import (
     Amount,
-    CellLine,
     Compliance,
     Deferral,
-    EngineLog,
-    Explanation,
-    FactorLine,
     FaultLine,
     Finding,
     Findings,
     Forecast,
     LastDone,
     Leg,
-    LogSummary,
-    Measure,
     Occurrence,
     Reason,
     Rows,
-    RulePlace,
     RuleSetUsed,
     Skipped,
     StandingWord,
-    Step,
     Totals,
 )
+from intervals.judge.explanation_models import CellLine, Explanation, FactorLine, Measure, RulePlace, Step
+from intervals.judge.log_models import EngineLog, LogSummary
 
 AS_OF = "2026-11-01T00:00:00+01:00"
 

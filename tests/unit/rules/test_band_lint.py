@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from intervals.rules.ruleset import lint_ruleset, shipped_rulesets
+from intervals.rules.lint import lint_ruleset
+from intervals.rules.ruleset import shipped_rulesets
 
 HEAD = """\
 ruleset: mine

@@ -79,6 +79,30 @@ def test_a_step_back_that_is_no_roll_over_counts_nothing(tmp_path: Path) -> None
     assert fault_kinds(findings) == ["meter_went_back"]
 
 
+def test_a_reading_that_the_meter_cannot_show_is_blanked(tmp_path: Path) -> None:
+    """A meter that starts again at 10,000 h cannot show 10,000 or 10,020 h: blanked, and 9,990 to 9,999 and on to 25 h are 35 h."""
+    rows = [
+        meter("2024-01-02T00:00", 9999),
+        meter("2024-01-02T12:00", 10000),
+        meter("2024-01-03T00:00", 10020),
+        meter("2024-01-04T00:00", 25),
+    ]
+    engine = {"in_service": "2024-01-01", "meter_at_start_h": 9990, "meter_rolls_over_at_h": 10000}
+    findings = hours_by(tmp_path, "2024-01-03", rows, engine=engine)
+    assert used_of(finding_for(findings)) == 35.0
+    assert [(fault.kind, fault.line) for fault in findings.faults] == [("meter_reading_odd", 3), ("meter_reading_odd", 4)]
+    assert findings.faults[1].text == "meter reads 10,020.0 h: it starts again at zero at 10,000.0 h; taken as blank"
+
+
+def test_a_record_with_a_reading_that_the_meter_cannot_show(tmp_path: Path) -> None:
+    """Typed on a record where the log is silent, such a reading is blanked too, at the record's line."""
+    engine = {"in_service": "2024-01-01", "meter_at_start_h": 0, "meter_rolls_over_at_h": 10000}
+    services = [done("oil", "2024-01-04T00:00", 10030)]
+    findings = hours_by(tmp_path, "2024-01-05", [meter("2024-01-03T00:00", 20)], engine=engine, services=services)
+    odd = [(fault.file, fault.line) for fault in findings.faults if fault.kind == "meter_reading_odd"]
+    assert odd == [("services.csv", 2)]
+
+
 def test_a_typing_error_is_blanked_and_its_row_stays(tmp_path: Path) -> None:
     """100, 110, 1120, 130 h: the third does not fit, the fourth fits the second; 30 h, the third row's 10 of them at 95 % load twice."""
     rows = [

@@ -1,4 +1,4 @@
-"""Rule sets: what they mean once read, what a site must declare for them, what lint says, where they are found."""
+"""Rule sets: what they mean once read, where they are found."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ import pickle
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
 
 import jsonschema
 import pytest
@@ -18,114 +17,9 @@ from intervals.language.conditions import AllOf, Comparison
 from intervals.language.durations import CalendarStep
 from intervals.language.yamlmarks import load_yaml
 from intervals.problems import RuleSetProblemError
-from intervals.rules.ruleset import (
-    RULESET_CODES,
-    RuleSet,
-    check_against_site,
-    find_ruleset,
-    lint_ruleset,
-    load_ruleset,
-    shipped_rulesets,
-)
-from intervals.site.model import Site
-
-WHOLE = """\
-ruleset: gas-engine
-title: Lean-burn gas engine, heat and power
-version: 2026.10
-source: common practice
-attributes: {extended_pan: an extension tank is fitted}
-tasks:
-  - id: oil-change
-    title: Change lube oil and filters
-    applies_to: {fuel: [natural-gas, biogas]}
-    every: {running_hours: 2000, calendar: P1Y}
-    whichever: last
-    first: {running_hours: 100}
-    lead: {running_hours: 150, calendar: P14D}
-    tolerance_pct: 0.1
-    early_pct: 12.5
-    visit_days: 5
-    renews: oil-sample
-    makes_new: all
-    stops_engine: true
-    restarts_from: due_if_late
-    in_lay_up: counts
-    source: the plant's own
-    because: >
-      Oil ages.
-    notes: none
-  - id: oil-sample
-    title: Take an oil sample
-    every:
-      - {in_force_from: 2013-05-03, running_hours: 500, calendar: P1Y, source: "the text of 2013"}
-      - {in_force_from: 2024-10-29, running_hours: 500, calendar: P1Y30D, vibration_hours: 5}
-conditions:
-  hot: {oil_temp_c: {above: 95}}
-  very_hot: {condition: hot, load_pct: {above: 90}}
-adjustments:
-  - id: heavy-load
-    tasks: [oil-change]
-    when: {load_pct: {above: 90}}
-    counts_as: 1.5
-    when_unknown: holds
-    because: Heat.
-    source: common practice
-  - {id: hot-share, tasks: all, when: {hours_share_pct: {very_hot: {above: 20}}}, interval_times: 0.8, known_share_at_least: 0.7}
-  - {id: pan, tasks: oil-change, when: {extended_pan: true}, interval_becomes: {running_hours: 3000}}
-limits: {counts_as_at_most: 4, interval_times_at_least: 0.25}
-examples:
-  - name: Heavy load halves nothing
-    engine: {fuel: biogas, rated_kw: 500}
-    since_last: {running_hours: 1010, days: 40, load_pct: 95}
-    task: oil-change
-    as_of: 2026-01-01
-    first: true
-    expect: {used: 1515, allowed: 2000, standing: upcoming, fired: heavy-load, due_on: 2026-05-01}
-"""
-SMALL: dict[str, Any] = {
-    "ruleset": "small",
-    "title": "Small",
-    "version": "1",
-    "source": "nowhere",
-    "tasks": [{"id": "oil", "title": "Oil", "every": {"running_hours": 500}}],
-}
-
-
-@pytest.fixture
-def whole_file(tmp_path: Path) -> Path:
-    """The file of a rule set that uses every key."""
-    path = tmp_path / "whole.yaml"
-    path.write_text(WHOLE, encoding="utf-8")
-    return path
-
-
-@pytest.fixture
-def whole(whole_file: Path) -> RuleSet:
-    """A rule set that uses every key."""
-    return load_ruleset(whole_file)
-
-
-def small_site(**changes: object) -> Site:
-    """Return a site of one engine."""
-    data = {
-        "site": "small",
-        "time_zone": "UTC",
-        "ruleset": "x",
-        "engines": [{"id": "G1"}],
-        "readings": {
-            "files": "a.csv",
-            "timestamp": {"column": "T"},
-            "engine": {"value": "G1"},
-            "quantities": {"hour_meter_h": {"column": "H"}},
-        },
-    }
-    return Site.model_validate(data | changes)
-
-
-def small_rules(**changes: object) -> RuleSet:
-    """Return a rule set of one task."""
-    return RuleSet.model_validate(copy.deepcopy(SMALL) | changes)
+from intervals.rules.ruleset import RULESET_CODES, RuleSet, find_ruleset, load_ruleset, shipped_rulesets
+from tests.small_models import SMALL_RULES, small_rules
+from tests.unit.rules.whole_ruleset import WHOLE
 
 
 def test_versions_keep_their_text(whole: RuleSet) -> None:
@@ -220,7 +114,7 @@ def test_a_rule_set_can_be_put_together_in_code() -> None:
     with pytest.raises(KeyError):
         made.task("none")
     with pytest.raises(ValidationError, match="two tasks with the id"):
-        small_rules(tasks=SMALL["tasks"] * 2)
+        small_rules(tasks=SMALL_RULES["tasks"] * 2)
 
 
 def test_a_rule_set_can_be_printed(whole: RuleSet) -> None:
@@ -250,138 +144,6 @@ def test_two_thousand_rules_are_read(tmp_path: Path) -> None:
         encoding="utf-8",
     )
     assert len(load_ruleset(path).adjustments) == 2000
-
-
-class TestAgainstSite:
-    """What a rule set asks for must be declared somewhere."""
-
-    def test_a_site_that_declares_everything_has_no_problem(self, whole: RuleSet) -> None:
-        """A counter of the site's own satisfies the leg that names it."""
-        quantities = {"hour_meter_h": {"column": "H"}, "vibration_hours": {"column": "V", "unit": "h", "kind": "counter"}}
-        readings = {"files": "a.csv", "timestamp": {"column": "T"}, "engine": {"value": "G1"}, "quantities": quantities}
-        assert check_against_site(whole, small_site(readings=readings)) == []
-
-    def test_an_undeclared_leg_is_a_problem(self, whole: RuleSet, whole_file: Path) -> None:
-        """The problem stands at the leg's place in the rule set."""
-        (problem,) = check_against_site(whole, small_site())
-        line = next(number for number, text in enumerate(WHOLE.splitlines(), 1) if "vibration_hours" in text)
-        assert (problem.code, problem.file, problem.line) == ("RUL026", str(whole_file), line)
-        assert '"vibration_hours" is not a counter or an amount of this site' in problem.text
-
-    @pytest.mark.parametrize(
-        ("when", "words"),
-        [
-            ({"vibration_mm_s": {"above": 5}}, '"vibration_mm_s" is declared nowhere'),
-            ({"laod_pct": {"above": 90}}, 'did you mean "load_pct"?'),
-            ({"feul": "biogas"}, 'did you mean "fuel"?'),
-            ({"extension_tnak": True}, 'did you mean "extension_tank"?'),
-        ],
-    )
-    def test_an_undeclared_name_is_a_problem(self, when: dict[str, Any], words: str) -> None:
-        """A bound on what nobody declares, and a slip for what somebody does."""
-        rules = small_rules(adjustments=[{"id": "a", "tasks": "all", "when": when, "counts_as": 2}])
-        (problem,) = check_against_site(rules, small_site(engines=[{"id": "G1", "attributes": {"extension_tank": True}}]))
-        assert problem.code == "RUL026"
-        assert words in problem.text
-
-    def test_an_attribute_that_nobody_states_is_only_unknown(self) -> None:
-        """A rule for engines with some equipment may be used where no engine says whether it has it."""
-        rules = small_rules(adjustments=[{"id": "a", "tasks": "all", "when": {"dusty_air": True}, "counts_as": 2}])
-        assert check_against_site(rules, small_site()) == []
-
-    def test_attributes_of_the_rule_set_are_declared(self) -> None:
-        """A number that engines may state is declared by the rule set that asks for it."""
-        adjustments = [{"id": "a", "tasks": "all", "when": {"cylinders": {"above": 12}}, "counts_as": 2}]
-        assert len(check_against_site(small_rules(adjustments=adjustments), small_site())) == 1
-        assert check_against_site(small_rules(adjustments=adjustments, attributes={"cylinders": "how many"}), small_site()) == []
-
-    @pytest.mark.parametrize(
-        ("name", "effect", "code"),
-        [
-            ("vibration", {"counts_as": 2}, None),
-            ("vibration", {"interval_times": 0.5}, "RUL024"),
-            ("mean_vibration", {"interval_times": 0.5}, None),
-            ("pulses", {"counts_as": 2}, "RUL024"),
-            ("mean_pulses", {"interval_times": 0.5}, "RUL026"),
-        ],
-    )
-    def test_a_sites_own_quantities_suit_their_rules(self, name: str, effect: dict[str, Any], code: str | None) -> None:
-        """A level hour by hour, its mean on the window; a counter nowhere."""
-        quantities = {
-            "vibration": {"column": "V", "unit": "mm/s", "kind": "level"},
-            "pulses": {"column": "P", "unit": "count", "kind": "counter"},
-        }
-        readings = {"files": "a.csv", "timestamp": {"column": "T"}, "engine": {"value": "G1"}, "quantities": quantities}
-        rules = small_rules(adjustments=[{"id": "a", "tasks": "all", "when": {name: {"above": 5}}, **effect}])
-        assert [problem.code for problem in check_against_site(rules, small_site(readings=readings))] == ([code] if code else [])
-
-
-class TestLint:
-    """Warnings never refuse."""
-
-    def warned(self, folder: Path, text: str) -> list[str]:
-        """Return code and line of each warning."""
-        path = folder / "lint.yaml"
-        path.write_text(text, encoding="utf-8")
-        errors, warnings = lint_ruleset(path)
-        assert errors == []
-        return [f"{problem.code}:{problem.line}" for problem in warnings]
-
-    def test_errors_come_without_warnings(self, tmp_path: Path) -> None:
-        """A rule set that cannot be used is not criticised as well."""
-        path = tmp_path / "lint.yaml"
-        path.write_text("ruleset: x\n", encoding="utf-8")
-        errors, warnings = lint_ruleset(path)
-        assert {problem.code for problem in errors} == {"RUL011"}
-        assert warnings == []
-
-    def test_everything_that_could_be_better_is_said(self, tmp_path: Path) -> None:
-        """Sources, reasons, examples, leads, idle legs, rules and conditions, harms on a mean: each at its line."""
-        text = "\n".join(
-            [
-                "ruleset: x",
-                "title: x",
-                "version: 1",
-                "tasks:",
-                "  - {id: a, title: A, every: {running_hours: 500, spindle_turns: 5}, lead: {running_hours: 300, calendar: P1M}}",
-                "  - {id: b, title: B, every: {calendar: P1Y, source: own}, lead: {calendar: P7M}}",
-                "conditions:",
-                "  hot: {oil_temp_c: {above: 95}}",
-                "adjustments:",
-                "  - {id: m, tasks: [a], when: {mean_load_pct: {above: 90}}, interval_times: 0.5, because: x, source: y}",
-                "  - {id: n, tasks: [b], when: {load_pct: {above: 90}}, counts_as: 2, because: x, source: y}",
-                "  - {id: o, tasks: [b], when: {duty: prime}, interval_becomes: {calendar: P6M}, because: x, source: y}",
-                "  - {id: p, tasks: [b], when: {duty: prime}, interval_times: 0.5}",
-            ]
-        )
-        assert self.warned(tmp_path, text) == [
-            "RUL063:1",
-            "RUL061:5", "RUL064:5", "RUL065:5", "RUL067:5",
-            "RUL064:6",
-            "RUL066:8",
-            "RUL060:10",
-            "RUL066:11",
-            "RUL061:13", "RUL062:13", "RUL066:13",
-        ]  # fmt: skip
-
-    def test_a_task_and_a_rule_without_example_are_named(self, tmp_path: Path) -> None:
-        """Once there are examples, each task and each adjustment should be shown by one."""
-        path = tmp_path / "lint.yaml"
-        path.write_text(WHOLE, encoding="utf-8")
-        texts = [problem.text for problem in lint_ruleset(path)[1] if problem.code == "RUL063"]
-        assert texts == [
-            'no example shows the task "oil-sample"',
-            'no example shows the adjustment "hot-share"',
-            'no example shows the adjustment "pan"',
-        ]
-
-    def test_a_lengthened_interval_on_a_mean_is_no_harm(self, tmp_path: Path) -> None:
-        """What makes an interval longer may well be judged on the mean."""
-        text = (
-            "ruleset: x\ntitle: x\nversion: 1\nsource: s\ntasks:\n  - {id: a, title: A, every: {running_hours: 500}}\nadjustments:\n"
-            "  - {id: m, tasks: all, when: {mean_load_pct: {below: 50}}, interval_times: 1.2, because: x}\n"
-        )
-        assert self.warned(tmp_path, text) == ["RUL063:1"]
 
 
 class TestFinding:

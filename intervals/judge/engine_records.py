@@ -1,0 +1,136 @@
+"""What the records of one engine say, settled: completions, deferrals, jobs in part, runs and analyses.
+
+In: nothing; `completions`, `runs` and `analysis` make these values. Out: what the judge asks of them. Nothing is decided here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Literal, NamedTuple
+
+from intervals.faults import Fault
+
+
+class Completion(NamedTuple):
+    """A task done in full; a named tuple, since a fleet has many.
+
+    Attributes:
+        task: task id.
+        at_us: when, UTC microseconds.
+        day: its local day.
+        meter_h: what the hour meter showed: as typed, or the log's where nothing or something else was typed.
+        record: the record that says so, as file:line.
+        makes_new: whether the task starts again with `first`.
+        by: the task whose record it is (itself, or the one that renews it).
+        run: of a completion that the log alone tells of, the run in words; else empty.
+    """
+
+    task: str
+    at_us: int
+    day: date
+    meter_h: float | None
+    record: str
+    makes_new: bool = False
+    by: str = ""
+    run: str = ""
+
+
+@dataclass(frozen=True)
+class DeferralRecord:
+    """An approved deferral of one task."""
+
+    task: str
+    at_us: int
+    until_h: float | None
+    until_bridged_h: float | None
+    until_date: date | None
+    approved_by: str
+    record: str
+
+
+@dataclass(frozen=True)
+class PartialRecord:
+    """A job that was done in part and restarts nothing."""
+
+    task: str
+    at_us: int
+    day: date
+    record: str
+    note: str
+
+
+@dataclass(frozen=True)
+class ShortRun:
+    """A run in the log that would have completed a task and lacked something.
+
+    Attributes:
+        task: task id.
+        at_us: when it ended.
+        short_by_min: running minutes that it lacks, the log's sampling allowed for.
+        share_met: the share of the minutes asked for that it met.
+        share_run: the share of the minutes asked for that it ran, whatever the condition.
+        is_other: whether it completed another task, or another one asks for fewer minutes.
+        text: what it lacked, in words.
+    """
+
+    task: str
+    at_us: int
+    short_by_min: float
+    share_met: float
+    share_run: float
+    is_other: bool
+    text: str
+
+
+@dataclass(frozen=True)
+class HoursRecord:
+    """A job that ran the engine for some hours, or for so long as nobody wrote down."""
+
+    task: str
+    at_us: int
+    hours_h: float | None
+    record: str
+
+
+@dataclass(frozen=True)
+class JudgedAnalysis:
+    """One analysis held against the limits that let it take the place of a task.
+
+    Attributes:
+        task: task id.
+        at_us: when the sample was taken.
+        result_us: when the result came.
+        result_is_date: whether only the day of the result is known.
+        state: `within` every limit, `beyond` one, or `unknown`.
+        text: in words, what is beyond, unknown, or within.
+        figures: the values that the limits ask for; None where unknown.
+        record: file and line.
+    """
+
+    task: str
+    at_us: int
+    result_us: int
+    result_is_date: bool
+    state: Literal["within", "beyond", "unknown"]
+    text: str
+    figures: Mapping[str, float | None]
+    record: str
+
+
+@dataclass(frozen=True)
+class EngineRecords:
+    """One engine's records, by task id, each in order of time; `short_runs` come from the log."""
+
+    completions: Mapping[str, tuple[Completion, ...]]
+    deferrals: Mapping[str, tuple[DeferralRecord, ...]]
+    partials: Mapping[str, tuple[PartialRecord, ...]]
+    faults: tuple[Fault, ...]
+    short_runs: Mapping[str, tuple[ShortRun, ...]] = field(default_factory=dict)
+    hours: Mapping[str, tuple[HoursRecord, ...]] = field(default_factory=dict)
+    analyses: Mapping[str, tuple[JudgedAnalysis, ...]] = field(default_factory=dict)
+
+    def instants_us(self) -> set[int]:
+        """Return every instant at which a task was completed."""
+        return {completion.at_us for row in self.completions.values() for completion in row}

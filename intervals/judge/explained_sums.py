@@ -1,0 +1,82 @@
+"""The sums of a window in lines: what of each leg was used, what is allowed, and how the task stands by that.
+
+In: a task's chain, a window, its finding. Out: `Step`s, in the order in which a person does the sums.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from intervals.figures import exact
+from intervals.findings import Finding
+from intervals.judge.chain import TaskChain, WindowEnd
+from intervals.judge.explained_window import cells_of
+from intervals.judge.explanation_models import Step
+from intervals.judge.start_reasons import start_sums
+from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, window_factor
+from intervals.judge.wording import since_text
+from intervals.language.durations import CalendarStep
+
+
+def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[Step]:
+    """Yield the arithmetic of every leg, and the standing."""
+    case = chain.case
+    for leg in window.legs:
+        if leg.leg == CALENDAR:
+            yield from _calendar_sums(window, leg)
+            continue
+        yield from _use_sums(chain, window, leg)
+        factor = window_factor(window.effects, case.factor_limits)
+        is_first = window.start.is_first and chain.task.first is not None and leg.leg in chain.task.first
+        origin = f"first {exact(leg.allowed / factor)}" if is_first else f"every {_base(leg)}"
+        times = f" x {factor:g}" if factor != 1.0 else ""
+        yield Step(label=f"{leg.leg} allowed", sum=f"{origin}{times} = {exact(leg.allowed)} {leg.unit}")
+        if leg.used is not None:
+            yield Step(
+                label=f"{leg.leg} consumed",
+                sum=f"{exact(leg.used)} / {exact(leg.allowed)} = {leg.consumed:.6f}; remaining {exact(leg.remaining)} {leg.unit}; "
+                f"upcoming from {exact(leg.lead)} {leg.unit} before the line on",
+            )
+    if finding.governing:
+        word = "largest" if chain.task.whichever == "first" else "smallest"
+        shares = ", ".join(f"{leg.leg} {leg.consumed:.6f}" for leg in window.legs if leg.consumed is not None)
+        yield Step(label="governing", sum=f"{finding.governing}: the {word} consumed of {shares}")
+    if finding.crossed_at:
+        yield Step(label="crossed at", sum=finding.crossed_at)
+    yield Step(label="standing", sum=f"{finding.standing.replace('_', ' ')} by rule {finding.reasons[0].rule}")
+
+
+def _base(leg: LegState) -> str:
+    """Return what `every` says of a leg."""
+    return leg.base.text if isinstance(leg.base, CalendarStep) else exact(float(leg.base))
+
+
+def _calendar_sums(window: WindowEnd, leg: LegState) -> Iterator[Step]:
+    """Yield the arithmetic of the calendar leg."""
+    start = window.start
+    anchor = f", counted from {leg.anchor}" if leg.anchor not in (None, start.day) else ""
+    around = "" if leg.opens is None else f", to be done from {leg.opens} to {leg.line}"
+    due = f"{start.day.isoformat()} + {leg.step or leg.base}{anchor} = {leg.due}{around}; {leg.allowed:g} d allowed"
+    yield Step(label="calendar due", sum=due)
+    span = f"{start.day.isoformat()} to {window.end_day.isoformat()}"
+    yield Step(
+        label="calendar used",
+        sum=f"{span} = {leg.used:g} d; {leg.used:g} / {leg.allowed:g} = {leg.consumed:.6f}; "
+        f"remaining {leg.remaining:g} d; upcoming from {leg.lead:g} d before {'the due date' if leg.line == leg.due else leg.line} on",
+    )
+
+
+def _use_sums(chain: TaskChain, window: WindowEnd, leg: LegState) -> Iterator[Step]:
+    """Yield how the use of a leg adds up."""
+    if leg.used is None:
+        yield Step(label=f"{leg.leg} used", sum=f"unknown: {leg.why_unknown}")
+        return
+    parts = []
+    if leg.leg == RUNNING_HOURS:
+        parts = [f"{cell.hours_h:,.2f} x {cell.counts_as:g}" for cell in cells_of(chain, window)]
+        parts += start_sums(chain, window)
+    carried = window.start.carried.get(leg.leg)
+    if carried:
+        parts.insert(0, f"{carried:,.6g} carried over")
+    total = f"{leg.used:,.6g} {leg.unit}"
+    yield Step(label=f"{leg.leg} used", sum=f"{' + '.join(parts)} = {total}" if parts else f"{total} {since_text(window.start)}")

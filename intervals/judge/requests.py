@@ -1,0 +1,41 @@
+"""What was asked for by name: engines and tasks that exist.
+
+In: names, a site or its rule books. Out: problems. Refuses (RequestProblemError) names that do not exist here, with the nearest that do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from typing import Literal
+
+from intervals.judge.rulebook import RuleBook
+from intervals.problems import Problem, RequestProblemError, nearest_of
+from intervals.site.model import Site
+
+MOST_NAMED = 30
+
+
+def no_such(kind: Literal["engine", "task"], option: str, name: str, where: str, known: Sequence[str]) -> Problem:
+    """Return the problem of a name that was asked for and does not exist."""
+    code = {"engine": "CLI010", "task": "CLI011"}[kind]
+    text = f'no {kind} "{name}" {where}{nearest_of(name, known)}'
+    return Problem(code, option, None, None, text, f"{kind}s: {', '.join(known[:MOST_NAMED])}")
+
+
+def engine_problems(site: Site, engines: Collection[str], *, with_components: bool = True) -> list[Problem]:
+    """Return a problem for each engine asked for that the site does not have; components count as engines where they are judged as such."""
+    known = [engine.id for engine in (site.machines if with_components else site.engines)]
+    return [no_such("engine", "--engine", name, "at this site", known) for name in engines if name not in known]
+
+
+def task_problems(books: Mapping[str, RuleBook], tasks: Collection[str]) -> list[Problem]:
+    """Return a problem for each task asked for that no rule set of the site has."""
+    known = list(dict.fromkeys(name for book in books.values() for name in book.ruleset.judged_ids))
+    return [no_such("task", "--task", name, f"in {', '.join(books)}", known) for name in tasks if name not in known]
+
+
+def check_tasks(books: Mapping[str, RuleBook], tasks: Collection[str]) -> None:
+    """Refuse tasks that no rule set of the site has."""
+    problems = task_problems(books, tasks)
+    if problems:
+        raise RequestProblemError(problems)
