@@ -1,6 +1,7 @@
-"""Reading the log ahead: a thread reads it while the program still loads the judge.
+"""Reading the log ahead, while the program still loads the judge.
 
-In: a site. Out: a function that waits for the readings. Most of reading is done outside Python's own lock, so that both go on at once.
+In: a site. Out: a function that waits for the readings. A copy of this process reads, so that the two do not wait for one another; where
+that cannot be, a thread does. Of a small log a copy would take longer to make; a very large one is not to lie in the memory of two.
 """
 
 from __future__ import annotations
@@ -9,7 +10,10 @@ import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import TYPE_CHECKING
+
+from intervals.processes import Helper, processors
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -17,24 +21,61 @@ if TYPE_CHECKING:
     from intervals.readings.rows import Readings
     from intervals.site.model import Site
 
+FEWEST_BYTES = 4_000_000
+MOST_BYTES = 64_000_000
 SHORT_TURN_S = 0.001
 
 
 @contextmanager
-def reading_ahead(site: Site, now_us: int | None) -> Iterator[Callable[[], Readings]]:
+def reading_ahead(site: Site, now_us: int | None, jobs: int | None) -> Iterator[Callable[[], Readings]]:
     """Yield a function that waits for the readings, or raises what reading them raised.
 
     Args:
         site: the site.
         now_us: the clock, as for `read_readings`.
+        jobs: how many processes were asked for; with one, no other is made.
     """
-    from intervals.readings.read import read_readings  # noqa: PLC0415 - loaded here, so that the thread finds it loaded
+    # loaded before there are two that would each load it
+    from intervals.readings.read import read_readings  # noqa: PLC0415 - not needed for --help
 
+    def read() -> Readings:
+        return read_readings(site, now_us=now_us)
+
+    has_copy = jobs != 1 and processors() > 1 and FEWEST_BYTES <= _log_bytes(site) <= MOST_BYTES
+    with _in_a_copy(site, read) if has_copy else _in_a_thread(read) as wait:
+        yield wait
+
+
+@contextmanager
+def _in_a_copy(site: Site, read: Callable[[], Readings]) -> Iterator[Callable[[], Readings]]:
+    """Let a copy of this process read; the blocks of the site file do not travel, this process has them."""
+    helper = Helper(lambda: _with_sources(read(), (None,) * len(site.readings)))
+    try:
+        yield lambda: _with_sources(helper.result(), site.readings)
+    finally:
+        helper.end()
+
+
+@contextmanager
+def _in_a_thread(read: Callable[[], Readings]) -> Iterator[Callable[[], Readings]]:
+    """Let a thread read; most of reading is done outside Python's own lock."""
     # the reader waits for its turn as often as Arrow hands back a piece: shorter turns let it go on sooner
     turn_s = sys.getswitchinterval()
     sys.setswitchinterval(SHORT_TURN_S)
     with ThreadPoolExecutor(max_workers=1, thread_name_prefix="reading") as pool:
         try:
-            yield pool.submit(read_readings, site, now_us=now_us).result
+            yield pool.submit(read).result
         finally:
             sys.setswitchinterval(turn_s)
+
+
+def _with_sources(readings: Readings, sources: tuple[object, ...]) -> Readings:
+    """Return the readings with these blocks of the site file."""
+    blocks = zip(readings.blocks, sources, strict=True)
+    return replace(readings, blocks=tuple(replace(block, source=source) for block, source in blocks))  # type: ignore[arg-type]  # put back
+
+
+def _log_bytes(site: Site) -> int:
+    """Return how large the files of the log are together."""
+    paths = {path for source in site.readings for pattern in source.files for path in site.folder.glob(pattern)}
+    return sum(path.stat().st_size for path in paths)

@@ -129,7 +129,7 @@ def _judge(site: Site, moment: date | datetime, asked: _Request, *, with_report:
     if not with_report:
         from intervals.cli.ahead import reading_ahead  # noqa: PLC0415 - not needed for --help
 
-        with reading_ahead(site, asked.now_us) as ahead:
+        with reading_ahead(site, asked.now_us, asked.jobs) as ahead:
             from intervals.judge.assess import assess_site  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
             return assess_site(site, moment, ahead=ahead, **asked._asdict()), None

@@ -1,4 +1,4 @@
-"""The JSON documents: what other programs read, each with the JSON Schema it keeps.
+"""The JSON documents: what other programs read. `document_schemas` has the JSON Schema that each keeps.
 
 In: `Findings`, `Explanation` or `LogSummary`. Out: one JSON document, keys in a fixed order, two blanks of indent, so that the same
 input gives the same bytes. A figure that is a number with a unit stays a float (`2000.0`); figures keep six decimals.
@@ -7,17 +7,16 @@ input gives the same bytes. A figure that is a number with a unit stays a float 
 from __future__ import annotations
 
 import re
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any
 
-from pydantic import BaseModel
-from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import to_json
 
-from intervals.findings import Findings
-from intervals.judge.duty_models import Duty
-from intervals.judge.explanation_models import Explanation
-from intervals.judge.log_models import LogSummary
-from intervals.judge.what_if_models import WhatIf
+if TYPE_CHECKING:
+    from intervals.findings import Findings
+    from intervals.judge.duty_models import Duty
+    from intervals.judge.explanation_models import Explanation
+    from intervals.judge.log_models import LogSummary
+    from intervals.judge.what_if_models import WhatIf
 
 FINDINGS_SCHEMA = "intervals.findings/1"
 EXPLANATION_SCHEMA = "intervals.explanation/1"
@@ -28,7 +27,6 @@ _DECIMALS = 6
 _AS_IS = frozenset({str, int, bool, type(None)})
 # text ends with a quotation mark, so that a bare word at a line's end is a figure
 _NOT_FINITE = re.compile(r"(NaN|Infinity),?$", re.MULTILINE)
-DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
 def findings_document(findings: Findings) -> dict[str, Any]:
@@ -88,49 +86,6 @@ def json_text(document: dict[str, Any]) -> str:
         message = "a figure that is not finite is not JSON compliant"
         raise ValueError(message)
     return text
-
-
-def findings_schema() -> dict[str, Any]:
-    """Return the JSON Schema of `findings_document`.
-
-    Returns:
-        A schema of draft 2020-12, made from the models, so that it cannot drift from them.
-    """
-    return document_schema(Findings, FINDINGS_SCHEMA)
-
-
-def document_schema(model: type[BaseModel], name: str) -> dict[str, Any]:
-    """Return the JSON Schema of a document that a model becomes.
-
-    Args:
-        model: the model.
-        name: what `schema` in the document says.
-    """
-    schema = model_schema(model, mode="serialization")
-    schema["properties"] = {"schema": {"const": name}, **schema["properties"]}
-    schema["required"] = ["schema", *schema["required"]]
-    return {"$schema": DIALECT, "title": name, **schema}
-
-
-def model_schema(model: type[BaseModel], *, mode: Literal["validation", "serialization"]) -> dict[str, Any]:
-    """Return the JSON Schema of a model, without the titles that only repeat a key.
-
-    Args:
-        model: the model.
-        mode: `validation` for what a person writes, `serialization` for what comes out.
-
-    Returns:
-        The schema, with the models below it in `$defs`.
-    """
-    return model.model_json_schema(mode=mode, schema_generator=_QuietSchema)
-
-
-class _QuietSchema(GenerateJsonSchema):
-    """Schemas without a title for each field."""
-
-    def field_title_should_be_set(self, schema: Any) -> bool:  # noqa: ANN401 - the library's own signature
-        """Return False: a field's key is its title."""
-        return False
 
 
 def _plain(value: Any) -> Any:  # noqa: ANN401 - walks whatever a model dumps

@@ -13,16 +13,8 @@ from intervals.judge.duty_models import Duty
 from intervals.judge.explanation_models import Explanation
 from intervals.judge.log_models import LogSummary
 from intervals.judge.what_if_models import WhatIf
-from intervals.reports.document import (
-    DIALECT,
-    DUTY_SCHEMA,
-    EXPLANATION_SCHEMA,
-    LOG_SCHEMA,
-    WHAT_IF_SCHEMA,
-    document_schema,
-    findings_schema,
-    model_schema,
-)
+from intervals.reports.document import DUTY_SCHEMA, EXPLANATION_SCHEMA, LOG_SCHEMA, WHAT_IF_SCHEMA
+from intervals.reports.document_schemas import DIALECT, document_schema, findings_schema, model_schema
 from intervals.rules.overlay import NAMED_LISTS
 from intervals.rules.ruleset import RuleSet
 from intervals.site.model import Site

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+from intervals.cli import ahead
 from intervals.cli.main import app
 from tests.site_maker import done, meter, steady, task, write_site
 
@@ -28,6 +29,20 @@ def test_any_number_of_jobs_gives_the_same_bytes(month: tuple[str, ...]) -> None
     assert _checked(*asked, "--jobs", "2") == _checked(*asked, "--jobs", "1")
 
 
+@pytest.fixture
+def _reads_in_a_copy(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let logs of any size be read by a copy of the process, as on a machine with two processors."""
+    monkeypatch.setattr(ahead, "FEWEST_BYTES", 0)
+    monkeypatch.setattr(ahead, "processors", lambda: 2)
+
+
+@pytest.mark.usefixtures("_reads_in_a_copy")
+def test_a_log_that_a_copy_of_the_process_read_gives_the_same_bytes() -> None:
+    """The sample site's log is read by a copy of the process, or by a thread of the one that judges."""
+    asked = (SAMPLE, "--as-of", "2026-10-31", "--format", "json")
+    assert _checked(*asked) == _checked(*asked, "--jobs", "1")
+
+
 def _write_broken_records(folder: Path, rows: list[dict[str, object]]) -> None:
     """Write a site whose service records lack their column of tasks."""
     write_site(folder, [task(every={"running_hours": 100})], rows, services=[done("oil", "2024-01-01")])
@@ -35,6 +50,7 @@ def _write_broken_records(folder: Path, rows: list[dict[str, object]]) -> None:
     records.write_text(records.read_text(encoding="utf-8").replace("task", "other", 1), encoding="utf-8")
 
 
+@pytest.mark.usefixtures("_reads_in_a_copy")
 def test_what_is_wrong_with_the_log_is_told_before_what_is_wrong_with_the_records(tmp_path: Path) -> None:
     """Both are broken, the log by having no row with a time: both are told, in the same order, read ahead or not."""
     _write_broken_records(tmp_path, [meter("not a time", 1)])
@@ -45,6 +61,7 @@ def test_what_is_wrong_with_the_log_is_told_before_what_is_wrong_with_the_record
     assert ahead_of_all == _checked(*asked, "--jobs", "1")
 
 
+@pytest.mark.usefixtures("_reads_in_a_copy")
 def test_broken_records_are_refused_when_the_log_was_read_ahead(tmp_path: Path) -> None:
     """The records lack their column of tasks (SVC003)."""
     _write_broken_records(tmp_path, steady("2024-01-01", "2024-01-05", 10))

@@ -11,7 +11,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from intervals.reports.document import findings_schema
+from intervals.reports.document_schemas import findings_schema
 from tests.cli.conftest import Run
 
 SAMPLES = Path(__file__).parents[2] / "sample_logs"

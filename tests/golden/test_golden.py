@@ -8,7 +8,7 @@ import json
 import jsonschema
 import pytest
 
-from intervals.reports.document import findings_schema
+from intervals.reports.document_schemas import findings_schema
 from tests.golden.refresh import EXIT_CODES, HERE, SITES, checked, golden_path
 
 _SHOWN = 60

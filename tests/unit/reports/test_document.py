@@ -11,10 +11,10 @@ import pytest
 from intervals.reports.document import (
     explanation_document,
     findings_document,
-    findings_schema,
     json_text,
     log_document,
 )
+from intervals.reports.document_schemas import findings_schema
 from tests.unit.reports.made_findings import finding, hours_leg, made_explanation, made_findings, made_log, october
 
 

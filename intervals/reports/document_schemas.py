@@ -1,0 +1,59 @@
+"""The JSON Schemas of the JSON documents, made from the models, so that the two cannot drift apart.
+
+In: a model. Out: its schema as plain data, draft 2020-12.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import BaseModel
+from pydantic.json_schema import GenerateJsonSchema
+
+from intervals.findings import Findings
+from intervals.reports.document import FINDINGS_SCHEMA
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+
+
+def findings_schema() -> dict[str, Any]:
+    """Return the JSON Schema of `findings_document`.
+
+    Returns:
+        A schema of draft 2020-12, made from the models, so that it cannot drift from them.
+    """
+    return document_schema(Findings, FINDINGS_SCHEMA)
+
+
+def document_schema(model: type[BaseModel], name: str) -> dict[str, Any]:
+    """Return the JSON Schema of a document that a model becomes.
+
+    Args:
+        model: the model.
+        name: what `schema` in the document says.
+    """
+    schema = model_schema(model, mode="serialization")
+    schema["properties"] = {"schema": {"const": name}, **schema["properties"]}
+    schema["required"] = ["schema", *schema["required"]]
+    return {"$schema": DIALECT, "title": name, **schema}
+
+
+def model_schema(model: type[BaseModel], *, mode: Literal["validation", "serialization"]) -> dict[str, Any]:
+    """Return the JSON Schema of a model, without the titles that only repeat a key.
+
+    Args:
+        model: the model.
+        mode: `validation` for what a person writes, `serialization` for what comes out.
+
+    Returns:
+        The schema, with the models below it in `$defs`.
+    """
+    return model.model_json_schema(mode=mode, schema_generator=_QuietSchema)
+
+
+class _QuietSchema(GenerateJsonSchema):
+    """Schemas without a title for each field."""
+
+    def field_title_should_be_set(self, schema: Any) -> bool:  # noqa: ANN401 - the library's own signature
+        """Return False: a field's key is its title."""
+        return False
