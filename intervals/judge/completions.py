@@ -6,10 +6,10 @@ time, deferrals, partial jobs, and the faults of the records. A record that move
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import date
+from operator import itemgetter
 from typing import NamedTuple
 
 import numpy as np
@@ -19,7 +19,7 @@ from intervals.judge.engine_records import Completion, DeferralRecord, EngineRec
 from intervals.localdays import LocalDays
 from intervals.readings import ServiceRecord
 from intervals.rules.ruleset import RuleSet
-from intervals.usage.course import Course
+from intervals.usage.course import Course, Floats
 from intervals.usage.engine_log import EngineLog
 
 METER_AGREES_WITHIN_H = 24.0
@@ -59,22 +59,17 @@ def settle_records(  # noqa: PLR0913 - what places, filters and bounds the recor
         Completions (renewed tasks included), deferrals, partial jobs, faults.
     """
     faults: list[Fault] = []
-    tasks = {task.id for task in ruleset.tasks}
-    counted = frozenset(task for budget in ruleset.budgets for task in budget.of.records)
-    placed: list[_Placed] = []
-    known = tasks | counted
-    for record in records:
-        if record.task not in known:
-            text = f'no task "{record.task}" in rule set {ruleset.ruleset}; the record is set aside'
-            faults.append(Fault(record.engine, "unknown_task", record.file, record.line, record.at_us, text))
-            continue
-        at_us = place_record(record, log.course, days) if record.at_us is None else record.at_us
-        if at_us < before_us or (includes_end and at_us == before_us):
-            placed.append(_Placed(record, at_us))
-    standing = _drop_duplicates(_drop_voided(placed, faults), faults)
-    standing.sort(key=lambda entry: entry.at_us)
-    hours = _recorded_hours(standing, counted)
-    standing = [entry for entry in standing if entry.record.task in tasks]
+    tasks, counted = ruleset.renewed.keys(), ruleset.counted_tasks
+    last_us = before_us if includes_end else before_us - 1
+    placed = [
+        _Placed(record, at_us)
+        for record in _of_known_tasks(records, ruleset, faults)
+        if (at_us := place_record(record, log.course, days) if record.at_us is None else record.at_us) <= last_us
+    ]
+    standing = sorted(_drop_duplicates(_drop_voided(placed, faults), faults), key=itemgetter(1))
+    hours = _recorded_hours(standing, counted) if counted else {}
+    if counted - tasks:
+        standing = [entry for entry in standing if entry.record.task in tasks]
     completions = _credit(standing, log, ruleset, days, faults)
     deferrals = _deferrals(standing, log.course, faults)
     partials: dict[str, list[PartialRecord]] = defaultdict(list)
@@ -83,6 +78,19 @@ def settle_records(  # noqa: PLR0913 - what places, filters and bounds the recor
             task = entry.record.task
             partials[task].append(PartialRecord(task, entry.at_us, days.date_of(entry.at_us), entry.place, entry.record.note))
     return EngineRecords(completions, deferrals, {task: tuple(rows) for task, rows in partials.items()}, tuple(faults), hours=hours)
+
+
+def _of_known_tasks(records: Sequence[ServiceRecord], ruleset: RuleSet, faults: list[Fault]) -> Sequence[ServiceRecord]:
+    """Return the records of tasks that the rule set has, or of which some budget adds up the hours."""
+    known = ruleset.renewed.keys() | ruleset.counted_tasks
+    unknown = {record.task for record in records} - known
+    if not unknown:
+        return records
+    for record in records:
+        if record.task in unknown:
+            text = f'no task "{record.task}" in rule set {ruleset.ruleset}; the record is set aside'
+            faults.append(Fault(record.engine, "unknown_task", record.file, record.line, record.at_us, text))
+    return [record for record in records if record.task not in unknown]
 
 
 def _recorded_hours(standing: Sequence[_Placed], counted: frozenset[str]) -> dict[str, tuple[HoursRecord, ...]]:
@@ -120,17 +128,24 @@ def telling_records(records: Sequence[ServiceRecord], days: LocalDays, before_us
         days: the site's local days; a record that gives a date alone is taken to stand at noon.
         before_us: records at or after this instant do not count yet.
     """
-    placed = [
-        _Placed(record, at_us)
+    known = [
+        record
         for record in records
-        if (at_us := record.at_us if record.at_us is not None else before_us if record.on is None else days.noon_us(record.on)) < before_us
+        if (record.at_us if record.at_us is not None else before_us if record.on is None else days.noon_us(record.on)) < before_us
     ]
-    return [entry.record for entry in _drop_voided(placed, [])]
+    if not _has_void(known):
+        return known
+    return [entry.record for entry in _drop_voided([_Placed(record, before_us) for record in known], [])]
+
+
+def _has_void(records: Iterable[ServiceRecord]) -> bool:
+    """Tell whether some record takes another back."""
+    return "void" in {record.outcome for record in records}
 
 
 def _drop_voided(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed]:
     """Return the records without voids and without what they void: one earlier row of the same engine, task and ref."""
-    if all(record.outcome != "void" for record, _ in placed):
+    if not _has_void(record for record, _ in placed):
         return list(placed)
     voided: set[int] = set()
     for number, entry in enumerate(placed):
@@ -156,6 +171,8 @@ def _drop_voided(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed
 
 def _drop_duplicates(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed]:
     """Return the records with two of one task at one time as one: the first in the file."""
+    if len({(record.task, at_us) for record, at_us in placed}) == len(placed):
+        return list(placed)
     first: dict[tuple[str, int], _Placed] = {}
     kept = []
     for entry in placed:
@@ -169,43 +186,18 @@ def _drop_duplicates(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Pl
     return kept
 
 
-def renewed_by(ruleset: RuleSet) -> dict[str, dict[str, bool]]:
-    """Return for each task all that completing it completes: task id -> whether that one starts again with `first`.
-
-    `renews` is transitive; `makes_new` of anything completed on the way counts too.
-    """
-    by_id = {task.id: task for task in ruleset.tasks}
-    closure: dict[str, dict[str, bool]] = {}
-    for task in ruleset.tasks:
-        renewed: dict[str, bool] = {}
-        waiting = [task.id]
-        done: set[str] = set()
-        while waiting:
-            current = by_id[waiting.pop(0)]
-            if current.id in done:
-                continue
-            done.add(current.id)
-            renewed.setdefault(current.id, False)
-            waiting.extend(name for name in current.renews if name in by_id)
-            new = [other for other in by_id if other != current.id] if current.makes_new == "all" else current.makes_new
-            renewed.update(dict.fromkeys((name for name in new if name in by_id), True))
-        closure[task.id] = renewed
-    return closure
-
-
 def _credit(
     standing: Sequence[_Placed], log: EngineLog, ruleset: RuleSet, days: LocalDays, faults: list[Fault]
 ) -> dict[str, tuple[Completion, ...]]:
     """Return the completions that the records with outcome done stand for, and check their typed readings."""
-    closure = renewed_by(ruleset)
+    closure = {task: tuple(renewed.items()) for task, renewed in ruleset.renewed.items()}
     by_task: dict[str, dict[int, Completion]] = defaultdict(dict)
     done = [entry for entry in standing if entry.record.outcome == "done"]
-    instants = np.array([entry.at_us for entry in done], dtype=np.int64)
-    logged = log.course.meters_at(instants).tolist()
-    for (record, at_us), logged_h, day in zip(done, logged, days.dates_of(instants), strict=True):
-        meter_h = _check_meter(record, at_us, None if math.isnan(logged_h) else logged_h, log, faults)
+    instants = np.array([at_us for _, at_us in done], dtype=np.int64)
+    meters = _meters_at(done, log.course.meters_at(instants), log, faults)
+    for (record, at_us), meter_h, day in zip(done, meters, days.dates_of(instants), strict=True):
         place = f"{record.file}:{record.line}"
-        for task, makes_new in closure[record.task].items():
+        for task, makes_new in closure[record.task]:
             completion = Completion(task, at_us, day, meter_h, place, makes_new, record.task)
             rows = by_task[task]
             earlier = rows.setdefault(at_us, completion)
@@ -217,11 +209,20 @@ def _credit(
     return {task: tuple(rows.values()) for task, rows in by_task.items()}
 
 
-def _check_meter(record: ServiceRecord, at_us: int, logged: float | None, log: EngineLog, faults: list[Fault]) -> float | None:
-    """Return the meter reading of a record, the log's where the typed one is missing or too far off."""
+def _meters_at(done: Sequence[_Placed], logged_h: Floats, log: EngineLog, faults: list[Fault]) -> list[float | None]:
+    """Return the meter reading of each record: as typed where it agrees with the log or the log does not tell."""
+    typed: list[float | None] = [record.hour_meter_h for record, _ in done]
+    typed_h = np.array(typed, dtype=np.float64)
+    with np.errstate(invalid="ignore"):
+        odd = ~np.isnan(logged_h) & ~(np.abs(typed_h - logged_h) <= METER_AGREES_WITHIN_H)
+    for index in odd.nonzero()[0].tolist():
+        typed[index] = _logged_meter(*done[index], float(logged_h[index]), log, faults)
+    return typed
+
+
+def _logged_meter(record: ServiceRecord, at_us: int, logged: float, log: EngineLog, faults: list[Fault]) -> float | None:
+    """Return the log's meter reading for a record whose typed one is missing or too far off; after the log's end what was typed counts."""
     typed = record.hour_meter_h
-    if logged is None or (typed is not None and abs(typed - logged) <= METER_AGREES_WITHIN_H):
-        return typed
     if typed is None:
         return round(logged, 6)
     if log.course.is_known and at_us > log.course.known_to_us:

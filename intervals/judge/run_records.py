@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from intervals.judge.completions import renewed_by
 from intervals.judge.engine_records import Completion, EngineRecords, ShortRun
 from intervals.localdays import LocalDays
 from intervals.rules.ruleset import RuleSet
@@ -76,7 +75,7 @@ def with_runs(  # noqa: PLR0913 - what was found, and what names and dates it
         ruleset: the rule set, for what a task renews.
         days: the site's local days.
     """
-    closure = renewed_by(ruleset)
+    closure = ruleset.renewed
     by_task = {task: {entry.at_us: entry for entry in entries} for task, entries in records.completions.items()}
     for task, found in runs.items():
         typed = {run.at_us: _typed_of(records, task, run, days) for run in found}

@@ -7,6 +7,7 @@ In: a path, or the name of a shipped rule set. Out: `RuleSet`, frozen. Refuses w
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Any, Self
 
@@ -33,6 +34,7 @@ from intervals.rules.based_on import load_whole
 from intervals.rules.budgets import Budget
 from intervals.rules.checks import check_rules
 from intervals.rules.named_conditions import parse_named
+from intervals.rules.renewals import renewed_by
 from intervals.rules.shipped import find_ruleset, shipped_folder, shipped_rulesets
 from intervals.rules.tasks import Adjustment, Every, Example, Expect, Limits, Task
 
@@ -161,6 +163,16 @@ class RuleSet(WrittenModel):
     def judged_ids(self) -> tuple[str, ...]:
         """Ids of everything that has a finding: tasks, then budgets, as they are listed."""
         return (*(task.id for task in self.tasks), *(budget.id for budget in self.budgets))
+
+    @cached_property
+    def renewed(self) -> dict[str, dict[str, bool]]:
+        """For each task all that completing it completes: task id -> whether that one starts again with `first`."""
+        return renewed_by(self.tasks)
+
+    @cached_property
+    def counted_tasks(self) -> frozenset[str]:
+        """The tasks of whose records some budget adds up the hours; they need not be tasks of the rule set."""
+        return frozenset(task for budget in self.budgets for task in budget.of.records)
 
     def task(self, task_id: str) -> Task:
         """Return the task of that id; KeyError where there is none."""
