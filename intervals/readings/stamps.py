@@ -208,7 +208,7 @@ def _days(year: Numbers, month: Numbers, day: Numbers) -> tuple[Numbers, Flags]:
     fits = (month >= 1) & (month <= _MONTHS_A_YEAR) & (year >= FIRST_YEAR) & (year < LAST_YEAR)
     months = np.where(fits, (year - 1970) * _MONTHS_A_YEAR + month - 1, 0).astype("datetime64[M]")
     first = months.astype("datetime64[D]").astype(np.int64)
-    length = (months + 1).astype("datetime64[D]").astype(np.int64) - first
+    length = (months + np.timedelta64(1, "M")).astype("datetime64[D]").astype(np.int64) - first
     fits &= (day >= 1) & (day <= length)
     return first + day - 1, fits
 
