@@ -9,7 +9,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -77,5 +77,11 @@ def _with_sources(readings: Readings, sources: tuple[object, ...]) -> Readings:
 
 def _log_bytes(site: Site) -> int:
     """Return how large the files of the log are together."""
-    paths = {path for source in site.readings for pattern in source.files for path in site.folder.glob(pattern)}
-    return sum(path.stat().st_size for path in paths)
+    from intervals.site.log_files import log_files  # noqa: PLC0415 - not needed for --help
+
+    total = 0
+    for name in {name for source in site.readings for name in log_files(site.folder, source)}:
+        # a file that has just gone is for the reader to tell of
+        with suppress(OSError):
+            total += (site.folder / name).stat().st_size
+    return total

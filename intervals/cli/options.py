@@ -29,7 +29,18 @@ def not_empty(value: str | None) -> str | None:
     return value
 
 
-SiteArgument = Annotated[Path, typer.Argument(metavar="SITE", help="Folder of the site: the one that holds site.yaml.", show_default=False)]
+def named_path(value: str) -> Path:
+    """Return what was typed as a path; an empty one would mean the folder one stands in.
+
+    Raises:
+        RequestProblemError: it is empty (code CLI113).
+    """
+    return Path(not_empty(str(value)) or "")
+
+
+SiteArgument = Annotated[
+    Path, typer.Argument(metavar="SITE", parser=named_path, help="Folder of the site: the one that holds site.yaml.", show_default=False)
+]
 AsOfOption = Annotated[
     str | None,
     typer.Option(

@@ -22,7 +22,7 @@ _QUIET_S = 2.0
 @contextmanager
 def progress_told() -> Iterator[Callable[[str, float], None] | None]:
     """Yield what a stage calls with its name and the share done, or None where nobody watches."""
-    if not sys.stderr.isatty():
+    if sys.stderr is None or not sys.stderr.isatty():
         yield None
         return
     bar = _Bar()

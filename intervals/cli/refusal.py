@@ -91,7 +91,12 @@ def _say(text: str) -> None:
     if sys.stderr is None:  # closed; only the exit code can tell
         return
     encoding = sys.stderr.encoding or "utf-8"
-    sys.stderr.write(text.encode(encoding, "backslashreplace").decode(encoding) + "\n")
+    try:
+        sys.stderr.write(text.encode(encoding, "backslashreplace").decode(encoding) + "\n")
+        sys.stderr.flush()
+    except OSError:
+        # full, or nobody listens: only the exit code can tell, and Python is not to try again when it ends
+        sys.stderr = None
 
 
 def _quieten_output() -> None:

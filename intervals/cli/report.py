@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from intervals.cli.options import RulesetOption, SiteArgument
+from intervals.cli.options import RulesetOption, SiteArgument, named_path
 
 
 def report(
@@ -19,7 +19,11 @@ def report(
     out: Annotated[
         Path,
         typer.Option(
-            "--out", metavar="FOLDER", help="Folder for the files; made if it is not there. All are written, or none.", show_default=False
+            "--out",
+            metavar="FOLDER",
+            parser=named_path,
+            help="Folder for the files; made if it is not there. All are written, or none.",
+            show_default=False,
         ),
     ],
     ruleset: RulesetOption = None,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from intervals.cli.options import OutputOption
+from intervals.cli.options import OutputOption, named_path
 
 if TYPE_CHECKING:
     from intervals.problems import Problem
@@ -141,7 +141,13 @@ def make_pages(
     *,
     folder: Annotated[
         Path,
-        typer.Option("--output", metavar="FOLDER", help="The folder of the pages; it is made where it is not there.", show_default=False),
+        typer.Option(
+            "--output",
+            metavar="FOLDER",
+            parser=named_path,
+            help="The folder of the pages; it is made where it is not there.",
+            show_default=False,
+        ),
     ],
     check: Annotated[bool, typer.Option("--check", help="Write nothing; say which pages are not current.")] = False,
 ) -> None:

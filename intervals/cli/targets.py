@@ -6,8 +6,9 @@ In: a site, or files that are read, and the files a person names for output. Out
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from pathlib import Path
+from collections.abc import Iterable, Sequence
+from fnmatch import fnmatchcase
+from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
 from intervals.problems import Problem, ProblemsError, RequestProblemError
@@ -31,6 +32,32 @@ def guard_targets(site: Site, ruleset: str | None, *targets: Path | None) -> Non
     """
     if any(target is not None for target in targets):
         guard_files(_inputs_of(site, ruleset), *targets)
+        _guard_patterns(site, targets)
+
+
+def _guard_patterns(site: Site, targets: Iterable[Path | None]) -> None:
+    """Refuse to write where the site would read the file as a part of its log the next time."""
+    folder = site.folder.resolve()
+    patterns = [pattern for source in site.readings for pattern in source.files]
+    problems = []
+    for target in (target for target in targets if target is not None):
+        place = target.resolve()
+        below = place.relative_to(folder).parts if place.is_relative_to(folder) else ()
+        asked = [pattern for pattern in patterns if below and _matches(below, PurePosixPath(pattern).parts)]
+        if asked:
+            text = f'would be read as a part of the operating log: "{asked[0]}" in site.yaml matches it'
+            problems.append(Problem("CLI110", str(target), None, None, text, "write it elsewhere"))
+    if problems:
+        raise RequestProblemError(problems)
+
+
+def _matches(parts: Sequence[str], pattern: Sequence[str]) -> bool:
+    """Tell whether a pattern of files means a path, both part by part; `**` means any folders, or none."""
+    if not pattern:
+        return not parts
+    if pattern[0] == "**":
+        return any(_matches(parts[skipped:], pattern[1:]) for skipped in range(len(parts) + 1))
+    return bool(parts) and fnmatchcase(parts[0], pattern[0]) and _matches(parts[1:], pattern[1:])
 
 
 def guard_files(read: Iterable[Path], *targets: Path | None) -> None:
@@ -117,12 +144,12 @@ def _inputs_of(site: Site, ruleset: str | None) -> set[Path]:
     """Return every file that a site is judged by, as far as it can be named."""
     from intervals.rules.based_on import files_of  # noqa: PLC0415 - only where something is written
     from intervals.rules.ruleset import find_ruleset  # noqa: PLC0415 - only where something is written
+    from intervals.site.log_files import log_files  # noqa: PLC0415 - only where something is written
 
     folder = site.folder
     paths = {folder / name for name in SITE_NAMES} | {Path(site.file), folder / site.services.file, folder / site.lab.file}
     for source in site.readings:
-        for pattern in source.files:
-            paths.update(folder.glob(pattern))
+        paths.update(folder / name for name in log_files(folder, source))
     named = {(site.ruleset_of(engine), folder) for engine in site.machines} | ({(ruleset, Path.cwd())} if ruleset else set())
     for name, beside in named:
         try:

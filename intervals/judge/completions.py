@@ -170,20 +170,21 @@ def _drop_voided(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed
 
 
 def _drop_duplicates(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed]:
-    """Return the records with two of one task at one time as one: the first in the file."""
+    """Return the records with two of one task at one time as one: the one that says done, else the first in the file."""
     if len({(record.task, at_us) for record, at_us in placed}) == len(placed):
         return list(placed)
-    first: dict[tuple[str, int], _Placed] = {}
-    kept = []
+    counted: dict[tuple[str, int], _Placed] = {}
+    # what was begun, or put off, and done at the same moment is done; records of one outcome keep the file's order
+    for entry in sorted(placed, key=lambda entry: entry.record.outcome != "done"):
+        counted.setdefault((entry.record.task, entry.at_us), entry)
     for entry in placed:
         record, at_us = entry
-        earlier = first.setdefault((record.task, at_us), entry)
-        if earlier is entry:
-            kept.append(entry)
-            continue
-        text = f"{record.task} at the same time as in {earlier.place}; the two are one"
-        faults.append(Fault(record.engine, "duplicate_record", record.file, record.line, at_us, text))
-    return kept
+        other = counted[record.task, at_us]
+        if other is not entry:
+            which = "" if other.record.outcome == record.outcome else f", and counted as {other.record.outcome}"
+            text = f"{record.task} at the same time as in {other.place}; the two are one{which}"
+            faults.append(Fault(record.engine, "duplicate_record", record.file, record.line, at_us, text))
+    return [entry for entry in placed if counted[entry.record.task, entry.at_us] is entry]
 
 
 def _credit(

@@ -191,9 +191,9 @@ class PlainWindows:
         figures = [self._figures(leg, window) for leg in legs]
         past_by = [rounded(used - allowed) for used, allowed, _ in figures]
         for over, (_, _, recurring) in zip(past_by, figures, strict=True):
-            # none missed, or one and more: the two cells that the rule tells apart; of none it was asked before
-            missed = over > 0 and rounded(over / recurring) >= 1
-            if missed and self._fires("missed", due_points_missed=1.0):
+            # none missed, or one and more: the two cells that the rule tells apart
+            missed = min(1, int(rounded(max(over, 0.0) / recurring)))
+            if self._fires("missed", due_points_missed=float(missed)):
                 return True
         return self._ran_past(tuple([_sign(over) for over in past_by])) and self._left_out(legs, figures, window, visits)
 

@@ -15,9 +15,10 @@ import pyarrow as pa
 
 from intervals.readings.arrow_arrays import BLANK, NO_TEXT, blanks_of, holds_numbers, numbers_of, text_column
 from intervals.readings.figures import Figures, Marks, figures_of_texts, parse_figure
-from intervals.readings.rows import Flags, Indexes
+from intervals.readings.rows import Flags, Indexes, Instants
 from intervals.readings.stamp_patterns import Pattern
 from intervals.readings.stamps import FIRST_YEAR, LAST_YEAR, READ, UNREADABLE, DayOrder, Stamps, stamps_of_texts
+from intervals.readings.wallclock import DAY_US, SECOND_US
 
 Cells: TypeAlias = "pa.ChunkedArray | list[object]"
 """A column: of one type, from text and Parquet files, or of Python values, from sheets."""
@@ -31,6 +32,19 @@ _LAST_US = int(np.datetime64(f"{LAST_YEAR}-01-01", "us").astype(np.int64))
 
 class ColumnTypeError(ValueError):
     """A whole column is of a type that cannot be what it should be."""
+
+
+def text_of_cell(cells: Cells, row: int) -> str:
+    """Return a cell as it is written, without surrounding blanks; a time that Python's calendar does not reach as its number."""
+    cell = cells[row]
+    if isinstance(cell, pa.Scalar):
+        try:
+            cell = cell.as_py()
+        except (OverflowError, ValueError):
+            cell = cell.value
+    if isinstance(cell, datetime):
+        cell = cell.isoformat(" ", "seconds" if cell.second else "minutes")
+    return "" if cell is None else str(cell).strip()
 
 
 def is_blank(cells: Cells) -> Flags:
@@ -168,12 +182,25 @@ def _stamps_of_typed(cells: pa.ChunkedArray) -> Stamps:
     """Return the times of a column of timestamps or dates."""
     zone = getattr(cells.type, "tz", None)
     is_date = pa.types.is_date(cells.type)
-    kind = pa.timestamp("us", zone)
-    us = numbers_of(cells if cells.type == kind else cells.cast(kind, safe=False), _LAST_US)
+    us = _microseconds_of(cells)
     state = np.full(len(us), READ, dtype=np.int8)
     if len(us) and (us.min() < _FIRST_US or us.max() >= _LAST_US):
         state[(us < _FIRST_US) | (us >= _LAST_US)] = UNREADABLE
     return Stamps(us=us, is_utc=np.full(len(us), zone is not None), has_clock=np.full(len(us), not is_date), state=state)
+
+
+def _microseconds_of(cells: pa.ChunkedArray) -> Instants:
+    """Return times of any unit in microseconds; one beyond the years that are read, in whatever unit, stays beyond them."""
+    kind = cells.type
+    if pa.types.is_timestamp(kind) and kind.unit in ("us", "ns"):
+        return numbers_of(cells if kind.unit == "us" else cells.cast(pa.timestamp("us", kind.tz), safe=False), _LAST_US)
+    if pa.types.is_date32(kind):
+        length_us, numbers = DAY_US, cells.cast(pa.int32())
+    else:
+        length_us, numbers = (SECOND_US if pa.types.is_timestamp(kind) and kind.unit == "s" else SECOND_US // 1000), cells.cast(pa.int64())
+    counted = numbers_of(numbers, _LAST_US // length_us, np.int64)
+    us: Instants = np.clip(counted, _FIRST_US // length_us - 1, _LAST_US // length_us) * length_us
+    return us
 
 
 def _repeated(cells: pa.Array | pa.ChunkedArray, patterns: tuple[Pattern, ...], order: DayOrder | None) -> Stamps:
@@ -231,7 +258,10 @@ def _clock_text(cell: object) -> str:
     if isinstance(cell, datetime):
         cell = cell.time()
     if isinstance(cell, timedelta):
-        cell = (datetime.combine(date(1970, 1, 1), time()) + cell).time() if cell < timedelta(days=1) else None
+        if not timedelta(0) <= cell < timedelta(days=1):
+            # no time of day: as it is written, it cannot be read as one
+            return str(cell)
+        cell = (datetime.combine(date(1970, 1, 1), time()) + cell).time()
     return cell.isoformat() if isinstance(cell, time) else _text_of(cell)
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
-from intervals.readings.cells import Cells, stamps_of
+from intervals.readings.cells import Cells, stamps_of, text_of_cell
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import Indexes
 from intervals.readings.stamp_patterns import Pattern
@@ -83,7 +83,7 @@ class DayOrders:
                 fits, fits_other = (stamps_of(columns, self._patterns, each).state == READ for each in (order, other))
                 if (fits & ~fits_other).any():
                     row = int(np.argmax(fits & ~fits_other))
-                    return f'{name}:{int(line[row])} "{" ".join(_written(cells, row) for cells in columns)}"'
+                    return f'{name}:{int(line[row])} "{" ".join(text_of_cell(cells, row) for cells in columns)}"'
         return "a row"
 
     def _order_of(self, name: str) -> DayOrder | None:
@@ -114,9 +114,3 @@ class DayOrders:
         for piece in log.pieces(Wanted(stamps=tuple(place for places in times for place in places), is_iso=False)):
             for places in times:
                 yield piece.line, [piece.cells[place] for place in places]
-
-
-def _written(cells: Cells, row: int) -> str:
-    """Return a cell of a time as it is written."""
-    cell = cells[row] if isinstance(cells, list) else cells[row].as_py()
-    return "" if cell is None else str(cell).strip()

@@ -10,13 +10,12 @@ site is meant, it is later than the clock, it is outside the engine's time.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime
 from typing import NamedTuple
 
 import numpy as np
 
 from intervals.faults import Fault
-from intervals.readings.cells import Cells, ColumnTypeError, figures_of, is_blank, names_of
+from intervals.readings.cells import Cells, ColumnTypeError, figures_of, is_blank, names_of, text_of_cell
 from intervals.readings.columns import Group, Layout
 from intervals.readings.day_order import DayOrders
 from intervals.readings.figures import Figures, Marks
@@ -128,7 +127,7 @@ class PieceReader:
         """Add a fault for each of these rows, with the time as it is written."""
         columns = [piece.cells[place] for place in self.layout.stamps]
         for row in np.flatnonzero(rows):
-            written = " ".join(_shown(cells, int(row)) for cells in columns)
+            written = " ".join(_cut(text_of_cell(cells, int(row))) for cells in columns)
             said = f'"{written}" {text}' if written.strip() else "the time is blank"
             self._fault(self._known_engine(), kind, int(piece.line[row]), None, f"{said}; the row is set aside")
 
@@ -258,7 +257,7 @@ class PieceReader:
 
     def _refuse_times(self, columns: list[Cells]) -> None:
         """Refuse a file in which nothing looks like a time."""
-        shown = " ".join(_shown(cells, 0) for cells in columns)
+        shown = " ".join(_cut(text_of_cell(cells, 0)) for cells in columns)
         names = " and ".join(f'"{self.header[place].strip()}"' for place in self.layout.stamps)
         text = f'none of the times in {names} can be read; the first is "{shown}"'
         path = f"{self.plan.place}.timestamp.format"
@@ -276,14 +275,6 @@ class _Rows(NamedTuple):
     engine: Indexes
     at_us: Instants
     is_kept: Flags
-
-
-def _shown(cells: Cells, row: int) -> str:
-    """Return a cell as it is written."""
-    cell = cells[row] if isinstance(cells, list) else cells[row].as_py()
-    if isinstance(cell, datetime):
-        cell = cell.isoformat(" ", "seconds" if cell.second else "minutes")
-    return "" if cell is None else _cut(str(cell))
 
 
 def _cut(text: str) -> str:

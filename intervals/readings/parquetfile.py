@@ -51,5 +51,19 @@ class ParquetLog:
             for batch in file.iter_batches(_ROWS_A_PIECE, columns=names):
                 line = np.arange(row, row + batch.num_rows, dtype=np.int32)
                 row += batch.num_rows
-                cells = {place: pa.chunked_array([batch.column(self.header[place])]) for place in wanted.places}
+                cells = {place: pa.chunked_array([_as_text(batch.column(self.header[place]))]) for place in wanted.places}
                 yield Piece(line, dict(cells))
+
+
+def _as_text(column: pa.Array) -> pa.Array:
+    """Return a column of bytes as the text that it should be; any other column as it is.
+
+    Raises:
+        pyarrow.ArrowInvalid: bytes are no UTF-8.
+    """
+    kind = column.type.value_type if pa.types.is_dictionary(column.type) else column.type
+    if pa.types.is_binary(kind) or pa.types.is_large_binary(kind) or pa.types.is_fixed_size_binary(kind):
+        return (column.dictionary_decode() if pa.types.is_dictionary(column.type) else column).cast(pa.string())
+    if pa.types.is_string(kind) or pa.types.is_large_string(kind) or pa.types.is_string_view(kind):
+        column.validate(full=True)
+    return column

@@ -31,9 +31,8 @@ from intervals.readings.readahead import read_ahead
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import BlockRows, Readings
 from intervals.readings.tables import LogFile, Piece, Wanted, is_empty
-from intervals.site.model import STATEMENTS_FOLDER, Site
-
-_TEMPORARY = ("~$", ".")
+from intervals.site.log_files import log_files
+from intervals.site.model import Site
 
 
 class _OpenFile(NamedTuple):
@@ -58,7 +57,7 @@ def read_readings(site: Site, *, now_us: int | None) -> Readings:
         ReadingsProblemError: with every problem that was found (REA001 to REA015).
     """
     plans = plan_blocks(site, now_us)
-    names = [_names(site, plan) for plan in plans]
+    names = [log_files(site.folder, plan.source) for plan in plans]
     files = tuple(sorted({name for of_block in names for name in of_block}))
     problems: list[Problem] = []
     opened = [_open_block(plan, of_block, problems) for plan, of_block in zip(plans, names, strict=True)]
@@ -80,13 +79,6 @@ def read_readings(site: Site, *, now_us: int | None) -> Readings:
     if accepted == 0:
         _refuse_nothing(site, read, faults, len(files))
     return Readings(tuple(blocks), faults, read, accepted, read - accepted, files)
-
-
-def _names(site: Site, plan: BlockPlan) -> list[str]:
-    """Return the files of a block as paths below the site folder, in order; without temporary ones and the statements of past months."""
-    found = {path for pattern in plan.source.files for path in site.folder.glob(pattern)}
-    names = (path.relative_to(site.folder) for path in found if path.is_file() and not path.name.startswith(_TEMPORARY))
-    return sorted(name.as_posix() for name in names if name.parts[0] != STATEMENTS_FOLDER)
 
 
 def _open_block(plan: BlockPlan, names: list[str], problems: list[Problem]) -> list[_OpenFile]:

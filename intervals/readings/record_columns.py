@@ -16,7 +16,7 @@ import numpy as np
 
 from intervals.faults import Fault
 from intervals.problems import Problem, ReadingsProblemError
-from intervals.readings.cells import Cells, ColumnTypeError, figures_of, names_of
+from intervals.readings.cells import Cells, ColumnTypeError, figures_of, names_of, text_of_cell
 from intervals.readings.columns import Header
 from intervals.readings.csvhead import HeaderScore
 from intervals.readings.day_order import DayOrders
@@ -191,12 +191,6 @@ class RecordColumns:
     def _refusal(self, name: str, error: Exception) -> ReadingsProblemError:
         """Return the refusal of a column of the wrong kind."""
         return refusal(self.log.name, self.stage.code(15), f"the column of {name} {error}")
-
-
-def text_of_cell(cells: Cells, row: int) -> str:
-    """Return a cell as it is written."""
-    cell = cells[row] if isinstance(cells, list) else cells[row].as_py()
-    return "" if cell is None else str(cell).strip()
 
 
 def _day(us: int) -> date:

@@ -40,6 +40,8 @@ def find_ruleset(name_or_path: str, beside: Path | None) -> Path:
     Raises:
         RuleSetProblemError: RUL001, there is no such name or file.
     """
+    if not name_or_path.strip():
+        raise RuleSetProblemError([Problem("RUL001", "rule set", None, None, "the name is empty", "see: intervals rules list")])
     is_path = is_ruleset_path(name_or_path)
     shipped = shipped_rulesets()
     if not is_path and name_or_path in shipped:
@@ -51,7 +53,8 @@ def find_ruleset(name_or_path: str, beside: Path | None) -> Path:
     if is_path:
         text, fix = "there is no such file", "write the path from the site's folder or from the working folder"
     else:
-        local = next((path.name for path in (tried[0].with_name(f"{name_or_path}.yaml"),) if path.is_file()), None)
+        beside_it = tried[0].parent / f"{name_or_path}.yaml"
+        local = beside_it.name if beside_it.is_file() else None
         text = f'no shipped rule set is named "{name_or_path}"{nearest_of(name_or_path, shipped)}'
         fix = (
             f'write "./{local}" for the file beside the site'

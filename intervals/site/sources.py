@@ -47,6 +47,9 @@ def _below_folder(value: str) -> str:
     parts = value.replace("\\", "/").split("/")
     if value.startswith(("/", "\\", "~")) or ".." in parts or (len(value) > 1 and value[1] == ":"):
         raise flaw_error(text=f"a file below the site's folder is needed; got {shown_value(value)}", fix="write for example readings/*.csv")
+    if all(part in ("", ".") for part in parts) or any("**" in part and part != "**" for part in parts):
+        text = f"not a file or a pattern of files; got {shown_value(value)}"
+        raise flaw_error(text=text, fix="write for example readings/*.csv; ** stands for folders, alone between two slashes")
     return value
 
 

@@ -123,8 +123,15 @@ class Ledger:
         return cumulated(self.doubtful_h), cumulated(self.doubtful_steps)
 
     def edge(self, at_us: int) -> int:
-        """Return the index of an instant that is an edge."""
-        return int(self.edges_us.searchsorted(at_us))
+        """Return the index of an instant that is an edge.
+
+        Raises:
+            KeyError: it is none.
+        """
+        index = int(self.edges_us.searchsorted(at_us))
+        if index == len(self.edges_us) or self.edges_us[index] != at_us:
+            raise KeyError(at_us)
+        return index
 
 
 def cumulated(values: Floats) -> Floats:

@@ -10,6 +10,7 @@ import pytest
 from freezegun import freeze_time
 
 from tests.cli.conftest import Run, Stage
+from tests.site_maker import steady, task, write_site
 
 ROOT = Path(__file__).parents[2]
 SITE = ROOT / "sample_logs/brackwater"  # lies in Europe/Amsterdam
@@ -30,13 +31,58 @@ def test_output_that_cannot_be_written_is_told_as_a_problem(words: str, to: str)
 
 
 @pytest.mark.parametrize(
-    "words", [("init", ""), ("init", "new", "--ruleset", ""), ("check", SITE, "--ruleset", ""), ("what-if", SITE, "--ruleset", "")]
+    "words",
+    [
+        ("init", ""),
+        ("init", "new", "--ruleset", ""),
+        ("check", ""),
+        ("check", SITE, "--ruleset", ""),
+        ("what-if", SITE, "--ruleset", ""),
+        ("report", SITE, "--month", "2026-09", "--out", ""),
+        ("rules", "pages", "--output", ""),
+    ],
 )
 def test_an_empty_name_is_refused(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str | Path, ...]) -> None:
     """An empty folder is not the working folder, and an empty rule set is not the site's: a script's variable was not set."""
     monkeypatch.chdir(tmp_path)
     done = run(*words)
     assert (done.exit_code, "CLI113" in done.stderr, list(tmp_path.iterdir())) == (2, True, [])
+
+
+@pytest.mark.parametrize(
+    "words", [("rules", "lint", ""), ("rules", "show", ""), ("rules", "test", ""), ("rules", "diff", "gas-engine", "")]
+)
+def test_no_rule_set_has_an_empty_name(run: Run, words: tuple[str, ...]) -> None:
+    """A rule set that is asked for by nothing is a problem, and no fault of the program."""
+    done = run(*words)
+    assert (done.exit_code, "RUL001" in done.stderr, "fault of the program" in done.stderr) == (2, True, False)
+
+
+def test_an_output_that_the_site_would_read_is_refused(run: Run, tmp_path: Path) -> None:
+    """A file that a pattern of site.yaml matches would be read as a part of the log the next time; beside the log it may lie."""
+    write_site(tmp_path, [task(every={"running_hours": 100})], steady("2026-01-01", "2026-01-05", 10))
+    asked = ("check", tmp_path, "--as-of", "2026-01-04", "--fail-on", "never", "--output")
+    inside, beside = tmp_path / "readings/new.csv", tmp_path / "new.csv"
+    refused = run(*asked, inside)
+    assert (refused.exit_code, "CLI110" in refused.stderr, inside.exists()) == (2, True, False)
+    assert (run(*asked, beside).exit_code, beside.exists()) == (0, True)
+
+
+@pytest.mark.parametrize("jobs", [(), ("--jobs", "1")])
+def test_a_link_that_leads_nowhere_is_no_part_of_the_log(run: Run, tmp_path: Path, jobs: tuple[str, ...]) -> None:
+    """With any number of processes it is passed over, as a file is that has just gone."""
+    write_site(tmp_path, [task(every={"running_hours": 100})], steady("2026-01-01", "2026-01-05", 10))
+    (tmp_path / "readings/gone.csv").symlink_to(tmp_path / "nowhere.csv")
+    assert run("check", tmp_path, "--as-of", "2026-01-04", "--fail-on", "never", *jobs).exit_code == 0
+
+
+@pytest.mark.parametrize(
+    ("to", "words", "code"), [("2>&-", "check sample_logs/brackwater --as-of 2026-10-31", 1), ("2>/dev/full", "check nowhere", 2)]
+)
+def test_the_exit_code_does_not_rest_on_standard_error(to: str, words: str, code: int) -> None:
+    """Closed or full, it changes nothing of what is said by the exit code."""
+    command = f'"{sys.executable}" -m intervals {words} {to}'
+    assert subprocess.run(["sh", "-c", command], cwd=ROOT, capture_output=True, check=False).returncode == code
 
 
 def test_lint_takes_the_name_of_a_shipped_rule_set(run: Run) -> None:

@@ -124,10 +124,12 @@ def test_two_records_of_one_task_at_one_time_are_one_and_a_fault(tmp_path: Path)
     assert "services.csv:2" in fault.text
 
 
+@pytest.mark.parametrize("is_first", [False, True])
 @pytest.mark.parametrize("other", ["partial", "deferred"])
-def test_two_records_of_one_task_at_one_time_are_one_whatever_they_say(tmp_path: Path, other: str) -> None:
-    """Done and done in part, or deferred, at the same moment: the first of the file counts, the other is a fault."""
+def test_two_records_of_one_task_at_one_time_are_one_whatever_they_say(tmp_path: Path, other: str, is_first: bool) -> None:
+    """Done and done in part, or deferred, at the same moment: done is done, whichever stands first; the other is a fault."""
     services = [done("oil", "2024-01-05T00:00"), done("oil", "2024-01-05T00:00", outcome=other, approved_by="chief", until_h=500)]
+    services = services[::-1] if is_first else services
     findings = judge(tmp_path, "2024-01-10", [OIL], ROWS, engine=ENGINE, services=services)
     assert fault_kinds(findings) == ["duplicate_record"]
     assert (findings.skipped, finding_for(findings).deferred_until) == ((), None)

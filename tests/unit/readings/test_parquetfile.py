@@ -152,3 +152,35 @@ def test_truncated_file(make_site: MakeSite) -> None:
 def test_zone_of_the_test_data() -> None:
     """Amsterdam is two hours ahead of UTC in July, as the expected instants say."""
     assert datetime(2026, 7, 1, tzinfo=ZoneInfo("Europe/Amsterdam")).astimezone(UTC).isoformat() == "2026-06-30T22:00:00+00:00"
+
+
+@pytest.mark.parametrize(
+    "times",
+    [
+        # a stored "infinity", one that leaves 64 bits once counted in microseconds, and a day four million years from now
+        pa.array([0, 2**63 - 1, 1], pa.timestamp("us")),
+        pa.array([0, 2**63 // 1000 + 10**15, 1], pa.timestamp("ms")),
+        pa.array([0, 2**31 - 1, 1], pa.date32()),
+    ],
+)
+def test_times_beyond_the_calendar_are_unreadable(make_site: MakeSite, times: pa.Array) -> None:
+    """A time that no calendar reaches sets its own row aside, and is not taken for another."""
+    readings = read_readings(make_site(log(times)), now_us=None)
+    assert [(fault.kind, fault.line) for fault in readings.faults if fault.line == 2] == [("unreadable_time", 2)]
+    assert readings.rows_accepted == 2
+
+
+@pytest.mark.parametrize("column", ["Unit", "Time", "Hours"])
+def test_text_that_is_no_text_is_a_problem(make_site: MakeSite, column: str) -> None:
+    """Bytes that are not UTF-8 in a column of text refuse the file by name, whichever column it is."""
+    cells: dict[str, list[bytes]] = {"Unit": [b"G1"], "Time": [b"2026-07-01 00:00"], "Hours": [b"1"]}
+    cells[column] = [cells[column][0] + b"\xe9"]
+    columns = {name: pa.array(values, pa.binary()).view(pa.string()) for name, values in cells.items()}
+    with pytest.raises(ReadingsProblemError, match=r"REA002 readings/a\.parquet"):
+        read_readings(make_site({"readings/a.parquet": parquet(**columns, P=[100.0])}), now_us=None)
+
+
+def test_bytes_that_are_text_are_read_as_such(make_site: MakeSite) -> None:
+    """Columns of bytes, as some programs write text, are read like text."""
+    site = make_site(log(pa.array([b"2026-07-01 00:00"], pa.binary()), pa.array([b"G1"], pa.large_binary())))
+    assert read_readings(site, now_us=None).blocks[0].at_us.tolist() == [us("2026-06-30T22:00")]

@@ -104,11 +104,11 @@ def test_date_and_time_columns(make_site: MakeSite) -> None:
 
 
 def test_times_of_day_kept_otherwise(make_site: MakeSite) -> None:
-    """A time of day may be kept as a moment of some day or as a span of less than a day."""
+    """A time of day may be kept as a moment of some day or as a span of less than a day; a longer span is none, and not midnight."""
     assert [_clock_text(cell) for cell in (moment(1, 8, 15), timedelta(hours=9, minutes=30), timedelta(hours=30), 0.5, None)] == [
         "08:15:00",
         "09:30:00",
-        "",
+        "1 day, 6:00:00",
         "0.5",
         "",
     ]
