@@ -1,21 +1,19 @@
 """The judge of conditions: the only module that touches durable-rules.
 
-In: conditions by rule id, and facts about one situation. Out: which rules hold and which cannot be told. Every number is
-first replaced by the representative of its duty cell, in whole millionths of its unit: equal situations become equal facts
-and are judged once, and the inference engine compares whole numbers only. Refuses: facts of a type the rules cannot compare
-are unknown, never a match.
+In: conditions by rule id, and facts about one situation. Out: which rules hold and which cannot be told. What is put before the
+engine is made in `expressions`: equal situations become equal facts there and are judged once, and the engine compares whole
+numbers only. Refuses: facts of a type the rules cannot compare are unknown, never a match.
 """
 
 from __future__ import annotations
 
 import itertools
-import math
-from bisect import bisect_left
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
-from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of
+from intervals.expressions import Expression, FactValue, Field, express_certain, express_possible, fields_of
+from intervals.language.conditions import AnyOf, Comparison, Condition, comparisons_of
 
 try:
     from durable import engine as durable_engine
@@ -26,23 +24,12 @@ except ImportError as error:  # pragma: no cover - depends on how the machine bu
     )
     raise ImportError(_BUILD_HINT) from error
 
-FactValue = float | int | str | bool | None
-Expression = dict[str, Any]
-
-MILLIONTHS = 1_000_000
-# stands in the number field of a text fact; no figure of the trade comes near it
-NO_NUMBER = -(2**52)
-# words go in as their place in the rules' own list of words, so that no quote or umlaut meets the engine's parser
-NO_TEXT = -1
-OTHER_TEXT = 0
-UNKNOWN_CELL = -1
 ONE_STATE = "0"
 # durable-rules takes 32 terms in an expression and 64 matches of one fact: larger conditions are judged in parts first,
 # and rules are registered a handful at a time
 TERMS_AT_MOST = 5
 RULES_TOGETHER = 12
 
-_OPERATORS = {">": "$gt", ">=": "$gte", "<": "$lt", "<=": "$lte"}
 _serial = itertools.count()
 
 
@@ -57,77 +44,11 @@ class _QuietHost(durable_engine.Host):  # type: ignore[misc]  # durable-rules ha
         """Start nothing: rules here have no timers."""
 
 
-@dataclass(frozen=True)
-class Verdict:
+class Verdict(NamedTuple):
     """Which rules hold, and which cannot be told because a fact they need is unknown (both in the order of the rules)."""
 
     holds: tuple[str, ...]
     unknown: tuple[str, ...]
-
-
-class _Field:
-    """One fact that rules ask for: the numbers and words they compare it with."""
-
-    __slots__ = ("_word_cells", "cuts", "is_ordered", "number", "texts")
-
-    def __init__(self, number: int, cuts: tuple[int, ...], texts: tuple[str, ...], *, is_ordered: bool) -> None:
-        self.number = number
-        self.cuts = cuts
-        self.texts = texts
-        self.is_ordered = is_ordered
-        self._word_cells: dict[str | bool, int] = {}
-
-    def cell(self, value: FactValue) -> int:
-        """Return the number of the cell that holds every value which no rule can tell from this one; -1 for unknown.
-
-        Cells 0 to 2k lie between and at the k cuts (odd ones at a cut); the words follow them.
-        """
-        if value is True or value is False or isinstance(value, str):
-            word = self._word_cells.get(value)
-            return self._word_cell(value) if word is None else word
-        if value is None or not math.isfinite(value):
-            return UNKNOWN_CELL
-        number = round(value * MILLIONTHS)
-        cuts = self.cuts
-        index = bisect_left(cuts, number)
-        return 2 * index + (index < len(cuts) and cuts[index] == number)
-
-    def _word_cell(self, value: str | bool) -> int:
-        """Return the cell of a word and remember it; a word where numbers are compared is unknown."""
-        cell = UNKNOWN_CELL if self.is_ordered else 2 * len(self.cuts) + 1 + self.code_of(value)
-        self._word_cells[value] = cell
-        return cell
-
-    def represent(self, cell: int) -> tuple[bool, int, int]:  # noqa: PLR0911 - one return a kind of cell
-        """Return (known, number, word) that stand for a cell: the cut itself, the middle between two, or one beyond the outermost."""
-        if cell == UNKNOWN_CELL:
-            return False, NO_NUMBER, NO_TEXT
-        if cell > 2 * len(self.cuts):
-            return True, NO_NUMBER, cell - 2 * len(self.cuts) - 1
-        if not self.cuts:
-            return True, 0, NO_TEXT
-        if cell % 2:
-            return True, self.cuts[cell // 2], NO_TEXT
-        if cell == 0:
-            return True, self.cuts[0] - 1, NO_TEXT
-        if cell == 2 * len(self.cuts):
-            return True, self.cuts[-1] + 1, NO_TEXT
-        return True, (self.cuts[cell // 2 - 1] + self.cuts[cell // 2]) // 2, NO_TEXT
-
-    def code_of(self, value: str | bool) -> int:
-        """Return the number that stands for a word: its place among the words that rules name, from 1."""
-        text = _text_of(value)
-        return self.texts.index(text) + 1 if text in self.texts else OTHER_TEXT
-
-
-def to_millionths(value: float) -> int:
-    """Return a figure in whole millionths of its unit, the grain at which figures meet thresholds."""
-    return round(value * MILLIONTHS)
-
-
-def _text_of(value: str | bool) -> str:
-    """Return the text that stands for a word or a truth value."""
-    return value if isinstance(value, str) else ("true" if value else "false")
 
 
 @dataclass
@@ -144,7 +65,7 @@ class RuleBase:
     about: str
     rules: Mapping[str, Condition]
     only_first: bool = False
-    _fields: dict[str, _Field] = field(init=False, repr=False)
+    _fields: dict[str, Field] = field(init=False, repr=False)
     _memory: dict[tuple[Any, ...], Verdict] = field(init=False, repr=False, default_factory=dict)
     _small: dict[str, Condition] = field(init=False, repr=False, default_factory=dict)
     _stages: list[RuleBase] = field(init=False, repr=False, default_factory=list)
@@ -156,7 +77,7 @@ class RuleBase:
         parts: dict[str, Condition] = {}
         self._small = {name: _in_parts(condition, parts) for name, condition in self.rules.items()}
         self._stages = _in_stages(self.about, parts)
-        self._fields = _fields_of(self._small.values())
+        self._fields = fields_of(self._small.values())
 
     @property
     def names(self) -> frozenset[str]:
@@ -215,8 +136,7 @@ class RuleBase:
             self._host = self._compile()
         fact: dict[str, Any] = {"sid": ONE_STATE, "about": "it"}
         for part, cell in zip(self._fields.values(), situation, strict=True):
-            known, number, text = part.represent(cell)
-            fact |= {f"k{part.number}": known, f"n{part.number}": number, f"t{part.number}": text}
+            fact |= part.facts_of(cell)
         self._fired.clear()
         for group in self._groups:
             self._put(self._host, group, fact | {"id": next(_serial)})
@@ -250,11 +170,11 @@ class RuleBase:
         for start in range(0, len(rules), RULES_TOGETHER):
             definition: dict[str, Any] = {}
             for index, condition in rules[start : start + RULES_TOGETHER]:
-                definition[f"r{index}"] = self._rule(f"r{index}", _holds(condition, self._fields))
+                definition[f"r{index}"] = self._rule(f"r{index}", express_certain(condition, self._fields))
                 if self.only_first:
                     definition[f"r{index}"]["pri"] = index + 1
                 else:
-                    definition[f"p{index}"] = self._rule(f"p{index}", _possible(condition, self._fields))
+                    definition[f"p{index}"] = self._rule(f"p{index}", express_possible(condition, self._fields))
             group = f"{self.about}-{next(_serial)}"
             host.set_rulesets({group: definition})
             self._groups.append(group)
@@ -307,77 +227,4 @@ def _in_stages(about: str, parts: dict[str, Condition]) -> list[RuleBase]:
     return [RuleBase(f"parts of {about}", rules) for rules in stages]
 
 
-def _fields_of(conditions: Iterable[Condition]) -> dict[str, _Field]:
-    """Return every fact the conditions ask for, with all it is compared with."""
-    cuts: dict[str, set[int]] = {}
-    texts: dict[str, set[str]] = {}
-    ordered: set[str] = set()
-    for condition in conditions:
-        for part in comparisons_of(condition):
-            cuts.setdefault(part.name, set())
-            texts.setdefault(part.name, set())
-            if isinstance(part.value, tuple):
-                for value in part.value:
-                    if isinstance(value, bool | str):
-                        texts[part.name].add(_text_of(value))
-                    else:
-                        cuts[part.name].add(to_millionths(value))
-            else:
-                ordered.add(part.name)
-                cuts[part.name].add(to_millionths(part.value))
-    return {
-        name: _Field(number, tuple(sorted(cuts[name])), tuple(sorted(texts[name])), is_ordered=name in ordered)
-        for number, name in enumerate(cuts)
-    }
-
-
-def _leaf(part: Comparison, fields: Mapping[str, _Field]) -> Expression:
-    """Return a comparison that is true of a known fact for which it holds."""
-    number = fields[part.name].number
-    if not isinstance(part.value, tuple):
-        return {_OPERATORS[part.op]: {f"n{number}": to_millionths(part.value)}}
-    return _any([_equals(fields[part.name], value) for value in part.value])
-
-
-def _equals(part: _Field, value: float | str | bool) -> Expression:
-    """Return an equality with a word or a number."""
-    if isinstance(value, bool | str):
-        return {f"t{part.number}": part.code_of(value)}
-    return {f"n{part.number}": to_millionths(value)}
-
-
-def _known(part: Comparison, fields: Mapping[str, _Field], *, is_known: bool) -> Expression:
-    """Return the comparison that tells whether the fact is known."""
-    return {f"k{fields[part.name].number}": is_known}
-
-
-def _holds(condition: Condition, fields: Mapping[str, _Field]) -> Expression:
-    """Return an expression that is true where the condition is known to hold."""
-    match condition:
-        case Comparison():
-            return _all([_known(condition, fields, is_known=True), _leaf(condition, fields)])
-        case AllOf(parts=parts):
-            return _all([_holds(part, fields) for part in parts])
-        case AnyOf(parts=parts):
-            return _any([_holds(part, fields) for part in parts])
-
-
-def _possible(condition: Condition, fields: Mapping[str, _Field]) -> Expression:
-    """Return an expression that is true where the condition is not known to fail."""
-    match condition:
-        case Comparison():
-            return _any([_known(condition, fields, is_known=False), _leaf(condition, fields)])
-        case AllOf(parts=parts):
-            return _all([_possible(part, fields) for part in parts])
-        case AnyOf(parts=parts):
-            return _any([_possible(part, fields) for part in parts])
-
-
-def _all(parts: list[Expression]) -> Expression:
-    """Return the conjunction; of nothing it is true."""
-    return {"$and": parts} if len(parts) > 1 else parts[0] if parts else {"about": "it"}
-
-
-def _any(parts: list[Expression]) -> Expression:
-    """Return the alternative; of nothing it is false."""
-    return {"$or": parts} if len(parts) > 1 else parts[0] if parts else {"$neq": {"about": "it"}}
+__all__ = ["FactValue", "InferenceFaultError", "RuleBase", "Verdict"]
