@@ -33,6 +33,20 @@ def text_column(texts: Sequence[str | None]) -> pa.StringArray:
     return pa.StringArray.from_buffers(len(texts), *buffers)
 
 
+def as_strings(texts: pa.Array) -> pa.StringArray:
+    """Return a column of text of any kind as one of plain strings; Arrow loads all its functions to convert what need not be."""
+    return texts if texts.type == pa.string() else texts.cast(pa.string())
+
+
+def letters_of(texts: pa.StringArray) -> tuple[NDArray[np.int32], NDArray[np.uint8]]:
+    """Return where each text begins, with the end of the last one, and the bytes of all; these are not to be written to."""
+    if not len(texts):
+        return np.zeros(1, dtype=np.int32), np.zeros(0, dtype=np.uint8)
+    start = np.frombuffer(texts.buffers()[1], dtype=np.int32, count=len(texts) + 1 + texts.offset)[texts.offset :]
+    raw = texts.buffers()[2]
+    return start, np.frombuffer(raw, dtype=np.uint8) if raw is not None else np.zeros(0, dtype=np.uint8)
+
+
 def row_column(rows: NDArray[np.int64]) -> pa.Int64Array:
     """Return row numbers as a column, to take rows by."""
     return pa.Int64Array.from_buffers(pa.int64(), len(rows), [None, pa.py_buffer(np.ascontiguousarray(rows, dtype=np.int64))])

@@ -13,11 +13,11 @@ from typing import TypeAlias
 import numpy as np
 import pyarrow as pa
 
-from intervals.readings.arrow_arrays import BLANK, NO_TEXT, blanks_of, holds_numbers, numbers_of, text_column
+from intervals.readings.arrow_arrays import BLANK, NO_TEXT, as_strings, blanks_of, holds_numbers, numbers_of, text_column
 from intervals.readings.figures import Figures, Marks, figures_of_texts, parse_figure
 from intervals.readings.rows import Flags, Indexes, Instants
 from intervals.readings.stamp_patterns import Pattern
-from intervals.readings.stamps import FIRST_YEAR, LAST_YEAR, READ, UNREADABLE, DayOrder, Stamps, stamps_of_texts
+from intervals.readings.stamps import FIRST_YEAR, LAST_YEAR, OUTSIDE_YEARS, READ, DayOrder, Stamps, stamps_of_texts
 from intervals.readings.wallclock import DAY_US, SECOND_US
 
 Cells: TypeAlias = "pa.ChunkedArray | list[object]"
@@ -185,7 +185,7 @@ def _stamps_of_typed(cells: pa.ChunkedArray) -> Stamps:
     us = _microseconds_of(cells)
     state = np.full(len(us), READ, dtype=np.int8)
     if len(us) and (us.min() < _FIRST_US or us.max() >= _LAST_US):
-        state[(us < _FIRST_US) | (us >= _LAST_US)] = UNREADABLE
+        state[(us < _FIRST_US) | (us >= _LAST_US)] = OUTSIDE_YEARS
     return Stamps(us=us, is_utc=np.full(len(us), zone is not None), has_clock=np.full(len(us), not is_date), state=state)
 
 
@@ -209,7 +209,7 @@ def _repeated(cells: pa.Array | pa.ChunkedArray, patterns: tuple[Pattern, ...], 
         cells = cells.combine_chunks()
     if not pa.types.is_dictionary(cells.type):
         return stamps_of_texts(cells, patterns, order)
-    texts = pa.concat_arrays([cells.dictionary.cast(pa.string()), NO_TEXT])
+    texts = pa.concat_arrays([as_strings(cells.dictionary), NO_TEXT])
     once = stamps_of_texts(texts, patterns, order)
     index = numbers_of(cells.indices, len(texts) - 1)
     return Stamps(
@@ -224,9 +224,13 @@ def _repeated(cells: pa.Array | pa.ChunkedArray, patterns: tuple[Pattern, ...], 
 
 def _stamps_of_mixed(cells: Sequence[object], patterns: tuple[Pattern, ...], order: DayOrder | None) -> Stamps:
     """Return the times of a sheet's column: real dates, and texts among them."""
-    stamps = stamps_of_texts(text_column([cell if isinstance(cell, str) else None for cell in cells]), patterns, order)
+    stamps = stamps_of_texts(text_column([cell if isinstance(cell, str) else "" for cell in cells]), patterns, order)
     for row, cell in enumerate(cells):
-        if isinstance(cell, date) and FIRST_YEAR <= cell.year < LAST_YEAR:
+        if not isinstance(cell, date):
+            continue
+        if not FIRST_YEAR <= cell.year < LAST_YEAR:
+            stamps.state[row] = OUTSIDE_YEARS
+        else:
             moment = cell if isinstance(cell, datetime) else datetime.combine(cell, time())
             stamps.us[row] = (moment - _EPOCH) // _MICROSECOND
             stamps.state[row] = READ
@@ -274,7 +278,7 @@ def names_of(cells: Cells) -> tuple[list[str], Indexes]:
         texts = [_text_of(cell) for cell in cells]
         place = {text: index for index, text in enumerate(dict.fromkeys(texts))}
         return list(place), np.array([place[text] for text in texts], dtype=np.int32)
-    if pa.types.is_floating(cells.type):
+    if pa.types.is_floating(cells.type) or (pa.types.is_string(cells.type) and len(cells) < _FEW):
         return names_of(cells.to_pylist())
     if not pa.types.is_dictionary(cells.type):
         cells = cells.cast(pa.string()).dictionary_encode()
@@ -282,7 +286,7 @@ def names_of(cells: Cells) -> tuple[list[str], Indexes]:
     place = {}
     parts = []
     for chunk in cells.chunks:
-        words = chunk.dictionary if pa.types.is_string(chunk.dictionary.type) else chunk.dictionary.cast(pa.string())
+        words = as_strings(chunk.dictionary)
         texts = [text or "" for text in words.to_pylist()]
         of_chunk = [place.setdefault(text, len(place)) for text in texts]
         of_chunk.append(place.setdefault("", len(place)) if chunk.null_count else -1)

@@ -6,35 +6,52 @@ stands twice; says which columns the file has, and the nearest.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
+from functools import cached_property
 from typing import NamedTuple
 
 from intervals.language.scalars import shown_value
 from intervals.problems import Problem
+from intervals.readings.spelling import composed_name, folded_name
 from intervals.site.sources import ENGINE_SLOT, ReadingSource
 
 _MOST_NAMES_SHOWN = 40
 _NEAR = 0.6
 _NEARLY_THE_SAME = 0.85
+_WHOLE_NUMBER = re.compile(r"(-?\d+)\.0", re.ASCII)
 _NAME_IT = "name it under readings in site.yaml as the file has it"
 
 
 class Header:
-    """Names of a file's columns, found exactly or else without regard to case and surrounding blanks."""
+    """Names of a file's columns, found exactly or else without regard to how letters are encoded, then to case and surrounding blanks."""
 
     def __init__(self, names: Sequence[str]) -> None:
         self.names = tuple(names)
         self._exact = _places(names)
-        self._folded = _places(name.strip().casefold() for name in names)
+
+    @cached_property
+    def _composed(self) -> dict[str, tuple[int, ...]]:
+        """Places by name, its letters encoded in one way."""
+        return _places(map(composed_name, self.names))
+
+    @cached_property
+    def _folded(self) -> dict[str, tuple[int, ...]]:
+        """Places by name, without regard to case and surrounding blanks."""
+        return _places(map(folded_name, self.names))
 
     def find(self, name: str) -> tuple[int, ...]:
         """Return the places of the columns of this name; several where it is not clear which."""
-        return self._exact.get(name) or self._folded.get(name.strip().casefold(), ())
+        found = self._exact.get(name) or self._composed.get(composed_name(name)) or self._folded.get(folded_name(name))
+        if found is None and (whole := _WHOLE_NUMBER.fullmatch(name)):
+            # a sheet's header may be the number 5, which a program that copies names from it may have written down as 5.0
+            found = self._exact.get(whole[1])
+        return found or ()
 
     def missing(self, name: str) -> str:
         """Return a sentence that says that a column is not there, what is, and what is nearest."""
-        close = get_close_matches(name.strip().casefold(), list(self._folded), n=1, cutoff=_NEAR)
+        close = get_close_matches(folded_name(name), list(self._folded), n=1, cutoff=_NEAR)
         near = f"; did you mean {shown_value(self.names[self._folded[close[0]][0]])}?" if close else ""
         shown = [shown_value(column) for column in self.names[:_MOST_NAMES_SHOWN]]
         more = f" and {len(self.names) - _MOST_NAMES_SHOWN} more" if len(self.names) > _MOST_NAMES_SHOWN else ""
@@ -135,6 +152,12 @@ class ColumnFinder:
             strangers=self._strangers(header, groups),
         )
         return layout, []
+
+    def find_stamps(self, names: Sequence[str]) -> tuple[int, ...]:
+        """Return the places of a file's times, or none where they are not there or it is not clear which columns they are."""
+        header = Header(names)
+        found = [header.find(name) for name in self._source.timestamp.column]
+        return tuple(places[0] for places in found) if all(len(places) == 1 for places in found) else ()
 
     def _columns(self, template: str) -> list[str]:
         """Return the names that a column of a wide file may have."""

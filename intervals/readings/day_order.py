@@ -37,6 +37,7 @@ class DayOrders:
         self._code = code
         self._key = key
         self._seen: dict[str, frozenset[DayOrder]] = {}
+        self._unknown: dict[str, bool] = {}
         self._rows: dict[DayOrder, str] | None = None
 
     def read(self, name: str, columns: Sequence[Cells]) -> Stamps:
@@ -59,7 +60,7 @@ class DayOrders:
         order = self._order_of(name)
         if order is not None:
             return stamps_of(columns, self._patterns, order)
-        if len(self._evidence(name)) == 0 and np.count_nonzero(unknown) > np.count_nonzero(stamps.state == READ):
+        if len(self._evidence(name)) == 0 and self._is_mostly_unknown(name):
             text = f"whether the day or the month comes first cannot be told from any of its times{self._disagreement()}"
             raise refusal(name, self._code, text, fix=f'state {self._key}, for example "%d/%m/%Y %H:%M" or "%m/%d/%Y %H:%M"')
         return stamps
@@ -97,15 +98,25 @@ class DayOrders:
         """Return the orders that stamps of some files prove."""
         return frozenset[DayOrder]().union(*(self._evidence(name) for name in names))
 
+    def _is_mostly_unknown(self, name: str) -> bool:
+        """Say whether most times of a file could be read either way."""
+        self._evidence(name)
+        return self._unknown[name]
+
     def _evidence(self, name: str) -> frozenset[DayOrder]:
         """Return the orders that stamps of a file prove."""
         if name not in self._seen:
             found: set[DayOrder] = set()
+            unknown = read = 0
             for _, columns in self._times_of(name):
                 stamps = stamps_of(columns, self._patterns, None)
+                unknown += int(np.count_nonzero(stamps.state == ORDER_UNKNOWN))
+                read += int(np.count_nonzero(stamps.state == READ))
                 found |= {"day_first"} if stamps.day_first_seen else set()
                 found |= {"month_first"} if stamps.month_first_seen else set()
             self._seen[name] = frozenset(found)
+            # of the whole file, so that where its pieces end makes no difference
+            self._unknown[name] = unknown > read
         return self._seen[name]
 
     def _times_of(self, name: str) -> Iterator[tuple[Indexes, list[Cells]]]:

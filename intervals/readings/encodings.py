@@ -7,6 +7,7 @@ Refuses bytes that are not text in the stated encoding.
 from __future__ import annotations
 
 import codecs
+import re
 from collections.abc import Iterator
 from io import SEEK_END, BytesIO
 from pathlib import Path
@@ -25,6 +26,9 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+# a cell of a line with letters beyond ASCII, whichever mark parts cells; it begins where a cell begins, so that none is gone over twice
+_CELL = re.compile(rb"(?<![^,;|\t])[^,;|\t\x80-\xff]*[\x80-\xff][^,;|\t]*")
+_ASCII_BLANKED = 128 * b" " + bytes(range(128, 256))
 _WHOLE = frozenset({"utf-16", "utf-16-le", "utf-16-be", "utf-32", "utf-32-le", "utf-32-be", "utf-7"})
 
 
@@ -68,7 +72,7 @@ def open_text(path: Path, encoding: str | None) -> tuple[BinaryIO, str | None]:
         encoding: the encoding that the site states, or None: then a byte order mark or the look of the bytes decides.
 
     Returns:
-        The stream, and the encoding of its bytes for `as_utf8`; None stands for UTF-8, or where that fails Windows-1252.
+        The stream, and the encoding of its bytes for `as_utf8`; None stands for UTF-8, or for cells where that fails Windows-1252.
 
     Raises:
         OSError: the file cannot be opened.
@@ -83,10 +87,10 @@ def open_text(path: Path, encoding: str | None) -> tuple[BinaryIO, str | None]:
         encoding = _wide_without_mark(head) if encoding is None and marked is None else encoding or marked
         if encoding in _WHOLE:
             stream.seek(0)
-            text = stream.read().decode(marked or encoding).removeprefix("\ufeff")
+            text = stream.read().decode(marked or encoding).lstrip("\ufeff")
             stream.close()
             return BytesIO(_with_line_feeds(text.encode("utf-8"))), None
-        stream.seek(len(mark))
+        stream.seek(_marks_end(head, mark))
         if b"\r" in head and b"\n" not in head:
             whole = stream.read()
             stream.close()
@@ -95,6 +99,14 @@ def open_text(path: Path, encoding: str | None) -> tuple[BinaryIO, str | None]:
         stream.close()
         raise
     return stream, None if marked == "utf-8" else encoding
+
+
+def _marks_end(head: bytes, mark: bytes) -> int:
+    """Return where the text begins: a program that puts its mark before a file that has one makes two of them."""
+    end = len(mark)
+    while mark and head.startswith(mark, end):
+        end += len(mark)
+    return end
 
 
 def _known(encoding: str) -> str:
@@ -127,7 +139,8 @@ def as_utf8(data: bytes | bytearray | memoryview, encoding: str | None) -> bytes
         encoding: what `open_text` returned.
 
     Returns:
-        UTF-8. Where no encoding is stated, what is not UTF-8 is taken for Windows-1252, which has a letter for nearly any byte.
+        UTF-8. Where no encoding is stated, each cell that is not UTF-8 is taken for Windows-1252 (`text_of_bytes`): one program may
+        have written the names and another one the remarks, and what a cell is does not depend on the cells around it.
 
     Raises:
         UnicodeError: the bytes are no text in the stated encoding.
@@ -137,11 +150,39 @@ def as_utf8(data: bytes | bytearray | memoryview, encoding: str | None) -> bytes
         return raw
     if encoding is not None:
         return raw.decode(encoding).encode("utf-8")
+    if _is_utf8(raw):
+        return raw
+    if not any(map(_is_utf8, set(raw.translate(_ASCII_BLANKED).split()))):
+        # no cell can be UTF-8: all are of one encoding, as in most files that are not
+        return _as_windows(raw).encode("utf-8")
+    return b"\n".join(line if _is_utf8(line) else _CELL.sub(_cell_as_utf8, line) for line in raw.split(b"\n"))
+
+
+def _cell_as_utf8(cell: re.Match[bytes]) -> bytes:
+    """Return one cell as UTF-8."""
+    return text_of_bytes(cell[0]).encode("utf-8")
+
+
+def text_of_bytes(cell: bytes) -> str:
+    """Return the text of one cell: UTF-8, or where it is not, Windows-1252, which has a letter for nearly any byte."""
     try:
-        raw.decode("utf-8")
+        return cell.decode("utf-8")
     except UnicodeDecodeError:
-        return raw.decode("cp1252", errors="replace").encode("utf-8")
-    return raw
+        return _as_windows(cell)
+
+
+def _as_windows(data: bytes) -> str:
+    """Return bytes as Windows-1252; the few that it has no letter for are marked as unreadable."""
+    return data.decode("cp1252", errors="replace")
+
+
+def _is_utf8(data: bytes) -> bool:
+    """Say whether bytes are UTF-8."""
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return False
+    return True
 
 
 def chunks_of(stream: BinaryIO, size: int = CHUNK_BYTES) -> Iterator[Chunk]:

@@ -22,7 +22,8 @@ from intervals.site.model import Site
 from intervals.site.sources import ReadingSource
 
 Order = NDArray[np.int64]
-_SMALL_CODES = 1 << 15
+_COUNTED_KINDS = (np.uint8, np.int16)
+"""numpy sorts numbers as small as these by counting."""
 
 
 class RowCollector:
@@ -47,7 +48,7 @@ class RowCollector:
         columns: dict[str, Column] = {"at_us": batch.at_us, "line": batch.line, **batch.values}
         order = engine_order(batch.engine)
         if order is not None:
-            columns = {name: column[order] for name, column in columns.items()}
+            columns = {name: column.take(order) for name, column in columns.items()}
         blank = dict.fromkeys(self._source.quantities, np.nan) | {"file": np.int32(batch.file)}
         columns = {name: np.broadcast_to(value, len(batch.line)) for name, value in blank.items()} | columns
         self._parts.append(Part.of(columns, batch.engine))
@@ -76,9 +77,9 @@ def engine_order(engine: Indexes) -> Order | None:
     """Return the stable order by engine, or None where the rows stand so already."""
     if bool(np.all(engine[1:] >= engine[:-1])):
         return None
-    # numpy sorts 16-bit numbers by counting
-    codes = engine.astype(np.int16) if engine.max() < _SMALL_CODES else engine
-    return np.argsort(codes, kind="stable")
+    highest = engine.max()
+    kind = next((kind for kind in _COUNTED_KINDS if highest <= np.iinfo(kind).max), engine.dtype)
+    return np.argsort(engine.astype(kind, copy=False), kind="stable")
 
 
 def _not_later(engine: Indexes, at_us: Instants) -> Order:

@@ -15,6 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from intervals.faults import Fault
+from intervals.problems import ReadingsProblemError
 from intervals.readings.cells import Cells, ColumnTypeError, figures_of, is_blank, names_of, text_of_cell
 from intervals.readings.columns import Group, Layout
 from intervals.readings.day_order import DayOrders
@@ -22,12 +23,12 @@ from intervals.readings.figures import Figures, Marks
 from intervals.readings.plan import UNKNOWN, BlockPlan, Measure
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import Flags, Floats, Indexes, Instants
-from intervals.readings.stamps import ORDER_UNKNOWN, READ
+from intervals.readings.stamps import ORDER_UNKNOWN, OUTSIDE_TEXT, OUTSIDE_YEARS, READ, UNREADABLE
 from intervals.readings.tables import Piece
+from intervals.readings.times_seen import TimesSeen
 from intervals.readings.wallclock import ODD_CLOCK, instants_of
 
 _MOST_LETTERS_SHOWN = 40
-_FEW_ROWS = 10
 
 
 class RowBatch(NamedTuple):
@@ -62,6 +63,7 @@ class PieceReader:
         fixed_engine: engine of all rows of a file that has no column for it, UNKNOWN where it is not declared.
         fixed_name: that engine as it is written.
         header: names of the file's columns.
+        seen: says whether the file has times at all.
         faults: what was set aside or blanked.
     """
 
@@ -74,6 +76,7 @@ class PieceReader:
     fixed_engine: int
     fixed_name: str
     header: tuple[str, ...]
+    seen: TimesSeen
     faults: list[Fault] = field(default_factory=list)
 
     def read(self, piece: Piece) -> list[RowBatch]:
@@ -103,12 +106,14 @@ class PieceReader:
         except ColumnTypeError as error:
             raise self._type_refusal(self.layout.stamps[0], error) from None
         is_kept = stamps.state == READ
-        if len(piece) > _FEW_ROWS and not is_kept.any():
-            self._refuse_times(columns)
-        is_unclear = stamps.state == ORDER_UNKNOWN
-        self._set_aside(piece, ~is_kept & ~is_unclear, "unreadable_time", "cannot be read as a time")
-        if is_unclear.any():
-            self._set_aside(piece, is_unclear, "unreadable_time", self.orders.why_unclear())
+        problem = self.seen.add(stamps.state, lambda row: self._written_time(piece, row))
+        if problem is not None:
+            raise ReadingsProblemError([problem])
+        if not is_kept.all():
+            self._set_aside(piece, stamps.state == UNREADABLE, "unreadable_time", "cannot be read as a time")
+            self._set_aside(piece, stamps.state == OUTSIDE_YEARS, "unreadable_time", OUTSIDE_TEXT)
+        if (stamps.state == ORDER_UNKNOWN).any():
+            self._set_aside(piece, stamps.state == ORDER_UNKNOWN, "unreadable_time", self.orders.why_unclear())
         if stamps.is_utc.all():
             at_us = stamps.us
         else:
@@ -125,11 +130,14 @@ class PieceReader:
 
     def _set_aside(self, piece: Piece, rows: Flags, kind: str, text: str) -> None:
         """Add a fault for each of these rows, with the time as it is written."""
-        columns = [piece.cells[place] for place in self.layout.stamps]
         for row in np.flatnonzero(rows):
-            written = " ".join(_cut(text_of_cell(cells, int(row))) for cells in columns)
+            written = self._written_time(piece, int(row))
             said = f'"{written}" {text}' if written.strip() else "the time is blank"
             self._fault(self._known_engine(), kind, int(piece.line[row]), None, f"{said}; the row is set aside")
+
+    def _written_time(self, piece: Piece, row: int) -> str:
+        """Return a row's time as it is written."""
+        return " ".join(_cut(text_of_cell(piece.cells[place], row)) for place in self.layout.stamps)
 
     def _known_engine(self) -> str | None:
         """Return the engine of a file that has only one, or None."""
@@ -254,14 +262,6 @@ class PieceReader:
             text = f"{measure.name} {values[row]:.10g} {measure.unit} {why}; it is taken as blank"
             self._fault(engine.id, "impossible_value", int(rows.line[row]), int(rows.at_us[row]), text)
         return np.where(odd, np.nan, values)
-
-    def _refuse_times(self, columns: list[Cells]) -> None:
-        """Refuse a file in which nothing looks like a time."""
-        shown = " ".join(_cut(text_of_cell(cells, 0)) for cells in columns)
-        names = " and ".join(f'"{self.header[place].strip()}"' for place in self.layout.stamps)
-        text = f'none of the times in {names} can be read; the first is "{shown}"'
-        path = f"{self.plan.place}.timestamp.format"
-        raise refusal(self.name, "REA015", text, fix=f'state {path}, for example "%d.%m.%Y %H:%M", or another column')
 
     def _type_refusal(self, place: int, error: ColumnTypeError) -> Exception:
         """Return the refusal of a column of the wrong type."""

@@ -12,7 +12,9 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+from intervals.readings.arrow_arrays import text_column
 from intervals.readings.csvhead import CsvOptions
+from intervals.readings.encodings import text_of_bytes
 from intervals.readings.figures import Marks
 from intervals.readings.tables import Piece, Wanted
 
@@ -56,14 +58,23 @@ class ParquetLog:
 
 
 def _as_text(column: pa.Array) -> pa.Array:
-    """Return a column of bytes as the text that it should be; any other column as it is.
-
-    Raises:
-        pyarrow.ArrowInvalid: bytes are no UTF-8.
-    """
+    """Return a column of text or bytes as the text that it should be; any other column as it is."""
     kind = column.type.value_type if pa.types.is_dictionary(column.type) else column.type
-    if pa.types.is_binary(kind) or pa.types.is_large_binary(kind) or pa.types.is_fixed_size_binary(kind):
-        return (column.dictionary_decode() if pa.types.is_dictionary(column.type) else column).cast(pa.string())
-    if pa.types.is_string(kind) or pa.types.is_large_string(kind) or pa.types.is_string_view(kind):
+    is_bytes = pa.types.is_binary(kind) or pa.types.is_large_binary(kind) or pa.types.is_fixed_size_binary(kind)
+    if not (is_bytes or pa.types.is_string(kind) or pa.types.is_large_string(kind) or pa.types.is_string_view(kind)):
+        return column
+    try:
+        if is_bytes:
+            return (column.dictionary_decode() if pa.types.is_dictionary(column.type) else column).cast(pa.string())
         column.validate(full=True)
+    except pa.ArrowInvalid:
+        return _cell_by_cell(column)
     return column
+
+
+def _cell_by_cell(column: pa.Array) -> pa.Array:
+    """Return a column of text of which some cells are no UTF-8; each cell is read as one of a text file is."""
+    if pa.types.is_dictionary(column.type):
+        return pa.DictionaryArray.from_arrays(column.indices, _cell_by_cell(column.dictionary))
+    cells = column.cast(pa.large_binary()).to_pylist()
+    return text_column([None if cell is None else text_of_bytes(cell) for cell in cells])

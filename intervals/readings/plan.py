@@ -6,7 +6,7 @@ that cannot be used.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -18,6 +18,7 @@ from intervals.readings.columns import ColumnFinder
 from intervals.readings.csvhead import CsvOptions
 from intervals.readings.openlog import HowWritten
 from intervals.readings.rows import Floats, Instants
+from intervals.readings.spelling import composed_name, folded_name
 from intervals.readings.stamp_patterns import UNSTATED, Pattern, pattern_of
 from intervals.site.model import Site
 from intervals.site.sources import CsvFormat, ReadingSource
@@ -49,7 +50,7 @@ class Measure(NamedTuple):
 
 
 class EngineNames:
-    """Engines by their spelling in files: as it stands, else without regard to case and surrounding blanks.
+    """Engines by their spelling in files: as it stands, else as its letters look, else without regard to case and surrounding blanks.
 
     Args:
         site: the site with its engines.
@@ -61,11 +62,9 @@ class EngineNames:
         machines = site.machines if with_components else site.engines
         place = {engine.id: index for index, engine in enumerate(machines)}
         self._exact = place | {spelling: place[engine] for spelling, engine in (names or {}).items() if engine in place}
-        folded: dict[str, set[int]] = {}
-        for spelling, index in self._exact.items():
-            folded.setdefault(spelling.strip().casefold(), set()).add(index)
+        self._composed = _clear_spellings(self._exact, composed_name)
         # two engines that differ by case alone are told apart only by their exact spelling
-        self._folded = {spelling: min(indexes) for spelling, indexes in folded.items() if len(indexes) == 1}
+        self._folded = _clear_spellings(self._exact, folded_name)
         self._spellings = {engine.id: (engine.id,) for engine in machines}
         for spelling, engine_id in (names or {}).items():
             self._spellings[engine_id] = (*self._spellings.get(engine_id, ()), spelling)
@@ -78,7 +77,17 @@ class EngineNames:
     def index(self, name: str) -> int:
         """Return the engine's index in the site, or UNKNOWN."""
         found = self._exact.get(name)
-        return self._folded.get(name.strip().casefold(), UNKNOWN) if found is None else found
+        if found is None:
+            found = self._composed.get(composed_name(name))
+        return self._folded.get(folded_name(name), UNKNOWN) if found is None else found
+
+
+def _clear_spellings(exact: Mapping[str, int], key: Callable[[str], str]) -> dict[str, int]:
+    """Return engines by what their spellings are looked up by, without what several engines share."""
+    found: dict[str, set[int]] = {}
+    for spelling, index in exact.items():
+        found.setdefault(key(spelling), set()).add(index)
+    return {spelling: min(indexes) for spelling, indexes in found.items() if len(indexes) == 1}
 
 
 class BlockPlan(NamedTuple):
@@ -89,7 +98,7 @@ class BlockPlan(NamedTuple):
         source: the block.
         place: the block's place in the site file, such as `$.readings`.
         zone: zone of stamps without offset.
-        patterns: what a stamp may look like.
+        patterns: what a stamp may look like, nothing where the stated format cannot be used: then no row can be read.
         is_format_stated: the site states the format of stamps.
         names: engines by their spelling.
         measures: the block's quantities.
@@ -115,42 +124,38 @@ class BlockPlan(NamedTuple):
     now_us: int
 
 
-def plan_blocks(site: Site, now_us: int | None) -> tuple[BlockPlan, ...]:
+def plan_blocks(site: Site, now_us: int | None, problems: list[Problem]) -> tuple[BlockPlan, ...]:
     """Return the plans of all blocks of a site.
 
     Args:
         site: the site.
         now_us: the clock, UTC microseconds, or None.
+        problems: to which a time format that cannot be used is added (REA012), of every block.
 
     Returns:
         One plan a block, in order.
-
-    Raises:
-        ReadingsProblemError: a time format that cannot be used (REA012), of every block at once.
     """
-    plans: list[BlockPlan] = []
-    problems: list[Problem] = []
-    for index, source in enumerate(site.readings):
-        place = "$.readings" if len(site.readings) == 1 else f"$.readings[{index}]"
-        try:
-            plans.append(_plan_block(site, source, place, now_us))
-        except ReadingsProblemError as error:
-            problems.extend(error.problems)
-    if problems:
-        raise ReadingsProblemError(problems)
-    return tuple(plans)
+    return tuple(
+        _plan_block(site, source, "$.readings" if len(site.readings) == 1 else f"$.readings[{index}]", now_us, problems)
+        for index, source in enumerate(site.readings)
+    )
 
 
-def _plan_block(site: Site, source: ReadingSource, place: str, now_us: int | None) -> BlockPlan:
+def _plan_block(site: Site, source: ReadingSource, place: str, now_us: int | None, problems: list[Problem]) -> BlockPlan:
     """Return the plan of one block."""
     stated = source.timestamp.format
+    patterns: tuple[Pattern, ...] = ()
+    try:
+        patterns = patterns_of(stated, "REA012", site.file, f"{place}.timestamp.format")
+    except ReadingsProblemError as error:
+        problems.extend(error.problems)
     names = EngineNames(site, source.engine_names)
     return BlockPlan(
         site=site,
         source=source,
         place=place,
         zone=site.zone if source.timestamp.time_zone is None else ZoneInfo(source.timestamp.time_zone),
-        patterns=patterns_of(stated, "REA012", site.file, f"{place}.timestamp.format"),
+        patterns=patterns,
         is_format_stated=stated is not None,
         names=names,
         measures=_measures(site, source),

@@ -1,7 +1,8 @@
 """Files of any layout to accepted rows in canonical quantities and units, faults, and the count of rows.
 
 In: a site. Out: `Readings`. Refuses (codes REA) what leaves nothing to judge, and what cannot be read without guessing: missing
-files and columns, unclear dates and decimals; with the problems of all files at once.
+files and columns, unclear dates and decimals; with the problems of all files at once: a file that is refused does not keep the
+others from being read.
 
 Files are read one after the other, in pieces, of which the next one is parsed while the rows of the one before it are looked at; of
 each piece only the accepted rows are kept, as arrays. So memory grows with the rows that are kept and not with the text they were
@@ -12,34 +13,27 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Container, Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import NamedTuple
 
 import numpy as np
 
 from intervals.faults import Fault
 from intervals.figures import count_of
-from intervals.problems import Problem, ReadingsProblemError, nearest_of
+from intervals.problems import Problem, ReadingsProblemError
+from intervals.readings.blockfiles import BlockFile, day_orders_of, missing_files, open_block_files, times_alone
 from intervals.readings.columns import Layout
-from intervals.readings.day_order import DayOrders
 from intervals.readings.merge import RowCollector
-from intervals.readings.normalise import PieceReader
-from intervals.readings.openlog import Stage, open_log
-from intervals.readings.plan import UNKNOWN, BlockPlan, plan_blocks
+from intervals.readings.normalise import PieceReader, RowBatch
+from intervals.readings.plan import BlockPlan, plan_blocks
 from intervals.readings.readahead import read_ahead
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import BlockRows, Readings
-from intervals.readings.tables import LogFile, Piece, Wanted, is_empty
+from intervals.readings.spelling import composed_name
+from intervals.readings.tables import POINT, LogFile, Piece, Wanted
+from intervals.readings.times_seen import TimesSeen
 from intervals.site.log_files import log_files
 from intervals.site.model import Site
-
-
-class _OpenFile(NamedTuple):
-    """A file of a block with what was found in its header; no layout for a file of nothing."""
-
-    log: LogFile
-    layout: Layout | None
 
 
 def read_readings(site: Site, *, now_us: int | None) -> Readings:
@@ -56,24 +50,22 @@ def read_readings(site: Site, *, now_us: int | None) -> Readings:
     Raises:
         ReadingsProblemError: with every problem that was found (REA001 to REA015).
     """
-    plans = plan_blocks(site, now_us)
+    problems: list[Problem] = []
+    plans = plan_blocks(site, now_us, problems)
     names = [log_files(site.folder, plan.source) for plan in plans]
     files = tuple(sorted({name for of_block in names for name in of_block}))
-    problems: list[Problem] = []
-    opened = [_open_block(plan, of_block, problems) for plan, of_block in zip(plans, names, strict=True)]
-    if problems:
-        raise ReadingsProblemError(problems)
     blocks: list[BlockRows] = []
     faults: list[Fault] = []
     read = accepted = 0
-    for plan, block in zip(plans, opened, strict=True):
-        reader = _BlockReader(plan, block, files)
+    for plan, of_block in zip(plans, names, strict=True):
+        reader = _BlockReader(plan, of_block, files)
         rows, rows_read = reader.read(faults, problems)
         blocks.append(rows)
         read += rows_read
         accepted += _file_rows(rows, is_wide=reader.is_wide)
     if problems:
-        raise ReadingsProblemError(problems)
+        # two blocks may have found the same in one file
+        raise ReadingsProblemError(dict.fromkeys(problems))
     order = {name: index for index, name in enumerate(files)}
     faults.sort(key=lambda fault: (order.get(fault.file or "", 0), fault.line or 0))
     if accepted == 0:
@@ -81,141 +73,117 @@ def read_readings(site: Site, *, now_us: int | None) -> Readings:
     return Readings(tuple(blocks), faults, read, accepted, read - accepted, files)
 
 
-def _open_block(plan: BlockPlan, names: list[str], problems: list[Problem]) -> list[_OpenFile]:
-    """Open the files of a block and find its columns in each."""
-    if not names:
-        shown = ", ".join(plan.source.files)
-        there = sorted(path.name for path in plan.site.folder.iterdir()) if plan.site.folder.is_dir() else []
-        near = nearest_of(plan.source.files[0].split("/")[0], there)
-        text = f"no file below {plan.site.folder} matches {shown}{near}"
-        problems.append(Problem("REA001", plan.site.file, None, f"{plan.place}.files", text, "name the files of the operating log"))
-    opened: list[_OpenFile] = []
-    for name in names:
-        try:
-            log = open_log(plan.site.folder, name, Stage.READINGS, plan.how, plan.finder.score)
-        except ReadingsProblemError as error:
-            problems.extend(error.problems)
-            continue
-        layout = None
-        if not is_empty(log.header):
-            layout, found = plan.finder.find(log.header, name, log.header_line)
-            problems.extend(found)
-        opened.append(_OpenFile(log, layout))
-    return opened
-
-
 class _BlockReader:
     """Reads the files of one block."""
 
-    def __init__(self, plan: BlockPlan, opened: list[_OpenFile], files: tuple[str, ...]) -> None:
+    def __init__(self, plan: BlockPlan, names: Sequence[str], files: tuple[str, ...]) -> None:
         self._plan = plan
-        self._opened = opened
+        self._opened = open_block_files(plan, names)
         self._files = files
         self._index = {name: index for index, name in enumerate(files)}
-        logs = {each.log.name: (each.log, (each.layout.stamps,)) for each in opened if each.layout is not None}
-        self._orders = DayOrders(logs, plan.patterns, "REA007", f"{plan.place}.timestamp.format")
-        self.is_wide = any(group.engine is not None for each in opened if each.layout for group in each.layout.groups)
+        self._orders = day_orders_of(plan, self._opened)
+        self.is_wide = any(group.engine is not None for each in self._opened if each.layout for group in each.layout.groups)
 
     def read(self, faults: list[Fault], problems: list[Problem]) -> tuple[BlockRows, int]:
         """Return the rows of the block and the number of file rows; add its faults and problems."""
         collector = RowCollector(self._plan.site, self._plan.source, self._files)
-        readers: dict[str, PieceReader] = {}
-        rows_read: Counter[str] = Counter()
-        unreadable: dict[str, ReadingsProblemError] = {}
-        refused: dict[str, ReadingsProblemError] = {}
-        for name, reader, piece in read_ahead(self._pieces(unreadable, refused)):
-            if name in refused:
-                continue
-            readers[name] = reader
-            rows_read[name] += len(piece) + len(piece.malformed)
-            try:
-                for batch in reader.read(piece):
-                    collector.add(batch)
-            except ReadingsProblemError as error:
-                refused[name] = error
+        for of_piece in read_ahead(self._batches()):
+            for batch in of_piece:
+                collector.add(batch)
+        if not self._opened:
+            problems.append(missing_files(self._plan))
         for each in self._opened:
-            # what is refused comes before what the pieces read ahead of it may have turned out to be
-            found = refused.get(each.log.name) or unreadable.get(each.log.name)
-            if found is not None:
-                problems.extend(found.problems)
-            else:
-                faults.extend(_faults_of(each, readers.get(each.log.name), rows_read[each.log.name]))
+            found = each.all_problems
+            problems.extend(found)
+            faults.extend(() if found else each.all_faults)
         rows, repeats = collector.finish()
         faults.extend(repeats)
-        return rows, rows_read.total()
+        return rows, sum(each.rows_read for each in self._opened)
 
-    def _pieces(self, unreadable: dict[str, ReadingsProblemError], refused: Container[str]) -> Iterator[tuple[str, PieceReader, Piece]]:
-        """Yield the pieces of all files that can be read, each with its file's name and reader; add what makes the others unreadable."""
-        for each in self._opened:
-            log, layout = each.log, each.layout
-            if layout is None:
+    def _batches(self) -> Iterator[list[RowBatch]]:
+        """Yield the accepted rows of each piece of the files that are not refused."""
+        for each, reader, piece in read_ahead(self._pieces()):
+            if each.refused:
                 continue
+            each.rows_read += len(piece) + len(piece.malformed)
             try:
-                reader = self._piece_reader(log, layout)
-                wanted = Wanted(
-                    stamps=layout.stamps,
-                    names=() if layout.engine is None else (layout.engine,),
-                    figures=layout.figures,
-                    is_iso=not self._plan.is_format_stated,
-                    marks=reader.marks,
-                )
-                for piece in log.pieces(wanted):
-                    yield log.name, reader, piece
-                    if log.name in refused:
+                of_piece = reader.read(piece)
+            except ReadingsProblemError as error:
+                each.refused.extend(error.problems)
+            else:
+                if not each.problems:
+                    yield of_piece
+
+    def _pieces(self) -> Iterator[tuple[BlockFile, PieceReader, Piece]]:
+        """Yield the pieces of all files that can be read, each with its file and reader."""
+        for each in self._opened:
+            if each.log is None or each.layout is None:
+                continue
+            reader = self._piece_reader(each, each.log, each.layout)
+            layout = reader.layout
+            wanted = Wanted(
+                stamps=layout.stamps,
+                names=() if layout.engine is None else (layout.engine,),
+                figures=layout.figures,
+                is_iso=not self._plan.is_format_stated,
+                marks=reader.marks,
+            )
+            try:
+                for piece in each.log.pieces(wanted) if self._plan.patterns else ():
+                    yield each, reader, piece
+                    if each.refused:
                         break
             except ReadingsProblemError as error:
-                unreadable[log.name] = error
+                each.unreadable.extend(error.problems)
 
-    def _piece_reader(self, log: LogFile, layout: Layout) -> PieceReader:
-        """Return what turns the pieces of a file into rows."""
+    def _piece_reader(self, each: BlockFile, log: LogFile, layout: Layout) -> PieceReader:
+        """Return what turns the pieces of a file into rows; where they cannot be told from one another, what reads its times alone."""
         marks = log.marks(layout.figures)
         if marks is None:
             text = "its figures have commas that may stand before decimals or part thousands"
-            raise refusal(log.name, "REA008", text, fix=f'state {self._plan.place}.csv.decimal: "," or "."')
-        name = self._fixed_name(log)
+            fix = f'state {self._plan.place}.csv.decimal: "," or "."'
+            each.problems.append(Problem("REA008", each.name, None, None, text, fix))
+        name = self._fixed_name(each)
+        is_refused = bool(each.problems)
+        each.seen = TimesSeen(each.name, [log.header[place] for place in layout.stamps], f"{self._plan.place}.timestamp.format")
         return PieceReader(
             plan=self._plan,
-            layout=layout,
-            file=self._index[log.name],
-            name=log.name,
+            layout=times_alone(layout) if is_refused else layout,
+            file=self._index[each.name],
+            name=each.name,
             orders=self._orders,
-            marks=marks,
-            fixed_engine=UNKNOWN if name is None else self._plan.names.index(name),
-            fixed_name=name or "",
+            marks=marks or POINT,
+            # any engine, whose rows are not kept
+            fixed_engine=0 if is_refused else self._plan.names.index(name),
+            fixed_name=name,
             header=log.header,
+            seen=each.seen,
+            faults=each.faults,
         )
 
-    def _fixed_name(self, log: LogFile) -> str | None:
-        """Return the engine of all rows of a file as it is written, or None if the rows say it."""
+    def _fixed_name(self, each: BlockFile) -> str:
+        """Return the engine of all rows of a file as it is written; where its name does not say it, nothing and a problem."""
         engine = self._plan.source.engine
         if engine is None or engine.column is not None:
-            return None
+            return ""
         if engine.value is not None:
             return engine.value
-        pattern = engine.from_file_name or ""
-        match = re.search(pattern, Path(log.name).name)
+        pattern, name = engine.from_file_name or "", Path(each.name).name
+        # some systems keep the letters of file names in parts
+        match = re.search(pattern, name) or re.search(composed_name(pattern), composed_name(name))
         if match is None or match[1] is None:
             text = f"{self._plan.place}.engine.from_file_name, {pattern}, finds no engine in the file's name"
-            raise refusal(log.name, "REA009", text, fix="rename the file, or leave it out of files")
+            each.problems.append(Problem("REA009", each.name, None, None, text, "rename the file, or leave it out of files"))
+            return ""
         return match[1]
-
-
-def _faults_of(each: _OpenFile, reader: PieceReader | None, rows_read: int) -> Iterator[Fault]:
-    """Yield what is wrong in one file."""
-    log = each.log
-    for name in each.layout.strangers if each.layout is not None else ():
-        yield Fault(None, "stray_column", log.name, log.header_line, None, f'the column "{name}" is of no engine that is declared')
-    if reader is not None:
-        yield from reader.faults
-    if rows_read == 0:
-        yield Fault(None, "empty_file", log.name, None, None, "the file holds no rows")
 
 
 def _file_rows(rows: BlockRows, *, is_wide: bool) -> int:
     """Return the number of file rows of which something is kept."""
     if not is_wide:
         return len(rows)
-    return len(np.unique(rows.file.astype(np.int64) << 32 | rows.line.astype(np.int64)))
+    places = np.sort(rows.file.astype(np.int64) << 32 | rows.line.astype(np.int64))
+    return len(places) and 1 + int(np.count_nonzero(places[1:] != places[:-1]))
 
 
 def _refuse_nothing(site: Site, read: int, faults: list[Fault], files: int) -> None:

@@ -24,7 +24,7 @@ from intervals.readings.figures import Marks
 from intervals.readings.openlog import Stage
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import Flags, Instants
-from intervals.readings.stamps import ORDER_UNKNOWN, READ, Stamps
+from intervals.readings.stamps import ORDER_UNKNOWN, OUTSIDE_TEXT, OUTSIDE_YEARS, READ, Stamps
 from intervals.readings.tables import LogFile, Piece
 from intervals.readings.wallclock import DAY_US, ODD_CLOCK, instants_of
 
@@ -125,7 +125,9 @@ class RecordColumns:
             is_number = text.strip().lower().lstrip("+-") in {"nan", "inf", "infinity"}
             kind, what = ("impossible_value", "cannot be") if is_number else ("unreadable_cell", "is not a number")
             self.fault(kind, int(piece.line[odd_row]), f'{name} "{text}" {what}; it is taken as blank')
-        values: list[float | None] = [None if np.isnan(value) else value for value in figures.values.tolist()]
+        values: list[float | None] = figures.values.tolist()
+        for row in np.flatnonzero(np.isnan(figures.values)).tolist():
+            values[row] = None
         for row in () if may_be_negative else np.flatnonzero(figures.values < 0).tolist():
             self.fault("impossible_value", int(piece.line[row]), f"{name} {values[row]:g} is below zero; it is taken as blank")
             values[row] = None
@@ -144,7 +146,8 @@ class RecordColumns:
         is_read = stamps.state == READ
         for row in np.flatnonzero(~is_read):
             text = text_of_cell(cells, int(row))
-            why = self.orders.why_unclear() if stamps.state[row] == ORDER_UNKNOWN else "cannot be read"
+            state = stamps.state[row]
+            why = self.orders.why_unclear() if state == ORDER_UNKNOWN else OUTSIDE_TEXT if state == OUTSIDE_YEARS else "cannot be read"
             said = f'the time "{text}" {why}' if text else "the time is blank"
             self.fault("unreadable_record", int(piece.line[row]), f"{said}; {set_aside}")
         local_us = np.where(is_read, stamps.us, 0)

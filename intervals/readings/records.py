@@ -3,12 +3,12 @@
 In: a site, which says where the file is and what its columns are called. Out: `Records`. Refuses (codes SVC) a file that the site
 names and that is not there, missing columns, and dates whose day and month cannot be told apart.
 
-The file is read like a log: any separator, encoding and time format, workbooks too. Which tasks exist is not known here.
+The file is read like a log: any separator, encoding and time format, workbooks too. Whether an engine has a task is not known here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import date
 from itertools import compress, repeat
 from typing import NamedTuple
@@ -16,6 +16,7 @@ from typing import NamedTuple
 import numpy as np
 
 from intervals.faults import Fault
+from intervals.problems import nearest_of
 from intervals.readings.day_order import DayOrders
 from intervals.readings.figures import Marks
 from intervals.readings.openlog import HowWritten, Stage, open_log
@@ -24,6 +25,7 @@ from intervals.readings.record_columns import RecordColumns, find_places, header
 from intervals.readings.refusals import folder_refusal, refusal
 from intervals.readings.rows import Flags, Indexes, Instants
 from intervals.readings.service_records import OutcomeWord, Records, ServiceRecord
+from intervals.readings.spelling import folded_name
 from intervals.readings.tables import LogFile, Piece, Wanted, is_empty
 from intervals.site.model import Site
 from intervals.site.sources import RECORD_COLUMNS
@@ -37,12 +39,13 @@ _NO_FILE = (
 _OUTCOMES: Mapping[str, OutcomeWord] = {"": "done", "done": "done", "partial": "partial", "deferred": "deferred", "void": "void"}
 
 
-def read_records(site: Site, *, now_us: int | None) -> Records:
+def read_records(site: Site, *, now_us: int | None, tasks: Collection[str] = ()) -> Records:
     """Return the service records of a site.
 
     Args:
         site: the site.
         now_us: the clock, UTC microseconds since 1970: later records are set aside; None sets none aside.
+        tasks: ids of all tasks that records may name; one typed in another letter case is taken for the one that it fits.
 
     Returns:
         The records in order of the file, and a fault for each that is set aside and each cell that is taken as blank. A site
@@ -69,7 +72,7 @@ def read_records(site: Site, *, now_us: int | None) -> Records:
         return Records((), [Fault(None, "empty_file", log.name, None, None, "the file holds no records")])
     places = find_places(log, columns, needed=_NEEDED, mapped=source.columns, stage=Stage.RECORDS, key="services")
     orders = DayOrders({log.name: (log, ((places["at"],),))}, patterns, "SVC007", "$.services.timestamp_format")
-    reader = _RecordReader(site, log, places, orders, now_us)
+    reader = _RecordReader(site, log, places, orders, _TaskNames(site.services.task_names or {}, tasks), now_us)
     for piece in log.pieces(reader.wanted):
         reader.read(piece)
     reader.faults.sort(key=lambda fault: fault.line or 0)
@@ -86,16 +89,40 @@ class _Texts(NamedTuple):
     until: list[date | None]
 
 
+class _TaskNames:
+    """Tasks by their spelling in the file: as the site says, else as it stands, else without regard to case and encoding of letters."""
+
+    def __init__(self, names: Mapping[str, str], tasks: Collection[str]) -> None:
+        self._tasks = frozenset(tasks)
+        spelled: dict[str, set[str]] = {}
+        for task in self._tasks:
+            spelled.setdefault(folded_name(task), set()).add(task)
+        # two tasks that differ by case alone are told apart only by their exact spelling
+        self._folded = {folded: next(iter(ids)) for folded, ids in spelled.items() if len(ids) == 1}
+        self._stated = {folded_name(spelling): self._known(task) for spelling, task in names.items()}
+
+    def task(self, name: str) -> str:
+        """Return the task's id, or the name as it stands where no task is called so."""
+        return self._stated.get(folded_name(name)) or self._known(name)
+
+    def _known(self, name: str) -> str:
+        """Return the id that a name is, or else the only one that it fits; else the name."""
+        return name if name in self._tasks else self._folded.get(folded_name(name), name)
+
+
 class _RecordReader:
     """Turns the pieces of the file into records."""
 
-    def __init__(self, site: Site, log: LogFile, places: dict[str, int], orders: DayOrders, now_us: int | None) -> None:
+    def __init__(  # noqa: PLR0913 - the site, its file, how that is to be understood, and the clock
+        self, site: Site, log: LogFile, places: dict[str, int], orders: DayOrders, tasks: _TaskNames, now_us: int | None
+    ) -> None:
         self._site = site
         self._log = log
         self._places = places
         self._now_us = now_us
         self._engines = EngineNames(site, site.services.engine_names, with_components=True)
-        self._tasks = {name.strip().casefold(): task for name, task in (site.services.task_names or {}).items()}
+        self._tasks = tasks
+        self._nearest: dict[str, str] = {}
         self._marks = log.marks([places[name] for name in _FIGURES if name in places]) or Marks()
         self._columns = RecordColumns(log, places, site.zone, orders, Stage.RECORDS, self._marks)
         self.records: list[ServiceRecord] = []
@@ -130,7 +157,7 @@ class _RecordReader:
         """Add the rows that are records, and the faults that set the others aside."""
         words = texts.words
         engines = {name: self._engines.index(name) for name in set(words["engine"])}
-        tasks = {name: self._tasks.get(name.casefold(), name) for name in set(words["task"])}
+        tasks = {name: self._tasks.task(name) for name in set(words["task"])}
         outcomes = {name: _OUTCOMES.get(name.casefold()) for name in set(words["outcome"])}
         machines = self._site.machines
         ids = {name: None if index == UNKNOWN else machines[index].id for name, index in engines.items()}
@@ -163,6 +190,12 @@ class _RecordReader:
         # a row's cells stand in the order of a record's fields
         self.records += map(ServiceRecord._make, compress(zip(*columns, strict=True), (is_kept & is_right).tolist()))
 
+    def _nearest_engine(self, name: str) -> str:
+        """Return which engine may have been meant; asked once a name, since a whole file may be of a stranger."""
+        if name not in self._nearest:
+            self._nearest[name] = nearest_of(name, [spelling for known in self._engines.spellings.values() for spelling in known])
+        return self._nearest[name]
+
     def _reached_us(self, texts: _Texts) -> Instants:
         """Return when the clock reaches each row: its time, or the start of its day."""
         if not any(texts.on_day):
@@ -178,13 +211,14 @@ class _RecordReader:
         words = {name: column[row] for name, column in texts.words.items()}
         on = texts.on_day[row]
         at_us = self._site.instant_us(on) if on is not None else int(texts.at_us[row])
-        kind = "unreadable_record"
+        kind, near = "unreadable_record", ""
         if not words["engine"] or not words["task"]:
             text = f"the {'task' if words['engine'] else 'engine'} is blank"
         elif engine is None:
             kind, text = "unknown_engine", f'no engine "{words["engine"]}" is declared'
+            near = self._nearest_engine(words["engine"])
         elif _OUTCOMES.get(words["outcome"].casefold()) is None:
             text = f'the outcome "{words["outcome"]}" is none of done, partial, deferred, void'
         else:
             kind, text = "record_in_future", f"{words['task']} is later than the clock"
-        self.faults.append(Fault(engine, kind, self._log.name, line, at_us, f"{text}; the record is set aside"))
+        self.faults.append(Fault(engine, kind, self._log.name, line, at_us, f"{text}; the record is set aside{near}"))

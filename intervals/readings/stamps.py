@@ -17,7 +17,7 @@ import numpy as np
 import pyarrow as pa
 from numpy.typing import NDArray
 
-from intervals.readings.arrow_arrays import EMPTY
+from intervals.readings.arrow_arrays import EMPTY, as_strings, letters_of
 from intervals.readings.rows import Flags, Instants
 from intervals.readings.stamp_patterns import MONTHS, Pattern, match_stamp
 from intervals.readings.wallclock import DAY_US, SECOND_US
@@ -26,10 +26,13 @@ DayOrder = Literal["day_first", "month_first"]
 Bytes = NDArray[np.uint8]
 Numbers = NDArray[np.int64]
 
-READ, UNREADABLE, ORDER_UNKNOWN = 0, 1, 2
+READ, UNREADABLE, ORDER_UNKNOWN, OUTSIDE_YEARS = 0, 1, 2, 3
 FIRST_YEAR, LAST_YEAR = 1900, 2200
+OUTSIDE_TEXT = f"lies outside the years that are taken, {FIRST_YEAR} to {LAST_YEAR - 1}"
+"""What is said of a stamp whose state is OUTSIDE_YEARS, after the stamp."""
 _MONTHS_A_YEAR = 12
 _MOST_LAYOUTS = 64
+_BEYOND_ASCII = 128
 _HALF_DAY_H, _DAY_H, _HOUR_MIN = 12, 24, 60
 _CENTURY_TURNS = 69  # a short year from here on is of the 1900s, as POSIX has it
 
@@ -42,7 +45,7 @@ class Stamps:
         us: microseconds since 1970, by the local clock or, where `is_utc`, by UTC; means nothing unless `state` is READ.
         is_utc: which stamps carry their offset.
         has_clock: which stamps give a time of day and not a date alone.
-        state: READ, UNREADABLE or ORDER_UNKNOWN.
+        state: READ, UNREADABLE, ORDER_UNKNOWN, or OUTSIDE_YEARS for a date that exists in a year that no log is of.
         day_first_seen: a stamp that can only be read with the day first is among them.
         month_first_seen: a stamp that can only be read with the month first is among them.
     """
@@ -83,27 +86,37 @@ def stamps_of_texts(texts: pa.Array, patterns: tuple[Pattern, ...], order: DayOr
     """
     texts = _trimmed(texts)
     stamps = Stamps.empty(len(texts))
-    start = np.frombuffer(texts.buffers()[1], dtype=np.int32, count=len(texts) + 1 + texts.offset)[texts.offset :]
-    raw = texts.buffers()[2]
-    data = np.frombuffer(raw, dtype=np.uint8) if raw is not None else np.zeros(0, dtype=np.uint8)
+    start, data = letters_of(texts)
     lengths = np.diff(start)
-    for length in np.unique(lengths):
+    for length in np.flatnonzero(np.bincount(lengths)).tolist():
         if length:
             rows = np.flatnonzero(lengths == length)
-            _read_length(stamps, rows, _matrix(data, start[rows], int(length)), patterns, order)
+            _read_length(stamps, rows, _matrix(data, start[rows], length), patterns, order)
     return stamps
 
 
 def _trimmed(texts: pa.Array) -> pa.StringArray:
     """Return the texts without surrounding blanks, no-break spaces as plain ones, nulls as nothing."""
-    import pyarrow.compute as pc  # noqa: PLC0415 - loaded only for columns of text: it takes longer than to read a small log
+    texts = as_strings(texts)
+    if _are_trim(texts):
+        return texts
+    import pyarrow.compute as pc  # noqa: PLC0415 - loaded only where there is something to trim: it takes longer than to read a small log
 
-    texts = texts.cast(pa.string())
     texts = pc.fill_null(texts, EMPTY) if texts.null_count else texts
     for odd in ("\u00a0", "\u202f", "\u2009"):
         if pc.any(pc.match_substring(texts, odd)).as_py():
             texts = pc.replace_substring(texts, odd, " ")
     return pc.utf8_trim_whitespace(texts)
+
+
+def _are_trim(texts: pa.StringArray) -> bool:
+    """Say whether all texts are plain letters that begin and end with no blank, as they mostly are."""
+    start, data = letters_of(texts)
+    if texts.null_count or not len(data) or start[0] == start[-1]:
+        return not texts.null_count
+    filled = np.flatnonzero(np.diff(start))
+    ends = np.concatenate((data[start[filled]], data[start[filled + 1] - 1]))
+    return bool((ends > ord(" ")).all()) and bool((data[start[0] : start[-1]] < _BEYOND_ASCII).all())
 
 
 def _matrix(data: Bytes, start: NDArray[np.int32], length: int) -> Bytes:
@@ -174,15 +187,10 @@ class _Parts:
 
 def _read_layout(stamps: Stamps, rows: Numbers, parts: _Parts, order: DayOrder | None) -> None:
     """Read texts of one layout into their places."""
-    year = parts.number("Y")
-    if parts.has("y"):
-        short = parts.number("y")
-        year = short + np.where(short < _CENTURY_TURNS, 2000, 1900)
     clock_us, clock_is_right = _clock_us(parts)
+    year, dates = _year(parts), _dates(parts)
     if parts.has("first"):
-        first, second = parts.number("first"), parts.number("second")
-        by_day, day_fits = _days(year, second, first)
-        by_month, month_fits = _days(year, first, second)
+        (by_day, day_fits), (by_month, month_fits) = (_days(year, month, day) for month, day in dates)
         same = by_day == by_month
         stamps.day_first_seen |= bool((day_fits & ~month_fits).any())
         stamps.month_first_seen |= bool((month_fits & ~day_fits).any())
@@ -193,14 +201,42 @@ def _read_layout(stamps: Stamps, rows: Numbers, parts: _Parts, order: DayOrder |
             days, fits = (by_day, day_fits) if order == "day_first" else (by_month, month_fits)
             unknown = np.zeros(parts.count, dtype=np.bool_)
     else:
-        month = np.full(parts.count, MONTHS[parts.text("b").lower()]) if parts.has("b") else parts.number("m")
-        days, fits = _days(year, month, parts.number("d"))
+        days, fits = _days(year, *dates[0])
         unknown = np.zeros(parts.count, dtype=np.bool_)
     stamps.us[rows] = days * DAY_US + clock_us
     stamps.is_utc[rows] = parts.has("z")
     stamps.has_clock[rows] = parts.has("H")
-    state = np.where(fits & clock_is_right, READ, UNREADABLE)
+    is_read = fits & clock_is_right
+    state = np.where(is_read, READ, UNREADABLE)
+    if not is_read.all():
+        is_beyond = (year < FIRST_YEAR) | (year >= LAST_YEAR)
+        state[is_beyond & clock_is_right & _exists(year, dates)] = OUTSIDE_YEARS
     stamps.state[rows] = np.where(unknown, ORDER_UNKNOWN, state)
+
+
+def _year(parts: _Parts) -> Numbers:
+    """Return the years, in full."""
+    if not parts.has("y"):
+        return parts.number("Y")
+    short = parts.number("y")
+    return short + np.where(short < _CENTURY_TURNS, 2000, 1900)
+
+
+def _dates(parts: _Parts) -> tuple[tuple[Numbers, Numbers], ...]:
+    """Return month and day, or both ways of reading them where the stamp does not say: the day first, then the month first."""
+    if parts.has("first"):
+        first, second = parts.number("first"), parts.number("second")
+        return (second, first), (first, second)
+    month = np.full(parts.count, MONTHS[parts.text("b").lower()]) if parts.has("b") else parts.number("m")
+    return ((month, parts.number("d")),)
+
+
+def _exists(year: Numbers, dates: tuple[tuple[Numbers, Numbers], ...]) -> Flags:
+    """Return which stamps give a date of the calendar in any way of reading them, whatever the year."""
+    is_leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
+    alike = np.where(is_leap, 2000, 2001)
+    exists: Flags = np.logical_or.reduce([_days(alike, month, day)[1] for month, day in dates])
+    return exists
 
 
 def _days(year: Numbers, month: Numbers, day: Numbers) -> tuple[Numbers, Flags]:

@@ -89,7 +89,9 @@ class SheetLog:
 
 
 def _name(cell: object) -> str:
-    """Return a header's cell as the name of a column."""
+    """Return a header's cell as the name of a column; a whole number is written as the sheet shows it, without a point."""
+    if isinstance(cell, float) and cell.is_integer():
+        return str(int(cell))
     return " ".join(str(cell).split()) if cell is not None else ""
 
 

@@ -48,6 +48,28 @@ def test_exact_name_before_any_other() -> None:
     assert header.find("Load") == ()
 
 
+def test_letters_in_parts() -> None:
+    """An umlaut written as a letter and its dots (Unicode's Form D) is the same letter, and comes before another case of it."""
+    header = Header(["gro\u0308\u00dfe", "Gro\u0308\u00dfe", "\u00d6l"])
+    assert header.find("Gr\u00f6\u00dfe") == (1,)
+    assert header.find("o\u0308L ") == (2,)
+    assert header.find("GR\u00d6SSE") == (0, 1)
+
+
+def test_whole_number() -> None:
+    """The column 5 is found by 5.0 as well, unless there is a column of that name; the column 50 is not."""
+    assert Header(["5", "50"]).find("5.0") == (0,)
+    assert Header(["5", "5.0"]).find("5.0") == (1,)
+    assert Header(["5.0"]).find("5") == ()
+
+
+def test_times_of_a_header_that_is_not_sound() -> None:
+    """The columns of times are found though others are missing; not where they are missing themselves or stand there twice."""
+    block = finder({"hour_meter_h": "Hours"}, {"column": "Unit"})
+    assert block.find_stamps(["x", "time"]) == (1,)
+    assert block.find_stamps(["x"]) == block.find_stamps(["Time", "Time"]) == ()
+
+
 def test_long_file() -> None:
     """All engines share the columns."""
     layout = found(finder({"hour_meter_h": "Hours"}, {"column": "Unit"}), "Unit", "Note", "Time", "Hours")

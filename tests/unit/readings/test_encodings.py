@@ -6,6 +6,8 @@ from io import BytesIO
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from intervals.readings.encodings import Chunk, UnknownEncodingError, as_utf8, chunks_of, open_text
 
@@ -30,6 +32,53 @@ def test_stated_encoding(tmp_path: Path, encoding: str) -> None:
     stream, found = open_text(path, encoding)
     with stream:
         assert as_utf8(stream.read(), found).decode() == TEXT
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16-le", "utf-16-be", "utf-32-le"])
+@pytest.mark.parametrize("stated", [True, False])
+def test_marks_before_the_text(tmp_path: Path, encoding: str, *, stated: bool) -> None:
+    """Two byte order marks, as a program leaves that puts one before a file that has one, are no part of the first name."""
+    path = tmp_path / "log.csv"
+    path.write_bytes(("\ufeff\ufeff" + TEXT).encode(encoding))
+    stream, found = open_text(path, encoding if stated else None)
+    with stream:
+        assert as_utf8(stream.read(), found).decode() == TEXT
+
+
+@pytest.mark.parametrize(
+    ("data", "expected"),
+    [
+        # one program wrote the name, another one the remark
+        ("Süd;1;".encode() + "Öl".encode("cp1252") + b"\n", "Süd;1;Öl\n"),
+        # the bytes of the first are UTF-8 for a small letter, but not beside the others of the cell
+        (b'\xc9\x94 \xe9;"\xc3\xa9, \xe9"\n', 'É” é;"é, é"\n'),
+        # a letter cut off in the middle, by a program that counts bytes
+        ("Süd".encode() + b";Gr\xc3\n" + "Süd\n".encode(), "Süd;GrÃ\nSüd\n"),
+        (b"\xfc\t" + "ü".encode() + b"|\xfc,\xfc\r\n\r\n\xfc", "ü\tü|ü,ü\r\n\r\nü"),
+        (b"\x81;" + "ü".encode(), "\ufffd;ü"),
+    ],
+)
+def test_cells_of_two_encodings(data: bytes, expected: str) -> None:
+    """Each cell is UTF-8 or else Windows-1252 (whose tables these bytes are taken from), whatever the cells around it are."""
+    assert as_utf8(data, None).decode() == expected
+
+
+MARKS = st.sampled_from(",;|\t\n")
+
+
+@given(
+    st.lists(
+        st.tuples(st.text(st.sampled_from("aé°Öß€ 1"), max_size=6), st.sampled_from(["utf-8", "cp1252"]), st.sampled_from(",;|\t\n")),
+        max_size=30,
+    ),
+    st.data(),
+)
+def test_encoding_does_not_depend_on_the_cut(cells: list[tuple[str, str, str]], data: st.DataObject) -> None:
+    """Lines made UTF-8 in two goes are those made in one."""
+    raw = b"".join(text.encode(encoding) + mark.encode() for text, encoding, mark in cells)
+    ends = [0, *(place + 1 for place, byte in enumerate(raw) if byte == ord("\n"))]
+    cut = data.draw(st.sampled_from(ends))
+    assert as_utf8(raw[:cut], None) + as_utf8(raw[cut:], None) == as_utf8(raw, None)
 
 
 def test_stated_encoding_that_does_not_fit(tmp_path: Path) -> None:

@@ -170,14 +170,45 @@ def test_times_beyond_the_calendar_are_unreadable(make_site: MakeSite, times: pa
     assert readings.rows_accepted == 2
 
 
-@pytest.mark.parametrize("column", ["Unit", "Time", "Hours"])
-def test_text_that_is_no_text_is_a_problem(make_site: MakeSite, column: str) -> None:
-    """Bytes that are not UTF-8 in a column of text refuse the file by name, whichever column it is."""
-    cells: dict[str, list[bytes]] = {"Unit": [b"G1"], "Time": [b"2026-07-01 00:00"], "Hours": [b"1"]}
-    cells[column] = [cells[column][0] + b"\xe9"]
+ODD_BYTES = b"\xe9"
+"""In Windows-1252 an e with an acute accent, in UTF-8 the beginning of a letter that is not there."""
+
+
+@pytest.mark.parametrize("kind", [pa.string(), pa.large_string(), pa.binary()])
+def test_text_that_is_not_utf8_is_read_as_in_a_text_file(make_site: MakeSite, kind: pa.DataType) -> None:
+    """A cell whose bytes are not UTF-8 is read as Windows-1252, and the cells beside it as they are: no row is lost for it."""
+    names = pa.array(["Süd".encode(), "Süd".encode("cp1252"), None, b"Nord"], pa.large_binary())
+    units = names.view(kind) if pa.types.is_large_string(kind) else names.cast(pa.binary()).view(kind)
+    times = [datetime(2026, 7, 1, hour) for hour in range(4)]  # noqa: DTZ001 - local times without zone
+    readings = read_readings(make_site(log(times, units), None, [{"id": "Nord"}, {"id": "Süd"}]), now_us=None)
+    assert (readings.blocks[0].engine.tolist(), readings.blocks[0].line.tolist()) == ([0, 1, 1], [4, 1, 2])
+    assert [(fault.kind, fault.line) for fault in readings.faults] == [("unknown_engine", 3)]
+
+
+@pytest.mark.parametrize(
+    ("column", "kind", "shown"),
+    [("Unit", "unknown_engine", "G1é"), ("Time", "unreadable_time", "00:00é"), ("Hours", "unreadable_cell", "1é")],
+)
+def test_text_that_cannot_be_meant_costs_its_row_alone(make_site: MakeSite, column: str, kind: str, shown: str) -> None:
+    """Of two rows the one with odd bytes in a column of text is named with what they read as; the other one counts."""
+    cells: dict[str, list[bytes]] = {"Unit": [b"G1"] * 2, "Time": [b"2026-07-01 00:00", b"2026-07-02 00:00"], "Hours": [b"1", b"2"]}
+    cells[column][0] += ODD_BYTES
     columns = {name: pa.array(values, pa.binary()).view(pa.string()) for name, values in cells.items()}
-    with pytest.raises(ReadingsProblemError, match=r"REA002 readings/a\.parquet"):
-        read_readings(make_site({"readings/a.parquet": parquet(**columns, P=[100.0])}), now_us=None)
+    readings = read_readings(make_site({"readings/a.parquet": parquet(**columns, P=[100.0, 100.0])}), now_us=None)
+    assert [(fault.kind, fault.line, shown in fault.text) for fault in readings.faults] == [(kind, 1, True)]
+    assert readings.blocks[0].line.tolist()[-1] == 2
+    assert readings.rows_read == 2 == readings.rows_accepted + readings.rows_set_aside
+
+
+def test_odd_bytes_where_a_piece_ends(make_site: MakeSite, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where pieces of a file end makes no difference to how its cells are read."""
+    units = pa.array([b"G1", b"S\xfcd", "Süd".encode(), b"G1", b"S\xfcd"], pa.binary()).view(pa.string())
+    times = [datetime(2026, 7, 1, hour) for hour in range(5)]  # noqa: DTZ001 - local times without zone
+    site = make_site(log(times, units), None, [{"id": "G1"}, {"id": "Süd"}])
+    for rows_a_piece in (1, 2, 3, 100):
+        monkeypatch.setattr(parquetfile, "_ROWS_A_PIECE", rows_a_piece)
+        rows = read_readings(site, now_us=None).blocks[0]
+        assert (rows.engine.tolist(), rows.line.tolist()) == ([0, 0, 1, 1, 1], [1, 4, 2, 3, 5])
 
 
 def test_bytes_that_are_text_are_read_as_such(make_site: MakeSite) -> None:

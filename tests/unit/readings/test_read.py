@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ import pytest
 
 from intervals.faults import FAULT_KINDS
 from intervals.problems import ReadingsProblemError
-from intervals.readings import READINGS_CODES, Readings, read_readings
+from intervals.readings import READINGS_CODES, Readings, csvfile, encodings, read_readings, times_seen
 from intervals.site.model import Site
 from tests.unit.readings.conftest import READINGS, MakeSite, us
 
@@ -337,6 +338,43 @@ def test_column_of_which_nothing_is_a_time(make_site: MakeSite) -> None:
     assert problems_of(make_site({"readings/a.csv": HEADER + "noon,G1,1,\n" * 11})) == ["REA015"]
 
 
+def test_years_that_no_log_is_of(make_site: MakeSite) -> None:
+    """A time in a year before 1900 or after 2199 is told as such, with the years that are taken."""
+    text = HEADER + "2026-01-01,G1,1,\n1899-12-31,G1,1,\n2200-01-01 00:00,G1,2,\n31.12.1899,G1,2,\n1899-02-30,G1,3,\n"
+    readings = read(make_site({"readings/a.csv": text}))
+    said = "lies outside the years that are taken, 1900 to 2199; the row is set aside"
+    assert [(fault.kind, fault.line, fault.text) for fault in readings.faults] == [
+        ("unreadable_time", 3, f'"1899-12-31" {said}'),
+        ("unreadable_time", 4, f'"2200-01-01 00:00" {said}'),
+        ("unreadable_time", 5, f'"31.12.1899" {said}'),
+        ("unreadable_time", 6, '"1899-02-30" cannot be read as a time; the row is set aside'),
+    ]
+
+
+@pytest.mark.parametrize("size", [40, 100, 400, 1000, 8_000_000])
+def test_verdicts_do_not_depend_on_the_cut(make_site: MakeSite, monkeypatch: pytest.MonkeyPatch, size: int) -> None:
+    """Wherever a file is cut in reading, bad rows beside good ones are set aside, and a file that has nothing else is refused."""
+    monkeypatch.setattr(csvfile, "chunks_of", lambda stream: encodings.chunks_of(stream, size))
+    good = "".join(f"2026-01-{day:02d} 00:00,G1,{day},\n" for day in range(1, 29))
+    for odd in ("noon,G1,1,\n" * 20, "03/04/2026,G1,1,\n" * 20):
+        for text in (good + odd, odd + good, odd[: len(odd) // 2] + good + odd[len(odd) // 2 :]):
+            readings = read(make_site({"readings/a.csv": HEADER + text}))
+            assert (readings.rows_accepted, readings.rows_set_aside) == (28, 20)
+    assert problems_of(make_site({"readings/a.csv": HEADER + "noon,G1,1,\n" * 20})) == ["REA015"]
+    assert problems_of(make_site({"readings/a.csv": HEADER + "noon,G1,1,\n" * 10})) == ["REA014"]
+    assert problems_of(make_site({"readings/a.csv": HEADER + good + "03/04/2026,G1,1,\n" * 29})) == ["REA007"]
+
+
+@pytest.mark.parametrize("size", [40, 1000, 8_000_000])
+def test_file_that_begins_with_far_too_many_rows_without_time(make_site: MakeSite, monkeypatch: pytest.MonkeyPatch, size: int) -> None:
+    """A file is refused for the rows that it begins with once they are very many, wherever it is cut in reading."""
+    monkeypatch.setattr(csvfile, "chunks_of", lambda stream: encodings.chunks_of(stream, size))
+    monkeypatch.setattr(times_seen, "_MANY_ROWS", 50)
+    good = "2026-01-01 00:00,G1,1,\n"
+    assert read(make_site({"readings/a.csv": HEADER + "noon,G1,1,\n" * 49 + good})).rows_accepted == 1
+    assert problems_of(make_site({"readings/a.csv": HEADER + "noon,G1,1,\n" * 50 + good})) == ["REA015"]
+
+
 def test_rows_later_than_the_clock(make_site: MakeSite) -> None:
     """A row at the clock's own moment is accepted, a later one is not; without a clock all are."""
     site = make_site({"readings/a.csv": HEADER + "2026-01-01T12:00Z,G1,1,\n2026-01-01T12:01Z,G1,2,\n"})
@@ -529,6 +567,65 @@ def test_log_of_nothing(make_site: MakeSite) -> None:
     assert problems_of(make_site({"readings/a.csv": HEADER})) == ["REA014"]
 
 
+def test_problems_of_all_files_at_once(make_site: MakeSite) -> None:
+    """A file that is refused keeps no other from being read: all that stands against each comes at once, in order of blocks and files."""
+
+    def oil(files: str, column: str = "l", **timestamp: str) -> dict[str, Any]:
+        quantities = {"oil_added_l": {"column": column}}
+        return {"files": files, "timestamp": {"column": "when", **timestamp}, "engine": {"value": "G1"}, "quantities": quantities}
+
+    site = make_site(
+        {
+            "readings/a.csv": "Time;Unit;Hours\n2026-01-01;G1;1\n",  # without P
+            "readings/b.csv": HEADER + "03/04/2026,G1,1,\n",
+            "readings/c.csv": "Time;Unit;Hours;P\n03/04/2026;G1;8,120;\n",
+            "readings/d.csv": HEADER + "noon,G1,1,\n" * 11,
+            "readings/e.csv": HEADER + "2026-01-01,G1,1,\n",
+            "readings/f.doc": "x",
+            "oil/a.csv": "when,l\n05/06/2026,1\n",
+            "tank/a.csv": "when,l\n2026-01-01,1\n",
+        },
+        [
+            READINGS,
+            oil("oil/*"),
+            oil("none/*"),
+            oil("tank/*", format="%Q"),
+            oil("tank/*", column="litres"),
+        ],
+    )
+    with pytest.raises(ReadingsProblemError) as caught:
+        read_readings(site, now_us=None)
+    assert [(problem.code, problem.file) for problem in caught.value.problems] == [
+        ("REA012", site.file),
+        ("REA003", "readings/a.csv"),
+        ("REA007", "readings/b.csv"),
+        ("REA008", "readings/c.csv"),
+        ("REA007", "readings/c.csv"),
+        ("REA015", "readings/d.csv"),
+        ("REA005", "readings/f.doc"),
+        ("REA007", "oil/a.csv"),
+        ("REA001", site.file),
+        ("REA003", "tank/a.csv"),
+    ]
+
+
+def test_nothing_is_said_that_follows_from_a_problem(make_site: MakeSite) -> None:
+    """That no row is left is not said where files are refused; and a refused file still tells the others the order of day and month."""
+    files = {"readings/a.csv": HEADER + "03/04/2026,G9,1,\n", "readings/b.csv": "Time,Unit,Hours\n13/04/2026,G1,1\n"}
+    assert problems_of(make_site(files)) == ["REA003"]
+
+
+def test_name_and_figures_of_a_file_that_are_both_unclear(make_site: MakeSite) -> None:
+    """Of a file whose name gives no engine and whose commas may mean two things, both are told, and that its dates are unclear."""
+    files = {"readings/north.csv": "Time;Hours;P\n03/04/2026;8,120;\n"}
+    assert problems_of(make_site(files, block(engine={"from_file_name": "(G\\d)"}))) == ["REA008", "REA009", "REA007"]
+
+
+def test_one_problem_of_two_blocks_is_told_once(make_site: MakeSite) -> None:
+    """A file that two blocks read and that cannot be opened is one problem."""
+    assert problems_of(make_site({"readings/a.xlsx": "x"}, [READINGS, deepcopy(READINGS)])) == ["REA002"]
+
+
 def test_missing_columns_of_all_files_at_once(make_site: MakeSite) -> None:
     """Every missing column of every file is named, with what the file has and what is nearest."""
     site = make_site(
@@ -619,6 +716,74 @@ def test_encodings_and_line_ends(make_site: MakeSite, encoding: str, line_end: s
         ("G1", 3, {"hour_meter_h": 1.5}),
         ("G2", 4, {"hour_meter_h": 2.5}),
     ]
+
+
+def test_two_byte_order_marks(make_site: MakeSite) -> None:
+    """Neither of two byte order marks is part of the first column's name."""
+    site = make_site({"readings/a.csv": "\ufeff\ufeff" + HEADER + "2026-01-01,G1,1,\n"})
+    assert rows_of(read(site), site)[0][2:] == (2, {"hour_meter_h": 1})
+
+
+MIXED = (
+    b"Time,Unit,Hours,P,Note\r\n"
+    + b"2026-01-01 00:00,S\xc3\xbcd,0,,\r\n"
+    + b"2026-01-01 01:00,S\xc3\xbcd,1,,\xd6l\r\n"  # a remark in Windows-1252
+    + b"2026-01-01 02:00,S\xfcd,two,,\r\n"  # a name in Windows-1252, and no number
+    + b'2026-01-01 03:00,S\xc3\xbcd,3,,"\xd6l\r\nund \xc3\x96l"\r\n'
+    + b"2026-01-01 04:00,S\xc3\xbcd,4,5\r\n"  # a field too few
+    + b"\r\n"
+    + b"2026-01-01 05:00,S\xc3\xbcd,5,5,\xe9"
+)
+
+
+@pytest.mark.parametrize("size", [40, 50, 64, 100, 150, 200, 8_000_000])
+def test_two_encodings_in_one_file(make_site: MakeSite, monkeypatch: pytest.MonkeyPatch, size: int) -> None:
+    """Names in UTF-8 stay what they are whatever bytes and cells the rows around them hold, wherever the file is cut in reading."""
+    monkeypatch.setattr(csvfile, "chunks_of", lambda stream: encodings.chunks_of(stream, size))
+    site = make_site({"readings/a.csv": MIXED}, None, [{"id": "G1"}, {"id": "Süd"}])
+    readings = read(site)
+    assert [(row[0], row[2], row[3]) for row in rows_of(readings, site)] == [
+        ("Süd", 2, {"hour_meter_h": 0}),
+        ("Süd", 3, {"hour_meter_h": 1}),
+        ("Süd", 4, {}),
+        ("Süd", 5, {"hour_meter_h": 3}),
+        ("Süd", 9, {"hour_meter_h": 5, "load_kw": 5}),
+    ]
+    assert faults_of(readings) == [("unreadable_cell", 4), ("malformed_row", 7)]
+
+
+def test_letters_in_parts(make_site: MakeSite) -> None:
+    """An umlaut kept as a letter and its dots (Unicode's Form D) is the umlaut: in a column's name, an engine's and a file's."""
+    site = make_site(
+        {
+            "readings/a.csv": "Time,Unit,Gro\u0308\u00dfe\n2026-01-01,Su\u0308d,1\n2026-01-02,SU\u0308D,2\n2026-01-03,G1,3\n",
+            "by_name/Su\u0308d.csv": "Time,l\n2026-01-04,4\n",
+        },
+        [
+            block(quantities={"hour_meter_h": {"column": "Größe"}}),
+            {
+                "files": "by_name/*",
+                "timestamp": {"column": "Time"},
+                "engine": {"from_file_name": "([Gü]1|Süd)"},
+                "quantities": {"oil_added_l": {"column": "l"}},
+            },
+        ],
+        [{"id": "G1"}, {"id": "Süd"}],
+    )
+    readings = read(site)
+    assert [(row[0], row[3]) for row in rows_of(readings, site)] == [
+        ("G1", {"hour_meter_h": 3}),
+        ("Süd", {"hour_meter_h": 1}),
+        ("Süd", {"hour_meter_h": 2}),
+    ]
+    assert [(row[0], row[3]) for row in rows_of(readings, site, 1)] == [("Süd", {"oil_added_l": 4})]
+
+
+def test_engines_that_differ_by_case_and_are_written_in_parts(make_site: MakeSite) -> None:
+    """How letters are encoded is no other spelling: case still tells engines apart, and one that the site has in parts is found."""
+    text = HEADER + "2026-01-01,a\u0308,1,\n2026-01-02,A\u0308,2,\n2026-01-03,\u00e9,3,\n"
+    site = make_site({"readings/a.csv": text}, None, [{"id": "Ä"}, {"id": "ä"}, {"id": "e\u0301"}])
+    assert [(row[0], row[2]) for row in rows_of(read(site), site)] == [("Ä", 3), ("ä", 2), ("e\u0301", 4)]
 
 
 def test_all_is_stated(make_site: MakeSite) -> None:

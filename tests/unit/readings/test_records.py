@@ -278,3 +278,82 @@ def test_columns_of_the_wrong_type(make_site: MakeSite, column: str) -> None:
 def test_instants_of_the_test_data() -> None:
     """Amsterdam is two hours ahead of UTC in June, as the expected instants say."""
     assert datetime.fromisoformat("2026-06-02T10:15+02:00").astimezone(UTC).hour == 8
+
+
+TASKS = ("oil-change", "Plugs", "plugs", "Kühlung")
+
+
+@pytest.mark.parametrize(
+    ("typed", "task"),
+    [
+        ("oil-change", "oil-change"),
+        ("Oil-Change", "oil-change"),
+        ("OIL-CHANGE", "oil-change"),
+        ("plugs", "plugs"),
+        ("Plugs", "Plugs"),
+        ("PLUGS", "PLUGS"),
+        ("oil_change", "oil_change"),
+        ("Ku\u0308hlung", "Kühlung"),
+        ("KÜHLUNG", "Kühlung"),
+        ("Ölwechsel", "oil-change"),
+        ("O\u0308lwechsel", "oil-change"),
+    ],
+)
+def test_tasks_in_another_spelling(make_site: MakeSite, typed: str, task: str) -> None:
+    """Another letter case, or an umlaut in two characters, is the one task that it fits; where two fit, only the exact spelling counts."""
+    site = make_site({"services.csv": HEADER + f"2026-06-02,G1,{typed},,,,,\n"}, services={"task_names": {"Ölwechsel": "Oil-change"}})
+    (record,) = read_records(site, now_us=None, tasks=TASKS).records
+    assert record.task == task
+
+
+def test_engines_whose_umlauts_are_stored_otherwise(make_site: MakeSite) -> None:
+    """A u and two dots in the records is the u with dots of the site file, and the other way about."""
+    engines = [{"id": "S\u00fcd"}, {"id": "Gru\u0308n"}]
+    site = make_site({"services.csv": HEADER + "2026-06-02,Su\u0308d,a,,,,,\n2026-06-02,gr\u00fcn,a,,,,,\n"}, engines=engines)
+    assert [record.engine for record in read(site).records] == ["S\u00fcd", "Gru\u0308n"]
+
+
+def test_an_unknown_engine_comes_with_the_nearest(make_site: MakeSite) -> None:
+    """A slip of the pen is set aside, and the fault asks for the engine that may have been meant."""
+    site = make_site({"services.csv": HEADER + "2026-06-02,North-2,a,,,,,\n2026-06-02,X,a,,,,,\n"}, engines=[{"id": "North-1"}])
+    assert [fault.text for fault in read(site).faults] == [
+        'no engine "North-2" is declared; the record is set aside; did you mean "North-1"?',
+        'no engine "X" is declared; the record is set aside',
+    ]
+
+
+def test_odd_ways_of_writing_a_file(make_site: MakeSite) -> None:
+    """A byte order mark, Windows line ends, a quoted new line, decimal commas between semicolons: the same record, without a fault."""
+    row = "2026-06-02 10:15;G1;a;18210,5;done;AB;one{}two;J-7\n"
+    text = HEADER.replace(",", ";") + row
+    for content in (
+        b"\xef\xbb\xbf" + text.format(" ").encode(),
+        text.format(" ").replace("\n", "\r\n").encode(),
+        text.replace("one{}two", '"one\ntwo"').encode(),
+        text.format(" ").encode("utf-16"),
+        text.format(" ").rstrip("\n").encode(),
+    ):
+        records = read(make_site({"services.csv": content}))
+        assert records.faults == []
+        assert [(record.at_us, record.hour_meter_h, record.note.split(), record.ref) for record in records.records] == [
+            (us("2026-06-02T08:15"), 18210.5, ["one", "two"], "J-7")
+        ]
+
+
+@pytest.mark.parametrize(
+    ("row", "kind", "words"),
+    [
+        ("2026-06-02,G\x001,a,,,,,", "unknown_engine", 'did you mean "G1"?'),
+        ("2026-02-30,G1,a,,,,,", "unreadable_record", '"2026-02-30" cannot be read'),
+        ("0026-06-02,G1,a,,,,,", "unreadable_record", '"0026-06-02" lies outside the years'),
+        ("1780394400,G1,a,,,,,", "unreadable_record", '"1780394400" cannot be read'),
+        ("Total,,,,,,,", "unreadable_record", '"Total" cannot be read'),
+        ("2026-06-02,G1,a,40,5,done,,", "unreadable_record", 'the outcome "5"'),
+    ],
+)
+def test_odd_cells(make_site: MakeSite, row: str, kind: str, words: str) -> None:
+    """A null byte, days that do not exist, seconds since 1970, a row of sums, a decimal comma between commas: each is named by row."""
+    records = read(make_site({"services.csv": HEADER + "2026-01-01,G1,a,,,,,\n" + row + "\n"}))
+    assert [record.line for record in records.records] == [2]
+    assert faults_of(records) == [(kind, 3)]
+    assert words in records.faults[0].text

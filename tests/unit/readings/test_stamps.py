@@ -7,7 +7,7 @@ import pyarrow as pa
 import pytest
 
 from intervals.readings.stamp_patterns import UNSTATED, pattern_of
-from intervals.readings.stamps import ORDER_UNKNOWN, READ, UNREADABLE, stamps_of_texts
+from intervals.readings.stamps import ORDER_UNKNOWN, OUTSIDE_YEARS, READ, UNREADABLE, stamps_of_texts
 
 
 def moment(us: int) -> str:
@@ -82,14 +82,38 @@ def test_times_with_offset(text: str, expected: str) -> None:
     "text",
     [
         None, "", "   ", "n/a", "2026-02-29", "2026-13-01", "31.02.2026", "2026-01-31 25:00", "2026-01-31 24:01", "2026-01-31 08:60",
-        "2026-01-31 08:05:60", "31.13.2026", "13/13/2026", "0/1/2026", "26-01-31", "1767600000", "45678.5", "0026-01-31", "9999-01-31",
-        "2026-01-31 13:05 PM", "2026-01-31 0:05 AM", "2026-01-31T08:05+25:00", "2026-01-31 08:05 Europe", "5 foo 2026",
+        "2026-01-31 08:05:60", "31.13.2026", "13/13/2026", "0/1/2026", "26-01-31", "1767600000", "45678.5", "0026-02-30", "9999-13-31",
+        "2026-01-31 13:05 PM", "2026-01-31 0:05 AM", "2026-01-31T08:05+25:00", "2026-01-31 08:05 Europe", "5 foo 2026", "1899-01-31 25:00",
         "\u0663\u0661.\u0660\u0661.\u0662\u0660\u0662\u0666",
     ],
 )  # fmt: skip
 def test_what_is_no_time(text: str | None) -> None:
-    """A date that does not exist, a year that cannot be, a number, a word: unreadable, never bent into shape."""
+    """A date that does not exist in any year, a number, a word: unreadable, never bent into shape."""
     assert stamps_of_texts(pa.array([text], pa.string()), UNSTATED, None).state[0] == UNREADABLE
+
+
+@pytest.mark.parametrize(
+    ("text", "state"),
+    [
+        ("1899-12-31 23:59", OUTSIDE_YEARS),
+        ("1900-01-01", READ),
+        ("31.12.2199", READ),
+        ("1.1.2200", OUTSIDE_YEARS),
+        ("0000-01-01", OUTSIDE_YEARS),
+        ("Jan 31, 9999", OUTSIDE_YEARS),
+        ("13/02/1899", OUTSIDE_YEARS),
+        ("03/04/1899", OUTSIDE_YEARS),
+        ("13/13/1899", UNREADABLE),
+        # by the calendar's rule 1896 and 2400 are leap years, 1800 and 2300 are not
+        ("1896-02-29", OUTSIDE_YEARS),
+        ("2400-02-29", OUTSIDE_YEARS),
+        ("1800-02-29", UNREADABLE),
+        ("2300-02-29", UNREADABLE),
+    ],
+)
+def test_years_that_no_log_is_of(text: str, state: int) -> None:
+    """A date that exists in a year before 1900 or after 2199 is told from what is no date at all."""
+    assert stamps_of_texts(pa.array([text]), UNSTATED, None).state[0] == state
 
 
 def test_order_unknown() -> None:

@@ -163,6 +163,21 @@ def test_large_sheet_is_read_again_rather_than_held(make_site: MakeSite, monkeyp
     assert read_readings(site, now_us=None).blocks[0].values["hour_meter_h"].tolist() == kept == [1, 2]
 
 
+@pytest.mark.parametrize("named", ["5", "5.0"])
+def test_header_that_is_a_number(make_site: MakeSite, named: str) -> None:
+    """A column whose header is the number 5 is named as the sheet shows it, 5; a site that names it 5.0 is understood too."""
+    layout = {**READINGS, "quantities": {"hour_meter_h": {"column": named}, "load_kw": {"column": "P"}}}
+    content = workbook(["Time", "Unit", 5, "P"], [moment(1), "G1", 7, 1])
+    assert read_readings(make_site({"readings/a.xlsx": content}, layout), now_us=None).blocks[0].values["hour_meter_h"].tolist() == [7]
+
+
+def test_header_that_is_another_number(make_site: MakeSite) -> None:
+    """A site that names a number which is not there is told the numbers that are, as the sheet shows them."""
+    layout = {**READINGS, "quantities": {"hour_meter_h": {"column": "6"}}}
+    with pytest.raises(ReadingsProblemError, match=r'"Time", "Unit", "5", "2\.5"'):
+        read_readings(make_site({"readings/a.xlsx": workbook(["Time", "Unit", 5, 2.5], [moment(1), "G1", 7, 1])}, layout), now_us=None)
+
+
 @pytest.mark.parametrize("rows", [[], [[None]]])
 def test_empty_sheet(make_site: MakeSite, rows: list[list[Any]]) -> None:
     """A sheet of nothing is an empty file."""

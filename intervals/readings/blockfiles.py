@@ -1,0 +1,106 @@
+"""The files of one `readings` block, opened, with what was found in their headers.
+
+In: a block's plan and the names of its files. Out: `BlockFile` values, in order. Refuses nothing by itself: what stands against a file
+is kept with it, so that the other files can still be read and everything be told at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from intervals.faults import Fault
+from intervals.problems import Problem, ReadingsProblemError, nearest_of
+from intervals.readings.columns import Group, Layout
+from intervals.readings.day_order import DayOrders
+from intervals.readings.openlog import Stage, open_log
+from intervals.readings.plan import BlockPlan
+from intervals.readings.tables import LogFile, is_empty
+from intervals.readings.times_seen import TimesSeen
+
+
+@dataclass
+class BlockFile:
+    """A file of a block.
+
+    Attributes:
+        name: its path below the site folder.
+        log: the file, None where it cannot be opened.
+        layout: where its columns are; None for a file of nothing, or one whose header is not sound.
+        stamps: places of its times, none where they are not there; such a file may still tell the order of day and month.
+        problems: what refuses it before its rows are looked at.
+        refused: what of its rows refuses it; the rest of them is passed over.
+        unreadable: what kept its rows from being read to the end.
+        seen: says whether it has times at all, None where its rows are not read.
+        faults: what of its rows is set aside or blanked.
+        rows_read: number of its rows.
+    """
+
+    name: str
+    log: LogFile | None = None
+    layout: Layout | None = None
+    stamps: tuple[int, ...] = ()
+    problems: list[Problem] = field(default_factory=list)
+    refused: list[Problem] = field(default_factory=list)
+    unreadable: list[Problem] = field(default_factory=list)
+    seen: TimesSeen | None = None
+    faults: list[Fault] = field(default_factory=list)
+    rows_read: int = 0
+
+    @property
+    def all_problems(self) -> list[Problem]:
+        """All that stands against the file; what is refused comes before what the pieces read ahead of it may have turned out to be."""
+        at_end = self.seen.at_end() if self.seen is not None else []
+        return [*self.problems, *(self.refused or self.unreadable or at_end)]
+
+    @property
+    def all_faults(self) -> list[Fault]:
+        """All that is wrong in the file and does not refuse it."""
+        faults = list(self.faults)
+        if self.log is not None and self.layout is not None:
+            line = self.log.header_line
+            texts = (f'the column "{name}" is of no engine that is declared' for name in self.layout.strangers)
+            faults[:0] = [Fault(None, "stray_column", self.name, line, None, text) for text in texts]
+        if self.rows_read == 0:
+            faults.append(Fault(None, "empty_file", self.name, None, None, "the file holds no rows"))
+        return faults
+
+
+def open_block_files(plan: BlockPlan, names: Iterable[str]) -> list[BlockFile]:
+    """Return the files of a block, opened, its columns found in each."""
+    return [_open_file(plan, name) for name in names]
+
+
+def _open_file(plan: BlockPlan, name: str) -> BlockFile:
+    """Return a file, opened, with its columns."""
+    opened = BlockFile(name)
+    try:
+        opened.log = open_log(plan.site.folder, name, Stage.READINGS, plan.how, plan.finder.score)
+    except ReadingsProblemError as error:
+        opened.problems.extend(error.problems)
+        return opened
+    if not is_empty(opened.log.header):
+        opened.layout, found = plan.finder.find(opened.log.header, name, opened.log.header_line)
+        opened.problems.extend(found)
+        opened.stamps = plan.finder.find_stamps(opened.log.header)
+    return opened
+
+
+def missing_files(plan: BlockPlan) -> Problem:
+    """Return the problem of a block whose patterns no file matches (REA001)."""
+    shown = ", ".join(plan.source.files)
+    there = sorted(path.name for path in plan.site.folder.iterdir()) if plan.site.folder.is_dir() else []
+    near = nearest_of(plan.source.files[0].split("/")[0], there)
+    text = f"no file below {plan.site.folder} matches {shown}{near}"
+    return Problem("REA001", plan.site.file, None, f"{plan.place}.files", text, "name the files of the operating log")
+
+
+def day_orders_of(plan: BlockPlan, files: Iterable[BlockFile]) -> DayOrders:
+    """Return what tells the order of day and month in the files of a block."""
+    logs = {each.name: (each.log, (each.stamps,)) for each in files if each.log is not None and each.stamps}
+    return DayOrders(logs, plan.patterns, "REA007", f"{plan.place}.timestamp.format")
+
+
+def times_alone(layout: Layout) -> Layout:
+    """Return where a file has its times and nothing else: of a file that is refused, they are still looked at."""
+    return Layout(stamps=layout.stamps, engine=None, groups=(Group(None, {}, ()),))
