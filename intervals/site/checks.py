@@ -1,4 +1,4 @@
-"""What concerns several entries of a site file at once: ids, references, units, dates that contradict one another.
+"""What concerns several entries of a site file at once: ids, references, dates that contradict one another.
 
 In: a site's plain data, as it was read, whether or not its fields are right. Out: flaws, so that they are reported
 together with those of single fields. Refuses nothing itself.
@@ -13,16 +13,16 @@ from typing import Any, TypeGuard
 from zoneinfo import ZoneInfo
 
 from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons_of, is_window_measure
-from intervals.language.flaws import Flaw, FlawsError, flaws_of
+from intervals.language.flaws import Flaw, FlawsError
 from intervals.language.plain_values import moment_of
 from intervals.language.scalars import shown_value
 from intervals.language.written_conditions import parse_condition
 from intervals.problems import nearest_of
-from intervals.quantities import QUANTITIES, unit_conversion
+from intervals.quantities import QUANTITIES
 from intervals.site.component_checks import check_components
 from intervals.site.local_times import doubt_of
+from intervals.site.source_checks import check_names, check_source, word_of
 
-ENGINE_SLOT = "{engine}"
 Entries = list[tuple[int, Mapping[str, Any]]]
 Place = tuple[str | int, ...]
 _SWAPPED = "look whether the two are swapped"
@@ -51,26 +51,21 @@ def check_site(data: Mapping[str, Any]) -> list[Flaw]:
     """
     engines = entries_of(data.get("engines"))
     sources = _placed("readings", data.get("readings"))
-    ids = [_text(engine["id"]) for _, engine in engines if engine.get("id") is not None]
+    ids = [word_of(engine["id"]) for _, engine in engines if engine.get("id") is not None]
     declared = _declared([source for _, source in sources])
     flaws = [*_check_ids(engines), *_check_running(data.get("running_when"), declared)]
     for index, engine in engines:
         flaws.extend(flaw.below("engines", index) for flaw in _check_engine(engine, declared))
     for place, source in sources:
-        flaws.extend(flaw.below(*place) for flaw in _check_source(source, ids, declared))
+        flaws.extend(flaw.below(*place) for flaw in check_source(source, ids, declared))
     flaws.extend(check_components(data, ids))
     flaws.extend(_check_clock(data))
-    parts = [_text(entry["id"]) for _, entry in entries_of(data.get("components")) if entry.get("id") is not None]
+    parts = [word_of(entry["id"]) for _, entry in entries_of(data.get("components")) if entry.get("id") is not None]
     for key in ("services", "lab"):
         records = data.get(key)
         if isinstance(records, Mapping):
-            flaws.extend(flaw.below(key) for flaw in _check_names(records.get("engine_names"), [*ids, *parts]))
+            flaws.extend(flaw.below(key) for flaw in check_names(records.get("engine_names"), [*ids, *parts]))
     return flaws
-
-
-def _text(value: object) -> str:
-    """Return an id as it was written."""
-    return str(getattr(value, "text", value))
 
 
 def _declared(sources: list[Mapping[str, Any]]) -> dict[str, tuple[str, str | None]]:
@@ -80,7 +75,7 @@ def _declared(sources: list[Mapping[str, Any]]) -> dict[str, tuple[str, str | No
         for name, column in (source.get("quantities") or {}).items() if isinstance(source.get("quantities"), Mapping) else ():
             if isinstance(column, Mapping) and isinstance(column.get("kind"), str):
                 unit = column.get("unit")
-                known.setdefault(name, (column["kind"], _text(unit) if isinstance(unit, (str, int, float)) else None))
+                known.setdefault(name, (column["kind"], word_of(unit) if isinstance(unit, (str, int, float)) else None))
     return known
 
 
@@ -90,7 +85,7 @@ def _check_ids(engines: Entries) -> Iterator[Flaw]:
     for index, engine in engines:
         if engine.get("id") is None:
             continue
-        engine_id = _text(engine["id"])
+        engine_id = word_of(engine["id"])
         if engine_id in seen:
             text = f'two engines with the id "{engine_id}"; the first one is engines[{seen[engine_id]}]'
             yield Flaw(("engines", index, "id"), text, "rename one of them; an exchange unit is an engine of its own", "duplicate")
@@ -172,7 +167,7 @@ def moments_of(data: Mapping[str, Any]) -> Iterator[tuple[Place, object]]:
 def _check_clock(data: Mapping[str, Any]) -> Iterator[Flaw]:
     """Yield flaws of local times that name no instant, or two; of one with an offset there is no doubt."""
     try:
-        zone = ZoneInfo(_text(data.get("time_zone")).strip())
+        zone = ZoneInfo(word_of(data.get("time_zone")).strip())
     except (OSError, ValueError, KeyError):
         return
     for place, value in moments_of(data):
@@ -216,93 +211,3 @@ def _check_running(
         if comparison.name not in levels:
             text = f'"{comparison.name}" is not a level of this site{nearest_of(comparison.name, levels)}'
             yield Flaw((*place, comparison.name), text, f"levels: {', '.join(levels)}", "asks_wrongly")
-
-
-def _check_source(source: Mapping[str, Any], ids: list[str], declared: Mapping[str, tuple[str, str | None]]) -> Iterator[Flaw]:
-    """Yield flaws of one block of readings."""
-    quantities = source.get("quantities")
-    columns = (
-        {name: column for name, column in quantities.items() if isinstance(column, Mapping)} if isinstance(quantities, Mapping) else {}
-    )
-    for name, column in columns.items():
-        yield from (flaw.below("quantities", name) for flaw in _check_quantity(name, column, declared))
-    yield from _check_engine_of_row(source, ids, any(ENGINE_SLOT in str(column.get("column")) for column in columns.values()))
-    yield from _check_names(source.get("engine_names"), ids)
-
-
-def _check_quantity(name: str, column: Mapping[str, Any], declared: Mapping[str, tuple[str, str | None]]) -> Iterator[Flaw]:
-    """Yield flaws of one quantity's column."""
-    kind = column.get("kind")
-    if name in QUANTITIES and kind is not None and kind != QUANTITIES[name].kind:
-        yield Flaw(
-            ("kind",),
-            f'"{name}" is a {QUANTITIES[name].kind}; got {shown_value(kind)}',
-            "leave kind out, or give the quantity another name",
-            "declaration",
-        )
-        return
-    if name not in declared:
-        text = f'"{name}" is not a canonical quantity{nearest_of(name, QUANTITIES)}'
-        yield Flaw((), text, "add kind: counter, amount or level, to declare it", "declaration")
-        return
-    known_kind, unit = declared[name]
-    if kind is not None and kind != known_kind:
-        yield Flaw(
-            ("kind",),
-            f'"{name}" is declared as a {known_kind} elsewhere; got {shown_value(kind)}',
-            "declare it the same way in every block",
-            "declaration",
-        )
-    for key in ("holds_for", "averaged_over"):
-        if column.get(key) is not None and known_kind != "level":
-            yield Flaw((key,), f'{key} is for levels; "{name}" is a {known_kind}', f"leave {key} out", "declaration")
-    if name not in QUANTITIES and unit is None and column.get("unit") is None:
-        yield Flaw((), f'"{name}" has no unit', "add unit: the unit in the files", "missing_key")
-    if unit is not None and isinstance(column.get("unit"), (str, int, float)) and not isinstance(column.get("unit"), bool):
-        try:
-            unit_conversion(unit, _text(column["unit"]))
-        except ValueError as error:
-            yield from (flaw.below("unit") for flaw in flaws_of(error))
-
-
-def _check_engine_of_row(source: Mapping[str, Any], ids: list[str], is_wide: bool) -> Iterator[Flaw]:
-    """Yield flaws of a block that does not say, or says twice, which engine a row belongs to."""
-    engine = source.get("engine")
-    if engine is None:
-        if not is_wide:
-            fix = (
-                f"add engine: {{value: {ids[0]}}}"
-                if len(ids) == 1
-                else 'add engine: {column: ..}, {value: ..} or {from_file_name: ..}, or name columns "{engine} .."'
-            )
-            yield Flaw(("engine",), "nothing says which engine a row belongs to", fix, "engine_of_row")
-        return
-    if not isinstance(engine, Mapping):
-        return
-    given = [key for key in ("column", "value", "from_file_name") if engine.get(key) is not None]
-    if len(given) != 1:
-        yield Flaw(
-            ("engine",), f"expected one of column, value, from_file_name; got {' and '.join(given) or 'none'}", None, "engine_of_row"
-        )
-    if is_wide:
-        yield Flaw(("engine",), "the columns are named by {engine}, and engine says it too", "leave one of them out", "engine_of_row")
-    names = source.get("engine_names")
-    spellings = [*ids, *(names if isinstance(names, Mapping) else ())]
-    if engine.get("value") is not None and _text(engine["value"]) not in spellings:
-        word = _text(engine["value"])
-        yield Flaw(
-            ("engine", "value"), f'no engine has the id "{word}"{nearest_of(word, ids)}', f"engines: {', '.join(ids)}", "unknown_engine"
-        )
-
-
-def _check_names(names: object, ids: list[str]) -> Iterator[Flaw]:
-    """Yield a flaw for each spelling that stands for no engine."""
-    for spelling, engine_id in names.items() if isinstance(names, Mapping) else ():
-        word = _text(engine_id)
-        if word not in ids and isinstance(engine_id, (str, int, float)):
-            yield Flaw(
-                ("engine_names", spelling),
-                f'no engine has the id "{word}"{nearest_of(word, ids)}',
-                f"engines: {', '.join(ids)}",
-                "unknown_engine",
-            )

@@ -210,13 +210,18 @@ def follow_meter(
         `meter_ran_fast`).
     """
     count = len(at_us)
-    bridged = reading_h + changes.bridged_before(at_us)
+    bridged = reading_h + changes.bridged_before(at_us) if len(changes.at_us) else reading_h
     steps = np.diff(bridged)
     elapsed = np.diff(at_us) / HOUR_US
     if rolls_over_at_h is not None:
         steps = np.where(steps < -ROUNDING_H, steps + rolls_over_at_h, steps)
-    fits = (steps >= -ROUNDING_H) & (steps <= elapsed * FASTER_SHARE + FASTER_H + ROUNDING_H)
-    steps = np.maximum(steps, 0.0)
+    most = elapsed * FASTER_SHARE
+    most += FASTER_H
+    most += ROUNDING_H
+    is_odd = steps > most
+    if np.fmin.reduce(steps, initial=0.0) < 0:
+        is_odd |= steps < -ROUNDING_H
+        steps = np.maximum(steps, 0.0)
     kept = np.ones(count, dtype=np.bool_)
     doubtful = np.zeros(count, dtype=np.bool_)
     odd: list[OddStep] = []
@@ -229,7 +234,7 @@ def follow_meter(
         time_h = float(at_us[after] - at_us[before]) / HOUR_US
         return max(0.0, hours) if -ROUNDING_H <= hours <= time_h * FASTER_SHARE + FASTER_H + ROUNDING_H else None
 
-    for index in (np.flatnonzero(~fits) + 1).tolist():
+    for index in (np.flatnonzero(is_odd) + 1).tolist():
         if not kept[index - 1]:
             continue
         previous, time_h = float(reading_h[index - 1]), float(elapsed[index - 1])

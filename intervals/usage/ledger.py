@@ -7,9 +7,9 @@ million rows become a few thousand sums, and each duty cell is judged exactly: n
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,16 +57,43 @@ class CellPlan:
 
 
 def cell_of(values: Floats, thresholds: tuple[float, ...]) -> NDArray[np.int64]:
-    """Return the duty cell of each value: 0 to 2k for k thresholds (odd cells are the thresholds), 2k + 1 for unknown."""
-    rounded = np.round(values, DECIMALS)
+    """Return the duty cell of each value: 0 to 2k for k thresholds (odd cells are the thresholds), 2k + 1 for unknown.
+
+    A value counts as what it is when rounded to a millionth.
+    """
     # comparisons are added as bytes: widening each of them takes longer than to compare
     kind: type[np.signedinteger] = np.int8 if len(thresholds) < MOST_BYTE_THRESHOLDS else np.int64
     code: NDArray[np.signedinteger] = np.zeros(len(values), dtype=kind)
     for threshold in thresholds:
-        code += rounded >= threshold
-        code += rounded > threshold
-    code[np.isnan(values)] = 2 * len(thresholds) + 1
+        for line in _lines_of(threshold):
+            code += values >= line
+    is_unknown = np.isnan(values)
+    if is_unknown.any():
+        code[is_unknown] = 2 * len(thresholds) + 1
     return code.astype(np.int64)
+
+
+@cache
+def _lines_of(threshold: float) -> tuple[float, float]:
+    """Return the least figure that is the threshold when rounded or above it, and the least one that is above it.
+
+    Rounding keeps figures in order, so that comparing them with these is to round them all, and quicker.
+    """
+    near = np.round(threshold, DECIMALS)
+    width = max(10.0**-DECIMALS, float(np.spacing(abs(near))))
+    return (
+        _least(lambda value: bool(np.round(value, DECIMALS) >= threshold), near - 2 * width, near + 2 * width),
+        _least(lambda value: bool(np.round(value, DECIMALS) > threshold), near - 2 * width, near + 2 * width),
+    )
+
+
+def _least(holds: Callable[[np.float64], bool], low: np.float64, high: np.float64) -> float:
+    """Return the least figure of a span for which something holds that holds of every greater one, and of the span's upper end."""
+    while True:
+        middle = low + (high - low) / 2
+        if middle in (low, high):
+            return float(high)
+        low, high = (low, middle) if holds(middle) else (middle, high)
 
 
 @dataclass(frozen=True)

@@ -16,29 +16,11 @@ from numpy.typing import NDArray
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
 from intervals.localdays import HOUR_US
 from intervals.usage.course import ActiveTime, Course, Floats, Instants
+from intervals.usage.engine_blocks import BlockOfEngine, BlockView, held_until_us
+from intervals.usage.nodes import Nodes
 
 FULL_SHARE_PCT = 130.0
 NOTHING = 1e-9
-
-
-class QuantityRows(NamedTuple):
-    """One quantity of one block: its kind, its values, how long it holds and what it was averaged over."""
-
-    kind: str
-    values: Floats
-    holds_for_us: int | None = None
-    is_row_mean: bool = False
-
-
-class BlockOfEngine(NamedTuple):
-    """The rows of one engine in one block, strictly rising in time."""
-
-    at_us: Instants
-    covers_before: bool
-    gap_us: int
-    quantities: Mapping[str, QuantityRows]
-    file: NDArray[np.int32]
-    line: NDArray[np.int32]
 
 
 class CounterFault(NamedTuple):
@@ -72,90 +54,19 @@ class Steps(NamedTuple):
     counters_known_from_us: dict[str, int]
 
 
-def held_until_us(block: BlockOfEngine) -> list[Instants]:
-    """Return the instants at which held values run out before a new one comes."""
-    ends = []
-    for rows in block.quantities.values():
-        if rows.holds_for_us is None:
-            continue
-        stamped = block.at_us[~np.isnan(rows.values)]
-        expiry = stamped + rows.holds_for_us
-        following = np.append(stamped[1:], np.iinfo(np.int64).max)
-        ends.append(expiry[expiry < following])
-    return ends
-
-
-def place_nodes(row_times: Iterable[Instants], extra_us: Instants, start_us: int, end_us: int) -> Instants:
-    """Return all node instants of the span, sorted and unique, its two ends included."""
-    parts = [extra_us, np.array([start_us, end_us], dtype=np.int64), *row_times]
-    # the parts are sorted already, which a stable sort makes use of
-    nodes = np.sort(np.concatenate(parts), kind="stable")
-    fresh = np.concatenate(([True], nodes[1:] != nodes[:-1]))
-    return nodes[fresh & (nodes >= start_us) & (nodes <= end_us)]
-
-
-class _BlockView:
-    """Which row of a block describes each elementary step, and whether that row's own step is no gap."""
-
-    def __init__(self, block: BlockOfEngine, nodes: Instants, in_service_us: int | None) -> None:
-        self.block = block
-        self.nodes = nodes
-        times = block.at_us
-        # a row's own step: from the row before (or the first day) to the row, or from the row to the next
-        if block.covers_before:
-            before_first = times[0] if in_service_us is None or in_service_us > times[0] else in_service_us
-            self.own_start = np.concatenate(([before_first], times[:-1]))
-            self.own_end = times
-            row = np.searchsorted(times, nodes[1:], side="left")
-        else:
-            self.own_start = times
-            self.own_end = np.append(times[1:], times[-1] + block.gap_us)
-            row = np.searchsorted(times, nodes[:-1], side="right") - 1
-        inside = (row >= 0) & (row < len(times))
-        self.row = np.where(inside, row, 0)
-        silent = (self.own_end - self.own_start) > block.gap_us
-        self.tells = inside & ~silent[self.row] & (nodes[:-1] >= self.own_start[self.row]) & (nodes[1:] <= self.own_end[self.row])
-
-    def level(self, rows: QuantityRows, course_hours: Floats | None) -> Floats:
-        """Return the level on each step: the row's own value, else one that still holds."""
-        values = rows.values
-        if rows.is_row_mean and course_hours is not None:
-            span_h = (self.own_end - self.own_start) / HOUR_US
-            with np.errstate(divide="ignore", invalid="ignore"):
-                values = np.where(course_hours > 0, values * span_h / course_hours, np.nan)
-        level = np.where(self.tells, values[self.row], np.nan)
-        if rows.holds_for_us is None:
-            return level
-        stamped = ~np.isnan(rows.values)
-        if not stamped.any():
-            return level
-        times = self.block.at_us[stamped]
-        last = np.searchsorted(times, self.nodes[:-1], side="right") - 1
-        holds = (last >= 0) & (self.nodes[1:] <= times[last] + rows.holds_for_us)
-        return np.where(np.isnan(level) & holds, rows.values[stamped][last], level)
-
-    def amount(self, rows: QuantityRows, active: ActiveTime) -> Floats:
-        """Return an amount's share of each step: a row's amount is spread over the row's own step by time."""
-        values = np.nan_to_num(rows.values, nan=0.0)
-        times = self.block.at_us
-        if self.block.covers_before:
-            first = self.own_start[0] if self.own_start[0] < times[0] else times[0] - 1
-            nodes_at = np.concatenate(([first], times))
-        else:
-            nodes_at = np.append(times, times[-1] + 1)
-        total = np.concatenate(([0.0], np.cumsum(values)))
-        return np.diff(np.interp(active.at(self.nodes), active.at(nodes_at), total))
-
-
-def count_up(at_us: Instants, values: Floats, nodes: Instants, active: ActiveTime, quantity: str) -> tuple[Floats, list[CounterFault]]:
+def count_up(at_us: Instants, values: Floats, nodes: Nodes, active: ActiveTime, quantity: str) -> tuple[Floats, list[CounterFault]]:
     """Return a counter's increase on each step; a step back counts nothing and is a fault."""
     steps = np.diff(values)
-    faults = [
-        CounterFault(quantity, int(at_us[index + 1]), float(values[index + 1]), float(values[index]))
-        for index in np.flatnonzero(steps < -NOTHING).tolist()
-    ]
-    total = np.concatenate(([0.0], np.cumsum(np.maximum(steps, 0.0))))
-    return np.diff(np.interp(active.at(nodes), active.at(at_us), total)), faults
+    faults: list[CounterFault] = []
+    if np.fmin.reduce(steps, initial=0.0) < 0:
+        faults = [
+            CounterFault(quantity, int(at_us[index + 1]), float(values[index + 1]), float(values[index]))
+            for index in np.flatnonzero(steps < -NOTHING).tolist()
+        ]
+        steps = np.maximum(steps, 0.0)
+    total = np.zeros(len(values))
+    np.cumsum(steps, out=total[1:])
+    return np.diff(nodes.along(at_us, total, active)), faults
 
 
 def running_where(condition: Condition, levels: Mapping[str, Floats], count: int) -> Floats:
@@ -216,28 +127,42 @@ def build_steps(  # noqa: PLR0913 - one call that gathers what the rows of an en
     extra = [cuts_us, *(expiry for block in blocks for expiry in held_until_us(block))]
     if course.is_known:
         extra.append(course.at_us[[0, -1]])
-    nodes = place_nodes([block.at_us for block in blocks], np.concatenate(extra), start_us, end_us)
-    views = [_BlockView(block, nodes, in_service_us) for block in blocks if len(block.at_us)]
+    nodes = Nodes([block.at_us for block in blocks], np.concatenate(extra), start_us, end_us)
+    views = [BlockView(block, nodes, in_service_us) for block in blocks if len(block.at_us)]
     increments, known_from, faults = _count_all(views, nodes, active, in_service_us, at_start)
-    count = len(nodes) - 1
     needed = set(wanted_levels) | ({"load_pct", "load_kw"} if "load_pct" in wanted_levels else set())
     levels: dict[str, Floats] = {}
     if course.is_known:
-        hours = np.diff(course.hours_at(nodes))
+        hours, is_known = _hours_by_meter(course, nodes)
         _add_levels(views, needed, course, levels)
     else:
         _add_levels(views, needed | _names_of(running_when), None, levels)
-        runs = running_where(running_when, levels, count) if running_when is not None else np.full(count, np.nan)
-        hours = np.diff(nodes) / HOUR_US * runs
-    is_known = ~np.isnan(hours)
-    hours = np.where(is_known, hours, 0.0)
+        hours, is_known = _hours_where(running_when, levels, nodes)
     _derive_load(levels, needed, increments, hours, rated_kw, views)
-    doubtful = np.zeros(count, dtype=np.bool_)
+    doubtful = np.zeros(len(hours), dtype=np.bool_)
     if course.is_known and course.doubtful.any():
-        into = np.searchsorted(course.at_us, nodes[1:], side="left")
+        into = np.searchsorted(course.at_us, nodes.at_us[1:], side="left")
         inside = into < len(course.at_us)
         doubtful[inside] = course.doubtful[into[inside]]
-    return Steps(nodes, hours, is_known, doubtful, levels, increments, known_from), faults
+    return Steps(nodes.at_us, hours, is_known, doubtful, levels, increments, known_from), faults
+
+
+def _hours_by_meter(course: Course, nodes: Nodes) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return the running hours of each step as the meter tells them, and whether it does: not before its first reading."""
+    hours = np.diff(nodes.along(course.at_us, course.hours_h, course.active))
+    untold = min(len(hours), int(nodes.at_us.searchsorted(course.known_from_us)))
+    hours[:untold] = 0.0
+    is_known = np.ones(len(hours), dtype=np.bool_)
+    is_known[:untold] = False
+    return hours, is_known
+
+
+def _hours_where(running_when: Condition | None, levels: Mapping[str, Floats], nodes: Nodes) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return the running hours of each step by what running means at the site, and whether that can be told."""
+    count = len(nodes.at_us) - 1
+    runs = running_where(running_when, levels, count) if running_when is not None else np.full(count, np.nan)
+    is_known = ~np.isnan(runs)
+    return np.where(is_known, np.diff(nodes.at_us) / HOUR_US * runs, 0.0), is_known
 
 
 def _names_of(condition: Condition | None) -> set[str]:
@@ -253,7 +178,7 @@ def _names_of(condition: Condition | None) -> set[str]:
 
 
 def _count_all(
-    views: list[_BlockView], nodes: Instants, active: ActiveTime, in_service_us: int | None, at_start: Mapping[str, float]
+    views: list[BlockView], nodes: Nodes, active: ActiveTime, in_service_us: int | None, at_start: Mapping[str, float]
 ) -> tuple[dict[str, Floats], dict[str, int], list[CounterFault]]:
     """Return the increase of every counter and amount on each step."""
     increments: dict[str, Floats] = {}
@@ -266,11 +191,11 @@ def _count_all(
                 share = view.amount(rows, active)
                 increments[name] = increments[name] + share if name in increments else share
             elif rows.kind == "counter" and name != "hour_meter_h" and name not in readings:
-                told = ~np.isnan(rows.values)
-                if told.all():
+                blank = np.isnan(rows.values)
+                if not blank.any():
                     readings[name] = (view.block.at_us, rows.values)
-                elif told.any():
-                    readings[name] = (view.block.at_us[told], rows.values[told])
+                elif not blank.all():
+                    readings[name] = (view.block.at_us[~blank], rows.values[~blank])
     for name, (times, values) in readings.items():
         if in_service_us is not None and name in at_start and in_service_us < times[0]:
             times, values = np.append(in_service_us, times), np.append(at_start[name], values)  # noqa: PLW2901 - the start stands before
@@ -280,7 +205,7 @@ def _count_all(
     return increments, known_from, faults
 
 
-def _add_levels(views: list[_BlockView], needed: set[str], course: Course | None, levels: dict[str, Floats]) -> None:
+def _add_levels(views: list[BlockView], needed: set[str], course: Course | None, levels: dict[str, Floats]) -> None:
     """Fill in the levels that are logged; the first block that knows a value counts."""
     for view in views:
         own_hours: Floats | None = None
@@ -299,7 +224,7 @@ def _derive_load(  # noqa: PLR0913 - each input is one term of the definition
     increments: Mapping[str, Floats],
     hours: Floats,
     rated_kw: float | None,
-    views: list[_BlockView],
+    views: list[BlockView],
 ) -> None:
     """Fill in load_pct: 100 load / rated, or energy / (hours x rated) where no load is logged."""
     if "load_pct" not in needed or rated_kw is None:
@@ -316,12 +241,13 @@ def _derive_load(  # noqa: PLR0913 - each input is one term of the definition
             derived = np.where(tells & (hours > 0), 100.0 * increments["energy_kwh"] / (hours * rated_kw), np.nan)
     else:
         return
-    derived = np.where(np.round(derived, 6) > FULL_SHARE_PCT, np.nan, derived)
+    if np.fmax.reduce(derived, initial=0.0) > FULL_SHARE_PCT:
+        derived = np.where(np.round(derived, 6) > FULL_SHARE_PCT, np.nan, derived)
     own = levels.get("load_pct")
     levels["load_pct"] = derived if own is None else np.where(np.isnan(own), derived, own)
 
 
-def _is_logged(view: _BlockView, name: str) -> bool:
+def _is_logged(view: BlockView, name: str) -> bool:
     """Tell whether a block has any value of a quantity."""
     rows = view.block.quantities.get(name)
     return rows is not None and not bool(np.isnan(rows.values).all())

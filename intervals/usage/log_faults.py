@@ -1,0 +1,103 @@
+"""The faults of an engine's log: odd readings, silences, lay-ups in which it ran, records that its first day contradicts.
+
+In: what was gathered of the log. Out: `Fault` values, each with file and line where it has one. Refuses nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from intervals.faults import Fault
+from intervals.localdays import HOUR_US, LocalDays
+from intervals.readings import ServiceRecord
+from intervals.site.model import Engine
+from intervals.usage.course import Course, OddStep
+from intervals.usage.engine_blocks import BlockOfEngine
+from intervals.usage.meter_readings import Contradiction, MeterReadings
+from intervals.usage.silences import Gap
+
+# a meter that is turned over for a moment has not run
+LAID_UP_RUNS_H = 0.1
+
+
+class LogFaults(NamedTuple):
+    """Names what is wrong with one engine's log.
+
+    Attributes:
+        engine: the engine.
+        blocks: its rows, one entry a block.
+        files: the files of the readings.
+        days: the site's local days.
+    """
+
+    engine: Engine
+    blocks: Sequence[BlockOfEngine]
+    files: Sequence[str]
+    days: LocalDays
+
+    def contradiction(self, meter: MeterReadings, found: Contradiction) -> Fault:
+        """Return the fault of a reading that does not count beside another one of the same instant."""
+        file, line = meter.line_of(found.other, self.blocks, self.files)
+        counted_file, counted_line = meter.line_of(found.counted, self.blocks, self.files)
+        if file is None:
+            # the reading of the first day stands in the site file; the row is where to look
+            file, line = counted_file, counted_line
+            text = f"meter reads {found.counted_h:,.1f} h at the engine's first moment, and meter_at_start_h is {found.other_h:,.1f} h: "
+            text += "the row's reading counts"
+        else:
+            text = f"meter reads {found.other_h:,.1f} h, and {found.counted_h:,.1f} h at the same time in {counted_file}:{counted_line}: "
+            text += "that reading counts"
+        return Fault(self.engine.id, "conflicting_row", file, line, found.at_us, text)
+
+    def odd_step(self, meter: MeterReadings, step: OddStep) -> Fault:
+        """Return the fault of one odd reading."""
+        file, line = meter.line_of(meter.place_of(step.index), self.blocks, self.files)
+        what = {
+            "meter_reading_odd": "fits neither the reading before nor the one after; taken as blank",
+            "meter_went_back": "is below the reading before; the step counts nothing",
+            "meter_ran_fast": f"is more than the {step.elapsed_h:,.1f} h elapsed allow; the time elapsed is counted",
+        }[step.kind]
+        text = f"meter reads {step.reading_h:,.1f} h after {step.previous_h:,.1f} h: it {what}"
+        return Fault(self.engine.id, step.kind, file, line, int(meter.at_us[step.index]), text)
+
+    def beyond_meter(self, meter: MeterReadings, index: int) -> Fault:
+        """Return the fault of a reading that the meter cannot show."""
+        file, line = meter.line_of(meter.place_of(index), self.blocks, self.files)
+        rolls_over = f"it starts again at zero at {self.engine.meter_rolls_over_at_h:,.1f} h"
+        text = f"meter reads {meter.reading_h[index]:,.1f} h: {rolls_over}; taken as blank"
+        return Fault(self.engine.id, "meter_reading_odd", file, line, int(meter.at_us[index]), text)
+
+    def gap(self, gap: Gap) -> Fault:
+        """Return the fault of one silence, placed at the row that ends it."""
+        file, line = None, None
+        for block in self.blocks:
+            row = int(np.searchsorted(block.at_us, gap.end_us, side="left"))
+            if row < len(block.at_us) and int(block.at_us[row]) == gap.end_us:
+                file, line = self.files[int(block.file[row])], int(block.line[row])
+                break
+        hours = (gap.end_us - gap.start_us) / HOUR_US
+        span = f"from {self.days.iso(gap.start_us)} to {self.days.iso(gap.end_us)} ({hours:,.1f} h)"
+        return Fault(self.engine.id, "gap", file, line, gap.end_us, f"no row {span}: hours are kept, levels are unknown")
+
+    def lay_ups(self, course: Course) -> Iterator[Fault]:
+        """Yield a fault for each lay-up in which the meter ran."""
+        if not course.is_known:
+            return
+        for start_us, end_us in course.active.spans_us:
+            inside = np.flatnonzero((course.at_us >= start_us) & (course.at_us <= end_us))
+            if not len(inside):
+                continue
+            hours = float(course.hours_h[inside[-1]] - course.hours_h[inside[0]])
+            if hours > LAID_UP_RUNS_H:
+                ran = inside[np.flatnonzero(course.hours_h[inside] > course.hours_h[inside[0]])[0]]
+                text = f"laid up from {self.days.iso(start_us)}, and yet the meter ran {hours:,.1f} h: its hours count"
+                yield Fault(self.engine.id, "ran_while_laid_up", None, None, int(course.at_us[ran]), text)
+
+    def early_record(self, record: ServiceRecord) -> Fault:
+        """Return the fault of a record before the first day that shows more hours than the meter had on it."""
+        text = f"{record.task} at {record.hour_meter_h:,.1f} h before the first day, on which the meter read "
+        text += f"{self.engine.meter_at_start_h:,.1f} h: the reading is not used"
+        return Fault(self.engine.id, "record_before_in_service", record.file, record.line, record.at_us, text)
