@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
-from intervals.cli.options import AsOfOption, EnginesOption, JobsOption, OutputOption, RulesetOption, SiteArgument, TasksOption
+from intervals.cli.options import AsOfOption, EnginesOption, JobsOption, OutputOption, RulesetOption, SiteArgument, TasksOption, typed_again
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -89,16 +89,18 @@ def check(
       intervals check my-site --month 2026-10 --format json --output october.json
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import check_begun, date_of_judging  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
-    moment = date_of_judging(as_of, month, now)
-    described = load_site(site)
-    check_begun(described, month, now)
-    guard_targets(described, ruleset, output, html, xlsx, ics)
+    wrong = Gathered(ruleset)
+    moment = wrong.of(lambda: date_of_judging(as_of, month, now)) or now
+    described = wrong.site_of(site)
+    wrong.of(lambda: check_begun(described, month, now))
+    wrong.of(lambda: guard_targets(described, ruleset, output, html, xlsx, ics))
+    wrong.refuse(described, moment, now, engines=engine or (), tasks=task or ())
     with progress_told() as progress:
         asked = _Request(microseconds_of(now), ruleset, tuple(engine or ()), tuple(task or ()), month, jobs, progress)
         findings, report = _judge(described, moment, asked, with_report=html is not None)
@@ -108,7 +110,7 @@ def check(
         write_beside(findings, report, described, now, html, xlsx, ics)
     judged_at = as_of or (moment.isoformat() if month else None)
     options = [*(["--as-of", judged_at] if judged_at else []), *(["--ruleset", ruleset] if ruleset else [])]
-    _deliver(findings, output_format, output, str(site), tuple(options))
+    _deliver(findings, output_format, output, typed_again(site), tuple(options))
     raise typer.Exit(exit_code_of(findings, fail_on))
 
 
@@ -170,9 +172,9 @@ def _deliver(findings: Findings, output_format: CheckFormat, output: Path | None
 
         deliver_lines(lambda width: findings_lines(findings, Asked(site, options), width=width), output)
     elif output_format is CheckFormat.JSON:
-        from intervals.reports.document import findings_document, json_text  # noqa: PLC0415 - loads only the report that is drawn
+        from intervals.reports.document import findings_text  # noqa: PLC0415 - loads only the report that is drawn
 
-        deliver_document(json_text(findings_document(findings)), output)
+        deliver_document(findings_text(findings), output)
     else:
         from intervals.reports.sheet import findings_csv  # noqa: PLC0415 - loads only the report that is drawn
 

@@ -41,16 +41,18 @@ def duty(
       intervals duty my-site --since 2026-07-01 --until 2026-09-30 --engine G3 --format json
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import read_day  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
-    last = now if until is None else read_day(until, "--until")
-    first = None if since is None else read_day(since, "--since")
-    described = load_site(site)
-    guard_targets(described, ruleset, output)
+    wrong = Gathered(ruleset)
+    last = (None if until is None else wrong.of(lambda: read_day(until, "--until"))) or now
+    first = None if since is None else wrong.of(lambda: read_day(since, "--since"))
+    described = wrong.site_of(site)
+    wrong.of(lambda: guard_targets(described, ruleset, output))
+    wrong.refuse(described, last, now, engines=engine or (), with_components=False)
     from intervals.judge.duty import measure_duty  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
     found = measure_duty(described, last, since=first, now_us=microseconds_of(now), ruleset=ruleset, engines=tuple(engine or ()))

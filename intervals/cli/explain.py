@@ -43,17 +43,19 @@ def explain(
       intervals explain sample_logs/brackwater G1 oil-change --as-of 2026-10-31
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.reports.document import explanation_document, json_text  # noqa: PLC0415 - not needed for --help
     from intervals.reports.explanation import explanation_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
-    moment = date_of_judging(as_of, None, now)
-    described = load_site(site)
-    guard_targets(described, ruleset, output)
+    wrong = Gathered(ruleset)
+    moment = wrong.of(lambda: date_of_judging(as_of, None, now)) or now
+    described = wrong.site_of(site)
+    wrong.of(lambda: guard_targets(described, ruleset, output))
+    wrong.refuse(described, moment, now, engines=[engine])
     from intervals.judge.explain import explain_finding  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
     explanation = explain_finding(described, engine, task, moment, now_us=microseconds_of(now), ruleset=ruleset)

@@ -56,7 +56,7 @@ def folder_files(report: MonthReport, now: datetime, site: Site) -> dict[str, st
     """Return every file of a month's folder by its name."""
     from intervals.judge.monthly import narrowed  # noqa: PLC0415 - not needed for --help
     from intervals.reports.calendar import findings_calendar  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.document import findings_document, json_text  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.document import findings_text  # noqa: PLC0415 - not needed for --help
     from intervals.reports.sheet import findings_csv  # noqa: PLC0415 - not needed for --help
     from intervals.reports.workbook import findings_workbook  # noqa: PLC0415 - not needed for --help
 
@@ -67,7 +67,7 @@ def folder_files(report: MonthReport, now: datetime, site: Site) -> dict[str, st
         "findings.xlsx": findings_workbook(shown, report.history),
         "due.ics": findings_calendar(report.findings, site.title),
         "findings.csv": findings_csv(of_month),
-        "findings.json": json_text(findings_document(of_month)),
+        "findings.json": findings_text(of_month),
     }
 
 

@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from intervals.cli.options import not_empty
+from intervals.cli.options import not_empty, typed_again
 
 
 def init(
@@ -48,7 +48,8 @@ def init(
     folder = Path(typed)
     found = find_ruleset(ruleset, beside=None)
     named = ruleset if ruleset in shipped_rulesets() else Path(os.path.relpath(found, folder)).as_posix()
-    files = starter_files(folder=shlex.quote(str(folder)), title=folder.resolve().name, ruleset=named)
+    place = shlex.quote(typed_again(folder))
+    files = starter_files(folder=place, title=folder.resolve().name, ruleset=named)
     files[SCHEMA_FILE] = json_text(schema_of("site"))
     standing = [folder / name for name in files if (folder / name).exists()]
     if standing:
@@ -57,6 +58,5 @@ def init(
     for name, text in files.items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         write_whole(folder / name, text)
-    place = shlex.quote(str(folder))
     typer.echo(f"made {place}: describe the engines in site.yaml, put the log into readings/, then see what is read with")
     typer.echo(f"  intervals log {place}")

@@ -28,17 +28,19 @@ def log(
       intervals log sample_logs/brackwater
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.reports.document import json_text, log_document  # noqa: PLC0415 - not needed for --help
     from intervals.reports.log_table import log_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
-    moment = date_of_judging(as_of, None, now)
-    described = load_site(site)
-    guard_targets(described, None, output)
+    wrong = Gathered()
+    moment = wrong.of(lambda: date_of_judging(as_of, None, now)) or now
+    described = wrong.site_of(site)
+    wrong.of(lambda: guard_targets(described, None, output))
+    wrong.refuse(described, moment, now)
     from intervals.judge.logbook import summarise_log  # noqa: PLC0415 - loads the readers only once there is a site to read
 
     summary = summarise_log(described, moment, now_us=microseconds_of(now))

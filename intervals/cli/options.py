@@ -38,6 +38,16 @@ def named_path(value: str) -> Path:
     return Path(not_empty(str(value)) or "")
 
 
+def typed_again(path: Path) -> str:
+    """Return a path as it can be typed in another command; one that begins with a dash would be taken for an option.
+
+    Example:
+        >>> typed_again(Path("-north")), typed_again(Path("plant/-north"))
+        ('./-north', 'plant/-north')
+    """
+    return f"./{path}" if str(path).startswith("-") else str(path)
+
+
 SiteArgument = Annotated[
     Path, typer.Argument(metavar="SITE", parser=named_path, help="Folder of the site: the one that holds site.yaml.", show_default=False)
 ]

@@ -33,15 +33,17 @@ def propose(
       intervals propose my-site --engine G3 --task oil-change --output my-site/proposed.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_document  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
-    moment = date_of_judging(as_of, None, now)
-    described = load_site(site)
-    guard_targets(described, None, output)
+    wrong = Gathered()
+    moment = wrong.of(lambda: date_of_judging(as_of, None, now)) or now
+    described = wrong.site_of(site)
+    wrong.of(lambda: guard_targets(described, None, output))
+    wrong.refuse(described, moment, now, engines=engine or (), tasks=task or (), with_components=False)
     from intervals.judge.propose import propose_intervals  # noqa: PLC0415 - loads the judge only once there is a site to judge
     from intervals.reports.proposal_page import proposal_text  # noqa: PLC0415 - loads only the report that is drawn
 

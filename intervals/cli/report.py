@@ -45,18 +45,20 @@ def report(
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
     from intervals.cli.files import FOLDER_FILES, folder_files  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import check_begun, last_day_of  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
-    from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
-    last_day = last_day_of(month)
-    described = load_site(site)
-    check_begun(described, month, now)
-    guard_targets(described, ruleset, *(out / name for name in FOLDER_FILES))
+    wrong = Gathered(ruleset)
+    last_day = wrong.of(lambda: last_day_of(month)) or now
+    described = wrong.site_of(site)
+    wrong.of(lambda: check_begun(described, month, now))
+    wrong.of(lambda: guard_targets(described, ruleset, *(out / name for name in FOLDER_FILES)))
+    wrong.refuse(described, last_day, now)
     from intervals.judge.monthly import report_month  # noqa: PLC0415 - loads the judge only once there is a site to judge
     from intervals.writing import write_together  # noqa: PLC0415 - not needed for --help
 

@@ -46,17 +46,21 @@ def statement(
       intervals statement my-site --month 2026-10 --verify
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import last_day_of  # noqa: PLC0415 - not needed for --help
     from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
     from intervals.reports.statement_text import check_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
 
-    now_us = microseconds_of(read_clock())
-    last_day_of(month)
-    described = load_site(site)
-    _check_request(described, month, now_us, verify=verify)
+    now = read_clock()
+    now_us = microseconds_of(now)
+    wrong = Gathered(ruleset)
+    last_day = wrong.of(lambda: last_day_of(month))
+    described = wrong.site_of(site)
+    if last_day is not None:
+        wrong.of(lambda: _check_request(described, month, now_us, verify=verify))
+    wrong.refuse(described, last_day or now, now)
     from intervals.judge.statements import read_for  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
     with progress_told() as progress:

@@ -6,7 +6,7 @@ In: a site, or files that are read, and the files a person names for output. Out
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
@@ -30,25 +30,30 @@ def guard_targets(site: Site, ruleset: str | None, *targets: Path | None) -> Non
     Raises:
         RequestProblemError: a target is an input, or named twice.
     """
-    if any(target is not None for target in targets):
-        guard_files(_inputs_of(site, ruleset), *targets)
-        _guard_patterns(site, targets)
+    named = [target for target in targets if target is not None]
+    if named:
+        over = list(_written_over(_inputs_of(site, ruleset), named))
+        told = {problem.file for problem in over}
+        _refuse([*over, *(problem for problem in _read_next_time(site, named) if problem.file not in told)])
 
 
-def _guard_patterns(site: Site, targets: Iterable[Path | None]) -> None:
-    """Refuse to write where the site would read the file as a part of its log the next time."""
+def _refuse(problems: Sequence[Problem]) -> None:
+    """Refuse what there is to refuse."""
+    if problems:
+        raise RequestProblemError(problems)
+
+
+def _read_next_time(site: Site, targets: Iterable[Path]) -> Iterator[Problem]:
+    """Yield a problem for each target that the site would read as a part of its log the next time."""
     folder = site.folder.resolve()
     patterns = [pattern for source in site.readings for pattern in source.files]
-    problems = []
-    for target in (target for target in targets if target is not None):
+    for target in targets:
         place = target.resolve()
         below = place.relative_to(folder).parts if place.is_relative_to(folder) else ()
         asked = [pattern for pattern in patterns if below and _matches(below, PurePosixPath(pattern).parts)]
         if asked:
             text = f'would be read as a part of the operating log: "{asked[0]}" in site.yaml matches it'
-            problems.append(Problem("CLI110", str(target), None, None, text, "write it elsewhere"))
-    if problems:
-        raise RequestProblemError(problems)
+            yield Problem("CLI110", str(target), None, None, text, "write it elsewhere")
 
 
 def _matches(parts: Sequence[str], pattern: Sequence[str]) -> bool:
@@ -70,19 +75,21 @@ def guard_files(read: Iterable[Path], *targets: Path | None) -> None:
     Raises:
         RequestProblemError: a target is an input, or named twice.
     """
+    _refuse(list(_written_over(read, [target for target in targets if target is not None])))
+
+
+def _written_over(read: Iterable[Path], targets: Iterable[Path]) -> Iterator[Problem]:
+    """Yield a problem for each target that is read, or is named twice."""
     inputs = {place for path in read for place in _places_of(path)}
     seen: set[Path | tuple[int, int]] = set()
-    problems = []
-    for target in (target for target in targets if target is not None):
+    for target in targets:
         places = _places_of(target)
         if places & inputs:
             text = "is a file that this command reads; it is not written over"
-            problems.append(Problem("CLI110", str(target), None, None, text, "name another"))
+            yield Problem("CLI110", str(target), None, None, text, "name another")
         elif places & seen:
-            problems.append(Problem("CLI110", str(target), None, None, "is named for two outputs", "name a file for each"))
+            yield Problem("CLI110", str(target), None, None, "is named for two outputs", "name a file for each")
         seen |= places
-    if problems:
-        raise RequestProblemError(problems)
 
 
 def guard_site_names(target: Path | None) -> None:
@@ -126,9 +133,7 @@ def guard_foreign(foreign: Iterable[Path]) -> None:
         RequestProblemError: there are any; each is named.
     """
     text, fix = "is there and was not made by this command; nothing was written", "name another folder, or take it away"
-    problems = [Problem("CLI110", str(path), None, None, text, fix) for path in foreign]
-    if problems:
-        raise RequestProblemError(problems)
+    _refuse([Problem("CLI110", str(path), None, None, text, fix) for path in foreign])
 
 
 def _places_of(path: Path) -> set[Path | tuple[int, int]]:

@@ -66,18 +66,20 @@ def what_if(
       intervals what-if my-site --ruleset ./next-year.yaml --html next-year.html
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.rules.changes import RuleChanges  # noqa: PLC0415 - not needed for --help
-    from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
-    moment = date_of_judging(as_of, None, now)
-    changes = RuleChanges.typed(values or (), drop or ())
-    described = load_site(site)
-    guard_targets(described, ruleset, output, html)
+    wrong = Gathered()
+    moment = wrong.of(lambda: date_of_judging(as_of, None, now)) or now
+    changes = wrong.of(lambda: RuleChanges.typed(values or (), drop or ())) or RuleChanges.typed((), ())
+    described = wrong.site_of(site)
+    wrong.of(lambda: guard_targets(described, ruleset, output, html))
+    wrong.refuse(described, moment, now, engines=engine or (), tasks=task or ())
     from intervals.judge.what_if import compare_rules  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
     with progress_told() as progress:

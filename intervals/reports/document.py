@@ -39,14 +39,22 @@ def findings_document(findings: Findings) -> dict[str, Any]:
         `schema` first, then the findings; `compliance` only where a month was asked for, `running_hours_h` only on the leg that
         counts running hours.
     """
-    body = _plain(findings.model_dump(mode="python"))
-    if body["compliance"] is None:
-        del body["compliance"]
-    for finding in body["findings"]:
-        for leg in finding["legs"]:
-            if leg["leg"] != "running_hours":
-                del leg["running_hours_h"]
-    return {"schema": FINDINGS_SCHEMA, **body}
+    return {"schema": FINDINGS_SCHEMA, **_plain(findings.model_dump(mode="python", exclude=_left_out_of(findings), exclude_unset=True))}
+
+
+def findings_text(findings: Findings) -> str:
+    """Return `findings_document` as text, written by the models themselves: a fleet has a hundred thousand figures.
+
+    Args:
+        findings: what was found, with figures that are rounded already, as the judge makes them.
+    """
+    body = findings.model_dump_json(indent=2, exclude=_left_out_of(findings), exclude_unset=True)
+    return f'{{\n  "schema": "{FINDINGS_SCHEMA}",{body[1:]}\n'
+
+
+def _left_out_of(findings: Findings) -> set[str]:
+    """Return the keys that the document of some findings does without."""
+    return {"compliance"} if findings.compliance is None else set()
 
 
 def explanation_document(explanation: Explanation) -> dict[str, Any]:

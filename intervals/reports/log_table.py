@@ -8,6 +8,7 @@ from __future__ import annotations
 from intervals.figures import amount, count_of, figure, percentage
 from intervals.judge.log_models import EngineLog, LogSummary
 from intervals.reports.columns import Column, lay_out
+from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
 from intervals.reports.sections import fault_lines
 
@@ -42,7 +43,7 @@ def log_lines(summary: LogSummary, *, width: int | None = None) -> list[Line]:
     ]
     table = lay_out(_COLUMNS, [_row(engine) for engine in summary.engines], width=width)
     sections = [heading, table, fault_lines(summary.faults, width=width)]
-    filled = [section for section in sections if section]
+    filled = [fold_lines(section, width) for section in sections if section]
     return [line for position, section in enumerate(filled) for line in ([BLANK, *section] if position else section)]
 
 

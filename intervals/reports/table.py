@@ -7,12 +7,14 @@ figure is rounded across its line (`figures.py`).
 from __future__ import annotations
 
 import shlex
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from intervals.figures import UNKNOWN, amount, count_of, figure_of
 from intervals.findings import Finding, Findings, Leg
 from intervals.reports.columns import Column, lay_out
-from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
+from intervals.reports.folding import fold_lines
+from intervals.reports.lines import BLANK, Line, Piece, line_of, printable, width_of
 from intervals.reports.sections import compliance_lines, fault_lines, skipped_lines
 
 # a mark and a word for each standing: the mark tells without colour, the style only helps
@@ -61,9 +63,9 @@ def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None
         compliance_lines(findings.compliance, width=width),
         skipped_lines(findings.skipped, width=width),
         fault_lines(findings.faults, width=width),
-        _next_lines(findings, asked),
     ]
-    filled = [section for section in sections if section]
+    fitted = [*(fold_lines(section, width) for section in sections), _next_lines(findings, asked, width)]
+    filled = [section for section in fitted if section]
     return [line for position, section in enumerate(filled) for line in ([BLANK, *section] if position else section)]
 
 
@@ -160,14 +162,21 @@ def _total_lines(findings: Findings) -> list[Line]:
     return [tuple(pieces), line_of(read)]
 
 
-def _next_lines(findings: Findings, asked: Asked) -> list[Line]:
+def _next_lines(findings: Findings, asked: Asked, width: int | None) -> list[Line]:
     """Return which command to run next."""
     lines = []
     worst = min(findings.findings, key=lambda finding: _WORST_FIRST.index(finding.standing), default=None)
     if worst is not None:
-        command = shlex.join(["intervals", "explain", asked.site, worst.engine, worst.task, *asked.options])
-        lines.append(line_of(f"the whole sum behind one line:  {printable(command)}", "dim"))
+        words = ["intervals", "explain", asked.site, worst.engine, worst.task, *asked.options]
+        lines += _command_lines("the whole sum behind one line:  ", words, width)
     if findings.faults:
-        command = shlex.join(["intervals", "log", asked.site])
-        lines.append(line_of(f"what was read of each engine:   {printable(command)}", "dim"))
+        lines += _command_lines("what was read of each engine:   ", ["intervals", "log", asked.site], width)
     return lines
+
+
+def _command_lines(what_for: str, words: Sequence[str], width: int | None) -> list[Line]:
+    """Return a command and what it is for, below one another where they are too wide: a command is never broken, it is to be pasted."""
+    command = printable(shlex.join(words))
+    if width is None or width_of(what_for + command) <= width:
+        return [line_of(what_for + command, "dim")]
+    return [line_of(what_for.rstrip(), "dim"), line_of(f"  {command}", "dim")]

@@ -52,6 +52,13 @@ def test_without_a_word_the_line_is_unknown(run: Run, site: Path, judge: Stage, 
     assert run("check", site).exit_code == code
 
 
+def test_the_next_command_names_the_site_as_it_can_be_typed(run: Run, site: Path, judge: Stage, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A folder whose name begins with a dash is named by its path."""
+    monkeypatch.chdir(site.rename(site.parent / "-x").parent)
+    assert "intervals explain ./-x G1 oil-change\n" in run("check", "--", "-x").stdout
+    assert len(judge.calls) == 1
+
+
 def test_the_table_is_plain_and_complete(run: Run, site: Path, judge: Stage) -> None:
     """Printed to a file or pipe, the table has no colour and nothing on standard error."""
     assert not judge.calls
@@ -167,7 +174,8 @@ def test_a_month_with_its_own_end_is_no_contradiction(run: Run, site: Path, judg
         (("--month", "October"), ["CLI012"], 'got "October"'),
         (("--month", "0000-01"), ["CLI012"], 'got "0000-01"'),
         (("--month", "9999-12"), ["CLI012"], 'got "9999-12"'),
-        (("--as-of", "now", "--month", "soon"), ["CLI101", "CLI012"], "2 problems"),
+        # the third one is that the new site has no log yet
+        (("--as-of", "now", "--month", "soon"), ["CLI101", "CLI012"], "3 problems"),
         (("--as-of", "2026-10-30", "--month", "2026-10"), ["CLI103"], "a month is judged at its end, 2026-10-31"),
     ],
 )

@@ -42,6 +42,17 @@ def test_letters_lose_their_accents_in_the_id(run: Run, tmp_path: Path, name: st
     assert (site.site, site.title) == (site_id, name)
 
 
+@pytest.mark.parametrize(
+    ("typed", "shown"), [("-x", "./-x"), ("-x y", "'./-x y'"), ("my site", "'my site'"), ("a'b", "'a'\"'\"'b'"), ("plain", "plain")]
+)
+def test_the_next_command_can_be_pasted(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, typed: str, shown: str) -> None:
+    """A name that begins with a dash would be taken for an option; what a shell would split or read as its own is quoted."""
+    monkeypatch.chdir(tmp_path)
+    made = run("init", "--", typed)
+    assert (made.exit_code, made.stdout.splitlines()[-1]) == (0, f"  intervals log {shown}")
+    assert f"Check it with: intervals log {shown}\n" in (tmp_path / typed / "site.yaml").read_text(encoding="utf-8")
+
+
 def test_the_first_line_points_to_the_schema(run: Run, site: Path) -> None:
     """An editor finds the schema beside the file, and the file keeps it; it is what `schema site` prints."""
     first = (site / "site.yaml").read_text(encoding="utf-8").splitlines()[0]

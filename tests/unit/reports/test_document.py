@@ -4,18 +4,26 @@ from __future__ import annotations
 
 import json
 import math
+import pickle
+from datetime import date
+from pathlib import Path
 
 import jsonschema
 import pytest
 
+from intervals import assess, read_site
+from intervals.findings import Leg
 from intervals.reports.document import (
     explanation_document,
     findings_document,
+    findings_text,
     json_text,
     log_document,
 )
 from intervals.reports.document_schemas import findings_schema
-from tests.unit.reports.made_findings import finding, hours_leg, made_explanation, made_findings, made_log, october
+from tests.unit.reports.made_findings import calendar_leg, finding, hours_leg, made_explanation, made_findings, made_log, october
+
+SAMPLES = Path(__file__).parents[3] / "sample_logs"
 
 
 @pytest.mark.parametrize("month", [None, october()])
@@ -68,6 +76,32 @@ def test_the_same_input_gives_the_same_bytes() -> None:
     assert first == second
     assert first.startswith('{\n  "schema": "intervals.findings/1",\n  "site"')
     assert first.endswith("}\n")
+
+
+@pytest.mark.parametrize("month", [None, "2026-09"])
+@pytest.mark.parametrize("name", ["brackwater", "harbour-clinic", "skerry-island"])
+def test_the_text_of_the_models_is_the_document(name: str, month: str | None) -> None:
+    """What the models write of the shipped sites is the document with every figure rounded, to the byte."""
+    findings = assess(read_site(SAMPLES / name), date(2026, 10, 31), month=month)
+    assert findings_text(findings) == json_text(findings_document(findings))
+
+
+def test_the_text_of_a_leg_says_the_hours_of_the_clock_only_where_it_counts_them() -> None:
+    """A leg of running hours has running_hours_h, even unknown; a calendar leg has not, even if it was made with one."""
+    legs = (hours_leg(10.0, plain_h=8.0), hours_leg(None), Leg.model_validate(calendar_leg(3.0).model_dump() | {"running_hours_h": None}))
+    first, second, third = json.loads(findings_text(made_findings((finding(legs=legs),))))["findings"][0]["legs"]
+    assert first["running_hours_h"] == 8.0
+    assert second["running_hours_h"] is None
+    assert "running_hours_h" not in third
+
+
+def test_a_finding_travels_between_processes_as_it_is() -> None:
+    """A finding that was pickled and unpickled equals the one before, and is printed alike."""
+    legs = (hours_leg(2310.6), calendar_leg(3.0))
+    sent = finding(legs=legs)
+    received = pickle.loads(pickle.dumps(sent))
+    assert received == sent
+    assert findings_text(made_findings((received,))) == findings_text(made_findings((sent,)))
 
 
 def test_a_figure_that_is_none_is_refused() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from io import StringIO
+from typing import Any
 
 import pytest
 
@@ -74,6 +75,34 @@ def test_no_row_is_wider_than_the_terminal(width: int) -> None:
     for piece in ("! overdue", "> upcoming", ". in interval", "? unknown", "2,311 / 2,000 h", "2026-10-09"):
         assert piece in table
     assert "417 h above 90 % load count 1.5 times" in " ".join(table.split())
+
+
+@pytest.mark.parametrize("width", [45, 60, 80, 100, 134])
+def test_nothing_but_a_command_is_wider_than_the_terminal(width: int) -> None:
+    """Meanings of faults, totals and headings are folded at blanks, and no letter of what is wrong in the data is lost."""
+    parts: dict[str, Any] = {"faults": (odd_reading(812), odd_reading(9, "gap")), "compliance": october()}
+    at_width = drawn(width=width, **parts)
+    assert [line for line in at_width.splitlines() if len(line) > width and not line.startswith("  intervals ")] == []
+    at_any = drawn(**parts)
+    assert "".join(at_width[at_width.index("Faults in") :].split()) == "".join(at_any[at_any.index("Faults in") :].split())
+
+
+def test_a_folded_line_goes_on_set_in() -> None:
+    """At 60 columns the meaning of a fault takes a second line, set in by four."""
+    lines = drawn(width=60, faults=(odd_reading(812),)).splitlines()
+    first = next(number for number, line in enumerate(lines) if line.startswith("meter_reading_odd"))
+    assert lines[first : first + 3] == [
+        "meter_reading_odd  1  a meter reading that fits neither",
+        "    neighbour, or that the meter cannot show: a typing",
+        "    error; it is taken as blank",
+    ]
+
+
+def test_a_command_that_is_too_wide_has_a_line_of_its_own() -> None:
+    """A command is to be pasted: it is never broken, and stands below what it is for."""
+    lines = drawn(width=80).splitlines()
+    place = lines.index("the whole sum behind one line:")
+    assert lines[place + 1] == "  intervals explain sample_logs/brackwater G1 oil-change --as-of 2026-10-31"
 
 
 def test_a_long_list_of_faults_is_cut_and_says_so() -> None:

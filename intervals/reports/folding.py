@@ -1,0 +1,61 @@
+"""Lines that are wider than the terminal, folded at blanks: a terminal would cut them in the middle of a word.
+
+In: lines, and the terminal's width. Out: lines that fit. A word that is wider than the terminal stays whole. Tables are laid out by
+`columns` and fit already.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+from intervals.reports.lines import Line, Piece, width_of
+
+_BELOW = 4
+_BLANKS_OR_WORD = re.compile(r" +|[^ ]+")
+
+
+def fold_lines(lines: Sequence[Line], width: int | None) -> list[Line]:
+    """Return the lines, each that is too wide on several lines, the further ones set in.
+
+    Args:
+        lines: the lines.
+        width: columns of the terminal, or None where lines may be as long as they need.
+    """
+    if width is None:
+        return list(lines)
+    return [part for line in lines for part in ([line] if _width(line) <= width else _folded(line, width))]
+
+
+def _folded(line: Line, width: int) -> Iterator[Line]:
+    """Yield the lines that a line becomes; blanks where it is folded go."""
+    row: list[Piece] = []
+    for blanks, word in _words_of(line):
+        if row and _width([*row, Piece(blanks), *word]) > width:
+            yield tuple(row)
+            row = [Piece(" " * _BELOW)]
+        else:
+            row.append(Piece(blanks))
+        row += word
+    yield tuple(row)
+
+
+def _words_of(line: Line) -> Iterator[tuple[str, list[Piece]]]:
+    """Yield each word of a line with the blanks before it; a word may be in several styles."""
+    blanks, word = "", list[Piece]()
+    for piece in line:
+        for part in _BLANKS_OR_WORD.findall(piece.text):
+            if not part.isspace():
+                word.append(Piece(part, piece.style))
+            elif word:
+                yield blanks, word
+                blanks, word = part, []
+            else:
+                blanks += part
+    if word:
+        yield blanks, word
+
+
+def _width(line: Sequence[Piece]) -> int:
+    """Return how many columns a line takes."""
+    return sum(width_of(piece.text) for piece in line)
