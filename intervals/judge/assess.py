@@ -15,7 +15,7 @@ from pathlib import Path
 from intervals.faults import Fault
 from intervals.findings import Findings, Rows, Totals
 from intervals.judge.answers import Answer, fault_line, ruleset_used
-from intervals.judge.compliance import Month, month_compliance
+from intervals.judge.compliance import Month, month_compliance, month_problems
 from intervals.judge.engine_answers import Watch, judge_engine
 from intervals.judge.inputs import Inputs, Progress, read_inputs
 from intervals.judge.requests import check_tasks, engine_problems
@@ -45,8 +45,9 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
 
     Args:
         site: the site, from `read_site`.
-        as_of: a date (its end: the next local midnight is meant) or a time (naive: local to the site).
-        now_us: the clock, UTC microseconds; later rows and records are faults. None: no clock.
+        as_of: a date (its end: the next local midnight is meant) or a datetime (naive: local to the site).
+        now_us: the clock, UTC microseconds; later rows and records are faults, and a month that has not begun is refused. None: no
+            clock, and a month that is still to come is judged as if nothing more were done.
         ruleset: name or path of a rule set to judge by instead of the site's.
         engines: ids to judge; none means all.
         tasks: ids to judge; none means all.
@@ -59,6 +60,7 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
         Findings sorted by engine, then task, as site and rule set list them.
 
     Raises:
+        TypeError: as_of is neither a date nor a datetime.
         ProblemsError: everything that stops the judging, at once.
 
     Example:
@@ -68,7 +70,7 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
         >>> findings.rows.read == findings.rows.accepted + findings.rows.set_aside
         True
     """
-    asked = engine_problems(site, engines)
+    asked = [*engine_problems(site, engines), *month_problems(site, month, now_us)]
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, ahead=ahead, progress=progress)
     return judge_inputs(inputs, ruleset=ruleset, engines=engines, tasks=tasks, month=month, jobs=jobs, progress=progress)
 

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,8 +26,7 @@ from intervals.usage.ledger import cumulated
 NO_LIMIT = -1
 
 
-@dataclass(frozen=True)
-class Period:
+class Period(NamedTuple):
     """One stretch of time of a budget.
 
     Attributes:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import date
+from itertools import repeat
 from operator import itemgetter
 from typing import NamedTuple
 
@@ -17,6 +18,7 @@ import numpy as np
 from intervals.faults import Fault
 from intervals.judge.engine_records import Completion, DeferralRecord, EngineRecords, HoursRecord, PartialRecord
 from intervals.localdays import LocalDays
+from intervals.problems import nearest_of
 from intervals.readings import ServiceRecord
 from intervals.rules.ruleset import RuleSet
 from intervals.usage.course import Course, Floats
@@ -34,6 +36,10 @@ class _Placed(NamedTuple):
     @property
     def place(self) -> str:
         return f"{self.record.file}:{self.record.line}"
+
+
+_Told = tuple[int, date, float | None, str]
+"""When a job was done: instant, local day, meter reading, and the record that says so."""
 
 
 def settle_records(  # noqa: PLR0913 - what places, filters and bounds the records
@@ -86,9 +92,10 @@ def _of_known_tasks(records: Sequence[ServiceRecord], ruleset: RuleSet, faults: 
     unknown = {record.task for record in records} - known
     if not unknown:
         return records
+    nearest = {task: nearest_of(task, sorted(known)) for task in unknown}
     for record in records:
         if record.task in unknown:
-            text = f'no task "{record.task}" in rule set {ruleset.ruleset}; the record is set aside'
+            text = f'no task "{record.task}" in rule set {ruleset.ruleset}; the record is set aside{nearest[record.task]}'
             faults.append(Fault(record.engine, "unknown_task", record.file, record.line, record.at_us, text))
     return [record for record in records if record.task not in unknown]
 
@@ -191,23 +198,38 @@ def _credit(
     standing: Sequence[_Placed], log: EngineLog, ruleset: RuleSet, days: LocalDays, faults: list[Fault]
 ) -> dict[str, tuple[Completion, ...]]:
     """Return the completions that the records with outcome done stand for, and check their typed readings."""
-    closure = {task: tuple(renewed.items()) for task, renewed in ruleset.renewed.items()}
-    by_task: dict[str, dict[int, Completion]] = defaultdict(dict)
     done = [entry for entry in standing if entry.record.outcome == "done"]
     instants = np.array([at_us for _, at_us in done], dtype=np.int64)
     meters = _meters_at(done, log.course.meters_at(instants), log, faults)
-    for (record, at_us), meter_h, day in zip(done, meters, days.dates_of(instants), strict=True):
-        place = f"{record.file}:{record.line}"
-        for task, makes_new in closure[record.task]:
-            completion = Completion(task, at_us, day, meter_h, place, makes_new, record.task)
-            rows = by_task[task]
-            earlier = rows.setdefault(at_us, completion)
-            if earlier is not completion:
-                # one moment is one completion: a task's own record goes before one that renews it
-                own = completion if record.task == task else earlier
-                rows[at_us] = own._replace(makes_new=earlier.makes_new or makes_new)
-    # records come in order of time
-    return {task: tuple(rows.values()) for task, rows in by_task.items()}
+    told: dict[str, list[_Told]] = defaultdict(list)
+    places: dict[str, list[int]] = defaultdict(list)
+    for place, ((record, at_us), meter_h, day) in enumerate(zip(done, meters, days.dates_of(instants), strict=True)):
+        told[record.task].append((at_us, day, meter_h, f"{record.file}:{record.line}"))
+        places[record.task].append(place)
+    by_task: dict[str, list[tuple[list[int], list[Completion]]]] = defaultdict(list)
+    for by, rows in told.items():
+        columns = list(zip(*rows, strict=True))
+        for task, makes_new in ruleset.renewed[by].items():
+            fields = zip(repeat(task), *columns, repeat(makes_new), repeat(by), repeat(""))
+            by_task[task].append((places[by], list(map(Completion._make, fields))))
+    return {task: tuple(parts[0][1] if len(parts) == 1 else _joined(parts)) for task, parts in by_task.items()}
+
+
+def _joined(parts: Iterable[tuple[Sequence[int], Sequence[Completion]]]) -> Iterable[Completion]:
+    """Return completions of one task by several others, in order of time: those of one moment are one.
+
+    The task's own record goes before one that renews it, else the one that is told first; new is what any of them makes new.
+
+    Args:
+        parts: for each of the others, the places of its records among all, and what they complete.
+    """
+    placed = (entry for places, completions in parts for entry in zip(places, completions, strict=True))
+    by_moment: dict[int, Completion] = {}
+    for _, completion in sorted(placed, key=lambda entry: (entry[1].at_us, entry[1].by != entry[1].task, entry[0])):
+        earlier = by_moment.setdefault(completion.at_us, completion)
+        if completion.makes_new and not earlier.makes_new:
+            by_moment[completion.at_us] = earlier._replace(makes_new=True)
+    return by_moment.values()
 
 
 def _meters_at(done: Sequence[_Placed], logged_h: Floats, log: EngineLog, faults: list[Fault]) -> list[float | None]:

@@ -50,10 +50,7 @@ class Month:
         Raises:
             RequestProblemError: not a month, or one that has not begun at the moment of judging.
         """
-        if not _MONTH.fullmatch(text):
-            found = f'not a month; got "{text}", expected for example 2026-10'
-            raise RequestProblemError([Problem("CLI012", "--month", None, None, found)])
-        first = date.fromisoformat(f"{text}-01")
+        first = first_day_of(text)
         last = first.replace(day=calendar.monthrange(first.year, first.month)[1])
         start_us = site.instant_us(first)
         end_us = min(site.instant_us(date.fromordinal(last.toordinal() + 1)), not_after_us)
@@ -64,6 +61,31 @@ class Month:
     def holds(self, at_us: int) -> bool:
         """Tell whether an instant lies in the month; its last moment, a midnight, still does."""
         return self.start_us <= at_us < self.end_us
+
+
+def first_day_of(month: str) -> date:
+    """Return the first day of a month.
+
+    Raises:
+        RequestProblemError: not a month (code CLI012).
+    """
+    if not _MONTH.fullmatch(month):
+        found = f'not a month; got "{month}", expected for example 2026-10'
+        raise RequestProblemError([Problem("CLI012", "--month", None, None, found)])
+    return date.fromisoformat(f"{month}-01")
+
+
+def month_problems(site: Site, month: str | None, now_us: int | None) -> tuple[Problem, ...]:
+    """Return what is wrong with a month that was asked for: that it is none, or by the clock, where there is one, has not begun."""
+    if month is None:
+        return ()
+    try:
+        start_us = site.instant_us(first_day_of(month))
+    except RequestProblemError as error:
+        return error.problems
+    if now_us is None or now_us >= start_us:
+        return ()
+    return (Problem("CLI012", "--month", None, None, f"{month} has not begun", "name this month or an earlier one"),)
 
 
 def occurrences_of(chain: TaskChain, windows: Sequence[WindowEnd], month: Month) -> list[Occurrence]:

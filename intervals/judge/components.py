@@ -7,8 +7,8 @@ calendar runs. `hour_meter_h` of its records is its own hours, not those of an e
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 import numpy as np
 
@@ -33,8 +33,7 @@ USUAL_GAP_US = 36 * HOUR_US
 AGREES_WITHIN_H = 24.0
 
 
-@dataclass(frozen=True)
-class Sources:
+class Sources(NamedTuple):
     """What a component is judged from: the site's inputs, as far as it needs them."""
 
     site: Site

@@ -7,7 +7,7 @@ a named fault and an unknown task, never a silent pass.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from intervals.faults import Fault
 from intervals.findings import Finding
@@ -27,8 +27,7 @@ from intervals.judge.skipped import find_skipped, visits_of
 from intervals.judge.windows import RUNNING_HOURS
 
 
-@dataclass(frozen=True)
-class JudgedEngine:
+class JudgedEngine(NamedTuple):
     """One engine as it was judged: its case, the windows of its tasks by task id, its visits."""
 
     case: EngineCase

@@ -37,8 +37,7 @@ class Completion(NamedTuple):
     run: str = ""
 
 
-@dataclass(frozen=True)
-class DeferralRecord:
+class DeferralRecord(NamedTuple):
     """An approved deferral of one task."""
 
     task: str
@@ -50,8 +49,7 @@ class DeferralRecord:
     record: str
 
 
-@dataclass(frozen=True)
-class PartialRecord:
+class PartialRecord(NamedTuple):
     """A job that was done in part and restarts nothing."""
 
     task: str
@@ -61,8 +59,7 @@ class PartialRecord:
     note: str
 
 
-@dataclass(frozen=True)
-class ShortRun:
+class ShortRun(NamedTuple):
     """A run in the log that would have completed a task and lacked something.
 
     Attributes:
@@ -84,8 +81,7 @@ class ShortRun:
     text: str
 
 
-@dataclass(frozen=True)
-class HoursRecord:
+class HoursRecord(NamedTuple):
     """A job that ran the engine for some hours, or for so long as nobody wrote down."""
 
     task: str
@@ -94,8 +90,7 @@ class HoursRecord:
     record: str
 
 
-@dataclass(frozen=True)
-class JudgedAnalysis:
+class JudgedAnalysis(NamedTuple):
     """One analysis held against the limits that let it take the place of a task.
 
     Attributes:

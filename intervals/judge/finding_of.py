@@ -21,6 +21,7 @@ from intervals.judge.tolerances import beyond_tolerance
 from intervals.judge.unknown_finding import unknown_finding
 from intervals.judge.windows import LegState, rounded
 from intervals.language.durations import CalendarStep
+from intervals.localdays import HOUR_US
 
 
 def finding_of(chain: TaskChain, window: WindowEnd, paces: dict[str, Pace]) -> Finding:
@@ -32,7 +33,7 @@ def finding_of(chain: TaskChain, window: WindowEnd, paces: dict[str, Pace]) -> F
         paces: a memory of the engine's paces.
     """
     deferral = _deferral_in(chain, window)
-    ended_us = None if deferral is None else _deferral_end_us(chain, deferral)
+    ended_us = None if deferral is None else _ran_out_us(chain, deferral)
     state = "none" if deferral is None else "holds" if ended_us is None else "ended"
     rule = window.rule
     if deferral is not None or not window.legs:
@@ -120,19 +121,19 @@ def _deferral_in(chain: TaskChain, window: WindowEnd) -> DeferralRecord | None:
     return inside[-1] if inside else None
 
 
-def _deferral_end_us(chain: TaskChain, deferral: DeferralRecord) -> int | None:
+def _ran_out_us(chain: TaskChain, deferral: DeferralRecord) -> int | None:
     """Return when a deferral ran out, or None while it holds: the meter passes until_h or until_date ends, whichever first."""
     case = chain.case
     ends = []
     if deferral.until_date is not None:
-        end_us = case.days.midnight_us(date.fromordinal(deferral.until_date.toordinal() + 1))
-        if end_us < case.end_us:
-            ends.append(end_us)
+        ends.append(case.days.midnight_us(date.fromordinal(deferral.until_date.toordinal() + 1)))
     if deferral.until_bridged_h is not None:
-        at_us = case.log.course.instant_past(deferral.until_bridged_h)
-        if at_us is not None and at_us < case.end_us:
-            ends.append(max(at_us, deferral.at_us))
-    return min(ends, default=None)
+        passed_us = case.log.course.instant_past(deferral.until_bridged_h)
+        if passed_us is not None:
+            ends.append(max(passed_us, deferral.at_us))
+    end_us = min(ends, default=None)
+    facts = {"since_end_h": None if end_us is None else (case.end_us - end_us) / HOUR_US}
+    return end_us if "deferral-ran-out" in case.standings.deferral.fire(facts).holds else None
 
 
 def _is_within_tolerance(chain: TaskChain, leg: LegState | None) -> bool:
@@ -151,7 +152,7 @@ def _due_on(  # noqa: PLR0913 - the four cases of a due date
         for leg in window.legs:
             if leg.due is not None and leg_crossing_us(chain, window, leg) == crossed_us:
                 return leg.due.isoformat()
-        return chain.case.days.date_of(crossed_us).isoformat()
+        return chain.case.days.last_day_before(crossed_us).isoformat()
     if rule == "deferral-ended" and crossed_us is not None:
         return chain.case.days.last_day_before(crossed_us).isoformat()
     if deferral is not None and deferral.until_date is not None:

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import NamedTuple
 
 import numpy as np
 
@@ -25,8 +25,7 @@ YEAR_DAYS = 365
 FURTHEST_DAYS = 36525
 
 
-@dataclass(frozen=True)
-class Pace:
+class Pace(NamedTuple):
     """Use a day: lately, in the busiest and in the quietest 30 days of the last year (None where nothing is known)."""
 
     recent: float | None

@@ -11,11 +11,11 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from intervals.faults import Fault
 from intervals.figures import count_of
-from intervals.judge.requests import task_problems
+from intervals.judge.requests import check_moment, task_problems
 from intervals.judge.rulebook import RuleBook, level_names
 from intervals.judge.severe_duty import book_with_severe_duty
 from intervals.judge.standing import Standings, shared_standings
@@ -32,8 +32,7 @@ Part = TypeVar("Part")
 Outcome = tuple[Part | None, tuple[Problem, ...]]
 
 
-@dataclass(frozen=True)
-class Moment:
+class Moment(NamedTuple):
     """The moment of judging.
 
     Attributes:
@@ -82,8 +81,10 @@ def moment_of(site: Site, as_of: date | datetime) -> Moment:
     """Return the moment of judging: a date means the next local midnight, a time is that instant.
 
     Raises:
+        TypeError: it is neither a date nor a datetime.
         RequestProblemError: a time without offset that the site's clock skips or shows twice (code CLI014).
     """
+    check_moment(as_of)
     if isinstance(as_of, datetime):
         _check_told_once(site, as_of)
         at_us = site.instant_us(as_of)
@@ -129,7 +130,8 @@ def read_inputs(  # noqa: PLR0913 - every argument is one thing that inputs depe
     moment, wrong_moment = _outcome(lambda: moment_of(site, as_of))
     books, wrong_rules = _outcome(lambda: _read_books(site, ruleset))
     wrong_tasks = task_problems(books, tasks) if books is not None else []
-    (readings, wrong_log), (recorded, wrong_records) = _read_both(site, now_us, ahead, progress)
+    names = frozenset[str]().union(*(book.ruleset.renewed.keys() | book.ruleset.counted_tasks for book in (books or {}).values()))
+    (readings, wrong_log), (recorded, wrong_records) = _read_both(site, now_us, names, ahead, progress)
     values = frozenset[str]().union(*(book.lab_values for book in (books or {}).values()))
     lab, wrong_lab = _outcome(lambda: read_lab(site, values, now_us=now_us))
     problems = [*asked, *wrong_tasks, *wrong_moment, *wrong_rules, *wrong_log, *wrong_records, *wrong_lab]
@@ -152,16 +154,16 @@ def _outcome(part: Callable[[], Part]) -> Outcome[Part]:
 
 
 def _read_both(
-    site: Site, now_us: int | None, ahead: Callable[[], Readings] | None, progress: Progress | None
+    site: Site, now_us: int | None, tasks: Collection[str], ahead: Callable[[], Readings] | None, progress: Progress | None
 ) -> tuple[Outcome[Readings], Outcome[Records]]:
     """Return log and records of a site; whoever reads the log ahead is waited for last."""
-    recorded = None if ahead is None else _outcome(lambda: read_records(site, now_us=now_us))
+    recorded = None if ahead is None else _outcome(lambda: read_records(site, now_us=now_us, tasks=tasks))
     if progress:
         progress("reading the log", 0.0)
     readings = _outcome(lambda: _with_rows(site, read_readings(site, now_us=now_us) if ahead is None else ahead()))
     if progress:
         progress("reading the service records", 0.3)
-    return readings, recorded or _outcome(lambda: read_records(site, now_us=now_us))
+    return readings, recorded or _outcome(lambda: read_records(site, now_us=now_us, tasks=tasks))
 
 
 def _with_rows(site: Site, readings: Readings) -> Readings:

@@ -11,6 +11,7 @@ from intervals.judge.engine_records import EngineRecords
 from intervals.localdays import LocalDays
 from intervals.usage.course import Instants
 from intervals.usage.engine_log import EngineLog
+from intervals.usage.nodes import each_once
 
 
 def edges_of(log: EngineLog, records: EngineRecords, days: LocalDays, end_us: int) -> Instants:
@@ -28,5 +29,4 @@ def edges_of(log: EngineLog, records: EngineRecords, days: LocalDays, end_us: in
         # nothing runs after the last reading: what was reached before it was not reached at midnight
         instants.append(log.told_to_us)
     first = days.midnight_us(days.last_day_before(min(known)))
-    edges = np.unique(np.concatenate(([first], days.between(first, end_us), np.array(instants, dtype=np.int64), [end_us])))
-    return edges[(edges >= first) & (edges <= end_us)]
+    return each_once([days.between(first, end_us), np.array([first, *instants, end_us], dtype=np.int64)], first, end_us)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,8 +24,7 @@ NOTHING_H = 1e-6
 SHARE_GRAIN = 1e-9
 
 
-@dataclass(frozen=True)
-class Spans:
+class Spans(NamedTuple):
     """Windows by their ends: edges of the ledger, instants, local day numbers (arrays of one length)."""
 
     start_edges: Indexes

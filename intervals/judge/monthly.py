@@ -14,7 +14,7 @@ from datetime import date, datetime, timedelta
 from intervals.findings import Compliance, Finding, Findings, Occurrence, Skipped
 from intervals.inference import InferenceFaultError
 from intervals.judge.assess import judge_inputs
-from intervals.judge.compliance import Month, month_compliance, occurrences_of
+from intervals.judge.compliance import Month, month_compliance, month_problems, occurrences_of
 from intervals.judge.digests import input_files
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.judge.explain import explanation_of
@@ -58,7 +58,7 @@ def report_month(  # noqa: PLR0913 - every argument is one thing a user can ask 
     Raises:
         ProblemsError: everything that stops the judging, at once.
     """
-    asked = engine_problems(site, engines)
+    asked = [*engine_problems(site, engines), *month_problems(site, month, now_us)]
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, progress=progress)
     judged: list[JudgedEngine] = []
     findings = judge_inputs(inputs, ruleset=ruleset, engines=engines, tasks=tasks, watch=judged.append, progress=progress)

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -30,8 +29,7 @@ Indexes = NDArray[np.int64]
 Bound = WindowStart | Completion
 
 
-@dataclass(frozen=True)
-class Visits:
+class Visits(NamedTuple):
     """The visits of one engine, rising: instants, edges of the ledger, local day numbers, and whose they are."""
 
     at_us: Sequence[int]

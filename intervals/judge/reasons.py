@@ -40,9 +40,10 @@ def reasons_of(chain: TaskChain, window: WindowEnd, rule: str, deferral: Deferra
         yield _tolerance_reason(chain, window.governing)
     for effect in window.effects:
         yield _effect_reason(effect)
-    yield from _hourly_reasons(chain, window)
+    hours = _hours_by_cell(chain, window) if chain.case.book.hourly_for(chain.task) else []
+    yield from _hourly_reasons(chain, hours)
     yield from start_reasons(chain, window)
-    yield from _doubts(chain, window)
+    yield from _doubts(chain, window, hours)
     yield from start_doubts(chain, window)
 
 
@@ -111,25 +112,21 @@ def _hours_by_cell(chain: TaskChain, window: WindowEnd) -> list[float]:
     return hours
 
 
-def _hourly_reasons(chain: TaskChain, window: WindowEnd) -> Iterator[Reason]:
-    """Yield one reason for every hour-by-hour rule that fired on hours of the window."""
+def _hourly_reasons(chain: TaskChain, hours: Sequence[float]) -> Iterator[Reason]:
+    """Yield one reason for every hour-by-hour rule that fired on some of the window's hours by duty cell."""
     case = chain.case
-    rules = case.book.hourly_for(chain.task)
-    if not rules:
-        return
-    fired, hours = case.weights(chain.task).cells_fired, _hours_by_cell(chain, window)
-    for rule in rules:
+    fired = case.weights(chain.task).cells_fired
+    for rule in case.book.hourly_for(chain.task):
         hit = sum(hours[cell] for cell in fired.get(rule.id, ()))
         if hit > NOTHING_H:
             facts: dict[str, float | int | str | bool | None] = {"hours_h": rounded(hit), "counts_as": float(rule.counts_as or 1.0)}
             yield Reason(rule=rule.id, text=hourly_text(rule, rounded(hit)), facts=facts, source=rule.source)
 
 
-def _doubts(chain: TaskChain, window: WindowEnd) -> Iterator[Reason]:
-    """Yield what could not be judged and what is doubtful."""
+def _doubts(chain: TaskChain, window: WindowEnd, hours: Sequence[float]) -> Iterator[Reason]:
+    """Yield what could not be judged and what is doubtful, of the window's hours by duty cell and of the window as a whole."""
     case = chain.case
     unknown = case.weights(chain.task).cells_unknown
-    hours = _hours_by_cell(chain, window) if unknown else []
     for rule in case.book.hourly_for(chain.task):
         untold = sum(hours[cell] for cell in unknown.get(rule.id, ()))
         if untold > NOTHING_H:

@@ -6,6 +6,7 @@ In: names, a site or its rule books. Out: problems. Refuses (RequestProblemError
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from datetime import date
 from typing import Literal
 
 from intervals.judge.rulebook import RuleBook
@@ -32,6 +33,13 @@ def task_problems(books: Mapping[str, RuleBook], tasks: Collection[str]) -> list
     """Return a problem for each task asked for that no rule set of the site has."""
     known = list(dict.fromkeys(name for book in books.values() for name in book.ruleset.judged_ids))
     return [no_such("task", "--task", name, f"in {', '.join(books)}", known) for name in tasks if name not in known]
+
+
+def check_moment(as_of: object) -> None:
+    """Refuse (TypeError) what is no moment to judge at; a caller's text or number never becomes a date by guessing."""
+    if not isinstance(as_of, date):
+        message = f"as_of takes a date (its end is meant) or a datetime (without offset: local to the site); got {as_of!r}"
+        raise TypeError(message)
 
 
 def check_tasks(books: Mapping[str, RuleBook], tasks: Collection[str]) -> None:

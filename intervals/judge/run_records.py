@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,8 +18,7 @@ from intervals.rules.ruleset import RuleSet
 from intervals.usage.engine_log import EngineLog
 
 
-@dataclass(frozen=True)
-class LoggedRun:
+class LoggedRun(NamedTuple):
     """A run that completes a task.
 
     Attributes:

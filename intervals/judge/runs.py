@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,8 +36,7 @@ Flags = NDArray[np.bool_]
 LOAD_LEVELS = frozenset({"load_kw", "load_pct"})
 
 
-@dataclass(frozen=True)
-class LogSpan:
+class LogSpan(NamedTuple):
     """The part of an engine's log in which runs are looked for.
 
     Attributes:
@@ -98,7 +98,7 @@ def credit_runs(  # noqa: PLR0913 - what places, judges and bounds the runs
     completed = {number for attempts in looked.values() for number in attempts.completing}
     runs = {name: attempts.done for name, attempts in looked.items()}
     short = {
-        name: tuple(replace(run, is_other=name != least or number in completed) for number, run in attempts.short)
+        name: tuple(run._replace(is_other=name != least or number in completed) for number, run in attempts.short)
         for name, attempts in looked.items()
     }
     if finder.runs.untold_h > 0:
@@ -130,8 +130,7 @@ def _steps_of(site: Site, log: EngineLog, book: RuleBook, span: LogSpan) -> Step
     return steps
 
 
-@dataclass(frozen=True)
-class _Attempt:
+class _Attempt(NamedTuple):
     """How far a stretch of a run went: the parts it met, and the most minutes in a row of the first that it did not."""
 
     met: tuple[float, ...]
@@ -140,8 +139,7 @@ class _Attempt:
     is_met: bool = False
 
 
-@dataclass(frozen=True)
-class _Looked:
+class _Looked(NamedTuple):
     """The runs that complete a task, the numbers of the engine's runs they are part of, and by number those that fell short."""
 
     done: list[LoggedRun]

@@ -88,6 +88,11 @@ STANDING_OF_RULE: dict[str, StandingWord] = {
     "in-interval": "in_interval",
 }
 
+# `since_end_h` is how long ago a deferral came to its end, by the meter or by its date; unknown while it has none in sight.
+DEFERRAL_RULES: dict[str, Condition] = {
+    "deferral-ran-out": Comparison("since_end_h", ">", 0.0),
+}
+
 # `beyond_tolerance` is used - (allowed + tolerance), in the leg's unit.
 TOLERANCE_RULES: dict[str, Condition] = {
     "within-tolerance": AllOf((Comparison("past_by", ">", 0.0), Comparison("beyond_tolerance", "<=", 0.0))),
@@ -201,6 +206,11 @@ class Standings:
     def tolerance(self) -> RuleBase:
         """Rules about tolerance."""
         return RuleBase("tolerance", TOLERANCE_RULES)
+
+    @cached_property
+    def deferral(self) -> RuleBase:
+        """Rules about an approved deferral."""
+        return RuleBase("deferral", DEFERRAL_RULES)
 
     @cached_property
     def skipped(self) -> RuleBase:

@@ -6,8 +6,8 @@ Nothing is decided here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from typing import NamedTuple
 
 from intervals.figures import amount
 from intervals.judge.windows import CALENDAR, LegState, exact
@@ -15,8 +15,7 @@ from intervals.language.durations import CalendarStep
 from intervals.rules.tasks import Task
 
 
-@dataclass(frozen=True)
-class Grace:
+class Grace(NamedTuple):
     """A leg's tolerance on either side of its due point, in its unit; months before and after a date differ."""
 
     early: Decimal

@@ -73,8 +73,7 @@ class WindowStart:
         return self.is_first
 
 
-@dataclass(frozen=True)
-class Effect:
+class Effect(NamedTuple):
     """A window rule that fired, with the figures it was judged on."""
 
     rule: Adjustment
@@ -189,6 +188,8 @@ def numeric_terms(  # noqa: PLR0913 - the terms of one leg
     `first` and `interval_becomes` replace the leg they name (of several the shortest); then the factors apply, bounded.
     """
     base = _amount(every.legs[name])
+    if not effects and not is_first:
+        return base, rounded(base), rounded(base)
     becomes = [_amount(legs[name]) for effect in effects if (legs := effect.rule.interval_becomes) and name in legs]
     first = [_amount(task.first[name])] if is_first and task.first and name in task.first else []
     factor = window_factor(effects, limits)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,46 @@ def test_a_date_means_the_next_local_midnight_and_is_printed_so(tmp_path: Path) 
     site: dict[str, Any] = {"engine": IN_SERVICE, "time_zone": "Europe/Amsterdam"}
     assert judge(tmp_path, "2024-01-31", [OIL], rows, **site).as_of == "2024-02-01T00:00:00+01:00"
     assert judge(tmp_path, "2024-07-31", [OIL], rows, **site).as_of == "2024-08-01T00:00:00+02:00"
+
+
+@pytest.mark.parametrize("as_of", ["2024-01-31", None, 20240131, 1706745600.0, (2024, 1, 31)])
+def test_what_is_no_date_is_refused_with_what_is_taken(tmp_path: Path, as_of: Any) -> None:  # noqa: ANN401 - anything but a date
+    """A text, a number or nothing is a TypeError that names the two kinds that are taken, and what was given."""
+    site = write_site(tmp_path, [OIL], [meter("2024-02-02T00:00", 10)], engine=IN_SERVICE)
+    with pytest.raises(TypeError, match=r"a date .* or a datetime") as refused:
+        assess(site, as_of)
+    assert repr(as_of) in str(refused.value)
+
+
+def test_an_offset_says_which_instant_is_meant(tmp_path: Path) -> None:
+    """11:00 in UTC is noon in Amsterdam in winter: 25 h have run, as at the naive noon."""
+    site = write_site(tmp_path, [OIL], steady("2024-01-01", "2024-01-05", 10), engine=IN_SERVICE, time_zone="Europe/Amsterdam")
+    assert used_of(finding_for(assess(site, datetime(2024, 1, 3, 11, tzinfo=UTC)))) == 25.0
+
+
+@pytest.mark.parametrize(
+    ("now", "code"),
+    [(datetime(2024, 3, 31, 21, 59, 59, tzinfo=UTC), "CLI012"), (datetime(2024, 3, 31, 22, tzinfo=UTC), None), (None, None)],
+)
+def test_with_a_clock_a_month_that_has_not_begun_is_refused(tmp_path: Path, now: datetime | None, code: str | None) -> None:
+    """April begins in Amsterdam at 22:00 UTC of 31 March; without a clock there is nothing that could be ahead."""
+    rows = steady("2024-01-01", "2024-01-31", 10)
+    site = write_site(tmp_path, [OIL], rows, engine=IN_SERVICE, time_zone="Europe/Amsterdam")
+    now_us = None if now is None else int(now.timestamp()) * 1_000_000
+    try:
+        assess(site, date(2024, 4, 30), month="2024-04", now_us=now_us)
+        told = None
+    except ProblemsError as error:
+        (told,) = (problem.code for problem in error.problems)
+    assert told == code
+
+
+def test_a_month_that_is_none_is_told_with_the_rest(tmp_path: Path) -> None:
+    """An engine that is not there, and a month that is none: two problems at once."""
+    site = write_site(tmp_path, [OIL], [meter("2024-02-02T00:00", 10)], engine=IN_SERVICE)
+    with pytest.raises(ProblemsError) as refused:
+        assess(site, date(2024, 1, 31), engines=["G9"], month="2024-13")
+    assert [problem.code for problem in refused.value.problems] == ["CLI010", "CLI012"]
 
 
 def test_a_date_covers_the_whole_day(tmp_path: Path) -> None:

@@ -50,7 +50,7 @@ def test_until_a_date_ends(tmp_path: Path, as_of: str, standing: str) -> None:
     finding = at(tmp_path, as_of, deferred(until_date="2024-01-20"))
     assert finding.standing == standing
     if standing == "overdue":
-        assert finding.crossed_at == "2024-01-21T00:00:00+00:00"
+        assert (finding.crossed_at, finding.due_on) == ("2024-01-21T00:00:00+00:00", "2024-01-20")
 
 
 @pytest.mark.parametrize(
@@ -62,11 +62,11 @@ def test_of_both_ends_the_first_counts(tmp_path: Path, until_date: str, crossed_
 
 
 def test_without_approval_it_is_a_fault_and_moves_nothing(tmp_path: Path) -> None:
-    """approved_by is blank: overdue since the line."""
+    """approved_by is blank: overdue since the line, which fell due on the day that used the interval up."""
     findings = judge(tmp_path, "2024-01-15", [OIL], ROWS, engine=ENGINE, services=[deferred(until_h=300, approved_by="")])
     assert fault_kinds(findings) == ["deferral_not_approved"]
     assert finding_for(findings).standing == "overdue"
-    assert finding_for(findings).crossed_at == "2024-01-11T00:00:00+00:00"
+    assert (finding_for(findings).crossed_at, finding_for(findings).due_on) == ("2024-01-11T00:00:00+00:00", "2024-01-10")
     assert finding_for(findings).deferred_until is None
 
 

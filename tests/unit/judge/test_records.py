@@ -206,3 +206,18 @@ def test_a_reading_before_the_first_day_that_contradicts_it_is_not_used(tmp_path
     )  # fmt: skip
     assert "record_before_in_service" in fault_kinds(findings)
     assert "meter_went_back" not in fault_kinds(findings)
+
+
+@pytest.mark.parametrize("written", ["OIL", "Oil", "oil"])
+def test_a_task_is_known_in_whatever_case_it_is_written(tmp_path: Path, written: str) -> None:
+    """Done at 40 h under the task's name in other letters: 60 h since, and nothing is wrong."""
+    findings = judge(tmp_path, "2024-01-10", TASKS, ROWS, engine=ENGINE, services=[done(written, "2024-01-05T00:00")])
+    assert (used_of(finding_for(findings)), fault_kinds(findings)) == (60.0, [])
+
+
+def test_a_task_that_is_none_is_told_with_the_one_that_may_be_meant(tmp_path: Path) -> None:
+    """A record of "oli" moves nothing, and its fault names oil."""
+    findings = judge(tmp_path, "2024-01-10", TASKS, ROWS, engine=ENGINE, services=[done("oli", "2024-01-05T00:00")])
+    assert used_of(finding_for(findings)) == 100.0
+    assert fault_kinds(findings) == ["unknown_task"]
+    assert 'did you mean "oil"?' in findings.faults[0].text
