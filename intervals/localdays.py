@@ -66,6 +66,8 @@ class LocalDays:
         """Return the local day of each instant."""
         index = np.searchsorted(self.midnights_us, at_us, side="right") - 1
         inside = (index >= 0) & (index < len(self.midnights_us) - 1)
+        if inside.all():
+            return list(map(date.fromordinal, (self._first + index).tolist()))
         return [
             date.fromordinal(self._first + day) if is_inside else self.moment(at).date()
             for day, is_inside, at in zip(index.tolist(), inside.tolist(), at_us.tolist(), strict=True)

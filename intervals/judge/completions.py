@@ -11,7 +11,6 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from itertools import repeat
 from operator import itemgetter
-from typing import NamedTuple
 
 import numpy as np
 
@@ -27,19 +26,8 @@ from intervals.usage.engine_log import EngineLog
 METER_AGREES_WITHIN_H = 24.0
 
 
-class _Placed(NamedTuple):
-    """A record with its instant."""
-
-    record: ServiceRecord
-    at_us: int
-
-    @property
-    def place(self) -> str:
-        return f"{self.record.file}:{self.record.line}"
-
-
-_Told = tuple[int, date, float | None, str]
-"""When a job was done: instant, local day, meter reading, and the record that says so."""
+_Placed = tuple[ServiceRecord, int]
+"""A record with its instant."""
 
 
 def settle_records(  # noqa: PLR0913 - what places, filters and bounds the records
@@ -67,23 +55,27 @@ def settle_records(  # noqa: PLR0913 - what places, filters and bounds the recor
     faults: list[Fault] = []
     tasks, counted = ruleset.renewed.keys(), ruleset.counted_tasks
     last_us = before_us if includes_end else before_us - 1
-    placed = [
-        _Placed(record, at_us)
-        for record in _of_known_tasks(records, ruleset, faults)
-        if (at_us := place_record(record, log.course, days) if record.at_us is None else record.at_us) <= last_us
-    ]
+    known = _of_known_tasks(records, ruleset, faults)
+    instants = [place_record(record, log.course, days) if record.at_us is None else record.at_us for record in known]
+    placed = [entry for entry in zip(known, instants, strict=True) if entry[1] <= last_us]
     standing = sorted(_drop_duplicates(_drop_voided(placed, faults), faults), key=itemgetter(1))
     hours = _recorded_hours(standing, counted) if counted else {}
     if counted - tasks:
-        standing = [entry for entry in standing if entry.record.task in tasks]
-    completions = _credit(standing, log, ruleset, days, faults)
-    deferrals = _deferrals(standing, log.course, faults)
-    partials: dict[str, list[PartialRecord]] = defaultdict(list)
+        standing = [entry for entry in standing if entry[0].task in tasks]
+    by_outcome: dict[str, list[_Placed]] = defaultdict(list)
     for entry in standing:
-        if entry.record.outcome == "partial":
-            task = entry.record.task
-            partials[task].append(PartialRecord(task, entry.at_us, days.date_of(entry.at_us), entry.place, entry.record.note))
+        by_outcome[entry[0].outcome].append(entry)
+    completions = _credit(by_outcome["done"], log, ruleset, days, faults)
+    deferrals = _deferrals(by_outcome["deferred"], log.course, faults)
+    partials: dict[str, list[PartialRecord]] = defaultdict(list)
+    for record, at_us in by_outcome["partial"]:
+        partials[record.task].append(PartialRecord(record.task, at_us, days.date_of(at_us), _place_of(record), record.note))
     return EngineRecords(completions, deferrals, {task: tuple(rows) for task, rows in partials.items()}, tuple(faults), hours=hours)
+
+
+def _place_of(record: ServiceRecord) -> str:
+    """Return the file and line of a record."""
+    return f"{record.file}:{record.line}"
 
 
 def _of_known_tasks(records: Sequence[ServiceRecord], ruleset: RuleSet, faults: list[Fault]) -> Sequence[ServiceRecord]:
@@ -103,10 +95,9 @@ def _of_known_tasks(records: Sequence[ServiceRecord], ruleset: RuleSet, faults: 
 def _recorded_hours(standing: Sequence[_Placed], counted: frozenset[str]) -> dict[str, tuple[HoursRecord, ...]]:
     """Return the hours that jobs ran the engine for, in full or in part, by the tasks of which some budget adds them up."""
     by_task: dict[str, list[HoursRecord]] = defaultdict(list)
-    for entry in standing:
-        record = entry.record
+    for record, at_us in standing:
         if record.task in counted and record.outcome in ("done", "partial"):
-            by_task[record.task].append(HoursRecord(record.task, entry.at_us, record.hours_h, entry.place))
+            by_task[record.task].append(HoursRecord(record.task, at_us, record.hours_h, _place_of(record)))
     return {task: tuple(rows) for task, rows in by_task.items()}
 
 
@@ -142,7 +133,7 @@ def telling_records(records: Sequence[ServiceRecord], days: LocalDays, before_us
     ]
     if not _has_void(known):
         return known
-    return [entry.record for entry in _drop_voided([_Placed(record, before_us) for record in known], [])]
+    return [record for record, _ in _drop_voided([(record, before_us) for record in known], [])]
 
 
 def _has_void(records: Iterable[ServiceRecord]) -> bool:
@@ -155,63 +146,58 @@ def _drop_voided(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed
     if not _has_void(record for record, _ in placed):
         return list(placed)
     voided: set[int] = set()
-    for number, entry in enumerate(placed):
-        record = entry.record
+    for number, (record, at_us) in enumerate(placed):
         if record.outcome != "void":
             continue
         targets = [
-            earlier
-            for earlier in range(number)
-            if placed[earlier].record.task == record.task
-            and placed[earlier].record.outcome != "void"
-            and record.ref
-            and placed[earlier].record.ref == record.ref
+            place
+            for place, (earlier, _) in enumerate(placed[:number])
+            if earlier.task == record.task and earlier.outcome != "void" and record.ref and earlier.ref == record.ref
         ]
         if len(targets) == 1:
             voided.add(targets[0])
             continue
         found = "no earlier record has it" if not targets else f"{len(targets)} earlier records have it"
         text = f'void of {record.task} with ref "{record.ref}": {found}; nothing is voided'
-        faults.append(Fault(record.engine, "void_without_record", record.file, record.line, entry.at_us, text))
-    return [entry for number, entry in enumerate(placed) if number not in voided and entry.record.outcome != "void"]
+        if not record.ref:
+            text = f"void of {record.task} names no ref; nothing is voided"
+        faults.append(Fault(record.engine, "void_without_record", record.file, record.line, at_us, text))
+    return [entry for number, entry in enumerate(placed) if number not in voided and entry[0].outcome != "void"]
 
 
 def _drop_duplicates(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed]:
     """Return the records with two of one task at one time as one: the one that says done, else the first in the file."""
     if len({(record.task, at_us) for record, at_us in placed}) == len(placed):
         return list(placed)
-    counted: dict[tuple[str, int], _Placed] = {}
+    counted: dict[tuple[str, int], ServiceRecord] = {}
     # what was begun, or put off, and done at the same moment is done; records of one outcome keep the file's order
-    for entry in sorted(placed, key=lambda entry: entry.record.outcome != "done"):
-        counted.setdefault((entry.record.task, entry.at_us), entry)
-    for entry in placed:
-        record, at_us = entry
+    for record, at_us in sorted(placed, key=lambda entry: entry[0].outcome != "done"):
+        counted.setdefault((record.task, at_us), record)
+    for record, at_us in placed:
         other = counted[record.task, at_us]
-        if other is not entry:
-            which = "" if other.record.outcome == record.outcome else f", and counted as {other.record.outcome}"
-            text = f"{record.task} at the same time as in {other.place}; the two are one{which}"
+        if other is not record:
+            which = "" if other.outcome == record.outcome else f", and counted as {other.outcome}"
+            text = f"{record.task} at the same time as in {_place_of(other)}; the two are one{which}"
             faults.append(Fault(record.engine, "duplicate_record", record.file, record.line, at_us, text))
-    return [entry for entry in placed if counted[entry.record.task, entry.at_us] is entry]
+    return [entry for entry in placed if counted[entry[0].task, entry[1]] is entry[0]]
 
 
 def _credit(
-    standing: Sequence[_Placed], log: EngineLog, ruleset: RuleSet, days: LocalDays, faults: list[Fault]
+    done: Sequence[_Placed], log: EngineLog, ruleset: RuleSet, days: LocalDays, faults: list[Fault]
 ) -> dict[str, tuple[Completion, ...]]:
-    """Return the completions that the records with outcome done stand for, and check their typed readings."""
-    done = [entry for entry in standing if entry.record.outcome == "done"]
+    """Return the completions that records of work done stand for, in order of time, and check their typed readings."""
     instants = np.array([at_us for _, at_us in done], dtype=np.int64)
     meters = _meters_at(done, log.course.meters_at(instants), log, faults)
-    told: dict[str, list[_Told]] = defaultdict(list)
-    places: dict[str, list[int]] = defaultdict(list)
-    for place, ((record, at_us), meter_h, day) in enumerate(zip(done, meters, days.dates_of(instants), strict=True)):
-        told[record.task].append((at_us, day, meter_h, f"{record.file}:{record.line}"))
-        places[record.task].append(place)
+    told = list(zip([at_us for _, at_us in done], days.dates_of(instants), meters, [_place_of(record) for record, _ in done], strict=True))
+    places_of: dict[str, list[int]] = defaultdict(list)
+    for place, (record, _) in enumerate(done):
+        places_of[record.task].append(place)
     by_task: dict[str, list[tuple[list[int], list[Completion]]]] = defaultdict(list)
-    for by, rows in told.items():
-        columns = list(zip(*rows, strict=True))
+    for by, places in places_of.items():
+        columns = list(zip(*[told[place] for place in places], strict=True))
         for task, makes_new in ruleset.renewed[by].items():
             fields = zip(repeat(task), *columns, repeat(makes_new), repeat(by), repeat(""))
-            by_task[task].append((places[by], list(map(Completion._make, fields))))
+            by_task[task].append((places, list(map(Completion._make, fields))))
     return {task: tuple(parts[0][1] if len(parts) == 1 else _joined(parts)) for task, parts in by_task.items()}
 
 
@@ -255,26 +241,23 @@ def _logged_meter(record: ServiceRecord, at_us: int, logged: float, log: EngineL
     return round(logged, 6)
 
 
-def _deferrals(standing: Iterable[_Placed], course: Course, faults: list[Fault]) -> dict[str, tuple[DeferralRecord, ...]]:
+def _deferrals(deferred: Iterable[_Placed], course: Course, faults: list[Fault]) -> dict[str, tuple[DeferralRecord, ...]]:
     """Return the approved deferrals by task; one without approval or without an end is a fault and moves nothing."""
     by_task: dict[str, list[DeferralRecord]] = defaultdict(list)
-    for entry in standing:
-        record = entry.record
-        if record.outcome != "deferred":
-            continue
+    for record, at_us in deferred:
         if not record.approved_by:
             text = f"deferral of {record.task} names nobody in approved_by; it moves nothing"
-            faults.append(Fault(record.engine, "deferral_not_approved", record.file, record.line, entry.at_us, text))
+            faults.append(Fault(record.engine, "deferral_not_approved", record.file, record.line, at_us, text))
             continue
         if record.until_h is None and record.until_date is None:
             text = f"deferral of {record.task} has neither until_h nor until_date; it moves nothing"
-            faults.append(Fault(record.engine, "deferral_without_end", record.file, record.line, entry.at_us, text))
+            faults.append(Fault(record.engine, "deferral_without_end", record.file, record.line, at_us, text))
             continue
         bridged = None
         if record.until_h is not None:
-            shown, hours = course.meter_at(entry.at_us), course.hours_at_one(entry.at_us)
+            shown, hours = course.meter_at(at_us), course.hours_at_one(at_us)
             bridged = None if shown is None or hours is None else hours + record.until_h - shown
         by_task[record.task].append(
-            DeferralRecord(record.task, entry.at_us, record.until_h, bridged, record.until_date, record.approved_by, entry.place)
+            DeferralRecord(record.task, at_us, record.until_h, bridged, record.until_date, record.approved_by, _place_of(record))
         )
     return {task: tuple(rows) for task, rows in by_task.items()}
