@@ -23,7 +23,10 @@ FactValue = float | int | str | bool | None
 
 
 class Frozen(BaseModel):
-    """Base of every output model: frozen, nothing extra."""
+    """Base of every output model: frozen, nothing extra.
+
+    A field has no default unless the document is to do without it: what was not stated is not printed.
+    """
 
     # built when first used: a check needs no explanation
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)

@@ -103,6 +103,6 @@ def on_one_line(text: str) -> str:
 
 
 def nearest_of(word: str, allowed: Iterable[str]) -> str:
-    """Return ` - did you mean "x"?` for the nearest allowed word, or an empty string."""
+    """Return `; did you mean "x"?` for the nearest allowed word, or an empty string."""
     close = get_close_matches(word, list(allowed), n=1, cutoff=0.6)
     return f'; did you mean "{close[0]}"?' if close else ""

@@ -252,7 +252,8 @@ class PieceReader:
     def _without_impossible(self, measure: Measure, values: Floats, rows: _Rows) -> Floats:
         """Return the figures with those that cannot be blanked, each a fault."""
         low = values < measure.lowest
-        high = values > measure.highest[np.where(rows.engine == UNKNOWN, 0, rows.engine)]
+        # an unknown engine is the last one here; its rows are not kept
+        high = values > measure.highest.take(rows.engine, mode="wrap")
         odd = (low | high) & rows.is_kept
         if not odd.any():
             return values

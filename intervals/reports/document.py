@@ -47,6 +47,9 @@ def findings_text(findings: Findings) -> str:
 
     Args:
         findings: what was found, with figures that are rounded already, as the judge makes them.
+
+    Returns:
+        JSON as UTF-8 holds it, ended by a line feed; a figure that is not finite is refused by the models when they are made.
     """
     body = findings.model_dump_json(indent=2, exclude=_left_out_of(findings), exclude_unset=True)
     return f'{{\n  "schema": "{FINDINGS_SCHEMA}",{body[1:]}\n'
