@@ -144,17 +144,6 @@ class DutySpan:
         days = self.told_days
         return None if amount is None or days is None else amount / days * YEAR_DAYS
 
-    def at_running(self, running_h: float) -> int:
-        """Return when the engine had run so many hours of the span."""
-        total = np.concatenate(([0.0], np.cumsum(self.hours_h)))
-        index = min(int(np.searchsorted(total, running_h, side="right")), len(total) - 1)
-        if index == 0:
-            return int(self.nodes_us[0])
-        ran = float(total[index] - total[index - 1])
-        share = min(1.0, max(0.0, (running_h - float(total[index - 1])) / ran)) if ran > 0 else 1.0
-        start, end = int(self.nodes_us[index - 1]), int(self.nodes_us[index])
-        return start + round(share * (end - start))
-
     @cached_property
     def stretch_of(self) -> NDArray[np.int64]:
         """The number of the unbroken run that each step belongs to; standing steps carry the number of what was before.

@@ -73,11 +73,6 @@ class CalendarStep:
         return not (self.years or self.months or self.weeks or self.days)
 
     @property
-    def fixed_days(self) -> int | None:
-        """How many days the step is long, or None where that depends on where it starts."""
-        return None if self.years or self.months else self.weeks * 7 + self.days
-
-    @property
     def fewest_days(self) -> int:
         """How many days the step is long at least, wherever it starts."""
         return self.years * 365 + self.months * 28 + self.weeks * 7 + self.days

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from intervals.faults import Fault
+from intervals.language.scalars import shown_value
 from intervals.problems import Problem, ReadingsProblemError, nearest_of
 from intervals.readings.columns import Group, Layout
 from intervals.readings.day_order import DayOrders
@@ -17,6 +19,9 @@ from intervals.readings.openlog import Stage, open_log
 from intervals.readings.plan import BlockPlan
 from intervals.readings.tables import LogFile, is_empty
 from intervals.readings.times_seen import TimesSeen
+from intervals.site.log_files import TEMPORARY
+
+_MOST_ENTRIES_SHOWN = 5
 
 
 @dataclass
@@ -89,10 +94,39 @@ def _open_file(plan: BlockPlan, name: str) -> BlockFile:
 def missing_files(plan: BlockPlan) -> Problem:
     """Return the problem of a block whose patterns no file matches (REA001)."""
     shown = ", ".join(plan.source.files)
-    there = sorted(path.name for path in plan.site.folder.iterdir()) if plan.site.folder.is_dir() else []
-    near = nearest_of(plan.source.files[0].split("/")[0], there)
-    text = f"no file below {plan.site.folder} matches {shown}{near}"
-    return Problem("REA001", plan.site.file, None, f"{plan.place}.files", text, "name the files of the operating log")
+    hints = dict.fromkeys(_hint_of(plan.site.folder, pattern) for pattern in plan.source.files)
+    text = f"no file below {plan.site.folder} matches {shown}{''.join(hints)}"
+    return Problem(
+        "REA001", plan.site.file, None, f"{plan.place}.files", text, "put the operating log there, or name its files as they are called"
+    )
+
+
+def _hint_of(folder: Path, pattern: str) -> str:
+    """Return what a person may have meant by a pattern that no file matches: what is nearest, or what the folder holds that it names."""
+    *folders, last = [part for part in pattern.split("/") if part not in ("", ".")]
+    inner = folder
+    for part in folders:
+        if not (inner / part).is_dir():
+            break
+        inner /= part
+    else:
+        part = last
+    there = _entries_of(inner)
+    near = "" if "*" in part and inner != folder else nearest_of(part, [name.rstrip("/") for name in there])
+    if near or inner == folder:
+        return near
+    name = f"{inner.relative_to(folder).as_posix()}/"
+    shown = ", ".join(map(shown_value, there[:_MOST_ENTRIES_SHOWN]))
+    more = f" and {len(there) - _MOST_ENTRIES_SHOWN} more" if len(there) > _MOST_ENTRIES_SHOWN else ""
+    return f"; {name} is there and holds no such file" + (f", only {shown}{more}" if there else "")
+
+
+def _entries_of(folder: Path) -> list[str]:
+    """Return the names of what a folder holds, in order, folders with a slash; nothing where it cannot be looked into."""
+    try:
+        return sorted(path.name + "/" * path.is_dir() for path in folder.iterdir() if not path.name.startswith(TEMPORARY))
+    except OSError:
+        return []
 
 
 def day_orders_of(plan: BlockPlan, files: Iterable[BlockFile]) -> DayOrders:

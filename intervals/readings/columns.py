@@ -21,7 +21,7 @@ _MOST_NAMES_SHOWN = 40
 _NEAR = 0.6
 _NEARLY_THE_SAME = 0.85
 _WHOLE_NUMBER = re.compile(r"(-?\d+)\.0", re.ASCII)
-_NAME_IT = "name it under readings in site.yaml as the file has it"
+_NAME_IT, _NAME_THEM = (f"name {word} under readings in site.yaml as the file has {word}" for word in ("it", "them"))
 
 
 class Header:
@@ -49,13 +49,35 @@ class Header:
             found = self._exact.get(whole[1])
         return found or ()
 
-    def missing(self, name: str) -> str:
-        """Return a sentence that says that a column is not there, what is, and what is nearest."""
-        close = get_close_matches(folded_name(name), list(self._folded), n=1, cutoff=_NEAR)
-        near = f"; did you mean {shown_value(self.names[self._folded[close[0]][0]])}?" if close else ""
+    def missing(self, names: Iterable[str], slips: Mapping[str, str] | None = None) -> str:
+        """Return a sentence that says that columns are not there, what is, and what is nearest to each.
+
+        Args:
+            names: the columns.
+            slips: further ones, each with the column that must have been meant by it.
+        """
+        nearest = {name: self._nearest(name) for name in names}
         shown = [shown_value(column) for column in self.names[:_MOST_NAMES_SHOWN]]
         more = f" and {len(self.names) - _MOST_NAMES_SHOWN} more" if len(self.names) > _MOST_NAMES_SHOWN else ""
-        return f'there is no column "{name}"; the file has {", ".join(shown)}{more}{near}'
+        there = f"; the file has {', '.join(shown)}{more}" if nearest else ""
+        return _said_missing({**nearest, **(slips or {})}, there)
+
+    def _nearest(self, name: str) -> str | None:
+        """Return the column that is nearest to a name."""
+        close = get_close_matches(folded_name(name), list(self._folded), n=1, cutoff=_NEAR)
+        return self.names[self._folded[close[0]][0]] if close else None
+
+
+def _said_missing(nearest: Mapping[str, str | None], there: str) -> str:
+    """Return a sentence that says that columns are not there, and what may have been meant by each, where there is anything near."""
+    near = {name: meant for name, meant in nearest.items() if meant is not None}
+    if len(nearest) == 1:
+        said = "".join(f'there is no column "{name}"' for name in nearest)
+        hints = [shown_value(meant) for meant in near.values()]
+    else:
+        said = "there are no columns " + ", ".join(f'"{name}"' for name in nearest)
+        hints = [f'{shown_value(meant)} for "{name}"' for name, meant in near.items()]
+    return f"{said}{there}" + (f"; did you mean {', '.join(hints)}?" if hints else "")
 
 
 def _places(names: Iterable[str]) -> dict[str, tuple[int, ...]]:
@@ -138,10 +160,16 @@ class ColumnFinder:
             The layout, or None and problems REA003 and REA004.
         """
         header = Header(names)
-        problems: list[Problem] = []
-        places = {name: _one(header, name, file, line, problems) for name in self._single}
+        found = {name: header.find(name) for name in self._single}
+        places = {name: of_name[0] if of_name else 0 for name, of_name in found.items()}
         groups = self._groups(header, {name: places[column] for name, column in self._shared.items()})
-        problems.extend(self._wide_problems(header, groups, file, line))
+        sought = [*self._single, *(column for template in self._templates.values() for column in self._columns(template))]
+        problems = [_twice(name, header, file, line) for name in dict.fromkeys(sought) if len(header.find(name)) > 1]
+        missing = [*(name for name, of_name in found.items() if not of_name), *self._missing_of_all(groups)]
+        slips = self._slips(header, groups)
+        if missing or slips:
+            fix = _NAME_IT if len({*missing, *slips}) == 1 else _NAME_THEM
+            problems.append(Problem("REA003", file, line, None, header.missing(missing, slips), fix))
         if problems:
             return None, problems
         engine = self._source.engine
@@ -182,25 +210,24 @@ class ColumnFinder:
                 groups.append(Group(engine, shared | own, tuple(own.values())))
         return tuple(groups)
 
-    def _wide_problems(self, header: Header, groups: Sequence[Group], file: str, line: int | None) -> list[Problem]:
-        """Return what is wrong with the columns that are named by engine."""
-        problems: list[Problem] = []
+    def _missing_of_all(self, groups: Sequence[Group]) -> list[str]:
+        """Return the columns that are named by engine and that no engine has, each as that of the first engine."""
+        there = {name for group in groups for name in group.figures}
+        return [self._columns(template)[0] for name, template in self._templates.items() if name not in there]
+
+    def _slips(self, header: Header, groups: Sequence[Group]) -> dict[str, str]:
+        """Return columns that an engine lacks, with what is nearly one: it may well lack an instrument, and that is a slip of the pen."""
         used = {place for group in groups for place in group.own}
         unused = [name for place, name in enumerate(header.names) if place not in used]
-        for name, template in self._templates.items():
-            columns = self._columns(template)
-            problems.extend(_twice(column, header, file, line) for column in columns if len(header.find(column)) > 1)
-            if not any(name in group.figures for group in groups):
-                problems.append(Problem("REA003", file, line, None, header.missing(columns[0]), _NAME_IT))
-                continue
-            for group in groups:
-                column = self._columns_of(template, group.engine or "")[0]
-                near = get_close_matches(column, unused, n=1, cutoff=_NEARLY_THE_SAME)
-                # an engine may well lack an instrument; a column that is nearly the one looked for is a slip of the pen
-                if name not in group.figures and near:
-                    text = f'there is no column "{column}"; did you mean "{near[0]}"?'
-                    problems.append(Problem("REA003", file, line, None, text, _NAME_IT))
-        return problems
+        there = {name for group in groups for name in group.figures}
+        lacking = [
+            self._columns_of(template, group.engine or "")[0]
+            for name, template in self._templates.items()
+            for group in groups
+            if name in there and name not in group.figures
+        ]
+        near = {column: get_close_matches(column, unused, n=1, cutoff=_NEARLY_THE_SAME) for column in lacking}
+        return {column: matches[0] for column, matches in near.items() if matches}
 
     def _strangers(self, header: Header, groups: Sequence[Group]) -> tuple[str, ...]:
         """Return the columns of a wide file that look like those of an engine and belong to none."""
@@ -216,15 +243,6 @@ class ColumnFinder:
                 for start, end in parts
             )
         )
-
-
-def _one(header: Header, name: str, file: str, line: int | None, problems: list[Problem]) -> int:
-    """Return the place of a column, 0 and a problem if there is none or it is not clear which."""
-    places = header.find(name)
-    if len(places) == 1:
-        return places[0]
-    problems.append(_twice(name, header, file, line) if places else Problem("REA003", file, line, None, header.missing(name), _NAME_IT))
-    return 0
 
 
 def _twice(name: str, header: Header, file: str, line: int | None) -> Problem:

@@ -72,7 +72,8 @@ def read_shape(path: Path, options: CsvOptions, score: HeaderScore) -> CsvShape:
     """Return how a text file is laid out.
 
     The header is the first of the first 30 lines that holds all the columns that the site names, else the one that holds most
-    of them; where the site states `skip_rows`, it is the line after those.
+    of them, and where none holds any the one that looks most like a header; where the site states `skip_rows`, it is the line
+    after those.
 
     Args:
         path: the file.
@@ -137,9 +138,43 @@ def _find_header(lines: Sequence[str], options: CsvOptions, separators: Sequence
         return found
     if not candidates:
         return [], 0, separators[0]
-    number, line = candidates[0]
-    separator = max(separators, key=lambda mark: len(_fields(line, mark)))
-    return _fields(line, separator), number, separator
+    return _likeliest(candidates, separators)
+
+
+def _likeliest(lines: Sequence[tuple[int, str]], separators: Sequence[str]) -> tuple[list[str], int, str]:
+    """Return the numbered line that looks most like a header by any of the separators: a file of which nothing is named is shown by it."""
+    tables = [(separator, [_fields(line, separator) for _, line in lines]) for separator in separators]
+    rows = [
+        (likeness_of(fields, following), -number, fields, separator)
+        for separator, table in tables
+        for (number, _), fields, following in zip(lines, table, [*table[1:], []], strict=True)
+    ]
+    _, number, fields, separator = max(rows, key=lambda row: row[:2])
+    return fields, -number, separator
+
+
+def likeness_of(names: Sequence[str], following: Sequence[str]) -> tuple[int, int]:
+    """Return how much a row looks like a header: the greater of two looks more like one, of equals the first does.
+
+    A header is as wide as the row below it, and most of its cells are words: figures and lines above a table are not.
+
+    Args:
+        names: the row's cells.
+        following: those of the row below it, none where it is the last.
+
+    Returns:
+        Of which kind the row is, and how many cells it has.
+
+    Example:
+        >>> likeness_of(["Time", "Hours"], ["2026-01-02", "8.5"]) > likeness_of(["2026-01-02", "8.5"], ["2026-01-03", "9.5"])
+        True
+    """
+    filled = [place for place, name in enumerate(names, start=1) if name.strip()]
+    width = filled[-1] if filled else 0
+    if width <= 1 or len(following) < width:
+        return 0, len(filled)
+    words = sum(any(map(str.isalpha, name)) for name in names)
+    return (2 if 2 * words > width else 1), width
 
 
 def _best(rows: Iterable[tuple[list[str], int, str]], score: HeaderScore) -> tuple[list[str], int, str] | None:

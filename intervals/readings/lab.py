@@ -16,7 +16,7 @@ from intervals.faults import Fault
 from intervals.readings.day_order import DayOrders
 from intervals.readings.figures import Marks
 from intervals.readings.openlog import HowWritten, Stage, open_log
-from intervals.readings.plan import UNKNOWN, EngineNames, csv_options, patterns_of
+from intervals.readings.plan import UNKNOWN, EngineNames, csv_options, names_in_log, patterns_of
 from intervals.readings.record_columns import RecordColumns, Times, find_places, header_score
 from intervals.readings.refusals import folder_refusal, refusal
 from intervals.readings.rows import Instants
@@ -129,7 +129,7 @@ class _LabReader:
         self._columns = columns
         self._figures = figures
         self._now_us = now_us
-        self._engines = EngineNames(site, site.lab.engine_names)
+        self._engines = EngineNames(site, site.lab.engine_names, further=names_in_log(site))
         self.analyses: list[Analysis] = []
         self.faults = columns.faults
 

@@ -6,7 +6,7 @@ that cannot be used.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -18,7 +18,7 @@ from intervals.readings.columns import ColumnFinder
 from intervals.readings.csvhead import CsvOptions
 from intervals.readings.openlog import HowWritten
 from intervals.readings.rows import Floats, Instants
-from intervals.readings.spelling import composed_name, folded_name
+from intervals.readings.spelling import Spellings
 from intervals.readings.stamp_patterns import UNSTATED, Pattern, pattern_of
 from intervals.site.model import Site
 from intervals.site.sources import CsvFormat, ReadingSource
@@ -50,23 +50,26 @@ class Measure(NamedTuple):
 
 
 class EngineNames:
-    """Engines by their spelling in files: as it stands, else as its letters look, else without regard to case and surrounding blanks.
+    """Engines by their spelling in files, as `Spellings` finds it.
 
     Args:
         site: the site with its engines.
         names: engine id by its spelling in the files.
+        further: engine id by spellings that count where neither an id nor one of `names` is meant.
         with_components: whether components may stand there too, behind the engines.
     """
 
-    def __init__(self, site: Site, names: Mapping[str, str] | None, *, with_components: bool = False) -> None:
+    def __init__(
+        self, site: Site, names: Mapping[str, str] | None, *, further: Mapping[str, str] | None = None, with_components: bool = False
+    ) -> None:
         machines = site.machines if with_components else site.engines
         place = {engine.id: index for index, engine in enumerate(machines)}
-        self._exact = place | {spelling: place[engine] for spelling, engine in (names or {}).items() if engine in place}
-        self._composed = _clear_spellings(self._exact, composed_name)
-        # two engines that differ by case alone are told apart only by their exact spelling
-        self._folded = _clear_spellings(self._exact, folded_name)
+        stated, besides = (
+            {spelling: place[engine] for spelling, engine in (given or {}).items() if engine in place} for given in (names, further)
+        )
+        self._own, self._further = Spellings(place | stated), Spellings(besides)
         self._spellings = {engine.id: (engine.id,) for engine in machines}
-        for spelling, engine_id in (names or {}).items():
+        for spelling, engine_id in [*(names or {}).items(), *(further or {}).items()]:
             self._spellings[engine_id] = (*self._spellings.get(engine_id, ()), spelling)
 
     @property
@@ -76,18 +79,22 @@ class EngineNames:
 
     def index(self, name: str) -> int:
         """Return the engine's index in the site, or UNKNOWN."""
-        found = self._exact.get(name)
+        found = self._own.find(name)
         if found is None:
-            found = self._composed.get(composed_name(name))
-        return self._folded.get(folded_name(name), UNKNOWN) if found is None else found
+            found = self._further.find(name)
+        return UNKNOWN if found is None else found
 
 
-def _clear_spellings(exact: Mapping[str, int], key: Callable[[str], str]) -> dict[str, int]:
-    """Return engines by what their spellings are looked up by, without what several engines share."""
-    found: dict[str, set[int]] = {}
-    for spelling, index in exact.items():
-        found.setdefault(key(spelling), set()).add(index)
-    return {spelling: min(indexes) for spelling, indexes in found.items() if len(indexes) == 1}
+def names_in_log(site: Site) -> dict[str, str]:
+    """Return engine id by its spelling in the log, as the blocks of readings state it; without what two blocks state differently.
+
+    Records and analyses that state no spelling of their own are mostly written by people who know that of the log.
+    """
+    meant: dict[str, set[str]] = {}
+    for source in site.readings:
+        for spelling, engine in (source.engine_names or {}).items():
+            meant.setdefault(spelling, set()).add(engine)
+    return {spelling: min(engines) for spelling, engines in meant.items() if len(engines) == 1}
 
 
 class BlockPlan(NamedTuple):

@@ -182,8 +182,11 @@ def _file_rows(rows: BlockRows, *, is_wide: bool) -> int:
     """Return the number of file rows of which something is kept."""
     if not is_wide:
         return len(rows)
+    if not len(rows):
+        return 0
+    # np.unique would do, and loads numpy.ma, which takes longer than a small log
     places = np.sort(rows.file.astype(np.int64) << 32 | rows.line.astype(np.int64))
-    return len(places) and 1 + int(np.count_nonzero(places[1:] != places[:-1]))
+    return 1 + int(np.count_nonzero(places[1:] != places[:-1]))
 
 
 def _refuse_nothing(site: Site, read: int, faults: list[Fault], files: int) -> None:

@@ -60,6 +60,7 @@ def find_places(  # noqa: PLR0913 - what is sought, what must be there, and how 
     header = Header(log.header)
     places: dict[str, int] = {}
     problems: list[Problem] = []
+    missing: dict[str, str] = {}
     for canonical, name in columns.items():
         found = header.find(name)
         if len(found) == 1:
@@ -68,8 +69,12 @@ def find_places(  # noqa: PLR0913 - what is sought, what must be there, and how 
             text = f'the column "{name}" stands in the file more than once'
             problems.append(Problem(stage.code(4), log.name, log.header_line, None, text, "rename one of them"))
         elif canonical in needed or canonical in mapped:
-            fix = f"state its name as the file has it: {key}: {{columns: {{{canonical}: ..}}}}"
-            problems.append(Problem(stage.code(3), log.name, log.header_line, None, header.missing(name), fix))
+            missing[canonical] = name
+    if missing:
+        whose = "its name" if len(missing) == 1 else "their names"
+        stated = ", ".join(f"{canonical}: .." for canonical in missing)
+        fix = f"state {whose} as the file has {'it' if len(missing) == 1 else 'them'}: {key}: {{columns: {{{stated}}}}}"
+        problems.append(Problem(stage.code(3), log.name, log.header_line, None, header.missing(missing.values()), fix))
     if problems:
         raise ReadingsProblemError(problems)
     return places

@@ -20,12 +20,12 @@ from intervals.problems import nearest_of
 from intervals.readings.day_order import DayOrders
 from intervals.readings.figures import Marks
 from intervals.readings.openlog import HowWritten, Stage, open_log
-from intervals.readings.plan import UNKNOWN, EngineNames, csv_options, patterns_of
+from intervals.readings.plan import UNKNOWN, EngineNames, csv_options, names_in_log, patterns_of
 from intervals.readings.record_columns import RecordColumns, find_places, header_score
 from intervals.readings.refusals import folder_refusal, refusal
 from intervals.readings.rows import Flags, Indexes, Instants
 from intervals.readings.service_records import OutcomeWord, Records, ServiceRecord
-from intervals.readings.spelling import folded_name
+from intervals.readings.spelling import Spellings
 from intervals.readings.tables import LogFile, Piece, Wanted, is_empty
 from intervals.site.model import Site
 from intervals.site.sources import RECORD_COLUMNS
@@ -90,24 +90,15 @@ class _Texts(NamedTuple):
 
 
 class _TaskNames:
-    """Tasks by their spelling in the file: as the site says, else as it stands, else without regard to case and encoding of letters."""
+    """Tasks by their spelling in the file, as `Spellings` finds it: what the site says comes before the ids."""
 
     def __init__(self, names: Mapping[str, str], tasks: Collection[str]) -> None:
-        self._tasks = frozenset(tasks)
-        spelled: dict[str, set[str]] = {}
-        for task in self._tasks:
-            spelled.setdefault(folded_name(task), set()).add(task)
-        # two tasks that differ by case alone are told apart only by their exact spelling
-        self._folded = {folded: next(iter(ids)) for folded, ids in spelled.items() if len(ids) == 1}
-        self._stated = {folded_name(spelling): self._known(task) for spelling, task in names.items()}
+        self._ids = Spellings({task: task for task in tasks})
+        self._stated = Spellings({spelling: self._ids.find(task) or task for spelling, task in names.items()})
 
     def task(self, name: str) -> str:
         """Return the task's id, or the name as it stands where no task is called so."""
-        return self._stated.get(folded_name(name)) or self._known(name)
-
-    def _known(self, name: str) -> str:
-        """Return the id that a name is, or else the only one that it fits; else the name."""
-        return name if name in self._tasks else self._folded.get(folded_name(name), name)
+        return self._stated.find(name) or self._ids.find(name) or name
 
 
 class _RecordReader:
@@ -120,7 +111,7 @@ class _RecordReader:
         self._log = log
         self._places = places
         self._now_us = now_us
-        self._engines = EngineNames(site, site.services.engine_names, with_components=True)
+        self._engines = EngineNames(site, site.services.engine_names, further=names_in_log(site), with_components=True)
         self._tasks = tasks
         self._nearest: dict[str, str] = {}
         self._marks = log.marks([places[name] for name in _FIGURES if name in places]) or Marks()

@@ -14,7 +14,9 @@ from numpy.typing import NDArray
 from intervals.problems import Problem
 from intervals.readings.stamps import ORDER_UNKNOWN, OUTSIDE_TEXT, OUTSIDE_YEARS, READ
 
+# so few rows without a time may be all that is wrong with a file, each a fault of its own; more of them are another column or format
 _FEW_ROWS = 10
+# a file may begin with rows that the plant wrote before its clock was set, but not with so many: the rest need not be read to say so
 _MANY_ROWS = 100_000
 
 

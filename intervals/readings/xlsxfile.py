@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 from python_calamine import CalamineError, CalamineWorkbook
 
-from intervals.readings.csvhead import HEADER_WITHIN_LINES, CsvOptions, HeaderScore
+from intervals.readings.csvhead import HEADER_WITHIN_LINES, CsvOptions, HeaderScore, likeness_of
 from intervals.readings.figures import Marks
 from intervals.readings.tables import Piece, SheetFileError, SheetMissingError, Wanted
 
@@ -75,17 +75,22 @@ class SheetLog:
             return [list(row) for row in sheet.to_python(skip_empty_area=False)]
 
     def _find_header(self, rows: list[list[object]], score: HeaderScore) -> int | None:
-        """Return the index of the first of the first rows that holds most of what is sought."""
+        """Return the index of the first row that holds most of what is sought, of those at the top; else of that most like a header."""
         skipped = self._options.skip_rows
         last = HEADER_WITHIN_LINES if skipped is None else skipped + 1
-        best: tuple[float, int] | None = None
-        for index, row in enumerate(rows[:last]):
-            if index < (skipped or 0) or not any(map(_is_content, row)):
-                continue
-            scored = score([_name(cell) for cell in row])
-            if best is None or scored > best[0]:
-                best = (scored, index)
-        return None if best is None else best[1]
+        candidates = [
+            (index, [_name(cell) for cell in row])
+            for index, row in enumerate(rows[:last])
+            if index >= (skipped or 0) and any(map(_is_content, row))
+        ]
+        if not candidates:
+            return None
+        scores = [score(names) for _, names in candidates]
+        if (highest := max(scores)) > 0:
+            return candidates[scores.index(highest)][0]
+        following = [*(names for _, names in candidates[1:]), []]
+        likeness = [likeness_of(names, below) for (_, names), below in zip(candidates, following, strict=True)]
+        return candidates[likeness.index(max(likeness))][0]
 
 
 def _name(cell: object) -> str:

@@ -10,8 +10,8 @@ from pathlib import Path
 from intervals.site.model import STATEMENTS_FOLDER
 from intervals.site.sources import ReadingSource
 
-# what an office program leaves beside a file that is open, and hidden files
-_TEMPORARY = ("~$", ".")
+TEMPORARY = ("~$", ".")
+"""How the names begin of what an office program leaves beside a file that is open, and of hidden files."""
 
 
 def log_files(folder: Path, source: ReadingSource) -> list[str]:
@@ -22,5 +22,5 @@ def log_files(folder: Path, source: ReadingSource) -> list[str]:
         source: the block.
     """
     found = {path for pattern in source.files for path in folder.glob(pattern)}
-    names = (path.relative_to(folder) for path in found if path.is_file() and not path.name.startswith(_TEMPORARY))
+    names = (path.relative_to(folder) for path in found if path.is_file() and not path.name.startswith(TEMPORARY))
     return sorted(name.as_posix() for name in names if name.parts[0] != STATEMENTS_FOLDER)

@@ -81,10 +81,6 @@ class ActiveTime(NamedTuple):
         laid_up = sum(max(0, min(end_us, end) - max(start_us, start)) for start, end in self.spans_us)
         return end_us - start_us - laid_up
 
-    def is_laid_up(self, at_us: int) -> bool:
-        """Tell whether the instant, or the moment just before it, lies in a lay-up."""
-        return any(start <= at_us - 1 < end for start, end in self.spans_us)
-
 
 class Course(NamedTuple):
     """Bridged running hours of one engine along its readings.
@@ -211,45 +207,67 @@ def follow_meter(
     """
     count = len(at_us)
     bridged = reading_h + changes.bridged_before(at_us) if len(changes.at_us) else reading_h
-    steps = np.diff(bridged)
-    elapsed = np.diff(at_us) / HOUR_US
-    if rolls_over_at_h is not None:
-        steps = np.where(steps < -ROUNDING_H, steps + rolls_over_at_h, steps)
-    most = elapsed * FASTER_SHARE
-    most += FASTER_H
-    most += ROUNDING_H
-    is_odd = steps > most
-    if np.fmin.reduce(steps, initial=0.0) < 0:
-        is_odd |= steps < -ROUNDING_H
-        steps = np.maximum(steps, 0.0)
+    shown = _Shown(at_us, reading_h, bridged, rolls_over_at_h)
+    steps, is_odd = shown.steps()
     kept = np.ones(count, dtype=np.bool_)
     doubtful = np.zeros(count, dtype=np.bool_)
     odd: list[OddStep] = []
-
-    def step_over(before: int, after: int) -> float | None:
-        """Return the hours from one reading to another if they fit."""
-        hours = float(bridged[after] - bridged[before])
-        if hours < -ROUNDING_H and rolls_over_at_h is not None:
-            hours += rolls_over_at_h
-        time_h = float(at_us[after] - at_us[before]) / HOUR_US
-        return max(0.0, hours) if -ROUNDING_H <= hours <= time_h * FASTER_SHARE + FASTER_H + ROUNDING_H else None
-
     for index in (np.flatnonzero(is_odd) + 1).tolist():
         if not kept[index - 1]:
             continue
-        previous, time_h = float(reading_h[index - 1]), float(elapsed[index - 1])
-        over = step_over(index - 1, index + 1) if index + 1 < count else None
+        over = shown.step_over(index - 1, index + 1) if index + 1 < count else None
         if over is not None:
             kept[index] = False
             steps[index] = over
-            odd.append(OddStep(index, "meter_reading_odd", float(reading_h[index]), previous, time_h))
+            odd.append(shown.odd_step(index, "meter_reading_odd"))
             continue
         went_back = float(bridged[index]) < float(bridged[index - 1])
-        steps[index - 1] = 0.0 if went_back else time_h
+        steps[index - 1] = 0.0 if went_back else shown.elapsed_h(index - 1, index)
         doubtful[index] = True
-        odd.append(OddStep(index, "meter_went_back" if went_back else "meter_ran_fast", float(reading_h[index]), previous, time_h))
+        odd.append(shown.odd_step(index, "meter_went_back" if went_back else "meter_ran_fast"))
     # steps[i] leads to reading i + 1; the step to a reading after a blanked one was set above to bridge over it
     into = np.concatenate(([0.0], steps)) if count else np.zeros(0)
     if not kept.all():
         at_us, into, reading_h, doubtful = at_us[kept], into[kept], reading_h[kept], doubtful[kept]
     return Course(at_us, np.cumsum(into), reading_h, doubtful, changes, active), odd
+
+
+class _Shown(NamedTuple):
+    """What a meter showed, and the hours that lie between two of its readings."""
+
+    at_us: Instants
+    reading_h: Floats
+    bridged_h: Floats
+    rolls_over_at_h: float | None
+
+    def steps(self) -> tuple[Floats, NDArray[np.bool_]]:
+        """Return the hours from each reading to the next, none of them below zero, and which of the later ones do not fit."""
+        steps = np.diff(self.bridged_h)
+        if self.rolls_over_at_h is not None:
+            steps = np.where(steps < -ROUNDING_H, steps + self.rolls_over_at_h, steps)
+        most = np.diff(self.at_us) / HOUR_US
+        most *= FASTER_SHARE
+        most += FASTER_H
+        most += ROUNDING_H
+        is_odd = steps > most
+        if np.fmin.reduce(steps, initial=0.0) < 0:
+            is_odd |= steps < -ROUNDING_H
+            steps = np.maximum(steps, 0.0)
+        return steps, is_odd
+
+    def step_over(self, before: int, after: int) -> float | None:
+        """Return the hours from one reading to another if they fit."""
+        hours = float(self.bridged_h[after] - self.bridged_h[before])
+        if hours < -ROUNDING_H and self.rolls_over_at_h is not None:
+            hours += self.rolls_over_at_h
+        most = self.elapsed_h(before, after) * FASTER_SHARE + FASTER_H + ROUNDING_H
+        return max(0.0, hours) if -ROUNDING_H <= hours <= most else None
+
+    def elapsed_h(self, before: int, after: int) -> float:
+        """Return the time from one reading to another."""
+        return float(self.at_us[after] - self.at_us[before]) / HOUR_US
+
+    def odd_step(self, index: int, kind: str) -> OddStep:
+        """Return a reading as one that does not follow from the one before it."""
+        reading_h, previous_h = float(self.reading_h[index]), float(self.reading_h[index - 1])
+        return OddStep(index, kind, reading_h, previous_h, self.elapsed_h(index - 1, index))

@@ -26,7 +26,14 @@ WHOLE_HOUR_H = 1.0
 _NO_BLOCK = -1
 _DECIMALS = 6
 
-Part = tuple[Instants, Floats, NDArray[np.int32], NDArray[np.int64]]
+
+class Part(NamedTuple):
+    """Readings of one place: instants, what the meter showed, block and row."""
+
+    at_us: Instants
+    reading_h: Floats
+    block: NDArray[np.int32]
+    row: NDArray[np.int64]
 
 
 class Place(NamedTuple):
@@ -129,7 +136,25 @@ def gather_meter_readings(  # noqa: PLR0913 - each input is a source of readings
         records: its service records.
         days: the site's local days.
     """
-    parts: list[Part] = []
+    parts = _parts_of_blocks(blocks)
+    besides: list[tuple[int, float, ServiceRecord | None]] = []
+    if engine.meter_at_start_h is not None and in_service_us is not None:
+        besides.append((in_service_us, engine.meter_at_start_h, None))
+    besides += _in_silence(records, rows, silences, days)
+    besides.sort(key=lambda entry: entry[0])
+    if besides:
+        parts.append(_part_besides(besides))
+    if not parts:
+        empty = np.zeros(0, dtype=np.int64)
+        return MeterReadings(empty, np.zeros(0), np.zeros(0, dtype=np.int32), empty, {})
+    by_place = {place: record for place, (_, _, record) in enumerate(besides) if record is not None}
+    ordered, contradictions = _in_order(parts)
+    return MeterReadings(*ordered, by_place, contradictions)
+
+
+def _parts_of_blocks(blocks: Sequence[BlockOfEngine]) -> list[Part]:
+    """Return the readings of each block that has the meter."""
+    parts = []
     for place, block in enumerate(blocks):
         meter = block.quantities.get(METER)
         if meter is None:
@@ -138,43 +163,33 @@ def gather_meter_readings(  # noqa: PLR0913 - each input is a source of readings
         told = np.flatnonzero(~is_blank) if is_blank.any() else np.arange(len(is_blank))
         is_whole = len(told) == len(is_blank)
         parts.append(
-            (
+            Part(
                 block.at_us if is_whole else block.at_us[told],
                 meter.values if is_whole else meter.values[told],
                 np.full(len(told), place, dtype=np.int32),
                 told,
             )
         )
-    extra: list[tuple[int, float, ServiceRecord | None]] = []
-    if engine.meter_at_start_h is not None and in_service_us is not None:
-        extra.append((in_service_us, engine.meter_at_start_h, None))
-    extra += _in_silence(records, rows, silences, days)
-    by_place = {}
-    if extra:
-        extra.sort(key=lambda entry: entry[0])
-        parts.append(
-            (
-                np.array([entry[0] for entry in extra], dtype=np.int64),
-                np.array([entry[1] for entry in extra], dtype=np.float64),
-                np.full(len(extra), _NO_BLOCK, dtype=np.int32),
-                np.arange(len(extra)),
-            )
-        )
-        by_place = {place: entry[2] for place, entry in enumerate(extra) if entry[2] is not None}
-    if not parts:
-        empty = np.zeros(0, dtype=np.int64)
-        return MeterReadings(empty, np.zeros(0), np.zeros(0, dtype=np.int32), empty, {})
-    ordered, contradictions = _in_order(parts)
-    return MeterReadings(*ordered, by_place, contradictions)
+    return parts
+
+
+def _part_besides(entries: Sequence[tuple[int, float, ServiceRecord | None]]) -> Part:
+    """Return the readings that stand in no block, in order of time."""
+    return Part(
+        np.array([at_us for at_us, _, _ in entries], dtype=np.int64),
+        np.array([reading_h for _, reading_h, _ in entries], dtype=np.float64),
+        np.full(len(entries), _NO_BLOCK, dtype=np.int32),
+        np.arange(len(entries)),
+    )
 
 
 def _in_order(parts: Sequence[Part]) -> tuple[Part, tuple[Contradiction, ...]]:
     """Return readings from several places in order of time, of two at one instant the one that is given first; and what contradicts it."""
     # mostly one place tells the time after another, and nothing needs to be sorted
-    in_turn = sorted((part for part in parts if len(part[0])), key=lambda part: int(part[0][0])) or parts
+    in_turn = sorted((part for part in parts if len(part.at_us)), key=lambda part: int(part.at_us[0])) or parts
     at_us, reading_h, block, row = (np.concatenate(column) for column in zip(*in_turn, strict=True))
     if len(parts) == 1 or bool((at_us[1:] > at_us[:-1]).all()):
-        return (at_us, reading_h, block, row), ()
+        return Part(at_us, reading_h, block, row), ()
     at_us, reading_h, block, row = (np.concatenate(column) for column in zip(*parts, strict=True))
     order = np.argsort(at_us, kind="stable")
     is_first = np.concatenate(([True], np.diff(at_us[order]) != 0))
@@ -191,7 +206,7 @@ def _in_order(parts: Sequence[Part]) -> tuple[Part, tuple[Contradiction, ...]]:
         )
         for first, second in zip(counted[contradicts].tolist(), other[contradicts].tolist(), strict=True)
     )
-    return (at_us[kept], reading_h[kept], block[kept], row[kept]), contradictions
+    return Part(at_us[kept], reading_h[kept], block[kept], row[kept]), contradictions
 
 
 def _contradicts(counted_h: Floats, other_h: Floats) -> NDArray[np.bool_]:

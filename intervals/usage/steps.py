@@ -1,13 +1,14 @@
 """An engine's rows as elementary steps: spans on which every level is one value and every count runs evenly.
 
 In: the rows of one engine from every block, its meter's course, the instants at which days and windows are cut. Out: `Steps`.
-Blocks complete one another by time; each level describes the step of its own block (before or after its stamp), or holds on.
+Blocks complete one another by time: of levels and counters the first that tells counts. Each level describes the step of its own block
+(before or after its stamp), or holds on.
 Refuses nothing: what no row tells is NaN.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -30,6 +31,23 @@ class CounterFault(NamedTuple):
     at_us: int
     value: float
     previous: float
+
+
+class CounterReadings(NamedTuple):
+    """What a counter showed, in order of time; no NaN."""
+
+    at_us: Instants
+    values: Floats
+
+    def meets(self, at_us: int, value: float) -> float:
+        """Return what this counter showed when another block's showed a value: that value, unless its own readings around it say otherwise.
+
+        Where it is another counter, of the same thing, only what it rose by may count.
+        """
+        place = int(self.at_us.searchsorted(at_us, side="right"))
+        if not 0 < place < len(self.at_us) or self.values[place - 1] <= value <= self.values[place]:
+            return value
+        return float(np.interp(at_us, self.at_us, self.values))
 
 
 class Steps(NamedTuple):
@@ -184,25 +202,48 @@ def _count_all(
     increments: dict[str, Floats] = {}
     known_from: dict[str, int] = {}
     faults: list[CounterFault] = []
-    readings: dict[str, tuple[Instants, Floats]] = {}
+    readings: dict[str, list[CounterReadings]] = {}
     for view in views:
         for name, rows in view.block.quantities.items():
             if rows.kind == "amount":
                 share = view.amount(rows, active)
                 increments[name] = increments[name] + share if name in increments else share
-            elif rows.kind == "counter" and name != "hour_meter_h" and name not in readings:
+            elif rows.kind == "counter" and name != "hour_meter_h":
                 blank = np.isnan(rows.values)
                 if not blank.any():
-                    readings[name] = (view.block.at_us, rows.values)
+                    readings.setdefault(name, []).append(CounterReadings(view.block.at_us, rows.values))
                 elif not blank.all():
-                    readings[name] = (view.block.at_us[~blank], rows.values[~blank])
-    for name, (times, values) in readings.items():
-        if in_service_us is not None and name in at_start and in_service_us < times[0]:
-            times, values = np.append(in_service_us, times), np.append(at_start[name], values)  # noqa: PLW2901 - the start stands before
-        known_from[name] = int(times[0])
-        increments[name], back = count_up(times, values, nodes, active, name)
+                    readings.setdefault(name, []).append(CounterReadings(view.block.at_us[~blank], rows.values[~blank]))
+    for name, of_blocks in readings.items():
+        earliest, *later = _complete_one_another(of_blocks)
+        if in_service_us is not None and name in at_start and in_service_us < earliest.at_us[0]:
+            earliest = CounterReadings(np.append(in_service_us, earliest.at_us), np.append(at_start[name], earliest.values))
+        known_from[name] = int(earliest.at_us[0])
+        increments[name], back = count_up(*earliest, nodes, active, name)
         faults.extend(back)
+        for stretch in later:
+            more, back = count_up(*stretch, nodes, active, name)
+            increments[name] = increments[name] + more
+            faults.extend(back)
     return increments, known_from, faults
+
+
+def _complete_one_another(of_blocks: Sequence[CounterReadings]) -> list[CounterReadings]:
+    """Return stretches of a counter's readings, one after the other: a block counts where none before it tells, at either end.
+
+    Between two readings of a block its own count is whole, and what another one shows there adds nothing.
+    """
+    stretches = [of_blocks[0]]
+    for block in of_blocks[1:]:
+        first, last = stretches[0], stretches[-1]
+        before, after = block.at_us < first.at_us[0], block.at_us > last.at_us[-1]
+        if before.any():
+            at_us, value = first.at_us[0], block.meets(int(first.at_us[0]), float(first.values[0]))
+            stretches.insert(0, CounterReadings(np.append(block.at_us[before], at_us), np.append(block.values[before], value)))
+        if after.any():
+            at_us, value = last.at_us[-1], block.meets(int(last.at_us[-1]), float(last.values[-1]))
+            stretches.append(CounterReadings(np.append(at_us, block.at_us[after]), np.append(value, block.values[after])))
+    return stretches
 
 
 def _add_levels(views: list[BlockView], needed: set[str], course: Course | None, levels: dict[str, Floats]) -> None:

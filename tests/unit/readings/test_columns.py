@@ -128,6 +128,17 @@ def test_slip_of_the_pen_in_a_wide_file() -> None:
     assert problem.text == 'there is no column "G2 Load"; did you mean "G2 Laod"?'
 
 
+def test_all_that_is_missing_is_one_problem() -> None:
+    """Columns of the whole file, of all engines and those of one that are nearly there are named together, each with what is nearest."""
+    sought = finder({"hour_meter_h": "{engine} Hours", "load_kw": "{engine} kW", "oil_temp_c": "{engine} Oil", "ambient_c": "Air"})
+    (problem,) = refused(sought, "Time", "G1 Hours", "G2 Hourss", "G2 Oil")
+    assert problem.code == "REA003"
+    assert problem.text == (
+        'there are no columns "Air", "G1 kW", "G2 Hours"; the file has "Time", "G1 Hours", "G2 Hourss", "G2 Oil"; '
+        'did you mean "G2 Hourss" for "G2 Hours"?'
+    )
+
+
 def test_column_that_stands_twice() -> None:
     """A sought column that is there twice is refused with its places; another one is nobody's business."""
     (problem,) = refused(finder({"hour_meter_h": "Hours"}, {"value": "G1"}), "Time", "Hours", "x", "x", "Hours")

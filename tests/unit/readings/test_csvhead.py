@@ -59,6 +59,41 @@ def test_header_that_lacks_a_column(tmp_path: Path) -> None:
     assert shape_of(tmp_path, "Plant log\nTime;Stunden\n1;2\n").header == ("Time", "Stunden")
 
 
+TABLE = "Zeit;Aggregat;Bh;kW\n01.01.2026;Süd;8,5;430,5\n02.01.2026;Süd;9,5;431,5\n"
+
+
+@pytest.mark.parametrize(
+    "above",
+    [
+        "",
+        "Export Leitsystem;Bachmühle\n",
+        "Export Leitsystem;Bachmühle\nErstellt;02.01.2026 06:00\n\n",
+        "Export Leitsystem;Bachmühle;;\nErstellt;02.01.2026 06:00;;\n",
+        "Leitsystem, Version 3, Stand 2026, alle Anlagen, Bachmühle, Süd\n",
+    ],
+)
+def test_of_a_table_of_other_columns_the_header_is_shown(tmp_path: Path, above: str) -> None:
+    """Where none of what is sought is there, the header is the line of words that is as wide as the rows below it."""
+    shape = shape_of(tmp_path, above + TABLE)
+    assert (shape.header, shape.separator) == (("Zeit", "Aggregat", "Bh", "kW"), ";")
+    assert shape.header_line == above.count("\n") + 1
+
+
+@pytest.mark.parametrize(
+    ("text", "header"),
+    [
+        ("Zeit;1;2;3\n01.01.2026;8,5;9,5;7,5\n", ("Zeit", "1", "2", "3")),
+        ("Anlage Bachmühle\n;Zeit;Bh\n0;01.01.2026;8,5\n1;02.01.2026;9,5\n", ("", "Zeit", "Bh")),
+        ("Zeit;Bh\n01.01.2026;8,5;;\n02.01.2026;9,5;;\n", ("Zeit", "Bh")),
+        ("Anlage Bachmühle\nZeit;Bh;kW\n", ("Zeit", "Bh", "kW")),
+        ("Betriebsstunden\n8\n9\n", ("Betriebsstunden",)),
+    ],
+)
+def test_headers_of_other_columns_that_are_not_as_wide_as_their_rows(tmp_path: Path, text: str, header: tuple[str, ...]) -> None:
+    """Names that are numbers, a first column without a name, rows that end with separators, no rows at all, and one column."""
+    assert shape_of(tmp_path, text).header == header
+
+
 def test_header_cell_over_two_lines(tmp_path: Path) -> None:
     """A quoted header cell may run over a line end; the header then ends at its last line."""
     path = tmp_path / "log.csv"

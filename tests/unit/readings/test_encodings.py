@@ -63,9 +63,6 @@ def test_cells_of_two_encodings(data: bytes, expected: str) -> None:
     assert as_utf8(data, None).decode() == expected
 
 
-MARKS = st.sampled_from(",;|\t\n")
-
-
 @given(
     st.lists(
         st.tuples(st.text(st.sampled_from("aé°Öß€ 1"), max_size=6), st.sampled_from(["utf-8", "cp1252"]), st.sampled_from(",;|\t\n")),

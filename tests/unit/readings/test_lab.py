@@ -12,6 +12,7 @@ from intervals.localdays import HOUR_US, to_us
 from intervals.problems import ReadingsProblemError, SiteProblemError
 from intervals.readings import Analyses, read_lab
 from tests.site_maker import meter, moment, task, write_site
+from tests.unit.readings.conftest import READINGS, MakeSite
 
 HEAD = "at,engine,kind,result_at,acid_number,water_pct"
 
@@ -39,6 +40,15 @@ def test_a_row_is_an_analysis(tmp_path: Path) -> None:
     assert (analysis.engine, analysis.kind, analysis.place) == ("G1", "oil-analysis", "lab.csv:2")
     assert (analysis.at_us, analysis.result_us, analysis.result_is_date) == (at("2026-05-01T08:00"), at("2026-05-04T12:00"), True)
     assert dict(analysis.values) == {"acid_number": 2.5, "water_pct": 0.1}
+
+
+@pytest.mark.parametrize(("stated", "engine"), [({}, "G1"), ({"engine_names": {"Süd": "G2"}}, "G2")])
+def test_spellings_of_the_log_hold_for_analyses(make_site: MakeSite, stated: dict[str, Any], engine: str) -> None:
+    """How an engine is written in the readings holds here too, unless lab.engine_names says otherwise."""
+    readings = {**READINGS, "engine_names": {"Süd": "G1"}}
+    site = make_site({"lab.csv": f"{HEAD}\n2026-05-01,SÜD,oil-analysis,2026-05-04,2.5,0.1\n"}, readings, lab=stated)
+    found = read_lab(site, {"acid_number"}, now_us=None)
+    assert ([analysis.engine for analysis in found.analyses], found.faults) == ([engine], [])
 
 
 def test_sampled_and_told_on_one_day(tmp_path: Path) -> None:

@@ -627,7 +627,7 @@ def test_one_problem_of_two_blocks_is_told_once(make_site: MakeSite) -> None:
 
 
 def test_missing_columns_of_all_files_at_once(make_site: MakeSite) -> None:
-    """Every missing column of every file is named, with what the file has and what is nearest."""
+    """Every missing column of every file is named, in one problem a file, with what the file has and what is nearest to each."""
     site = make_site(
         {
             "readings/a.csv": "Time,Unit,Hour,P\n2026-01-01,G1,1,\n",
@@ -640,9 +640,21 @@ def test_missing_columns_of_all_files_at_once(make_site: MakeSite) -> None:
     assert [(problem.code, problem.file, problem.line) for problem in caught.value.problems] == [
         ("REA003", "readings/a.csv", 1),
         ("REA003", "readings/b.csv", 2),
-        ("REA003", "readings/b.csv", 2),
     ]
-    assert caught.value.problems[0].text == ('there is no column "Hours"; the file has "Time", "Unit", "Hour", "P"; did you mean "Hour"?')
+    assert [problem.text for problem in caught.value.problems] == [
+        'there is no column "Hours"; the file has "Time", "Unit", "Hour", "P"; did you mean "Hour"?',
+        'there are no columns "Time", "P"; the file has "Timestamp", "Unit", "Hours", "Load"; did you mean "Timestamp" for "Time"?',
+    ]
+
+
+def test_an_export_that_is_named_by_nothing_is_shown_by_its_header(make_site: MakeSite) -> None:
+    """Of a preamble, a header and rows, the header is what the file has, and one problem names all that is not in it."""
+    text = "Export Leitsystem;Bachmühle\nErstellt;02.01.2026 06:00\n\nZeit;Aggregat;Bh;kW\n01.01.2026 06:00;Süd;8,5;430\n"
+    with pytest.raises(ReadingsProblemError) as caught:
+        read_readings(make_site({"readings/a.csv": text}), now_us=None)
+    (problem,) = caught.value.problems
+    assert (problem.code, problem.line) == ("REA003", 4)
+    assert problem.text == 'there are no columns "Time", "Unit", "Hours", "P"; the file has "Zeit", "Aggregat", "Bh", "kW"'
 
 
 def test_column_names_without_regard_to_case(make_site: MakeSite) -> None:
@@ -655,6 +667,45 @@ def test_column_names_without_regard_to_case(make_site: MakeSite) -> None:
 def test_no_file(make_site: MakeSite) -> None:
     """Patterns that match nothing are refused with the folder they were looked for in."""
     assert problems_of(make_site({"readings.txt": "x"})) == ["REA001"]
+
+
+@pytest.mark.parametrize(
+    ("files", "pattern", "hint"),
+    [
+        ({"readings/.gitkeep": ""}, "readings/*.csv", "; readings/ is there and holds no such file"),
+        (
+            {"readings/~$log.xlsx": "", "readings/log.xlsx": ""},
+            "readings/*.csv",
+            '; readings/ is there and holds no such file, only "log.xlsx"',
+        ),
+        ({"readings/2026/log.csv": ""}, "./readings/*.csv", '; readings/ is there and holds no such file, only "2026/"'),
+        ({"readings/2026/log.csv": ""}, "readings/2025/*.csv", '; did you mean "2026"?'),
+        ({"readings/2026/log.txt": ""}, "readings/**/*.csv", '; readings/ is there and holds no such file, only "2026/"'),
+        ({"readings/a/b/log.txt": ""}, "readings/a/b/*.csv", '; readings/a/b/ is there and holds no such file, only "log.txt"'),
+        ({"readings/log.csv": ""}, "readings/log1.csv", '; did you mean "log.csv"?'),
+        ({"readings/day.xlsx": ""}, "readings/log.csv", '; readings/ is there and holds no such file, only "day.xlsx"'),
+        ({f"readings/{day}.txt": "" for day in range(7)}, "readings/*.csv", '"3.txt", "4.txt" and 2 more'),
+        ({"reading/log.csv": ""}, "readings/*.csv", '; did you mean "reading"?'),
+        ({"elsewhere/log.csv": ""}, "readings/*.csv", "matches readings/*.csv"),
+        ({"elsewhere/log.csv": ""}, "*.csv", "matches *.csv"),
+    ],
+)
+def test_what_there_is_instead_of_a_file(make_site: MakeSite, files: dict[str, str], pattern: str, hint: str) -> None:
+    """The nearest name where a part of the pattern is not there, else what the folder holds that it names, temporary files left out."""
+    with pytest.raises(ReadingsProblemError) as caught:
+        read_readings(make_site(files, block(files=[pattern])), now_us=None)
+    (problem,) = caught.value.problems
+    assert (problem.code, problem.text.endswith(hint)) == ("REA001", True), problem.text
+
+
+def test_patterns_of_one_folder_are_told_of_once(make_site: MakeSite) -> None:
+    """Two patterns below one folder tell what it holds one time; another folder is told of too."""
+    files = {"readings/log.xlsx": "", "oil/top-up.doc": ""}
+    with pytest.raises(ReadingsProblemError) as caught:
+        read_readings(make_site(files, block(files=["readings/*.csv", "readings/*.txt", "oil/*.csv"])), now_us=None)
+    assert caught.value.problems[0].text.endswith(
+        '; readings/ is there and holds no such file, only "log.xlsx"; oil/ is there and holds no such file, only "top-up.doc"'
+    )
 
 
 def test_kinds_of_file_that_are_not_read(make_site: MakeSite) -> None:
@@ -687,7 +738,7 @@ def test_a_long_header_is_told_in_short(make_site: MakeSite) -> None:
     with pytest.raises(ReadingsProblemError) as caught:
         read_readings(make_site({"readings/a.csv": head}), now_us=None)
     for problem in caught.value.problems:
-        assert problem.fix == "name it under readings in site.yaml as the file has it"
+        assert problem.fix == "name them under readings in site.yaml as the file has them"
         assert [len(line) < 300 for line in problem.render().splitlines()] == [True] * 3
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
 from datetime import UTC, date, datetime
 from io import BytesIO
 from typing import Any
@@ -162,6 +163,54 @@ def test_mapped_columns_and_names(make_site: MakeSite) -> None:
     ]
 
 
+LOGS = {"files": ["a.csv"], "timestamp": {"column": "t"}, "engine": {"column": "u"}, "quantities": {"hour_meter_h": {"column": "h"}}}
+
+
+def test_spellings_of_the_log_hold_for_records(make_site: MakeSite) -> None:
+    """How an engine is written in any block of readings holds here, in other letters too; a stranger is set aside as ever."""
+    blocks = [{**deepcopy(LOGS), "engine_names": names} for names in ({"Süd": "G1"}, {"Nord": "G2"})]
+    text = HEADER + "2026-06-02,Süd,a,,,,,\n2026-06-02,SU\u0308D,a,,,,,\n2026-06-02,nord,a,,,,,\n2026-06-02,Nrod,a,,,,,\n"
+    records = read(make_site({"services.csv": text}, blocks))
+    assert [record.engine for record in records.records] == ["G1", "G1", "G2"]
+    assert faults_of(records) == [("unknown_engine", 5)]
+    assert records.faults[0].text.endswith('; did you mean "Nord"?')
+
+
+@pytest.mark.parametrize(
+    ("stated", "engine"), [({}, "G1"), ({"engine_names": {"sued": "G2"}}, "G1"), ({"engine_names": {"Süd": "G2"}}, "G2")]
+)
+def test_own_spellings_come_before_those_of_the_log(make_site: MakeSite, stated: dict[str, Any], engine: str) -> None:
+    """What services.engine_names says of a spelling counts; of what it does not name, the readings' word does."""
+    site = make_site({"services.csv": HEADER + "2026-06-02,Süd,a,,,,,\n"}, {**LOGS, "engine_names": {"Süd": "G1"}}, services=stated)
+    assert [record.engine for record in read(site).records] == [engine]
+
+
+def test_an_id_comes_before_a_spelling_of_the_log(make_site: MakeSite) -> None:
+    """Where the plant's control calls G2 by the name of G1, a record that names G1 in any case means G1."""
+    text = HEADER + "2026-06-02,G1,a,,,,,\n2026-06-02,g1,a,,,,,\n"
+    site = make_site({"services.csv": text}, {**LOGS, "engine_names": {"G1": "G2", "g1": "G2"}})
+    assert [record.engine for record in read(site).records] == ["G1", "G1"]
+
+
+def test_a_spelling_that_two_blocks_mean_differently_holds_for_neither(make_site: MakeSite) -> None:
+    """Unit 1 of one control is G1, that of another G2: a record of it is set aside."""
+    blocks = [{**deepcopy(LOGS), "engine_names": {"Unit 1": engine}} for engine in ("G1", "G2")]
+    records = read(make_site({"services.csv": HEADER + "2026-06-02,Unit 1,a,,,,,\n"}, blocks))
+    assert (records.records, faults_of(records)) == ((), [("unknown_engine", 2)])
+
+
+def test_missing_columns_are_told_together(make_site: MakeSite) -> None:
+    """One problem names all that is missing, what is nearest, and the keys to state them under."""
+    with pytest.raises(ReadingsProblemError) as caught:
+        read_records(make_site({"services.csv": "Datum,Engines,Werk\n"}), now_us=None)
+    (problem,) = caught.value.problems
+    assert (problem.code, problem.line) == ("SVC003", 1)
+    assert problem.text == (
+        'there are no columns "at", "engine", "task"; the file has "Datum", "Engines", "Werk"; did you mean "Engines" for "engine"?'
+    )
+    assert problem.fix == "state their names as the file has them: services: {columns: {at: .., engine: .., task: ..}}"
+
+
 def test_messy_file(make_site: MakeSite) -> None:
     """Title lines, quotes, a note over two lines, blank lines and Windows-1252 do no harm; lines are true."""
     text = 'Übersicht\n\nat;engine;task;note\n2026-06-02;G1;a;"filter für\nG1"\n\n;;;\n2026-06-03;G1;b;\n'
@@ -304,6 +353,13 @@ def test_tasks_in_another_spelling(make_site: MakeSite, typed: str, task: str) -
     site = make_site({"services.csv": HEADER + f"2026-06-02,G1,{typed},,,,,\n"}, services={"task_names": {"Ölwechsel": "Oil-change"}})
     (record,) = read_records(site, now_us=None, tasks=TASKS).records
     assert record.task == task
+
+
+def test_tasks_that_differ_by_case_are_told_apart_in_either_encoding(make_site: MakeSite) -> None:
+    """An A or an a, each with its dots as a character of its own, is the task of that case."""
+    site = make_site({"services.csv": HEADER + "2026-06-02,G1,A\u0308,,,,,\n2026-06-02,G1,a\u0308,,,,,\n"})
+    records = read_records(site, now_us=None, tasks=("\u00c4", "\u00e4")).records
+    assert [record.task for record in records] == ["\u00c4", "\u00e4"]
 
 
 def test_engines_whose_umlauts_are_stored_otherwise(make_site: MakeSite) -> None:

@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pyarrow as pa
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from intervals.readings.stamp_patterns import UNSTATED, pattern_of
-from intervals.readings.stamps import ORDER_UNKNOWN, OUTSIDE_YEARS, READ, UNREADABLE, stamps_of_texts
+from intervals.readings.stamps import ORDER_UNKNOWN, OUTSIDE_YEARS, READ, UNREADABLE, _are_trim, stamps_of_texts
 
 
 def moment(us: int) -> str:
@@ -158,6 +160,22 @@ def test_column_of_rubbish_with_times_in_it() -> None:
     words[500], words[999] = "2026-01-31", "2026-02-01"
     stamps = stamps_of_texts(pa.array(words), UNSTATED, None)
     assert np.flatnonzero(stamps.state == READ).tolist() == [500, 999]
+
+
+@given(st.lists(st.none() | st.text(st.sampled_from("1: \t\u00a0\u00e4"), max_size=4), max_size=12), st.integers(0, 12), st.integers(0, 12))
+def test_a_part_of_a_column_is_trim_by_its_own_texts(texts: list[str | None], start: int, count: int) -> None:
+    """What stands before and after the part does not count; blanks at the ends of a text, other letters and empty cells do."""
+    own = texts[start : start + count]
+    expected = all(text is not None and text.isascii() and text == text.strip() for text in own)
+    assert _are_trim(pa.array(texts, type=pa.string()).slice(start, count)) == expected
+
+
+@pytest.mark.parametrize("odd", [" n/a", "n/a ", "\u00a0", None, ""])
+def test_odd_texts_beside_a_part_of_a_column_change_nothing(odd: str | None) -> None:
+    """Between texts that need to be trimmed, or that are none, the times of the part are what they are."""
+    texts = pa.array([odd, "2026-01-31 08:00", "2026-01-31 09:00", odd]).slice(1, 2)
+    stamps = stamps_of_texts(texts, UNSTATED, None)
+    assert [moment(us) for us in stamps.us] == ["2026-01-31T08:00:00.000000", "2026-01-31T09:00:00.000000"]
 
 
 def test_slice_of_an_array() -> None:

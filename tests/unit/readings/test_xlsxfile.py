@@ -155,6 +155,15 @@ def test_header_below_a_title(make_site: MakeSite) -> None:
         read_readings(make_site({"readings/a.xlsx": workbook(*rows)}, {**READINGS, "csv": {"skip_rows": 1}}), now_us=None)
 
 
+def test_of_a_sheet_of_other_columns_the_header_is_shown(make_site: MakeSite) -> None:
+    """Below a title and the day of the export the header is the row of words that is as wide as what follows."""
+    rows: list[list[Cell]] = [["Export"], ["Made", moment(1)], ["Zeit", "Aggregat", "Bh"], [moment(1), "G1", 1], [moment(2), "G1", 2]]
+    with pytest.raises(ReadingsProblemError) as caught:
+        read_readings(make_site({"readings/a.xlsx": workbook(*rows)}), now_us=None)
+    (problem,) = caught.value.problems
+    assert (problem.line, 'the file has "Zeit", "Aggregat", "Bh"' in problem.text) == (3, True)
+
+
 def test_large_sheet_is_read_again_rather_than_held(make_site: MakeSite, monkeypatch: pytest.MonkeyPatch) -> None:
     """Whether a sheet is kept in memory or read twice makes no difference."""
     site = make_site({"readings/a.xlsx": workbook(HEADER, [moment(1), "G1", 1, 1], [moment(2), "G1", 2, 1])})

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from intervals.usage.ledger import cell_of
 from tests.site_maker import finding_for, judge, leg_of, meter, reason_for, rule, task, used_of
 
 OIL = task(every={"running_hours": 1000})
@@ -163,3 +167,53 @@ def test_a_condition_may_be_named_and_used_again(tmp_path: Path) -> None:
     rules = {"conditions": {"hot": {"oil_temp_c": {"above": 95}}}, "adjustments": [rule("hot-oil", {"condition": "hot"}, counts_as=2)]}
     findings = judge(tmp_path, "2024-01-01", [OIL], rows, engine=IN_SERVICE, rules=rules)
     assert used_of(finding_for(findings)) == 18.0
+
+
+# a millionth, round figures of every size up to where floats are further apart than a millionth, both signs, and zero
+THRESHOLDS = st.one_of(
+    st.decimals(-1000, 1000, places=3).map(float),
+    st.sampled_from(
+        [sign * size for sign in (-1.0, 1.0) for size in (0.0, 1e-6, 2.5e-6, 0.1, 1e6 + 0.1, 1e9, 1e9 + 0.3, 1e12, 1e12 + 0.5)]
+    ),
+)
+
+
+@given(
+    # minus zero is zero, and one threshold
+    st.lists(THRESHOLDS.map(lambda value: value + 0.0), min_size=1, max_size=5, unique=True).map(sorted),
+    st.sampled_from([-1.0, -1e-3, -2e-6, -1e-6, -5e-7, 0.0, 5e-7, 1e-6, 2e-6, 1e-3, 1.0]),
+    st.sampled_from([-np.inf, 0.0, np.inf]),
+)
+def test_a_value_lies_in_the_cell_of_its_millionths(thresholds: list[float], away: float, towards: float) -> None:
+    """A value near a threshold, and the floats next to it, lie in the cell that their rounding to six decimals says."""
+    values = np.array([threshold + away for threshold in thresholds])
+    if towards:
+        values = np.nextafter(values, towards)
+    expected = []
+    for value in values.tolist():
+        rounded = float(np.round(value, 6))
+        expected.append(sum((rounded >= threshold) + (rounded > threshold) for threshold in thresholds))
+    assert cell_of(values, tuple(thresholds)).tolist() == expected
+    assert cell_of(np.array([np.nan]), tuple(thresholds)).tolist() == [2 * len(thresholds) + 1]
+
+
+@pytest.mark.parametrize(
+    ("threshold", "value", "cell"),
+    [
+        (1e-6, 4.9e-7, 0), (1e-6, 5.1e-7, 1), (1e-6, 1.4e-6, 1), (1e-6, 1.6e-6, 2),
+        (0.0, -6e-7, 0), (0.0, -4e-7, 1), (0.0, -0.0, 1), (0.0, 4e-7, 1), (0.0, 6e-7, 2),
+        (-2.5, -2.5000006, 0), (-2.5, -2.5000004, 1), (-2.5, -2.4999996, 1), (-2.5, -2.4999994, 2),
+        # next to 1e9 floats are 1.2e-7 apart, next to 1e12 1.2e-4: there each is its own millionth
+        (1e9, 1e9 - 6e-7, 0), (1e9, 1e9 - 4e-7, 1), (1e9, 1e9 + 4e-7, 1), (1e9, 1e9 + 6e-7, 2),
+        (1e12, 1e12 - 1.3e-4, 0), (1e12, 1e12, 1), (1e12, 1e12 + 1.3e-4, 2),
+    ],
+)  # fmt: skip
+def test_half_a_millionth_is_where_a_threshold_ends(threshold: float, value: float, cell: int) -> None:
+    """Below the threshold, at it, above it: cells 0, 1 and 2."""
+    assert cell_of(np.array([value]), (threshold,)).tolist() == [cell]
+
+
+def test_cells_of_more_thresholds_than_a_byte_can_count() -> None:
+    """Of 100 thresholds 0 to 99 the value 98.5 is above 99 of them, each of which counts twice: cell 198; unknown is cell 201."""
+    thresholds = tuple(float(place) for place in range(100))
+    assert cell_of(np.array([98.5, np.nan]), thresholds).tolist() == [198, 201]

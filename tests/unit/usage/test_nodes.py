@@ -8,7 +8,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from intervals.usage.course import ActiveTime
-from intervals.usage.ledger import cell_of
 from intervals.usage.nodes import Nodes, each_once
 
 moments = st.lists(st.integers(0, 60), min_size=1, max_size=25, unique=True).map(sorted)
@@ -63,21 +62,3 @@ def test_each_instant_of_a_span_comes_once(parts: list[list[int]], start: int, e
     """Instants of several lists come once each, rising, and only those of the span; of an empty span none."""
     expected = sorted({at for part in parts for at in part if start <= at <= end})
     assert each_once([_array(part) for part in parts], start, end).tolist() == expected
-
-
-@given(
-    st.lists(st.decimals(-1000, 1000, places=3).map(float), min_size=1, max_size=4, unique=True).map(sorted),
-    st.sampled_from([-2e-6, -1e-6, -5e-7, 0.0, 5e-7, 1e-6, 2e-6]),
-    st.sampled_from([-np.inf, 0.0, np.inf]),
-)
-def test_a_value_lies_in_the_cell_of_its_millionths(thresholds: list[float], away: float, towards: float) -> None:
-    """A value near a threshold, and the floats next to it, lie in the cell that their rounding to six decimals says."""
-    values = np.array([threshold + away for threshold in thresholds])
-    if towards:
-        values = np.nextafter(values, towards)
-    expected = []
-    for value in values.tolist():
-        rounded = float(np.round(value, 6))
-        expected.append(sum((rounded >= threshold) + (rounded > threshold) for threshold in thresholds))
-    assert cell_of(values, tuple(thresholds)).tolist() == expected
-    assert cell_of(np.array([np.nan]), tuple(thresholds)).tolist() == [2 * len(thresholds) + 1]
