@@ -90,19 +90,22 @@ def check(
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
     from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.named import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.requests import check_begun, date_of_judging  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.judge.months import month_problems  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered(ruleset)
     moment = wrong.of(lambda: date_of_judging(as_of, month, now)) or now
     described = wrong.site_of(site)
-    wrong.of(lambda: check_begun(described, month, now))
+    engines, tasks = engine_ids(described, engine), task_ids(described, task, ruleset)
+    wrong.note(month_problems(described, month, microseconds_of(now)))
     wrong.of(lambda: guard_targets(described, ruleset, output, html, xlsx, ics))
-    wrong.refuse(described, moment, now, engines=engine or (), tasks=task or ())
+    wrong.refuse(described, moment, now, engines=engines, tasks=tasks)
     with progress_told() as progress:
-        asked = _Request(microseconds_of(now), ruleset, tuple(engine or ()), tuple(task or ()), month, jobs, progress)
+        asked = _Request(microseconds_of(now), ruleset, engines, tasks, month, jobs, progress)
         findings, report = _judge(described, moment, asked, with_report=html is not None)
     if html or xlsx or ics:
         from intervals.cli.files import write_beside  # noqa: PLC0415 - only these options need it

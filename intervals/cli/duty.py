@@ -42,6 +42,7 @@ def duty(
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
     from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.named import engine_ids  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import read_day  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
@@ -51,11 +52,12 @@ def duty(
     last = (None if until is None else wrong.of(lambda: read_day(until, "--until"))) or now
     first = None if since is None else wrong.of(lambda: read_day(since, "--since"))
     described = wrong.site_of(site)
+    engines = engine_ids(described, engine)
     wrong.of(lambda: guard_targets(described, ruleset, output))
-    wrong.refuse(described, last, now, engines=engine or (), with_components=False)
+    wrong.refuse(described, last, now, engines=engines, with_components=False)
     from intervals.judge.duty import measure_duty  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
-    found = measure_duty(described, last, since=first, now_us=microseconds_of(now), ruleset=ruleset, engines=tuple(engine or ()))
+    found = measure_duty(described, last, since=first, now_us=microseconds_of(now), ruleset=ruleset, engines=engines)
     if output_format is TableFormat.JSON:
         from intervals.reports.document import duty_document, json_text  # noqa: PLC0415 - loads only the report that is drawn
 

@@ -44,6 +44,7 @@ def explain(
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
     from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.named import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
@@ -54,11 +55,13 @@ def explain(
     wrong = Gathered(ruleset)
     moment = wrong.of(lambda: date_of_judging(as_of, None, now)) or now
     described = wrong.site_of(site)
+    (asked_engine,) = engine_ids(described, [engine])
+    (asked_task,) = task_ids(described, [task], ruleset, engines=[asked_engine])
     wrong.of(lambda: guard_targets(described, ruleset, output))
-    wrong.refuse(described, moment, now, engines=[engine])
+    wrong.refuse(described, moment, now, engines=[asked_engine])
     from intervals.judge.explain import explain_finding  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
-    explanation = explain_finding(described, engine, task, moment, now_us=microseconds_of(now), ruleset=ruleset)
+    explanation = explain_finding(described, asked_engine, asked_task, moment, now_us=microseconds_of(now), ruleset=ruleset)
     if output_format is ExplainFormat.JSON:
         deliver_document(json_text(explanation_document(explanation)), output)
     else:

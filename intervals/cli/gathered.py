@@ -6,7 +6,7 @@ the steps refuse, and then also what the site, its rule sets, log and records ar
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -35,8 +35,12 @@ class Gathered:
         try:
             return step()
         except ProblemsError as error:
-            self._problems += error.problems
+            self.note(error.problems)
             return None
+
+    def note(self, problems: Iterable[Problem]) -> None:
+        """Keep problems for later."""
+        self._problems += problems
 
     def site_of(self, folder: Path) -> Site:
         """Return the site of a folder.

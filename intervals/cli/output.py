@@ -6,14 +6,17 @@ In: text or lines. Out: bytes. Documents are UTF-8 wherever they go; what a pers
 from __future__ import annotations
 
 import errno
+import os
 import shutil
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
 if TYPE_CHECKING:
     from intervals.reports.lines import Line
+
+_USUAL_SIZE = os.terminal_size((80, 24))
 
 
 def deliver_document(text: str, output: Path | None) -> None:
@@ -55,10 +58,24 @@ def deliver_lines(draw: Callable[[int | None], Sequence[Line]], output: Path | N
     if reconfigure is not None:
         # a terminal that lacks a character gets its number instead of an error
         reconfigure(errors="backslashreplace")
-    is_terminal = sys.stdout.isatty()
-    width = shutil.get_terminal_size().columns if is_terminal else None
-    write_lines(draw(width), sys.stdout, in_colour=is_terminal)
+    width = width_of_terminal(sys.stdout)
+    write_lines(draw(width), sys.stdout, in_colour=width is not None)
     sys.stdout.flush()
+
+
+def width_of_terminal(stream: TextIO) -> int | None:
+    """Return how many columns the terminal has that a stream writes to, or None where it writes to none.
+
+    Args:
+        stream: standard output, or standard error where the other one may be no terminal.
+    """
+    if not stream.isatty():
+        return None
+    try:
+        own = os.get_terminal_size(stream.fileno())
+    except OSError:
+        own = _USUAL_SIZE
+    return shutil.get_terminal_size(fallback=own if own.columns else _USUAL_SIZE).columns
 
 
 def _check_open() -> None:

@@ -34,6 +34,7 @@ def propose(
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
     from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.named import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_document  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
@@ -42,11 +43,12 @@ def propose(
     wrong = Gathered()
     moment = wrong.of(lambda: date_of_judging(as_of, None, now)) or now
     described = wrong.site_of(site)
+    engines, tasks = engine_ids(described, engine), task_ids(described, task)
     wrong.of(lambda: guard_targets(described, None, output))
-    wrong.refuse(described, moment, now, engines=engine or (), tasks=task or (), with_components=False)
+    wrong.refuse(described, moment, now, engines=engines, tasks=tasks, with_components=False)
     from intervals.judge.propose import propose_intervals  # noqa: PLC0415 - loads the judge only once there is a site to judge
     from intervals.reports.proposal_page import proposal_text  # noqa: PLC0415 - loads only the report that is drawn
 
-    found = propose_intervals(described, moment, now_us=microseconds_of(now), engines=tuple(engine or ()), tasks=tuple(task or ()))
+    found = propose_intervals(described, moment, now_us=microseconds_of(now), engines=engines, tasks=tasks)
     folder = described.folder if output is None else Path(output).parent
     deliver_document(proposal_text(found, folder), output)

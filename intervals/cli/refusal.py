@@ -53,11 +53,11 @@ def answer_error(error: Exception, *, debug: bool) -> int:
     if debug:
         traceback.print_exception(error)
     if isinstance(error, ProblemsError):
-        _say(problems_text(error.problems))
+        _say(problems_text(error.problems, width=_width()))
     elif isinstance(error, OSError):
         reason = error.strerror or type(error).__name__
         file = _written_to(error) if error.filename is None else str(error.filename)
-        _say(problems_text([Problem(code="CLI111", file=file, line=None, path=None, text=reason)]))
+        _say(problems_text([Problem(code="CLI111", file=file, line=None, path=None, text=reason)], width=_width()))
     else:
         _say(_fault_text(error, debug=debug))
     return EXIT_CANNOT
@@ -68,13 +68,29 @@ def _written_to(error: OSError) -> str:
     return "standard output" if error.errno in (errno.ENOSPC, errno.EBADF, errno.EIO) else "the system"
 
 
-def problems_text(problems: tuple[Problem, ...] | list[Problem]) -> str:
-    """Return all problems as they are printed, and how many they are."""
-    from intervals.figures import count_of  # noqa: PLC0415 - loaded only where something went wrong
-    from intervals.reports.lines import printable  # noqa: PLC0415 - loaded only where something went wrong
+def problems_text(problems: tuple[Problem, ...] | list[Problem], *, width: int | None = None) -> str:
+    """Return all problems as they are printed, and how many they are.
 
-    told = ["\n".join(printable(line) for line in problem.render().splitlines()) for problem in problems]
-    return "\n".join([*told, count_of(len(told), "problem")])
+    Args:
+        problems: the problems.
+        width: columns of the terminal, or None where lines may be as long as they need.
+    """
+    from intervals.figures import count_of  # noqa: PLC0415 - loaded only where something went wrong
+    from intervals.reports.columns import SET_IN  # noqa: PLC0415 - loaded only where something went wrong
+    from intervals.reports.folding import fold_lines  # noqa: PLC0415 - loaded only where something went wrong
+    from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - loaded only where something went wrong
+
+    told = [line_of(printable(line)) for problem in problems for line in problem.render().splitlines()]
+    # what is said of a problem is set in already: what it goes on with is set in twice
+    folded = fold_lines([*told, line_of(count_of(len(problems), "problem"))], width, set_in=2 * SET_IN)
+    return "\n".join("".join(piece.text for piece in line) for line in folded)
+
+
+def _width() -> int | None:
+    """Return the width of the terminal that standard error is, or None where it is none."""
+    from intervals.cli.output import width_of_terminal  # noqa: PLC0415 - loaded only where something went wrong
+
+    return None if sys.stderr is None else width_of_terminal(sys.stderr)
 
 
 def _fault_text(error: Exception, *, debug: bool) -> str:

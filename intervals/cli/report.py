@@ -48,15 +48,15 @@ def report(
     from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.requests import check_begun, last_day_of  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.judge.months import last_day_of, month_problems  # noqa: PLC0415 - not needed for --help
     from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered(ruleset)
     last_day = wrong.of(lambda: last_day_of(month)) or now
     described = wrong.site_of(site)
-    wrong.of(lambda: check_begun(described, month, now))
+    wrong.note(month_problems(described, month, microseconds_of(now)))
     wrong.of(lambda: guard_targets(described, ruleset, *(out / name for name in FOLDER_FILES)))
     wrong.refuse(described, last_day, now)
     from intervals.judge.monthly import report_month  # noqa: PLC0415 - loads the judge only once there is a site to judge

@@ -6,19 +6,13 @@ In: words of the command line. Out: dates. Refuses by `RequestProblemError` (cod
 from __future__ import annotations
 
 import re
-from datetime import date, datetime, timedelta
-from typing import TYPE_CHECKING
+from datetime import date, datetime
 
+from intervals.judge.months import YEARS, last_day_of
 from intervals.problems import Problem, RequestProblemError
-
-if TYPE_CHECKING:
-    from intervals.site.model import Site
 
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 _DATE_AND_TIME = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?(Z|[+-]\d{2}:\d{2})?")
-_MONTH = re.compile(r"(\d{4})-(\d{2})")
-# engines and their records lie in these years
-_YEARS = range(1900, 2200)
 
 
 def read_as_of(typed: str) -> date | datetime:
@@ -34,9 +28,9 @@ def read_as_of(typed: str) -> date | datetime:
         RequestProblemError: it is neither (code CLI101).
     """
     try:
-        if _DATE.fullmatch(typed) and date.fromisoformat(typed).year in _YEARS:
+        if _DATE.fullmatch(typed) and date.fromisoformat(typed).year in YEARS:
             return date.fromisoformat(typed)
-        if _DATE_AND_TIME.fullmatch(typed) and datetime.fromisoformat(typed).year in _YEARS:
+        if _DATE_AND_TIME.fullmatch(typed) and datetime.fromisoformat(typed).year in YEARS:
             return datetime.fromisoformat(typed)
     except ValueError:
         pass  # looks like a date and is none, such as 2026-02-30: refused below like any other
@@ -59,41 +53,6 @@ def read_day(typed: str, option: str) -> date:
     except ValueError:
         pass  # looks like a day and is none: refused below like any other
     raise _refused(code="CLI130", option=option, text=f'not a day; got "{typed}", expected for example 2026-10-31')
-
-
-def last_day_of(typed: str) -> date:
-    """Return the last day of a month.
-
-    Args:
-        typed: such as `2026-10`.
-
-    Raises:
-        RequestProblemError: it is not a month (code CLI012).
-    """
-    parts = _MONTH.fullmatch(typed)
-    try:
-        if parts:
-            # the 28th plus four days lies in the next month, whatever the month
-            next_month = date(int(parts[1]), int(parts[2]), 28) + timedelta(days=4)
-            return next_month - timedelta(days=next_month.day)
-    except (ValueError, OverflowError):
-        pass  # month 13, year 0: refused below like any other
-    raise _refused(code="CLI012", option="--month", text=f'not a month; got "{typed}", expected for example 2026-10')
-
-
-def check_begun(site: Site, month: str | None, now: datetime) -> None:
-    """Refuse a month that has not begun at the site.
-
-    Args:
-        site: the site, whose clock decides.
-        month: the month as it was typed and read, or None.
-        now: this moment.
-
-    Raises:
-        RequestProblemError: the month lies ahead (code CLI012).
-    """
-    if month is not None and now < now.fromtimestamp(site.instant_us(last_day_of(month).replace(day=1)) / 1e6, tz=now.tzinfo):
-        raise _refused(code="CLI012", option="--month", text=f"{month} has not begun", fix="name this month or an earlier one")
 
 
 def date_of_judging(as_of: str | None, month: str | None, now: datetime) -> date | datetime:

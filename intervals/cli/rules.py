@@ -56,7 +56,7 @@ def list_rules() -> None:
     deliver_lines(lambda width: rule_list_lines(rulesets, width=width))
 
 
-@app.command("show")
+@app.command("show", short_help="Show a rule set in words, with reasons and sources.")
 def show_rules(
     *,
     name: Annotated[str, typer.Argument(metavar="NAME|PATH", help="A rule set from rules list, or a YAML file.", show_default=False)],
@@ -89,7 +89,7 @@ def show_rules(
         deliver_lines(lambda width: rule_set_lines(ruleset, width=width), output)
 
 
-@app.command("diff")
+@app.command("diff", short_help="Say in words what differs between two rule sets.")
 def compare_rules(
     *,
     before: Annotated[str, typer.Argument(metavar="A", help="A rule set from rules list, or a YAML file.", show_default=False)],
@@ -136,7 +136,7 @@ def compare_rules(
     raise typer.Exit(1 if differences_of(one, other) else 0)
 
 
-@app.command("pages")
+@app.command("pages", short_help="Write a page for each rule set, and one of all sources.")
 def make_pages(
     *,
     folder: Annotated[
@@ -233,7 +233,7 @@ def lint_rules(
     raise typer.Exit(1 if warnings else 0)
 
 
-@app.command("test")
+@app.command("test", short_help="Judge the worked examples of rule sets.")
 def judge_examples(
     *,
     names: Annotated[

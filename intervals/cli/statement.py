@@ -49,7 +49,7 @@ def statement(
     from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.requests import last_day_of  # noqa: PLC0415 - not needed for --help
+    from intervals.judge.months import last_day_of  # noqa: PLC0415 - not needed for --help
     from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
     from intervals.reports.statement_text import check_lines  # noqa: PLC0415 - not needed for --help
 
@@ -80,7 +80,7 @@ def _check_request(site: Site, month: str, now_us: int, *, verify: bool) -> None
     """Refuse to state a month that has not ended, and to verify where nothing was stated."""
     from datetime import timedelta  # noqa: PLC0415 - not needed for --help
 
-    from intervals.cli.requests import last_day_of  # noqa: PLC0415 - not needed for --help
+    from intervals.judge.months import last_day_of  # noqa: PLC0415 - not needed for --help
     from intervals.problems import Problem, RequestProblemError  # noqa: PLC0415 - not needed for --help
 
     if verify and not _stated_months(site, month):

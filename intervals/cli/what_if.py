@@ -67,19 +67,26 @@ def what_if(
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
     from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.named import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.rules.changes import RuleChanges  # noqa: PLC0415 - not needed for --help
+    from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered()
     moment = wrong.of(lambda: date_of_judging(as_of, None, now)) or now
     changes = wrong.of(lambda: RuleChanges.typed(values or (), drop or ())) or RuleChanges.typed((), ())
+    if ruleset is not None:
+        # it is judged by besides the site's own
+        wrong.of(lambda: load_ruleset(find_ruleset(ruleset, Path.cwd())))
     described = wrong.site_of(site)
+    engines, tasks = engine_ids(described, engine), task_ids(described, task, None, ruleset)
     wrong.of(lambda: guard_targets(described, ruleset, output, html))
-    wrong.refuse(described, moment, now, engines=engine or (), tasks=task or ())
+    # a task may be one of the other rule set alone
+    wrong.refuse(described, moment, now, engines=engines, tasks=() if ruleset else tasks)
     from intervals.judge.what_if import compare_rules  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
     with progress_told() as progress:
@@ -89,8 +96,8 @@ def what_if(
             changes,
             ruleset=ruleset,
             now_us=microseconds_of(now),
-            engines=tuple(engine or ()),
-            tasks=tuple(task or ()),
+            engines=engines,
+            tasks=tasks,
             progress=progress,
         )
     if html is not None:

@@ -15,9 +15,10 @@ from pathlib import Path
 from intervals.faults import Fault
 from intervals.findings import Findings, Rows, Totals
 from intervals.judge.answers import Answer, fault_line, ruleset_used
-from intervals.judge.compliance import Month, month_compliance, month_problems
+from intervals.judge.compliance import Month, month_compliance
 from intervals.judge.engine_answers import Watch, judge_engine
 from intervals.judge.inputs import Inputs, Progress, read_inputs
+from intervals.judge.months import month_problems
 from intervals.judge.requests import check_tasks, engine_problems
 from intervals.problems import Problem, ProblemsError
 from intervals.processes import map_in_processes, processes_for

@@ -6,17 +6,16 @@ In: the windows of every task. Out: `Occurrence` values and the month's figure. 
 
 from __future__ import annotations
 
-import calendar
-import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import timedelta
 from typing import Literal
 
 from intervals.findings import Compliance, Occurrence
 from intervals.judge.chain import TaskChain, WindowEnd
 from intervals.judge.crossings import crossing_us
+from intervals.judge.months import first_day_of, last_day_of
 from intervals.judge.skipped import missed_of
 from intervals.judge.tolerances import beyond_tolerance
 from intervals.judge.windows import rounded
@@ -32,7 +31,6 @@ MET_WORDS: dict[MetWord, str] = {
     "open": "past its tolerance and not done",
     "pending": "past its line, inside its tolerance",
 }
-_MONTH = re.compile(r"\d{4}-(0[1-9]|1[0-2])")
 
 
 @dataclass(frozen=True)
@@ -50,10 +48,8 @@ class Month:
         Raises:
             RequestProblemError: not a month, or one that has not begun at the moment of judging.
         """
-        first = first_day_of(text)
-        last = first.replace(day=calendar.monthrange(first.year, first.month)[1])
-        start_us = site.instant_us(first)
-        end_us = min(site.instant_us(date.fromordinal(last.toordinal() + 1)), not_after_us)
+        start_us = site.instant_us(first_day_of(text))
+        end_us = min(site.instant_us(last_day_of(text) + timedelta(days=1)), not_after_us)
         if start_us >= not_after_us:
             raise RequestProblemError([Problem("CLI012", "--month", None, None, f"{text} has not begun at the date of judging")])
         return cls(text, start_us, end_us)
@@ -61,31 +57,6 @@ class Month:
     def holds(self, at_us: int) -> bool:
         """Tell whether an instant lies in the month; its last moment, a midnight, still does."""
         return self.start_us <= at_us < self.end_us
-
-
-def first_day_of(month: str) -> date:
-    """Return the first day of a month.
-
-    Raises:
-        RequestProblemError: not a month (code CLI012).
-    """
-    if not _MONTH.fullmatch(month):
-        found = f'not a month; got "{month}", expected for example 2026-10'
-        raise RequestProblemError([Problem("CLI012", "--month", None, None, found)])
-    return date.fromisoformat(f"{month}-01")
-
-
-def month_problems(site: Site, month: str | None, now_us: int | None) -> tuple[Problem, ...]:
-    """Return what is wrong with a month that was asked for: that it is none, or by the clock, where there is one, has not begun."""
-    if month is None:
-        return ()
-    try:
-        start_us = site.instant_us(first_day_of(month))
-    except RequestProblemError as error:
-        return error.problems
-    if now_us is None or now_us >= start_us:
-        return ()
-    return (Problem("CLI012", "--month", None, None, f"{month} has not begun", "name this month or an earlier one"),)
 
 
 def occurrences_of(chain: TaskChain, windows: Sequence[WindowEnd], month: Month) -> list[Occurrence]:

@@ -14,7 +14,7 @@ from datetime import date, datetime, timedelta
 from intervals.findings import Compliance, Finding, Findings, Occurrence, Skipped
 from intervals.inference import InferenceFaultError
 from intervals.judge.assess import judge_inputs
-from intervals.judge.compliance import Month, month_compliance, month_problems, occurrences_of
+from intervals.judge.compliance import Month, month_compliance, occurrences_of
 from intervals.judge.digests import input_files
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.judge.explain import explanation_of
@@ -24,6 +24,7 @@ from intervals.judge.month_engine import engine_month
 from intervals.judge.month_models import Action, MonthFigure, MonthReport, TaskRow, ToldWord
 from intervals.judge.month_rules import ACTION_RULES, MonthRules
 from intervals.judge.month_wording import changes_between, expected_of, left_of, sentence_of
+from intervals.judge.months import month_problems
 from intervals.judge.requests import engine_problems
 from intervals.problems import ProblemsError
 from intervals.rules.tasks import Task

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date, timedelta
 from typing import Literal
 
 from intervals.findings import Findings, Frozen
@@ -16,6 +15,7 @@ from intervals.judge.assess import judge_inputs
 from intervals.judge.digests import analysis_digest, day_digests, input_files, record_digest
 from intervals.judge.inputs import Inputs, Progress, moment_of, read_inputs
 from intervals.judge.month_models import InputFile
+from intervals.judge.months import last_day_of
 from intervals.readings import ServiceRecord
 from intervals.site.model import Site
 
@@ -66,20 +66,9 @@ class Statement(Frozen):
     findings: Findings
 
 
-def last_day_of_month(month: str) -> date:
-    """Return the last day of a month.
-
-    Example:
-        >>> last_day_of_month("2024-02")
-        datetime.date(2024, 2, 29)
-    """
-    first = date.fromisoformat(f"{month}-01")
-    return (first + timedelta(days=31)).replace(day=1) - timedelta(days=1)
-
-
 def read_for(site: Site, month: str, *, now_us: int | None, ruleset: str | None = None, progress: Progress | None = None) -> Inputs:
     """Return the inputs of a site at a month's end; they serve the statements of earlier months too."""
-    return read_inputs(site, last_day_of_month(month), now_us=now_us, ruleset=ruleset, progress=progress)
+    return read_inputs(site, last_day_of(month), now_us=now_us, ruleset=ruleset, progress=progress)
 
 
 def state_month(inputs: Inputs, month: str, previous: Previous | None, *, version: str, ruleset: str | None = None) -> Statement:
@@ -93,7 +82,7 @@ def state_month(inputs: Inputs, month: str, previous: Previous | None, *, versio
         ruleset: the rule set asked for instead of the site's.
     """
     site = inputs.site
-    at_end = replace(inputs, moment=moment_of(site, last_day_of_month(month)))
+    at_end = replace(inputs, moment=moment_of(site, last_day_of(month)))
     findings = judge_inputs(at_end, ruleset=ruleset, month=month)
     end_us = at_end.moment.at_us
     return Statement(

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from intervals.findings import Finding, Findings
+from intervals.findings import Finding, Findings, Totals
 from intervals.inference import InferenceFaultError
 from intervals.judge.assess import judge_inputs
 from intervals.judge.chain import TaskChain, WindowEnd
@@ -72,7 +72,11 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
         raise ProblemsError(problems)
     after_inputs = replace(inputs, books={name: RuleBook(made, level_names(site)) for name, made in changed.items()})
     asked = [task for task in tasks if any(task in {entry.id for entry in book.ruleset.tasks} for book in inputs.books.values())]
-    before, past_before = _judge(inputs, None, engines, asked if tasks else ())
+    before, past_before = _judge(inputs, None, engines, asked)
+    if tasks and not asked:
+        # what was asked for is only in the other rule set
+        nothing = Totals(overdue=0, upcoming=0, in_interval=0, unknown=0, skipped_open=0)
+        before, past_before = before.model_copy(update={"findings": (), "skipped": (), "totals": nothing}), {}
     there = {entry.id for book in after_inputs.books.values() for entry in book.ruleset.tasks}
     after, past_after = _judge(after_inputs, ruleset, engines, [task for task in tasks if task in there or task not in asked])
     told = (*([f"rule set {ruleset}"] if ruleset else []), *changes.words)

@@ -1,28 +1,39 @@
 """Rows of cells laid out in columns that fit a width: the one layout of every table.
 
 In: a heading and cells a column. Out: lines. The last column is prose: it is wrapped into what is left of the width; where that is
-too little it goes below its row, and where not even the other columns fit, each row is told as a short paragraph.
+too little it goes below its row, and where not even the other columns fit, each row is told as a short paragraph, in which every
+figure stands beside its heading.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from textwrap import wrap
 
+from intervals.figures import UNKNOWN
 from intervals.reports.lines import Line, Piece, width_of
 
 _BETWEEN = "  "
+_FIGURES_END = ";"
 _LEAST_PROSE = 32
-_BELOW = 4
+SET_IN = 4
+"""By how many columns a line is set in that goes on with the one above it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column: its heading, and whether its cells stand to the right as figures do."""
+    """One column.
+
+    Attributes:
+        heading: what stands above its cells.
+        to_right: whether its cells stand to the right, as figures do.
+        is_plain: whether a cell says without its heading what it is, as an engine, a standing or a sentence does.
+    """
 
     heading: str
     to_right: bool = False
+    is_plain: bool = False
 
 
 def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[Piece]], *, width: int | None, heading_style: str = "bold") -> list[Line]:
@@ -51,7 +62,7 @@ def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[Piece]], *, width
             *(_aligned(columns, row, widths) for row in headings),
             *(line for row in rows for line in _below(columns, row, widths, width)),
         ]
-    return [line for row in rows for line in _told(row, width)]
+    return [line for row in rows for line in _told(columns, row, width)]
 
 
 def _aligned(columns: Sequence[Column], row: Sequence[Piece], widths: Sequence[int]) -> Line:
@@ -76,24 +87,37 @@ def _beside(columns: Sequence[Column], row: Sequence[Piece], widths: Sequence[in
 
 def _below(columns: Sequence[Column], row: Sequence[Piece], widths: Sequence[int], width: int) -> list[Line]:
     """Return a row with its prose on the lines below it."""
-    return [_aligned(columns, row, widths), *_prose(row[-1], width)]
+    return [_aligned(columns, row, widths), *_prose(columns[-1], row[-1], width)]
 
 
-def _told(row: Sequence[Piece], width: int) -> list[Line]:
-    """Return a row as a paragraph: cells one behind the other as long as they fit, then the prose."""
+def _told(columns: Sequence[Column], row: Sequence[Piece], width: int) -> list[Line]:
+    """Return a row as a paragraph: what names it, then each figure beside its heading, as many as fit a line; then the prose."""
     lines: list[list[Piece]] = [[]]
     used = 0
-    for cell in row[:-1]:
-        if not cell.text.strip():
-            continue
-        if used and used + width_of(cell.text) > width:
-            lines.append([Piece(" " * _BELOW)])
-            used = _BELOW
-        lines[-1] += [cell, Piece(_BETWEEN)]
-        used += width_of(cell.text) + len(_BETWEEN)
-    return [*(tuple(line) for line in lines), *_prose(row[-1], width)]
+    between = ""
+    for heading, cell in _with_headings(columns, row):
+        takes = width_of(heading + cell.text)
+        if used and used + len(between) + takes + len(_FIGURES_END) > width:
+            lines[-1].append(Piece(between.rstrip()))
+            lines.append([Piece(" " * SET_IN)])
+            used, before = SET_IN, ""
+        else:
+            before = between
+        lines[-1] += [Piece(before), Piece(heading, "dim"), cell]
+        used += len(before) + takes
+        between = f"{_FIGURES_END} " if heading or between.startswith(_FIGURES_END) else _BETWEEN
+    return [*(tuple(line) for line in lines), *_prose(columns[-1], row[-1], width)]
 
 
-def _prose(cell: Piece, width: int) -> list[Line]:
-    """Return prose wrapped and set in."""
-    return [(Piece(" " * _BELOW), Piece(part, cell.style)) for part in wrap(cell.text, max(width - _BELOW, 20))]
+def _with_headings(columns: Sequence[Column], row: Sequence[Piece]) -> Iterator[tuple[str, Piece]]:
+    """Yield the cells but the last, each with what is to be told before it; a bare question mark says of what it is."""
+    for column, cell in zip(columns[:-1], row, strict=False):
+        if cell.text.strip():
+            is_bare = not column.heading or (column.is_plain and cell.text != UNKNOWN)
+            yield ("" if is_bare else f"{column.heading.strip()} "), cell
+
+
+def _prose(column: Column, cell: Piece, width: int) -> list[Line]:
+    """Return prose wrapped and set in, where no heading stands above it after its own."""
+    text = cell.text if column.is_plain or not column.heading or not cell.text else f"{column.heading}: {cell.text}"
+    return [(Piece(" " * SET_IN), Piece(part, cell.style)) for part in wrap(text, max(width - SET_IN, 20))]

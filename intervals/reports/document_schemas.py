@@ -48,7 +48,15 @@ def model_schema(model: type[BaseModel], *, mode: Literal["validation", "seriali
     Returns:
         The schema, with the models below it in `$defs`.
     """
+    _build_all(model.__bases__[0])
     return model.model_json_schema(mode=mode, schema_generator=_QuietSchema)
+
+
+def _build_all(base: type[BaseModel]) -> None:
+    """Build the models that wait for their first use: a default that is one of them cannot be written into a schema before."""
+    for model in base.__subclasses__():
+        model.model_rebuild()
+        _build_all(model)
 
 
 class _QuietSchema(GenerateJsonSchema):

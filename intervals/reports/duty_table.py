@@ -9,10 +9,11 @@ from __future__ import annotations
 from intervals.figures import UNKNOWN, amount, count_of, figure
 from intervals.judge.duty_models import Duty, EngineDuty, FuelDuty, LevelDuty, LoadClass, OilDuty, TaskDuty
 from intervals.reports.columns import Column, lay_out
+from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
 
 _ENGINES = (
-    Column("engine"),
+    Column("engine", is_plain=True),
     Column("running", to_right=True),
     Column("a year", to_right=True),
     Column("starts", to_right=True),
@@ -22,8 +23,8 @@ _ENGINES = (
     Column("rating"),
 )
 _TASKS = (
-    Column("engine"),
-    Column("task"),
+    Column("engine", is_plain=True),
+    Column("task", is_plain=True),
     Column("interval", to_right=True),
     Column("h count", to_right=True),
     Column("window", to_right=True),
@@ -31,7 +32,7 @@ _TASKS = (
     Column("at heaviest", to_right=True),
     Column("a year", to_right=True),
     Column("as assumed", to_right=True),
-    Column("why"),
+    Column("why", is_plain=True),
 )
 _NOTHING = "-"
 _VERDICT_STYLES = {"within": "green", "beyond": "bold red", "unknown": "magenta", "no_limit": ""}
@@ -65,7 +66,7 @@ def duty_lines(duty: Duty, *, width: int | None = None) -> list[Line]:
         [*_titled("What the intervals last at this duty, in hours on the clock", [_task_row(*each) for each in changed], width)],
         [line_of(f"{count_of(others, 'interval')} of running hours last as the rule set has them"), line_of(_CAUTION, "dim")],
     ]
-    filled = [section for section in sections if section]
+    filled = [fold_lines(section, width) for section in sections if section]
     return [line for position, section in enumerate(filled) for line in ([BLANK, *section] if position else section)]
 
 
@@ -105,7 +106,7 @@ def _spectrum_lines(duty: Duty, width: int | None) -> list[Line]:
     if not classes:
         return []
     names = [_class_name(duty.engines[0].load.classes[index]) for index in classes]
-    columns = (Column("engine"), *(Column(name, to_right=True) for name in names), Column("load unknown"))
+    columns = (Column("engine", is_plain=True), *(Column(name, to_right=True) for name in names), Column("load unknown"))
     rows = [
         [
             Piece(printable(engine.engine)),

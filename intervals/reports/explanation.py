@@ -13,6 +13,7 @@ from intervals.figures import UNKNOWN, amount, exact
 from intervals.findings import Finding, Reason
 from intervals.judge.explanation_models import CellLine, Explanation, FactorLine, Measure, RulePlace, Step
 from intervals.reports.columns import Column, lay_out
+from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
 from intervals.reports.table import STANDING_MARKS, distance_text, due_text, standing_text, unit_of
 
@@ -42,7 +43,7 @@ def explanation_lines(explanation: Explanation, *, width: int | None = None) -> 
         _titled("Rules", [line for rule in explanation.rules for line in _rule_lines(rule, width)]),
         _titled("In doubt", [line for doubt in explanation.doubts for line in _wrapped(f"? {printable(doubt)}", width, "magenta")]),
     ]
-    filled = [section for section in sections if section]
+    filled = [fold_lines(section, width) for section in sections if section]
     return [line for position, section in enumerate(filled) for line in ([BLANK, *section] if position else section)]
 
 
@@ -90,7 +91,7 @@ def _cell_lines(cells: Sequence[CellLine], width: int | None) -> list[Line]:
         Column("  hours", to_right=True),
         Column("count", to_right=True),
         Column("equivalent", to_right=True),
-        Column("duty and rules"),
+        Column("duty and rules", is_plain=True),
     )
     rows = []
     for cell in cells:
@@ -119,12 +120,12 @@ def _factor_lines(factors: Sequence[FactorLine], width: int | None) -> list[Line
 def _leg_lines(finding: Finding, width: int | None) -> list[Line]:
     """Return each leg with what was used, what is allowed and what is left; the governing one is marked."""
     columns = (
-        Column("  leg"),
+        Column("  leg", is_plain=True),
         Column("used", to_right=True),
         Column("allowed", to_right=True),
         Column("left", to_right=True),
         Column("consumed", to_right=True),
-        Column("note"),
+        Column("note", is_plain=True),
     )
     rows = []
     for leg in finding.legs:

@@ -9,31 +9,32 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
+from intervals.reports.columns import SET_IN
 from intervals.reports.lines import Line, Piece, width_of
 
-_BELOW = 4
 _BLANKS_OR_WORD = re.compile(r" +|[^ ]+")
 
 
-def fold_lines(lines: Sequence[Line], width: int | None) -> list[Line]:
+def fold_lines(lines: Sequence[Line], width: int | None, *, set_in: int = SET_IN) -> list[Line]:
     """Return the lines, each that is too wide on several lines, the further ones set in.
 
     Args:
         lines: the lines.
         width: columns of the terminal, or None where lines may be as long as they need.
+        set_in: by how many columns the further ones are set in.
     """
     if width is None:
         return list(lines)
-    return [part for line in lines for part in ([line] if _width(line) <= width else _folded(line, width))]
+    return [part for line in lines for part in ([line] if _width(line) <= width else _folded(line, width, set_in))]
 
 
-def _folded(line: Line, width: int) -> Iterator[Line]:
+def _folded(line: Line, width: int, set_in: int) -> Iterator[Line]:
     """Yield the lines that a line becomes; blanks where it is folded go."""
     row: list[Piece] = []
     for blanks, word in _words_of(line):
         if row and _width([*row, Piece(blanks), *word]) > width:
             yield tuple(row)
-            row = [Piece(" " * _BELOW)]
+            row = [Piece(" " * set_in)]
         else:
             row.append(Piece(blanks))
         row += word

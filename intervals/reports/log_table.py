@@ -13,7 +13,7 @@ from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
 from intervals.reports.sections import fault_lines
 
 _COLUMNS = (
-    Column("engine"),
+    Column("engine", is_plain=True),
     Column("rows", to_right=True),
     Column("first reading"),
     Column("last reading"),

@@ -15,8 +15,22 @@ from intervals.reports.lines import Line, Piece, line_of, printable
 
 _MOST_SHOWN = 10
 _MOST_OCCURRENCES = 50
-_SKIPPED_COLUMNS = (Column("engine"), Column("task"), Column("skipped"), Column("on"), Column("still"), Column("how"))
-_OCCURRENCE_COLUMNS = (Column("engine"), Column("task"), Column("met"), Column("line on"), Column("done on"), Column("how"))
+_SKIPPED_COLUMNS = (
+    Column("engine", is_plain=True),
+    Column("task", is_plain=True),
+    Column("skipped", is_plain=True),
+    Column("on"),
+    Column("still"),
+    Column("how", is_plain=True),
+)
+_OCCURRENCE_COLUMNS = (
+    Column("engine", is_plain=True),
+    Column("task", is_plain=True),
+    Column("met", is_plain=True),
+    Column("line on"),
+    Column("done on"),
+    Column("how", is_plain=True),
+)
 
 
 def skipped_lines(skipped: Sequence[Skipped], *, width: int | None = None) -> list[Line]:

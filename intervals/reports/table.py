@@ -22,13 +22,13 @@ STANDING_MARKS = {"overdue": ("!", "bold red"), "upcoming": (">", "yellow"), "in
 _WORST_FIRST = ("overdue", "unknown", "upcoming", "in_interval")
 _MOST_REASONS = 3
 _COLUMNS = (
-    Column("engine"),
-    Column("task"),
-    Column("standing"),
+    Column("engine", is_plain=True),
+    Column("task", is_plain=True),
+    Column("standing", is_plain=True),
     Column("used / allowed", to_right=True),
-    Column("past by or left", to_right=True),
+    Column("past by or left", to_right=True, is_plain=True),
     Column("due on"),
-    Column("why"),
+    Column("why", is_plain=True),
 )
 
 

@@ -11,15 +11,16 @@ from intervals.figures import UNKNOWN, amount, count_of, figure, figure_of
 from intervals.findings import Totals
 from intervals.judge.what_if_models import Compared, Judged, Past, WhatIf
 from intervals.reports.columns import Column, lay_out
+from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
 from intervals.reports.table import STANDING_MARKS
 
 _COLUMNS = (
-    Column("engine"),
-    Column("task"),
+    Column("engine", is_plain=True),
+    Column("task", is_plain=True),
     Column("lasts", to_right=True),
     Column("a year", to_right=True),
-    Column("standing"),
+    Column("standing", is_plain=True),
     Column("due on"),
     Column("the past"),
 )
@@ -47,7 +48,7 @@ def what_if_lines(found: WhatIf, *, width: int | None = None) -> list[Line]:
             line_of("No file was changed. Jobs worth: used / allowed of every window so far, added up.", "dim"),
         ],
     ]
-    filled = [section for section in sections if section]
+    filled = [fold_lines(section, width) for section in sections if section]
     return [line for position, section in enumerate(filled) for line in ([BLANK, *section] if position else section)]
 
 

@@ -104,3 +104,15 @@ def test_a_site_file_that_names_no_rule_set_is_told_alone(run: Run, broken: Path
 def test_one_problem_is_told_once(run: Run, broken: Path) -> None:
     """The same month is read in two places, and refused once."""
     assert run("report", broken, "--month", "soon", "--out", "q").stderr.count("CLI012") == 1
+
+
+def test_the_rule_set_of_a_what_if_is_looked_at_besides_the_site(run: Run, broken: Path) -> None:
+    """A date that is none does not hide what is wrong with the other rule set, whatever the site's own and the site file are like."""
+    (broken / "bad.yaml").write_text(BROKEN.replace("1 yr", "2 yr"), encoding="utf-8")
+    words = ("what-if", ".", "--ruleset", "./bad.yaml", "--as-of", "soon")
+    done = run(*words)
+    assert codes_of(done.stderr) == ["CLI101", "RUL014", "RUL014", "REA003", "SVC003"]
+    assert [told in done.stderr for told in ("1 yr", "2 yr")] == [True, True]
+    assert codes_of(run(*words[:-2]).stderr) == ["RUL014", "RUL014", "REA003", "SVC003"]
+    misspell(broken)
+    assert codes_of(run(*words).stderr) == ["CLI101", "RUL014", "SIT010", "RUL014"]

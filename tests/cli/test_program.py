@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import fcntl
 import json
 import os
 import pty
 import re
+import struct
 import subprocess
 import sys
+import termios
 from pathlib import Path
 from typing import Any
 
@@ -125,6 +128,13 @@ def on_terminal(*words: str, environment: dict[str, str]) -> str:
         env={**os.environ, **environment},
     )
     os.close(follower)
+    text = read_whole(leader)
+    assert process.wait() == 0
+    return text
+
+
+def read_whole(leader: int) -> str:
+    """Return all that a terminal got, and close it."""
     parts = []
     while True:
         try:
@@ -135,7 +145,6 @@ def on_terminal(*words: str, environment: dict[str, str]) -> str:
             break
         parts.append(part)
     os.close(leader)
-    assert process.wait() == 0
     return b"".join(parts).decode("utf-8").replace("\r\n", "\n")
 
 
@@ -148,3 +157,27 @@ deliver_lines(lambda _: [line_of(chr(0x4e00))])
 """
     done = python("-c", script, env={**os.environ, "PYTHONIOENCODING": "ascii"})
     assert done.stdout == "\\u4e00\n"
+
+
+@pytest.mark.parametrize("columns", [60, 100])
+def test_problems_are_folded_on_a_terminal_and_only_there(columns: int) -> None:
+    """Standard error is a terminal of its own width while standard output is a file: no word is broken, none is lost."""
+    words = [sys.executable, "-m", "intervals", "check", "sample_logs/brackwater", "--task", "paint", "--as-of", "soon"]
+    environment = {key: value for key, value in os.environ.items() if key != "COLUMNS"}
+    leader, follower = pty.openpty()
+    fcntl.ioctl(follower, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
+    process = subprocess.Popen(words, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=follower, env=environment)
+    os.close(follower)
+    told = read_whole(leader)
+    assert process.wait() == 2
+    piped = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=False, env=environment).stderr
+    assert max(map(len, told.splitlines())) <= columns < max(map(len, piped.splitlines()))
+    assert told.split() == piped.split()
+
+
+@pytest.mark.parametrize("words", [("--help",), ("rules", "--help")])
+def test_no_summary_of_a_command_is_cut_at_80_columns(words: tuple[str, ...]) -> None:
+    """Each command says in one line what it does, to the end of its sentence."""
+    shown = python("-m", "intervals", *words, env={**os.environ, "COLUMNS": "80"}).stdout
+    summaries = shown.split("Commands:\n")[1].split("\n\n")[0].splitlines()
+    assert [line for line in summaries if not re.fullmatch(r"  [a-z-]+ +[A-Z].*[a-z]\.", line)] == []

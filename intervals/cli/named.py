@@ -1,0 +1,61 @@
+"""Engines and tasks that were asked for, by the ids that the site and its rule sets have for them.
+
+In: names as they were typed. Out: ids; a name that is none, or could be several, as it was typed, for the judge to refuse. Service
+records may write a name in any letter case; so may a person at the keyboard.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from intervals.site.engines import Engine
+    from intervals.site.model import Site
+
+
+def engine_ids(site: Site, typed: Sequence[str] | None) -> tuple[str, ...]:
+    """Return the engines that were asked for, each once.
+
+    Args:
+        site: the site.
+        typed: names as they were typed, or None.
+    """
+    return _ids_of(typed, (engine.id for engine in site.machines)) if typed else ()
+
+
+def task_ids(site: Site, typed: Sequence[str] | None, *rulesets: str | None, engines: Sequence[str] = ()) -> tuple[str, ...]:
+    """Return the tasks and budgets that were asked for, each once.
+
+    Args:
+        site: the site.
+        typed: names as they were typed, or None.
+        rulesets: name or path of the rule set that was asked for instead of the site's; the site's own are looked at where it is None.
+        engines: only the rule sets of these engines are looked at; none means all.
+    """
+    if not typed:
+        return ()
+    machines = [engine for engine in site.machines if not engines or engine.id in engines]
+    return _ids_of(typed, (name for ruleset in rulesets or (None,) for name in _judged_by(site, ruleset, machines)))
+
+
+def _judged_by(site: Site, ruleset: str | None, machines: Iterable[Engine]) -> Iterator[str]:
+    """Yield what the rule sets judge, as far as they can be read; the judge tells what is wrong with them."""
+    from intervals.problems import ProblemsError  # noqa: PLC0415 - only a named task needs it
+    from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - only a named task needs it
+
+    names = [ruleset] if ruleset else list(dict.fromkeys(site.ruleset_of(engine) for engine in machines))
+    for name in names:
+        try:
+            yield from load_ruleset(find_ruleset(name, Path.cwd() if ruleset else site.folder)).judged_ids
+        except ProblemsError:
+            continue
+
+
+def _ids_of(typed: Sequence[str], known: Iterable[str]) -> tuple[str, ...]:
+    """Return each name as it is known, where exactly one is meant, else as it was typed."""
+    from intervals.readings.spelling import Spellings  # noqa: PLC0415 - loads the readers only once there is a site to read
+
+    spelled = Spellings({name: name for name in known})
+    return tuple(dict.fromkeys(spelled.find(name) or name for name in typed))
