@@ -79,7 +79,7 @@ class Nodes:
             at_us: rising instants.
         """
         for known, found in self._found:
-            if known is at_us:
+            if known is at_us or np.array_equal(known, at_us):
                 return found
         found = self._look_for(at_us)
         self._found.append((at_us, found))
