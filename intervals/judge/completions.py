@@ -19,6 +19,7 @@ from intervals.judge.engine_records import Completion, DeferralRecord, EngineRec
 from intervals.localdays import LocalDays
 from intervals.problems import nearest_of
 from intervals.readings import ServiceRecord
+from intervals.readings.spelling import Spellings
 from intervals.rules.ruleset import RuleSet
 from intervals.usage.course import Course, Floats
 from intervals.usage.engine_log import EngineLog
@@ -76,6 +77,22 @@ def settle_records(  # noqa: PLR0913 - what places, filters and bounds the recor
 def _place_of(record: ServiceRecord) -> str:
     """Return the file and line of a record."""
     return f"{record.file}:{record.line}"
+
+
+def name_tasks(records: Sequence[ServiceRecord], ruleset: RuleSet) -> Sequence[ServiceRecord]:
+    """Return records with their tasks by their ids in a rule set; one typed otherwise is taken for the only one that it fits.
+
+    Args:
+        records: one engine's records.
+        ruleset: the rule set that judges it; another engine's may have other ids.
+    """
+    known = ruleset.renewed.keys() | ruleset.counted_tasks
+    others = {record.task for record in records} - known
+    if not others:
+        return records
+    spellings = Spellings({task: task for task in known})
+    ids = {task: spellings.find(task) or task for task in others}
+    return [record._replace(task=ids[record.task]) if record.task in ids else record for record in records]
 
 
 def _of_known_tasks(records: Sequence[ServiceRecord], ruleset: RuleSet, faults: list[Fault]) -> Sequence[ServiceRecord]:

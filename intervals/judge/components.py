@@ -14,7 +14,7 @@ import numpy as np
 
 from intervals.faults import Fault
 from intervals.judge.cases import EngineCase
-from intervals.judge.completions import settle_records, telling_records
+from intervals.judge.completions import name_tasks, settle_records, telling_records
 from intervals.judge.ledger_edges import edges_of
 from intervals.judge.rulebook import RuleBook
 from intervals.judge.standing import Standings
@@ -57,7 +57,7 @@ def component_case(  # noqa: PLR0913 - what is judged, by what, until when
         includes_end: whether a record at that very moment counts.
     """
     site, days = sources.site, sources.days
-    records = sources.records.get(component.id, ())
+    records = name_tasks(sources.records.get(component.id, ()), book.ruleset)
     if component.out_of_service is not None and site.instant_us(component.out_of_service) < end_us:
         end_us, includes_end = site.instant_us(component.out_of_service), False
         last_day = days.last_day_before(end_us)

@@ -5,6 +5,7 @@ In: a site's `Inputs`, which engine. Out: an `EngineCase`: its log, what restart
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from typing import NamedTuple
 
@@ -13,7 +14,7 @@ import numpy as np
 from intervals.faults import Fault
 from intervals.judge.analysis import credit_analyses
 from intervals.judge.cases import EngineCase
-from intervals.judge.completions import settle_records, telling_records
+from intervals.judge.completions import name_tasks, settle_records, telling_records
 from intervals.judge.components import Sources, component_case
 from intervals.judge.engine_records import EngineRecords
 from intervals.judge.inputs import Inputs
@@ -21,6 +22,7 @@ from intervals.judge.ledger_edges import edges_of
 from intervals.judge.rulebook import RuleBook
 from intervals.judge.runs import credit_runs
 from intervals.judge.severe_duty import severe_faults
+from intervals.readings import ServiceRecord
 from intervals.rules.tasks import Task
 from intervals.usage.engine_log import EngineLog, gather_engine_log
 from intervals.usage.ledger import CellPlan, build_ledger
@@ -42,12 +44,13 @@ def build_case(
     site, engine, days = inputs.site, inputs.site.machines[index], inputs.days
     if index >= len(site.engines):
         return _component_case(inputs, index - len(site.engines), inputs.book_of(engine, ruleset))
-    records = inputs.records.get(engine.id, [])
+    book = inputs.book_of(engine, ruleset)
+    records = name_tasks(inputs.records.get(engine.id, []), book.ruleset)
     log = gather_engine_log(site, index, inputs.readings, telling_records(records, days, inputs.moment.at_us), days)
     if log.in_service_us is not None and log.in_service_us >= inputs.moment.at_us:
         return None
-    book, end = inputs.book_of(engine, ruleset), _end_of(inputs, log)
-    settled = _settle(inputs, log, book, end, finds_runs=finds_runs)
+    end = _end_of(inputs, log)
+    settled = _settle(inputs, log, records, book, end, finds_runs=finds_runs)
     edges = edges_of(log, settled, days, end.at_us)
     plan = book.plan if extra_plan is None else book.plan.joined(extra_plan)
     laid_up = [edge for span in log.active.spans_us for edge in span]
@@ -89,10 +92,12 @@ def _end_of(inputs: Inputs, log: EngineLog) -> _End:
     return _End(out_us, inputs.days.last_day_before(out_us), includes_it=False)
 
 
-def _settle(inputs: Inputs, log: EngineLog, book: RuleBook, end: _End, *, finds_runs: bool) -> EngineRecords:
-    """Return the records of an engine, with what the log and analyses complete."""
+def _settle(  # noqa: PLR0913 - what an engine's records are settled by
+    inputs: Inputs, log: EngineLog, records: Sequence[ServiceRecord], book: RuleBook, end: _End, *, finds_runs: bool
+) -> EngineRecords:
+    """Return the records of an engine settled, with what the log and analyses complete."""
     site, engine_id, days = inputs.site, log.engine.id, inputs.days
-    settled = settle_records(log, inputs.records.get(engine_id, []), book.ruleset, days, before_us=end.at_us, includes_end=end.includes_it)
+    settled = settle_records(log, records, book.ruleset, days, before_us=end.at_us, includes_end=end.includes_it)
     if finds_runs:
         files, rules = inputs.readings.files, inputs.standings
         settled = credit_runs(site, log, settled, book, days, rules, files=files, end_us=end.at_us, includes_end=end.includes_it)

@@ -130,8 +130,7 @@ def read_inputs(  # noqa: PLR0913 - every argument is one thing that inputs depe
     moment, wrong_moment = _outcome(lambda: moment_of(site, as_of))
     books, wrong_rules = _outcome(lambda: _read_books(site, ruleset))
     wrong_tasks = task_problems(books, tasks) if books is not None else []
-    names = frozenset[str]().union(*(book.ruleset.renewed.keys() | book.ruleset.counted_tasks for book in (books or {}).values()))
-    (readings, wrong_log), (recorded, wrong_records) = _read_both(site, now_us, names, ahead, progress)
+    (readings, wrong_log), (recorded, wrong_records) = _read_both(site, now_us, ahead, progress)
     values = frozenset[str]().union(*(book.lab_values for book in (books or {}).values()))
     lab, wrong_lab = _outcome(lambda: read_lab(site, values, now_us=now_us))
     problems = [*asked, *wrong_tasks, *wrong_moment, *wrong_rules, *wrong_log, *wrong_records, *wrong_lab]
@@ -154,16 +153,16 @@ def _outcome(part: Callable[[], Part]) -> Outcome[Part]:
 
 
 def _read_both(
-    site: Site, now_us: int | None, tasks: Collection[str], ahead: Callable[[], Readings] | None, progress: Progress | None
+    site: Site, now_us: int | None, ahead: Callable[[], Readings] | None, progress: Progress | None
 ) -> tuple[Outcome[Readings], Outcome[Records]]:
     """Return log and records of a site; whoever reads the log ahead is waited for last."""
-    recorded = None if ahead is None else _outcome(lambda: read_records(site, now_us=now_us, tasks=tasks))
+    recorded = None if ahead is None else _outcome(lambda: read_records(site, now_us=now_us))
     if progress:
         progress("reading the log", 0.0)
     readings = _outcome(lambda: _with_rows(site, read_readings(site, now_us=now_us) if ahead is None else ahead()))
     if progress:
         progress("reading the service records", 0.3)
-    return readings, recorded or _outcome(lambda: read_records(site, now_us=now_us, tasks=tasks))
+    return readings, recorded or _outcome(lambda: read_records(site, now_us=now_us))
 
 
 def _with_rows(site: Site, readings: Readings) -> Readings:

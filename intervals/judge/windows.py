@@ -39,8 +39,8 @@ LEG_UNITS = {
 
 
 def rounded(value: float) -> float:
-    """Return a figure as it meets a line: in millionths of its unit."""
-    return round(value, DECIMALS)
+    """Return a figure as it meets a line, and as it is printed: in millionths of its unit; nothing is never below zero."""
+    return round(value, DECIMALS) + 0.0
 
 
 @dataclass(frozen=True)

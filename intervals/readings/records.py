@@ -8,7 +8,7 @@ The file is read like a log: any separator, encoding and time format, workbooks 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from datetime import date
 from itertools import compress, repeat
 from typing import NamedTuple
@@ -39,13 +39,12 @@ _NO_FILE = (
 _OUTCOMES: Mapping[str, OutcomeWord] = {"": "done", "done": "done", "partial": "partial", "deferred": "deferred", "void": "void"}
 
 
-def read_records(site: Site, *, now_us: int | None, tasks: Collection[str] = ()) -> Records:
+def read_records(site: Site, *, now_us: int | None) -> Records:
     """Return the service records of a site.
 
     Args:
         site: the site.
         now_us: the clock, UTC microseconds since 1970: later records are set aside; None sets none aside.
-        tasks: ids of all tasks that records may name; one typed in another letter case is taken for the one that it fits.
 
     Returns:
         The records in order of the file, and a fault for each that is set aside and each cell that is taken as blank. A site
@@ -72,7 +71,7 @@ def read_records(site: Site, *, now_us: int | None, tasks: Collection[str] = ())
         return Records((), [Fault(None, "empty_file", log.name, None, None, "the file holds no records")])
     places = find_places(log, columns, needed=_NEEDED, mapped=source.columns, stage=Stage.RECORDS, key="services")
     orders = DayOrders({log.name: (log, ((places["at"],),))}, patterns, "SVC007", "$.services.timestamp_format")
-    reader = _RecordReader(site, log, places, orders, _TaskNames(site.services.task_names or {}, tasks), now_us)
+    reader = _RecordReader(site, log, places, orders, now_us)
     for piece in log.pieces(reader.wanted):
         reader.read(piece)
     reader.faults.sort(key=lambda fault: fault.line or 0)
@@ -89,30 +88,16 @@ class _Texts(NamedTuple):
     until: list[date | None]
 
 
-class _TaskNames:
-    """Tasks by their spelling in the file, as `Spellings` finds it: what the site says comes before the ids."""
-
-    def __init__(self, names: Mapping[str, str], tasks: Collection[str]) -> None:
-        self._ids = Spellings({task: task for task in tasks})
-        self._stated = Spellings({spelling: self._ids.find(task) or task for spelling, task in names.items()})
-
-    def task(self, name: str) -> str:
-        """Return the task's id, or the name as it stands where no task is called so."""
-        return self._stated.find(name) or self._ids.find(name) or name
-
-
 class _RecordReader:
     """Turns the pieces of the file into records."""
 
-    def __init__(  # noqa: PLR0913 - the site, its file, how that is to be understood, and the clock
-        self, site: Site, log: LogFile, places: dict[str, int], orders: DayOrders, tasks: _TaskNames, now_us: int | None
-    ) -> None:
+    def __init__(self, site: Site, log: LogFile, places: dict[str, int], orders: DayOrders, now_us: int | None) -> None:
         self._site = site
         self._log = log
         self._places = places
         self._now_us = now_us
         self._engines = EngineNames(site, site.services.engine_names, further=names_in_log(site), with_components=True)
-        self._tasks = tasks
+        self._tasks = Spellings(site.services.task_names or {})
         self._nearest: dict[str, str] = {}
         self._marks = log.marks([places[name] for name in _FIGURES if name in places]) or Marks()
         self._columns = RecordColumns(log, places, site.zone, orders, Stage.RECORDS, self._marks)
@@ -148,7 +133,7 @@ class _RecordReader:
         """Add the rows that are records, and the faults that set the others aside."""
         words = texts.words
         engines = {name: self._engines.index(name) for name in set(words["engine"])}
-        tasks = {name: self._tasks.task(name) for name in set(words["task"])}
+        tasks = {name: self._tasks.find(name) or name for name in set(words["task"])}
         outcomes = {name: _OUTCOMES.get(name.casefold()) for name in set(words["outcome"])}
         machines = self._site.machines
         ids = {name: None if index == UNKNOWN else machines[index].id for name, index in engines.items()}

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from intervals import assess
 from intervals.findings import Finding, Findings
 from intervals.judge.explain import explain_finding
-from intervals.reports.document import findings_document, json_text
+from intervals.reports.document import findings_document, findings_text, json_text
 from tests.properties.bounded import bounded
 from tests.properties.made_logs import START, MadeLog, Step, made_logs, scratch, stamp
 from tests.site_maker import NEVER_SILENT_H, rule, task, write_site
@@ -69,8 +69,10 @@ def filled(rows: Sequence[Mapping[str, object]]) -> list[dict[str, object]]:
 
 
 def text_of(findings: Findings) -> str:
-    """Return the JSON document."""
-    return json_text(findings_document(findings))
+    """Return the JSON document, which the models write as it stands with every figure rounded."""
+    text = findings_text(findings)
+    assert text == json_text(findings_document(findings))
+    return text
 
 
 def records_of(log: MadeLog, engine: str = "G1") -> list[dict[str, object]]:

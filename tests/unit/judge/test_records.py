@@ -215,6 +215,28 @@ def test_a_task_is_known_in_whatever_case_it_is_written(tmp_path: Path, written:
     assert (used_of(finding_for(findings)), fault_kinds(findings)) == (60.0, [])
 
 
+def test_tasks_that_differ_by_case_are_told_apart(tmp_path: Path) -> None:
+    """Of the tasks `oil` and `Oil` each is known by its own spelling alone; a third way of writing them is neither."""
+    tasks = [OIL, task("Oil", every={"running_hours": 1000})]
+    services = [done("oil", "2024-01-05T00:00"), done("Oil", "2024-01-07T00:00"), done("OIL", "2024-01-09T00:00")]
+    findings = judge(tmp_path, "2024-01-10", tasks, ROWS, engine=ENGINE, services=services)
+    assert [used_of(finding_for(findings, name)) for name in ("oil", "Oil")] == [60.0, 40.0]
+    assert fault_kinds(findings) == ["unknown_task"]
+
+
+def test_a_name_is_looked_up_in_the_rule_set_of_its_engine(tmp_path: Path) -> None:
+    """G1's rule set has `oil`, G2's has `Oil`: a record of OIL is G1's oil, one of oil G2's Oil, both done at 40 h."""
+    other = "ruleset: other\ntitle: Other\nversion: '1'\ntasks:\n"
+    other += "  - {id: Oil, title: Oil, every: {running_hours: 1000}, because: wear, source: common practice}\n"
+    (tmp_path / "other.yaml").write_text(other, encoding="utf-8")
+    engines = [{"id": "G1", **ENGINE}, {"id": "G2", **ENGINE, "ruleset": "./other.yaml"}]
+    rows = ROWS + steady("2024-01-01", "2024-01-31", 10, engine="G2")
+    services = [done("OIL", "2024-01-05T00:00"), done("oil", "2024-01-05T00:00", engine="G2")]
+    findings = judge(tmp_path, "2024-01-10", [OIL], rows, engines=engines, services=services)
+    assert [(each.engine, each.task, used_of(each)) for each in findings.findings] == [("G1", "oil", 60.0), ("G2", "Oil", 60.0)]
+    assert fault_kinds(findings) == []
+
+
 def test_a_task_that_is_none_is_told_with_the_one_that_may_be_meant(tmp_path: Path) -> None:
     """A record of "oli" moves nothing, and its fault names oil."""
     findings = judge(tmp_path, "2024-01-10", TASKS, ROWS, engine=ENGINE, services=[done("oli", "2024-01-05T00:00")])
