@@ -5,19 +5,12 @@ In: the command line. Out: an exit code (0, 1 or 2). Refuses by what `refusal.py
 
 from __future__ import annotations
 
-import atexit
-import gc
-import os
 from typing import Annotated, Any
 
 import typer
 from typer.core import TyperGroup
 
 from intervals.cli import check, duty, explain, init, log, propose, report, rules, schema, statement, what_if
-
-OBJECTS_BETWEEN_LOOKS = 200_000
-# the last look for circles, when the program ends, frees nothing that would not go with the process: a tenth of its time
-atexit.register(gc.freeze)
 
 _HELP = """
 Says for every engine and maintenance task whether it is overdue, upcoming, in interval or unknown, what was skipped, by how
@@ -67,7 +60,6 @@ class _Desk(TyperGroup):
         Raises:
             typer.Exit: with the exit code, after an error was told.
         """
-        _make_ready()
         try:
             return super().invoke(ctx)
         except (typer.Exit, typer.Abort, typer.TyperException):
@@ -77,14 +69,6 @@ class _Desk(TyperGroup):
             from intervals.cli.refusal import answer_error  # noqa: PLC0415 - only an error needs it
 
             raise typer.Exit(answer_error(error, debug=bool(ctx.params.get("debug")))) from error
-
-
-def _make_ready() -> None:
-    """Set the interpreter for one short command, before anything large is loaded."""
-    # few circles are made, but many small objects: looking for circles at each thousand of them is a fifth of the time
-    gc.set_threshold(OBJECTS_BETWEEN_LOOKS, 50, 50)
-    # small sums are done sooner than threads for them are made
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 app = typer.Typer(

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from tests.benchmarks.fleet_folder import checksum_line, read_fleet
 
-# as in cli/main.py, which loads the whole command line and is no part of what is measured here
+# as in the command line, which is no part of what is measured here
 OBJECTS_BETWEEN_LOOKS = 200_000
 
 
