@@ -93,12 +93,13 @@ def check(
     from intervals.cli.named import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.judge.months import month_problems  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered(ruleset)
     moment = wrong.of(lambda: date_of_judging(as_of, month, now)) or now
+    wrong.of(lambda: guard_places(output, html, xlsx, ics))
     described = wrong.site_of(site)
     engines, tasks = engine_ids(described, engine), task_ids(described, task, ruleset)
     wrong.note(month_problems(described, month, microseconds_of(now)))

@@ -45,12 +45,13 @@ def duty(
     from intervals.cli.named import engine_ids  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import read_day  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered(ruleset)
     last = (None if until is None else wrong.of(lambda: read_day(until, "--until"))) or now
     first = None if since is None else wrong.of(lambda: read_day(since, "--since"))
+    wrong.of(lambda: guard_places(output))
     described = wrong.site_of(site)
     engines = engine_ids(described, engine)
     wrong.of(lambda: guard_targets(described, ruleset, output))

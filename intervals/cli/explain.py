@@ -44,21 +44,25 @@ def explain(
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
     from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.named import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.named import engine_ids, task_ids, unknown_arguments  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.reports.document import explanation_document, json_text  # noqa: PLC0415 - not needed for --help
     from intervals.reports.explanation import explanation_lines  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered(ruleset)
     moment = wrong.of(lambda: date_of_judging(as_of, None, now)) or now
+    wrong.of(lambda: guard_places(output))
     described = wrong.site_of(site)
     (asked_engine,) = engine_ids(described, [engine])
     (asked_task,) = task_ids(described, [task], ruleset, engines=[asked_engine])
     wrong.of(lambda: guard_targets(described, ruleset, output))
-    wrong.refuse(described, moment, now, engines=[asked_engine])
+    if not (wrong.is_empty and asked_engine in {machine.id for machine in described.machines}):
+        # by itself a task is told by the judge, who knows which ones fit the engine
+        wrong.note(unknown_arguments(described, asked_engine, asked_task, ruleset))
+    wrong.refuse(described, moment, now)
     from intervals.judge.explain import explain_finding  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
     explanation = explain_finding(described, asked_engine, asked_task, moment, now_us=microseconds_of(now), ruleset=ruleset)

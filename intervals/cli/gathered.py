@@ -58,6 +58,20 @@ class Gathered:
         except ProblemsError as error:
             raise error_of([*self._problems, *error.problems, *_problems_of_rules(Path(error.problems[0].file), self._ruleset)]) from None
 
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing is wrong so far."""
+        return not self._problems
+
+    def refuse_alone(self) -> None:
+        """Refuse what is wrong where there is no site to look at besides; return where nothing is.
+
+        Raises:
+            ProblemsError: all of it.
+        """
+        if self._problems:
+            raise error_of(self._problems)
+
     def refuse(
         self,
         site: Site,

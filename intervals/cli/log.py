@@ -31,13 +31,14 @@ def log(
     from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.reports.document import json_text, log_document  # noqa: PLC0415 - not needed for --help
     from intervals.reports.log_table import log_lines  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered()
     moment = wrong.of(lambda: date_of_judging(as_of, None, now)) or now
+    wrong.of(lambda: guard_places(output))
     described = wrong.site_of(site)
     wrong.of(lambda: guard_targets(described, None, output))
     wrong.refuse(described, moment, now)

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from intervals.problems import Problem
     from intervals.site.engines import Engine
     from intervals.site.model import Site
 
@@ -38,6 +39,27 @@ def task_ids(site: Site, typed: Sequence[str] | None, *rulesets: str | None, eng
         return ()
     machines = [engine for engine in site.machines if not engines or engine.id in engines]
     return _ids_of(typed, (name for ruleset in rulesets or (None,) for name in _judged_by(site, ruleset, machines)))
+
+
+def unknown_arguments(site: Site, engine: str, task: str, ruleset: str | None) -> list[Problem]:
+    """Return what is wrong with an engine and a task that are arguments and not options: that there are none of these names.
+
+    Args:
+        site: the site.
+        engine: id of an engine or component, or the name as it was typed.
+        task: id of a task or budget, or the name as it was typed.
+        ruleset: the rule set that was asked for instead of the site's, or None.
+    """
+    from intervals.judge.requests import no_such  # noqa: PLC0415 - only a refusal needs it
+
+    known = [machine.id for machine in site.machines]
+    problems = [] if engine in known else [no_such("engine", "ENGINE", engine, "at this site", known)]
+    machines = [machine for machine in site.machines if machine.id == engine] or site.machines
+    named = [ruleset] if ruleset else list(dict.fromkeys(site.ruleset_of(machine) for machine in machines))
+    judged = list(dict.fromkeys(_judged_by(site, ruleset, machines)))
+    if judged and task not in judged:
+        problems.append(no_such("task", "TASK", task, f"in {', '.join(named)}", judged))
+    return problems
 
 
 def _judged_by(site: Site, ruleset: str | None, machines: Iterable[Engine]) -> Iterator[str]:

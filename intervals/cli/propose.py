@@ -37,11 +37,12 @@ def propose(
     from intervals.cli.named import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_document  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered()
     moment = wrong.of(lambda: date_of_judging(as_of, None, now)) or now
+    wrong.of(lambda: guard_places(output))
     described = wrong.site_of(site)
     engines, tasks = engine_ids(described, engine), task_ids(described, task)
     wrong.of(lambda: guard_targets(described, None, output))

@@ -48,13 +48,15 @@ def report(
     from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_folder, guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.judge.months import last_day_of, month_problems  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.folding import fold_lines  # noqa: PLC0415 - not needed for --help
     from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered(ruleset)
     last_day = wrong.of(lambda: last_day_of(month)) or now
+    wrong.of(lambda: guard_folder(out, FOLDER_FILES))
     described = wrong.site_of(site)
     wrong.note(month_problems(described, month, microseconds_of(now)))
     wrong.of(lambda: guard_targets(described, ruleset, *(out / name for name in FOLDER_FILES)))
@@ -68,4 +70,5 @@ def report(
             progress("drawing", 0.0)
         files = folder_files(made, now, described)
     write_together(out, files)
-    deliver_lines(lambda _: [line_of(printable(made.sentence)), line_of(printable(f"{out}: {', '.join(files)}"))])
+    told = [line_of(printable(made.sentence)), line_of(printable(f"{out}: {', '.join(files)}"))]
+    deliver_lines(lambda width: fold_lines(told, width))

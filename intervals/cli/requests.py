@@ -80,14 +80,13 @@ def date_of_judging(as_of: str | None, month: str | None, now: datetime) -> date
         month_end = None if month is None else last_day_of(month)
     except RequestProblemError as error:
         found += error.problems
+    # a date that cannot be read is no month's end either: left out, nothing of it is wrong any more
+    if as_of is not None and month_end is not None and (found or moment != month_end):
+        text = f"a month is judged at its end, {month_end.isoformat()}; got --as-of {as_of} besides"
+        found += _refused(code="CLI103", option="--month", text=text, fix="leave --as-of out").problems
     if found:
         raise RequestProblemError(found)
-    if month_end is None:
-        return moment
-    if as_of is not None and moment != month_end:
-        text = f"a month is judged at its end, {month_end.isoformat()}; got --as-of {as_of} besides"
-        raise _refused(code="CLI103", option="--month", text=text, fix="leave --as-of out")
-    return month_end
+    return moment if month_end is None else month_end
 
 
 def _refused(*, code: str, option: str, text: str, fix: str | None = None) -> RequestProblemError:

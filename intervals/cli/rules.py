@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -11,8 +12,11 @@ import typer
 from intervals.cli.options import OutputOption, named_path
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from intervals.problems import Problem
     from intervals.reports.lines import Line
+    from intervals.rules.ruleset import RuleSet
 
 app = typer.Typer(
     help="List, show, check and test rule sets.",
@@ -73,14 +77,10 @@ def show_rules(
       intervals rules show gas-engine --format html --output gas-engine.html
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_ruleset  # noqa: PLC0415 - not needed for --help
     from intervals.reports.rule_html import rule_set_html  # noqa: PLC0415 - not needed for --help
     from intervals.reports.rule_page import rule_set_lines, rule_set_markdown  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
 
-    path = find_ruleset(name, beside=None)
-    guard_ruleset(path, output)
-    ruleset = load_ruleset(path)
+    (ruleset,) = _read_rulesets([name], output)
     if output_format is PageFormat.MARKDOWN:
         deliver_document(rule_set_markdown(ruleset), output)
     elif output_format is PageFormat.HTML:
@@ -112,23 +112,9 @@ def compare_rules(
       intervals rules diff gas-engine my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_ruleset  # noqa: PLC0415 - not needed for --help
-    from intervals.problems import RuleSetProblemError  # noqa: PLC0415 - not needed for --help
     from intervals.reports.rule_diff import diff_document, diff_lines, differences_of  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import RuleSet, find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
 
-    loaded: list[RuleSet] = []
-    problems: list[Problem] = []
-    for name in (before, after):
-        try:
-            path = find_ruleset(name, beside=None)
-            guard_ruleset(path, output)
-            loaded.append(load_ruleset(path))
-        except RuleSetProblemError as error:
-            problems += error.problems
-    if problems:
-        raise RuleSetProblemError(problems)
-    one, other = loaded
+    one, other = _read_rulesets([before, after], output)
     if output_format is DiffFormat.JSON:
         deliver_document(diff_document(one, other), output)
     else:
@@ -264,6 +250,23 @@ def judge_examples(
     deliver_lines(lambda width: example_lines(results, width=width))
     came_out = all(examples and all(each.passed for each in examples) for _, examples in results)
     raise typer.Exit(0 if came_out else 1)
+
+
+def _read_rulesets(names: Iterable[str], output: Path | None) -> list[RuleSet]:
+    """Return rule sets, of which something is written to a file where one is named; what is wrong with any of it is told together."""
+    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_places, guard_ruleset  # noqa: PLC0415 - not needed for --help
+    from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
+
+    wrong = Gathered()
+    wrong.of(partial(guard_places, output))
+    paths = [wrong.of(partial(find_ruleset, name, beside=None)) for name in names]
+    found = [path for path in paths if path is not None]
+    for path in found:
+        wrong.of(partial(guard_ruleset, path, output))
+    loaded = [wrong.of(partial(load_ruleset, path)) for path in found]
+    wrong.refuse_alone()
+    return [ruleset for ruleset in loaded if ruleset is not None]
 
 
 def _tell_warnings(warnings: list[Problem], files: int | None) -> None:

@@ -50,6 +50,7 @@ def statement(
     from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
     from intervals.judge.months import last_day_of  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.folding import fold_lines  # noqa: PLC0415 - not needed for --help
     from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
     from intervals.reports.statement_text import check_lines  # noqa: PLC0415 - not needed for --help
 
@@ -70,9 +71,9 @@ def statement(
         else:
             told = _state(inputs, month, ruleset)
     if not verify:
-        deliver_lines(lambda _: [line_of(printable(told))])
+        deliver_lines(lambda width: fold_lines([line_of(printable(told))], width))
         return
-    deliver_lines(lambda _: check_lines(checks))
+    deliver_lines(lambda width: check_lines(checks, width=width))
     raise typer.Exit(int(any(not check.holds for check in checks)))
 
 

@@ -1,4 +1,4 @@
-"""What a command may write to: never a file that it reads, never one file twice.
+"""What a command may write to: never a file that it reads, never one file twice, and only where a file can be.
 
 In: a site, or files that are read, and the files a person names for output. Out: nothing. Refuses by `RequestProblemError`
 (code CLI110), before anything is judged or written.
@@ -37,6 +37,50 @@ def guard_targets(site: Site, ruleset: str | None, *targets: Path | None) -> Non
         _refuse([*over, *(problem for problem in _read_next_time(site, named) if problem.file not in told)])
 
 
+def guard_places(*targets: Path | None) -> None:
+    """Refuse to write where no file can be: it is told before anything is judged, and with whatever else is wrong.
+
+    Args:
+        targets: files to write; None where there is none.
+
+    Raises:
+        RequestProblemError: a target is a folder or the like, or its folder is not there.
+    """
+    _refuse([problem for target in dict.fromkeys(targets) if target is not None for problem in _without_place(target)])
+
+
+def guard_folder(folder: Path, names: Iterable[str]) -> None:
+    """Refuse to write files into what cannot be their folder; one that is not there yet is made.
+
+    Args:
+        folder: the folder.
+        names: of the files.
+
+    Raises:
+        RequestProblemError: it is no folder, the one above it is not there, or a file's name is taken by something else.
+    """
+    if folder.is_dir():
+        guard_places(*(folder / name for name in names))
+    elif folder.exists():
+        _refuse([_refused(folder, "is not a folder", "name a folder that may be written to, or a new one")])
+    else:
+        _refuse(list(_without_folder(folder)))
+
+
+def _without_place(target: Path) -> Iterator[Problem]:
+    """Yield what keeps a file from being written or replaced under its name."""
+    if not target.exists():
+        yield from _without_folder(target)
+    elif not target.is_file():
+        yield _refused(target, "is not a regular file", "name a file that may be written or replaced")
+
+
+def _without_folder(target: Path) -> Iterator[Problem]:
+    """Yield a problem where the folder that is to hold a file is not there."""
+    if not target.resolve().parent.is_dir():
+        yield _refused(target, f"there is no folder {target.parent}", "make the folder first")
+
+
 def _refuse(problems: Sequence[Problem]) -> None:
     """Refuse what there is to refuse."""
     if problems:
@@ -53,7 +97,7 @@ def _read_next_time(site: Site, targets: Iterable[Path]) -> Iterator[Problem]:
         asked = [pattern for pattern in patterns if below and _matches(below, PurePosixPath(pattern).parts)]
         if asked:
             text = f'would be read as a part of the operating log: "{asked[0]}" in site.yaml matches it'
-            yield Problem("CLI110", str(target), None, None, text, "write it elsewhere")
+            yield _refused(target, text, "write it elsewhere")
 
 
 def _matches(parts: Sequence[str], pattern: Sequence[str]) -> bool:
@@ -86,9 +130,9 @@ def _written_over(read: Iterable[Path], targets: Iterable[Path]) -> Iterator[Pro
         places = _places_of(target)
         if places & inputs:
             text = "is a file that this command reads; it is not written over"
-            yield Problem("CLI110", str(target), None, None, text, "name another")
+            yield _refused(target, text, "name another")
         elif places & seen:
-            yield Problem("CLI110", str(target), None, None, "is named for two outputs", "name a file for each")
+            yield _refused(target, "is named for two outputs", "name a file for each")
         seen |= places
 
 
@@ -133,7 +177,12 @@ def guard_foreign(foreign: Iterable[Path]) -> None:
         RequestProblemError: there are any; each is named.
     """
     text, fix = "is there and was not made by this command; nothing was written", "name another folder, or take it away"
-    _refuse([Problem("CLI110", str(path), None, None, text, fix) for path in foreign])
+    _refuse([_refused(path, text, fix) for path in foreign])
+
+
+def _refused(path: Path, text: str, fix: str) -> Problem:
+    """Return the problem of what is not written to."""
+    return Problem("CLI110", str(path), None, None, text, fix)
 
 
 def _places_of(path: Path) -> set[Path | tuple[int, int]]:

@@ -71,7 +71,7 @@ def what_if(
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
     from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.targets import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.rules.changes import RuleChanges  # noqa: PLC0415 - not needed for --help
     from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
 
@@ -82,6 +82,7 @@ def what_if(
     if ruleset is not None:
         # it is judged by besides the site's own
         wrong.of(lambda: load_ruleset(find_ruleset(ruleset, Path.cwd())))
+    wrong.of(lambda: guard_places(output, html))
     described = wrong.site_of(site)
     engines, tasks = engine_ids(described, engine), task_ids(described, task, None, ruleset)
     wrong.of(lambda: guard_targets(described, ruleset, output, html))

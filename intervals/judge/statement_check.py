@@ -11,9 +11,10 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date
 
 from intervals.figures import amount
-from intervals.findings import Finding, Findings, Frozen
+from intervals.findings import Finding, Findings, Frozen, Skipped
 from intervals.judge.month_models import InputFile
 from intervals.judge.month_wording import STANDING_WORDS
+from intervals.judge.statement_keys import differing_keys
 from intervals.judge.statements import RecordLine, Statement
 
 MOST_DAYS_APART = 1
@@ -63,11 +64,8 @@ def check_statement(stated: Statement, now: Statement, chain: Sequence[str], pla
     rows = tuple(_row_changes(stated.rows, now.rows, place_of))
     rules = tuple(_rule_changes(stated.findings, now.findings))
     notes = list(_file_changes(stated.inputs, now.inputs, is_same=not (records or rows)))
-    if findings and not (records or rows or rules):
-        made = f"version {stated.version} made it, version {now.version} reads it" if stated.version != now.version else ""
-        notes.append(
-            f"no record, row or rule changed up to its end: later readings tell more of its last hours, or site.yaml changed {made}".strip()
-        )
+    if findings:
+        notes += _causes(stated, now, is_same=not (records or rows or rules))
     return StatementCheck(
         month=stated.month, chain=tuple(chain), findings=findings, records=records, rows=rows, rules=rules, notes=tuple(notes)
     )
@@ -79,12 +77,41 @@ def _finding_changes(was: Findings, now: Findings) -> Iterator[str]:
     after = {(entry.engine, entry.task): entry for entry in now.findings}
     for key in dict.fromkeys([*before, *after]):
         old, new = before.get(key), after.get(key)
-        if old != new:
+        if _told(old) != _told(new):
             yield f"{key[0]} {key[1]}: stated {_told(old)}, now {_told(new)}"
-    if was.skipped != now.skipped:
-        yield f"skipped: stated {len(was.skipped)}, now {len(now.skipped)}"
-    if was.compliance != now.compliance:
+        elif old is not None and new is not None and old != new:
+            yield f"{key[0]} {key[1]}: {differing_keys(old, new)}"
+    yield from _skipped_changes(was.skipped, now.skipped)
+    if _figure(was) != _figure(now):
         yield f"compliance: stated {_figure(was)}, now {_figure(now)}"
+    elif was.compliance is not None and now.compliance is not None and was.compliance != now.compliance:
+        yield f"compliance: {differing_keys(was.compliance, now.compliance)}"
+
+
+def _skipped_changes(was: Sequence[Skipped], now: Sequence[Skipped]) -> Iterator[str]:
+    """Yield each skipped occurrence that differs; it is the same one where engine, task, kind and time are the same."""
+    before, after = _by_occurrence(was), _by_occurrence(now)
+    if before == after and was != now:
+        yield "skipped: the same in another order"
+    for key in dict.fromkeys([*before, *after]):
+        old, new = before.get(key), after.get(key)
+        if new is None:
+            yield f"no longer skipped: {key[0]} {key[1]}, {before[key].text}"
+        elif old is None:
+            yield f"skipped besides: {key[0]} {key[1]}, {new.text}"
+        elif old != new:
+            yield f"skipped: {key[0]} {key[1]} at {key[3]}: {differing_keys(old, new)}"
+
+
+def _by_occurrence(skipped: Sequence[Skipped]) -> dict[tuple[str, str, str, str, int], Skipped]:
+    """Return skipped occurrences by engine, task, kind, time and how many such came before."""
+    seen: Counter[tuple[str, str, str, str]] = Counter()
+    found: dict[tuple[str, str, str, str, int], Skipped] = {}
+    for entry in skipped:
+        key = (entry.engine, entry.task, entry.kind, entry.at)
+        found[*key, seen[key]] = entry
+        seen[key] += 1
+    return found
 
 
 def _told(finding: Finding | None) -> str:
@@ -178,6 +205,38 @@ def _rule_changes(was: Findings, now: Findings) -> Iterator[str]:
         elif old.sha256 != new.sha256:
             version = f"version {old.version}" if old.version == new.version else f"version {old.version} then, {new.version} now"
             yield f"rule set {name} was changed ({version}; digest {old.sha256[:12]} then, {new.sha256[:12]} now)"
+
+
+def _causes(stated: Statement, now: Statement, *, is_same: bool) -> Iterator[str]:
+    """Yield what may be behind findings that differ, where it is not told already.
+
+    Args:
+        stated: as it was written.
+        now: as it is now.
+        is_same: whether everything that the statement rests on is as it was.
+    """
+    versions = f"version {stated.version} made it, version {now.version} reads it"
+    if not is_same:
+        if stated.version != now.version:
+            yield f"another version of the program may be behind it too: {versions}"
+        return
+    unchanged = "no record, row or rule changed up to its end"
+    kinds = _kinds_changed(stated.inputs, now.inputs)
+    if not kinds:
+        same = f"both call themselves {now.version}" if stated.version == now.version else versions
+        yield f"{unchanged}, nor any file: the program that made it is another version than the one that reads it ({same})"
+        return
+    causes = ["site.yaml was changed"] if "site" in kinds else []
+    causes += ["later readings or records tell more of its last hours"] if kinds - {"site"} else []
+    same = f"both would call themselves {now.version}" if stated.version == now.version else versions
+    yield f"{unchanged}; what may be behind it: {', '.join(causes)}, or another version of the program ({same})"
+
+
+def _kinds_changed(was: Sequence[InputFile], now: Sequence[InputFile]) -> set[str]:
+    """Return the kinds of the files whose bytes are not as they were, rule sets aside."""
+    before = {(entry.kind, entry.path, entry.sha256) for entry in was}
+    after = {(entry.kind, entry.path, entry.sha256) for entry in now}
+    return {str(kind) for kind, _, _ in before ^ after} - {"rule set"}
 
 
 def _file_changes(was: Sequence[InputFile], now: Sequence[InputFile], *, is_same: bool) -> Iterator[str]:

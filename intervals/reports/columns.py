@@ -80,7 +80,7 @@ def _aligned(columns: Sequence[Column], row: Sequence[Piece], widths: Sequence[i
 def _beside(columns: Sequence[Column], row: Sequence[Piece], widths: Sequence[int], start: int, room: int | None) -> list[Line]:
     """Return a row with its prose beside it."""
     prose = row[-1]
-    parts = [prose.text] if room is None else wrap(prose.text, room) or [""]
+    parts = [prose.text] if room is None else wrap_prose(prose.text, room) or [""]
     first = (*_aligned(columns, row, widths), Piece(parts[0], prose.style))
     return [first, *((Piece(" " * start), Piece(part, prose.style)) for part in parts[1:])]
 
@@ -120,4 +120,9 @@ def _with_headings(columns: Sequence[Column], row: Sequence[Piece]) -> Iterator[
 def _prose(column: Column, cell: Piece, width: int) -> list[Line]:
     """Return prose wrapped and set in, where no heading stands above it after its own."""
     text = cell.text if column.is_plain or not column.heading or not cell.text else f"{column.heading}: {cell.text}"
-    return [(Piece(" " * SET_IN), Piece(part, cell.style)) for part in wrap(text, max(width - SET_IN, 20))]
+    return [(Piece(" " * SET_IN), Piece(part, cell.style)) for part in wrap_prose(text, max(width - SET_IN, 20))]
+
+
+def wrap_prose(text: str, width: int) -> list[str]:
+    """Return prose on lines of a width; an id, a date or a file is not broken at its hyphens: it is to be found again, and pasted."""
+    return wrap(text, width, break_on_hyphens=False)

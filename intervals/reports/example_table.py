@@ -6,10 +6,10 @@ In: rule sets with the results of their examples. Out: lines; what did not come 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from intervals.figures import count_of
+from intervals.reports.columns import wrap_prose
 from intervals.reports.lines import Line, Piece, line_of, printable
 from intervals.rules.ruleset import RuleSet
 
@@ -55,5 +55,5 @@ def example_lines(results: Sequence[tuple[RuleSet, Sequence[ExampleResult]]], *,
 def _set_in(text: str, width: int | None) -> list[Line]:
     """Return text below an example's name."""
     shown = [printable(line) for line in text.splitlines()]
-    parts = shown if width is None else [part for line in shown for part in wrap(line, max(width - 6, _LEAST_WIDTH)) or [""]]
+    parts = shown if width is None else [part for line in shown for part in wrap_prose(line, max(width - 6, _LEAST_WIDTH)) or [""]]
     return [line_of(f"      {part}") for part in parts]

@@ -7,12 +7,11 @@ every reason with its figures, where each rule stands, and what is in doubt. Dra
 from __future__ import annotations
 
 from collections.abc import Sequence
-from textwrap import wrap
 
 from intervals.figures import UNKNOWN, amount, exact
 from intervals.findings import Finding, Reason
 from intervals.judge.explanation_models import CellLine, Explanation, FactorLine, Measure, RulePlace, Step
-from intervals.reports.columns import Column, lay_out
+from intervals.reports.columns import Column, lay_out, wrap_prose
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
 from intervals.reports.table import STANDING_MARKS, distance_text, due_text, standing_text, unit_of
@@ -177,7 +176,7 @@ def _pairs(pairs: Sequence[tuple[str, str]], width: int | None, styles: dict[str
     lines: list[Line] = []
     for name, text in pairs:
         room = None if width is None else max(width - longest - 4, _LEAST_WIDTH)
-        parts = [text] if room is None else wrap(text, room) or [""]
+        parts = [text] if room is None else wrap_prose(text, room) or [""]
         lines.append((Piece(f"  {name}{' ' * (longest - len(name))}  ", "dim"), Piece(parts[0], styles.get(name, ""))))
         lines += [line_of(" " * (longest + 4) + part) for part in parts[1:]]
     return lines
@@ -185,5 +184,5 @@ def _pairs(pairs: Sequence[tuple[str, str]], width: int | None, styles: dict[str
 
 def _wrapped(text: str, width: int | None, style: str = "") -> list[Line]:
     """Return a text set in, wrapped to the width."""
-    parts = [text] if width is None else wrap(text, max(width - 4, _LEAST_WIDTH)) or [""]
+    parts = [text] if width is None else wrap_prose(text, max(width - 4, _LEAST_WIDTH)) or [""]
     return [(Piece("    " if position else "  "), Piece(part, style)) for position, part in enumerate(parts)]

@@ -7,11 +7,11 @@ rule pages, so that whatever a page says, a difference of it is told.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from textwrap import wrap
 from typing import Any, Literal, NamedTuple
 
 from intervals.figures import count_of
 from intervals.language.conditions import describe_condition
+from intervals.reports.columns import wrap_prose
 from intervals.reports.document import json_text
 from intervals.reports.lines import Line, Piece, line_of, printable
 from intervals.reports.rule_words import Fact, adjustment_words, entry_words, example_words, limit_words, task_words
@@ -90,7 +90,7 @@ def diff_lines(one: RuleSet, other: RuleSet, *, width: int | None = None) -> lis
         for each in (each for each in found if each.section == section):
             mark = {"added": "+", "removed": "-", "changed": "~", "moved": "~"}[each.change]
             text = printable(each.text)
-            parts = [text] if width is None else wrap(text, max(width - 4, _LEAST_WIDTH))
+            parts = [text] if width is None else wrap_prose(text, max(width - 4, _LEAST_WIDTH))
             lines.append((Piece(f"  {mark} ", "bold"), Piece(parts[0])))
             lines += [line_of(f"    {part}") for part in parts[1:]]
     return [*lines, line_of(count_of(len(found), "difference") if found else "no difference")]

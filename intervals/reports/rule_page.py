@@ -130,12 +130,16 @@ def _fact_lines(facts: Iterable[tuple[str, str]], width: int | None) -> list[Lin
         if width is not None and len(head) > width - _LEAST_WIDTH:
             # no room beside a long name: the text goes on below it
             whole = wrap(
-                f"{printable(name)}: {printable(text)}", max(width, _LEAST_WIDTH), initial_indent="    ", subsequent_indent=" " * 8
+                f"{printable(name)}: {printable(text)}",
+                max(width, _LEAST_WIDTH),
+                initial_indent="    ",
+                subsequent_indent=" " * 8,
+                break_on_hyphens=False,
             )
             lines += [line_of(part) for part in whole]
             continue
         room = None if width is None else max(width - len(head), _LEAST_WIDTH)
-        parts = [printable(text)] if room is None else wrap(printable(text), room) or [""]
+        parts = [printable(text)] if room is None else wrap(printable(text), room, break_on_hyphens=False) or [""]
         lines.append((Piece(head, "dim"), Piece(parts[0])))
         lines += [line_of(" " * len(head) + part) for part in parts[1:]]
     return lines

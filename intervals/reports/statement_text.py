@@ -16,7 +16,9 @@ from intervals.judge.month_wording import month_name
 from intervals.judge.statement_check import StatementCheck
 from intervals.judge.statements import STATEMENT_SCHEMA, Statement
 from intervals.problems import Problem, RequestProblemError
+from intervals.reports.columns import SET_IN
 from intervals.reports.document import findings_document, json_text
+from intervals.reports.folding import fold_lines
 from intervals.reports.lines import Line, Piece, line_of, printable
 
 _MOST_SHOWN = 12
@@ -54,8 +56,13 @@ def read_statement(text: str, shown: str) -> Statement:
         raise _refused(shown, f"not a statement as this version writes them: {place}: {first['msg']}") from None
 
 
-def check_lines(checks: Sequence[StatementCheck]) -> list[Line]:
-    """Return what became of each statement: one line where it holds, and what changed where it does not."""
+def check_lines(checks: Sequence[StatementCheck], *, width: int | None = None) -> list[Line]:
+    """Return what became of each statement: one line where it holds, and what changed where it does not.
+
+    Args:
+        checks: one for each statement.
+        width: columns of the terminal, or None where lines may be as long as they need.
+    """
     lines: list[Line] = []
     for check in checks:
         word, style = ("holds", "green") if check.holds else ("no longer matches", "red")
@@ -67,7 +74,8 @@ def check_lines(checks: Sequence[StatementCheck]) -> list[Line]:
     told = f"{count_of(len(checks), 'statement')}: " + (
         f"no longer matching: {', '.join(month_name(month) for month in broken)}" if broken else "everything is as it was stated"
     )
-    return [*lines, line_of(""), line_of(told, "bold")]
+    # what is said of a statement is set in already: what it goes on with is set in twice
+    return fold_lines([*lines, line_of(""), line_of(told, "bold")], width, set_in=2 * SET_IN)
 
 
 def _part(heading: str, entries: Sequence[str]) -> list[Line]:

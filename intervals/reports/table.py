@@ -164,19 +164,18 @@ def _total_lines(findings: Findings) -> list[Line]:
 
 def _next_lines(findings: Findings, asked: Asked, width: int | None) -> list[Line]:
     """Return which command to run next."""
-    lines = []
+    commands: list[tuple[str, Sequence[str]]] = []
     worst = min(findings.findings, key=lambda finding: _WORST_FIRST.index(finding.standing), default=None)
     if worst is not None:
         words = ["intervals", "explain", asked.site, worst.engine, worst.task, *asked.options]
-        lines += _command_lines("the whole sum behind one line:  ", words, width)
+        commands.append(("the whole sum behind one line:  ", words))
     if findings.faults:
-        lines += _command_lines("what was read of each engine:   ", ["intervals", "log", asked.site], width)
-    return lines
+        commands.append(("what was read of each engine:   ", ["intervals", "log", asked.site]))
+    return _command_lines([(what_for, printable(shlex.join(words))) for what_for, words in commands], width)
 
 
-def _command_lines(what_for: str, words: Sequence[str], width: int | None) -> list[Line]:
-    """Return a command and what it is for, below one another where they are too wide: a command is never broken, it is to be pasted."""
-    command = printable(shlex.join(words))
-    if width is None or width_of(what_for + command) <= width:
-        return [line_of(what_for + command, "dim")]
-    return [line_of(what_for.rstrip(), "dim"), line_of(f"  {command}", "dim")]
+def _command_lines(commands: Sequence[tuple[str, str]], width: int | None) -> list[Line]:
+    """Return what each command is for and the command, all below one another where one is too wide: none is broken, it is to be pasted."""
+    if width is None or all(width_of(what_for + command) <= width for what_for, command in commands):
+        return [line_of(what_for + command, "dim") for what_for, command in commands]
+    return [line_of(text, "dim") for what_for, command in commands for text in (what_for.rstrip(), f"  {command}")]

@@ -30,11 +30,11 @@ def test_explain_as_json(run: Run, site: Path, explainer: Stage, tmp_path: Path)
 
 
 def test_explain_of_what_is_not_there(run: Run, site: Path, explainer: Stage) -> None:
-    """An engine that the site does not have is a problem: exit 2."""
-    explainer.error = RequestProblemError([Problem("CLI001", "ENGINE", None, None, 'no engine "G9"; did you mean "G1"?')])
-    result = run("explain", site, "G9", "oil-change")
+    """A task that the engine does not have is the judge's to refuse: exit 2."""
+    explainer.error = RequestProblemError([Problem("CLI011", "TASK", None, None, 'no task "oil"; did you mean "oil-change"?')])
+    result = run("explain", site, "G1", "oil")
     assert result.exit_code == 2
-    assert 'no engine "G9"; did you mean "G1"?' in result.stderr
+    assert 'no task "oil"; did you mean "oil-change"?' in result.stderr
 
 
 def test_log_prints_what_was_read(run: Run, site: Path, log_reader: Stage) -> None:

@@ -24,6 +24,13 @@ def broken(site: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return site
 
 
+@pytest.fixture
+def sound(site: Path) -> Path:
+    """Return the folder of a site that can be judged."""
+    (site / "readings/log.csv").write_text(LOG, encoding="utf-8")
+    return site
+
+
 def misspell(site: Path) -> None:
     """Put a key that no engine has into the site file."""
     text = (site / "site.yaml").read_text(encoding="utf-8")
@@ -49,6 +56,13 @@ def codes_of(stderr: str) -> list[str]:
         (("what-if", ".", "--as-of", "soon", "--set", "x", "--output", "site.yaml"), ["CLI101", "CLI131", "CLI110"]),
         (("propose", ".", "--as-of", "soon", "--output", "site.yaml"), ["CLI101", "CLI110"]),
         (("log", ".", "--as-of", "soon", "--output", "site.yaml"), ["CLI101", "CLI110"]),
+        (
+            ("check", ".", "--as-of", "2026-01-32", "--output", "no/x", "--html", "readings", "--engine", "G9"),
+            ["CLI101", *2 * ["CLI110"], "CLI010"],
+        ),
+        (("check", ".", "--as-of", "soon", "--month", "2026-01"), ["CLI101", "CLI103"]),
+        (("report", ".", "--month", "2026-13", "--out", "no/q"), ["CLI012", "CLI110"]),
+        (("report", ".", "--month", "2026-13", "--out", "site.yaml"), ["CLI012", "CLI110"]),
     ],
 )
 def test_dates_and_outputs_are_refused_together_with_the_site(run: Run, broken: Path, words: tuple[str, ...], codes: list[str]) -> None:
@@ -116,3 +130,50 @@ def test_the_rule_set_of_a_what_if_is_looked_at_besides_the_site(run: Run, broke
     assert codes_of(run(*words[:-2]).stderr) == ["RUL014", "RUL014", "REA003", "SVC003"]
     misspell(broken)
     assert codes_of(run(*words).stderr) == ["CLI101", "RUL014", "SIT010", "RUL014"]
+
+
+def test_a_missing_folder_is_told_before_anything_is_judged(run: Run, sound: Path) -> None:
+    """Of two files that cannot be written both are told, by name and in one go, and a third that could be is not written."""
+    done = run("check", sound, "--as-of", "2026-01-30", "--output", sound / "no/x", "--xlsx", sound / "no/y", "--ics", sound / "z.ics")
+    assert (done.exit_code, done.stdout, codes_of(done.stderr)) == (2, "", ["CLI110", "CLI110"])
+    assert [str(sound / f"no/{name}") in done.stderr for name in "xy"] == [True, True]
+    assert f"there is no folder {sound / 'no'}" in done.stderr
+    assert not (sound / "z.ics").exists()
+
+
+def test_a_missing_folder_is_told_with_a_site_that_cannot_be_used(run: Run, broken: Path) -> None:
+    """The place of the output needs no site to be looked at."""
+    misspell(broken)
+    assert codes_of(run("log", ".", "--output", "no/x").stderr) == ["CLI110", "SIT010", "RUL014"]
+    assert codes_of(run("report", ".", "--month", "2026-01", "--out", "no/x").stderr) == ["CLI110", "SIT010", "RUL014"]
+
+
+def test_a_folder_of_a_report_that_holds_something_else_under_a_name_is_told(run: Run, sound: Path) -> None:
+    """A folder where the report's page would be."""
+    (sound / "out/index.html").mkdir(parents=True)
+    done = run("report", sound, "--month", "2026-13", "--out", sound / "out")
+    assert codes_of(done.stderr) == ["CLI012", "CLI110"]
+    assert "index.html" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "codes"),
+    [
+        (("G1", "nope", "--as-of", "soon"), ["CLI101", "CLI011"]),
+        (("G1", "oil-change", "--as-of", "soon"), ["CLI101"]),
+        (("G9", "nope"), ["CLI010", "CLI011"]),
+        (("G9", "oil-change"), ["CLI010"]),
+        (("G1", "nope"), ["CLI011"]),
+    ],
+)
+def test_an_unknown_task_is_told_with_what_else_is_wrong(run: Run, sound: Path, words: tuple[str, ...], codes: list[str]) -> None:
+    """`explain` names its arguments as its help does; a task that there is is no problem."""
+    done = run("explain", sound, *words)
+    assert (done.exit_code, codes_of(done.stderr)) == (2, codes)
+    assert ("CLI011 TASK" in done.stderr, "CLI010 ENGINE" in done.stderr) == ("CLI011" in codes, "CLI010" in codes)
+
+
+def test_rule_sets_are_refused_together_with_the_place_of_the_output(run: Run, broken: Path) -> None:
+    """`rules show` and `rules diff`: the output first, then each rule set that cannot be used."""
+    assert codes_of(run("rules", "show", broken / "rules.yaml", "--output", "no/x").stderr) == ["CLI110", "RUL014"]
+    assert codes_of(run("rules", "diff", "none", broken / "rules.yaml", "--output", "no/x").stderr) == ["CLI110", "RUL001", "RUL014"]

@@ -175,3 +175,78 @@ def test_statements_are_never_read_as_logs(run: Run, stated: Path) -> None:
     with freeze_time("2024-07-01T12:00:00+00:00"):
         result = run("check", stated, "--as-of", "2024-02-29", "--format", "json")
     assert json.loads(result.stdout)["rows"]["read"] == 62
+
+
+def rewritten(stated: Path, old: str, new: str) -> None:
+    """Write something else into February's statement, as another version of the program might have stated it."""
+    replaced(stated / "statements/2024-02.json", old, new)
+
+
+def test_a_key_that_differs_where_the_figures_are_the_same_is_told_with_both_values(run: Run, stated: Path) -> None:
+    """The figures are the same, and the due date is stated a year later: that key alone is told."""
+    rewritten(stated, '"due_on": "2024-03-', '"due_on": "2025-03-')
+    code, text = verified(run, stated)
+    assert code == 1
+    (line,) = [each for each in text.splitlines() if "findings:" in each]
+    now = line.rsplit(" ", 1)[1]
+    assert line == f"    findings: G1 oil: due_on stated 2025{now[4:]}, now {now}"
+    assert "no record, row or rule changed up to its end, nor any file" in text
+    assert "the program that made it is another version than the one that reads it (both call themselves " in text
+
+
+def test_another_version_of_the_program_is_named_as_a_cause(run: Run, stated: Path) -> None:
+    """By itself it is none of the statement's business; where a finding differs, both versions are told."""
+    rewritten(stated, '"version": "', '"version": "0.0.1-')
+    assert verified(run, stated)[0] == 0
+    rewritten(stated, '"crossed_at": null', '"crossed_at": "2024-02-28T00:00:00+00:00"')
+    text = verified(run, stated)[1]
+    assert "findings: G1 oil: crossed_at stated 2024-02-28T00:00:00+00:00, now none" in text
+    assert "the program that made it is another version than the one that reads it (version 0.0.1-" in text
+    replaced(stated / "rules.yaml", "running_hours: 300", "running_hours: 250")
+    assert "another version of the program may be behind it too: version 0.0.1-" in verified(run, stated)[1]
+
+
+def test_a_site_file_that_was_changed_is_named_as_a_cause(run: Run, stated: Path) -> None:
+    """Of the files only site.yaml is another one: neither readings nor records are said to be behind it."""
+    rewritten(stated, '"unknown_hours_h": 0.0', '"unknown_hours_h": 2.5')
+    with (stated / "site.yaml").open("a", encoding="utf-8") as file:
+        file.write("# looked at\n")
+    text = verified(run, stated)[1]
+    assert "unknown_hours_h stated 2.5, now 0.0" in text
+    assert "what may be behind it: site.yaml was changed, or another version of the program" in text
+    assert "later readings" not in text
+
+
+def test_later_readings_are_named_as_a_cause_only_where_there_are_any(run: Run, stated: Path) -> None:
+    """The log goes on until the summer; the site file is as it was."""
+    rewritten(stated, '"unknown_hours_h": 0.0', '"unknown_hours_h": 2.5')
+    site(stated, last="2024-06-30")
+    text = verified(run, stated)[1]
+    assert "what may be behind it: later readings or records tell more of its last hours, or another version" in text
+
+
+def test_a_reason_that_reads_otherwise_is_told_by_its_rule(run: Run, stated: Path) -> None:
+    """The sentence in quotation marks, before and now."""
+    rewritten(stated, '"text": "in interval,', '"text": "within interval,')
+    text = verified(run, stated)[1]
+    assert 'findings: G1 oil: reasons[in-interval].text stated "within interval, ' in text
+    assert ', now "in interval, ' in text
+
+
+def test_each_skipped_occurrence_that_differs_is_told(run: Run, tmp_path: Path) -> None:
+    """The oil, due after 300 h, was first changed at 650 h: missed once. Stated under another time it is another occurrence."""
+    rows, engine = steady("2024-01-01", "2024-03-08", 10), {"in_service": "2024-01-01", "meter_at_start_h": 0}
+    write_site(tmp_path, [OIL], rows, engine=engine, services=[done("oil", "2024-03-06")])
+    with freeze_time("2024-04-02T12:00:00+00:00"):
+        assert run("statement", tmp_path, "--month", "2024-03").exit_code == 0
+    path = tmp_path / "statements/2024-03.json"
+    (skipped,) = json.loads(path.read_text("utf-8"))["findings"]["skipped"]
+    replaced(path, '"open": false', '"open": true')
+    with freeze_time("2024-07-01T12:00:00+00:00"):
+        text = run("statement", tmp_path, "--month", "2024-03", "--verify").stdout
+    assert f"findings: skipped: G1 oil at {skipped['at']}: open stated yes, now no" in text
+    replaced(path, f'"at": "{skipped["at"]}"', '"at": "2024-02-01T00:00:00+00:00"')
+    with freeze_time("2024-07-01T12:00:00+00:00"):
+        text = run("statement", tmp_path, "--month", "2024-03", "--verify").stdout
+    assert f"no longer skipped: G1 oil, {skipped['text']}" in text
+    assert f"skipped besides: G1 oil, {skipped['text']}" in text

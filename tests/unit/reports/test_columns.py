@@ -55,3 +55,12 @@ def test_where_the_prose_stands_below_its_heading_goes_with_it() -> None:
 def test_a_row_that_does_not_fit_is_told() -> None:
     """At 18 columns two figures do not fit a line; the first one ends with a semicolon, the last one with nothing."""
     assert drawn(18, "P1", "12 m3/h", "31 m", "worn") == ["P1  flow 12 m3/h;", "    head 31 m", "    note: worn"]
+
+
+def test_what_is_to_be_found_again_is_not_broken_at_its_hyphens() -> None:
+    """A task's id and a date stay whole beside and below their row, at every width that takes them."""
+    columns = [Column("engine"), Column("how")]
+    text = "the engine stopped for ignition-cables on 2025-12-23"
+    for width in range(24, 80):
+        shown = [piece.text for line in lay_out(columns, [[Piece("G4"), Piece(text)]], width=width) for piece in line]
+        assert [any(whole in each for each in shown) for whole in ("ignition-cables", "2025-12-23")] == [True, True]
