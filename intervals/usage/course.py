@@ -152,6 +152,23 @@ class Course(NamedTuple):
         value = float(self.meters_at(np.array([at_us], dtype=np.int64))[0])
         return None if np.isnan(value) else value
 
+    def with_readings(self, places: Sequence[int], at_us: Instants, hours_h: Sequence[float], reading_h: Sequence[float]) -> Course:
+        """Return the course with more readings in it, which leave the hours between those that it has as they are.
+
+        Args:
+            places: index of the reading that each of them stands before, rising.
+            at_us: their instants, rising.
+            hours_h: running hours of the course at each, below zero before its first reading.
+            reading_h: what the meter showed at each.
+        """
+        hours = np.insert(self.hours_h, places, hours_h)
+        return self._replace(
+            at_us=np.insert(self.at_us, places, at_us),
+            hours_h=hours - hours[0] if hours[0] else hours,
+            reading_h=np.insert(self.reading_h, places, reading_h),
+            doubtful=np.insert(self.doubtful, places, self.doubtful[list(places)]),
+        )
+
     def instant_past(self, hours_h: float) -> int | None:
         """Return when the bridged hours went past a figure, lay-ups left out of a step's even run; None where they did not."""
         index = int(np.searchsorted(self.hours_h, hours_h + ROUNDING_H / 2, side="right"))
@@ -185,6 +202,11 @@ class Course(NamedTuple):
         return None
 
 
+def fastest_h(start_us: int, end_us: int) -> float:
+    """Return the most hours that a meter can show between two instants."""
+    return (end_us - start_us) / HOUR_US * FASTER_SHARE + FASTER_H + ROUNDING_H
+
+
 def follow_meter(
     at_us: Instants, reading_h: Floats, changes: Changes, rolls_over_at_h: float | None, active: ActiveTime
 ) -> tuple[Course, list[OddStep]]:
@@ -205,9 +227,8 @@ def follow_meter(
         The course, and one `OddStep` for every reading that did not follow (kinds `meter_reading_odd`, `meter_went_back`,
         `meter_ran_fast`).
     """
-    count = len(at_us)
-    bridged = reading_h + changes.bridged_before(at_us) if len(changes.at_us) else reading_h
-    shown = _Shown(at_us, reading_h, bridged, rolls_over_at_h)
+    count, shown = len(at_us), Shown.of(at_us, reading_h, changes, rolls_over_at_h)
+    bridged = shown.bridged_h
     steps, is_odd = shown.steps()
     kept = np.ones(count, dtype=np.bool_)
     doubtful = np.zeros(count, dtype=np.bool_)
@@ -232,13 +253,19 @@ def follow_meter(
     return Course(at_us, np.cumsum(into), reading_h, doubtful, changes, active), odd
 
 
-class _Shown(NamedTuple):
+class Shown(NamedTuple):
     """What a meter showed, and the hours that lie between two of its readings."""
 
     at_us: Instants
     reading_h: Floats
     bridged_h: Floats
     rolls_over_at_h: float | None
+
+    @classmethod
+    def of(cls, at_us: Instants, reading_h: Floats, changes: Changes, rolls_over_at_h: float | None) -> Shown:
+        """Bridge readings over the registered changes of their meter."""
+        bridged_h = reading_h + changes.bridged_before(at_us) if len(changes.at_us) else reading_h
+        return cls(at_us, reading_h, bridged_h, rolls_over_at_h)
 
     def steps(self) -> tuple[Floats, NDArray[np.bool_]]:
         """Return the hours from each reading to the next, none of them below zero, and which of the later ones do not fit."""
@@ -260,7 +287,7 @@ class _Shown(NamedTuple):
         hours = float(self.bridged_h[after] - self.bridged_h[before])
         if hours < -ROUNDING_H and self.rolls_over_at_h is not None:
             hours += self.rolls_over_at_h
-        most = self.elapsed_h(before, after) * FASTER_SHARE + FASTER_H + ROUNDING_H
+        most = fastest_h(int(self.at_us[before]), int(self.at_us[after]))
         return max(0.0, hours) if -ROUNDING_H <= hours <= most else None
 
     def elapsed_h(self, before: int, after: int) -> float:

@@ -15,12 +15,14 @@ from intervals.localdays import HOUR_US, LocalDays
 from intervals.quantities import QUANTITIES
 from intervals.readings import BlockRows, Readings, ServiceRecord
 from intervals.site.model import Engine, Site
-from intervals.usage.course import ActiveTime, Changes, Course, Instants, follow_meter
+from intervals.usage.course import ActiveTime, Changes, Course, Instants
 from intervals.usage.engine_blocks import BlockOfEngine, QuantityRows
+from intervals.usage.followed import follow_log
 from intervals.usage.log_faults import LogFaults
-from intervals.usage.meter_readings import METER, gather_meter_readings
+from intervals.usage.meter_readings import METER, parts_of_log
 from intervals.usage.nodes import each_once
 from intervals.usage.silences import Gap, find_silences
+from intervals.usage.typed_readings import typed_in_silence
 
 __all__ = ["METER", "EngineLog", "gather_engine_log"]
 
@@ -114,16 +116,9 @@ def gather_engine_log(site: Site, index: int, readings: Readings, records: Itera
     early = [] if in_service is None else [record for record in told if _contradicts_start(record, engine, in_service, days)]
     if early:
         told = [record for record in told if record not in early]
-    meter = gather_meter_readings(blocks, engine, in_service, rows, silences, told, days)
     log_faults = LogFaults(engine, blocks, readings.files, days)
-    faults = [log_faults.contradiction(meter, found) for found in meter.contradictions]
-    if engine.meter_rolls_over_at_h is not None:
-        is_beyond = np.round(meter.reading_h, 6) >= engine.meter_rolls_over_at_h
-        faults += [log_faults.beyond_meter(meter, index) for index in np.flatnonzero(is_beyond).tolist()]
-        meter = meter.only(~is_beyond)
-    meter = meter.with_whole_hours_levelled(changes)
-    course, odd = follow_meter(meter.at_us, meter.reading_h, changes, engine.meter_rolls_over_at_h, active)
-    faults += [log_faults.odd_step(meter, step) for step in odd]
+    typed = typed_in_silence(told, rows, silences, days)
+    course, faults = follow_log(parts_of_log(blocks, engine, in_service), typed, changes, active, log_faults)
     faults += [log_faults.gap(gap) for gap in silences]
     faults += log_faults.lay_ups(course)
     faults += [log_faults.early_record(record) for record in early]

@@ -16,8 +16,9 @@ from intervals.readings import ServiceRecord
 from intervals.site.model import Engine
 from intervals.usage.course import Course, OddStep
 from intervals.usage.engine_blocks import BlockOfEngine
-from intervals.usage.meter_readings import Contradiction, MeterReadings
+from intervals.usage.meter_readings import Beyond, Contradiction, MeterReadings
 from intervals.usage.silences import Gap
+from intervals.usage.typed_readings import LeftOut
 
 # a meter that is turned over for a moment has not run
 LAID_UP_RUNS_H = 0.1
@@ -42,11 +43,13 @@ class LogFaults(NamedTuple):
         """Return the fault of a reading that does not count beside another one of the same instant."""
         file, line = meter.line_of(found.other, self.blocks, self.files)
         counted_file, counted_line = meter.line_of(found.counted, self.blocks, self.files)
+        # the reading of the first day stands in the site file; the row is where to look
         if file is None:
-            # the reading of the first day stands in the site file; the row is where to look
             file, line = counted_file, counted_line
             text = f"meter reads {found.counted_h:,.1f} h at the engine's first moment, and meter_at_start_h is {found.other_h:,.1f} h: "
             text += "the row's reading counts"
+        elif counted_file is None:
+            text = _at_start(found.other_h, found.counted_h)
         else:
             text = f"meter reads {found.other_h:,.1f} h, and {found.counted_h:,.1f} h at the same time in {counted_file}:{counted_line}: "
             text += "that reading counts"
@@ -60,15 +63,28 @@ class LogFaults(NamedTuple):
             "meter_went_back": "is below the reading before; the step counts nothing",
             "meter_ran_fast": f"is more than the {step.elapsed_h:,.1f} h elapsed allow; the time elapsed is counted",
         }[step.kind]
-        text = f"meter reads {step.reading_h:,.1f} h after {step.previous_h:,.1f} h: it {what}"
+        shown_h, previous_h = meter.written_h(step.index), meter.written_h(step.index - 1)
+        text = f"meter reads {shown_h:,.1f} h after {previous_h:,.1f} h: it {what}"
         return Fault(self.engine.id, step.kind, file, line, int(meter.at_us[step.index]), text)
 
-    def beyond_meter(self, meter: MeterReadings, index: int) -> Fault:
+    def beyond_meter(self, meter: MeterReadings, found: Beyond) -> Fault:
         """Return the fault of a reading that the meter cannot show."""
-        file, line = meter.line_of(meter.place_of(index), self.blocks, self.files)
+        file, line = meter.line_of(found.place, self.blocks, self.files)
         rolls_over = f"it starts again at zero at {self.engine.meter_rolls_over_at_h:,.1f} h"
-        text = f"meter reads {meter.reading_h[index]:,.1f} h: {rolls_over}; taken as blank"
-        return Fault(self.engine.id, "meter_reading_odd", file, line, int(meter.at_us[index]), text)
+        text = f"meter reads {found.reading_h:,.1f} h: {rolls_over}; taken as blank"
+        return Fault(self.engine.id, "meter_reading_odd", file, line, found.at_us, text)
+
+    def left_out(self, found: LeftOut) -> Fault:
+        """Return the fault of a record's reading that does not count beside those of the log."""
+        at_us, shown_h, record = found.typed
+        kind, text = "meter_reading_odd", f"meter reads {shown_h:,.1f} h "
+        if found.is_at_once:
+            kind, text = "conflicting_row", _at_start(shown_h, found.after_h)
+        elif found.before_h is None:
+            text += f"before {found.after_h:,.1f} h: it does not fit the readings after; taken as blank"
+        else:
+            text += f"after {found.before_h:,.1f} h: it fits neither the reading before nor the one after; taken as blank"
+        return Fault(self.engine.id, kind, record.file, record.line, at_us, text)
 
     def gap(self, gap: Gap) -> Fault:
         """Return the fault of one silence, placed at the row that ends it."""
@@ -101,3 +117,9 @@ class LogFaults(NamedTuple):
         text = f"{record.task} at {record.hour_meter_h:,.1f} h before the first day, on which the meter read "
         text += f"{self.engine.meter_at_start_h:,.1f} h: the reading is not used"
         return Fault(self.engine.id, "record_before_in_service", record.file, record.line, record.at_us, text)
+
+
+def _at_start(shown_h: float, started_h: float) -> str:
+    """Return what is wrong with a reading of the first moment beside the one that the site file states, where that one counts."""
+    text = f"meter reads {shown_h:,.1f} h at the engine's first moment, and meter_at_start_h is {started_h:,.1f} h: "
+    return text + "meter_at_start_h counts"

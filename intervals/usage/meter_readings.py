@@ -1,30 +1,28 @@
 """Every reading of one engine's hour meter in order of time, from rows, from the first day and from service records.
 
-In: the engine's rows and service records, the silences of its log. Out: `MeterReadings`, and the readings that contradict another one
-of the same instant. A meter reading on a service record counts as a reading wherever the log is silent: before its first row, in a gap,
-after its end. Refuses nothing.
+In: the engine's rows, and those readings of service records that count beside them. Out: `MeterReadings`, and the readings that do not
+count: those that contradict another one of the same instant, and those that the meter cannot show. Refuses nothing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from intervals.localdays import LocalDays
 from intervals.readings import ServiceRecord
 from intervals.site.model import Engine
-from intervals.usage.course import FASTER_H, Changes, Floats, Instants
+from intervals.usage.course import Changes, Floats, Instants, Shown
 from intervals.usage.engine_blocks import BlockOfEngine
-from intervals.usage.silences import Gap
+from intervals.usage.rounding import DECIMALS, WHOLE_HOUR_H, contradict
+from intervals.usage.typed_readings import Typed
 
 METER = "hour_meter_h"
-# who reads whole hours off a meter leaves out less than this
-WHOLE_HOUR_H = 1.0
 _NO_BLOCK = -1
-_DECIMALS = 6
+_FIRST_DAY = -1
 
 
 class Part(NamedTuple):
@@ -35,12 +33,39 @@ class Part(NamedTuple):
     block: NDArray[np.int32]
     row: NDArray[np.int64]
 
+    @property
+    def is_rising(self) -> bool:
+        """Whether each reading is later than the one before, as the rows of a block always are."""
+        return not len(self.block) or self.block[0] != _NO_BLOCK or bool((self.at_us[1:] > self.at_us[:-1]).all())
+
+    def place_of(self, index: int) -> Place:
+        """Return where a reading stands."""
+        return Place(int(self.block[index]), int(self.row[index]))
+
+    def only(self, which: NDArray[np.bool_] | NDArray[np.int64]) -> Part:
+        """Return some of the readings."""
+        return Part(self.at_us[which], self.reading_h[which], self.block[which], self.row[which])
+
+    @classmethod
+    def joined(cls, parts: Sequence[Part]) -> Part:
+        """Return the readings of several parts, one part after the other."""
+        at_us, reading_h, block, row = zip(*parts, strict=True)
+        return cls(np.concatenate(at_us), np.concatenate(reading_h), np.concatenate(block), np.concatenate(row))
+
 
 class Place(NamedTuple):
-    """Where a reading stands: a block and its row; block -1 is the first day or a service record."""
+    """Where a reading stands: a block and its row; in block -1 row -1 is the first day, another one a service record."""
 
     block: int
     row: int
+
+
+class Beyond(NamedTuple):
+    """A reading that the meter cannot show, since it starts again at zero before; it does not count."""
+
+    at_us: int
+    reading_h: float
+    place: Place
 
 
 class Contradiction(NamedTuple):
@@ -68,9 +93,10 @@ class MeterReadings(NamedTuple):
         at_us: instants, rising.
         reading_h: what the meter showed.
         block: the block of the row, or -1 for the first day and for service records.
-        row: the row of that block, or the place among first day and service records.
+        row: the row of that block, -1 for the first day, or the place among service records.
         records: the service records by that place.
         contradictions: readings that another one of the same instant contradicts, and that do not count.
+        beyond: readings that the meter cannot show, and that do not count.
     """
 
     at_us: Instants
@@ -79,29 +105,45 @@ class MeterReadings(NamedTuple):
     row: NDArray[np.int64]
     records: dict[int, ServiceRecord]
     contradictions: tuple[Contradiction, ...] = ()
+    beyond: tuple[Beyond, ...] = ()
 
-    def only(self, is_kept: NDArray[np.bool_]) -> MeterReadings:
-        """Return some of the readings."""
-        return self._replace(at_us=self.at_us[is_kept], reading_h=self.reading_h[is_kept], block=self.block[is_kept], row=self.row[is_kept])
-
-    def with_whole_hours_levelled(self, changes: Changes) -> MeterReadings:
+    def with_whole_hours_levelled(self, changes: Changes, rolls_over_at_h: float | None) -> MeterReadings:
         """Return the readings with those of service records that are below the one before by rounding alone set equal to it.
 
-        People leave the decimals of a meter out: 1,000 h written down after the log read 1,000.6 h is no step back.
+        People leave the decimals of a meter out: 1,000 h written down after the log read 1,000.6 h is no step back. Where the next
+        reading follows from what was written down and not from that, it is one.
 
         Args:
             changes: registered changes of the meter, across which two readings cannot be held against each other as they stand.
+            rolls_over_at_h: reading at which the meter starts again at zero, or None.
         """
         if not self.records:
             return self
-        typed = [index for index in np.flatnonzero(self.block == _NO_BLOCK).tolist() if index and int(self.row[index]) in self.records]
-        bridged_h, reading_h = changes.bridged_before(self.at_us), self.reading_h.copy()
-        for index in typed:
-            before_h = reading_h[index - 1] + bridged_h[index - 1] - bridged_h[index]
-            is_whole = float(reading_h[index]).is_integer()
-            if is_whole and 0 < round(float(before_h - reading_h[index]), _DECIMALS) < WHOLE_HOUR_H:
-                reading_h[index] = before_h
-        return self._replace(reading_h=reading_h)
+        shown = Shown.of(self.at_us, self.reading_h.copy(), changes, rolls_over_at_h)
+        shown = shown._replace(bridged_h=shown.bridged_h.copy())
+        for index in np.flatnonzero(self.block == _NO_BLOCK).tolist():
+            if not self._is_rounded(shown, index):
+                continue
+            typed_h, level_h = float(shown.bridged_h[index]), float(shown.bridged_h[index - 1])
+            next_fits = index + 1 < len(self.at_us) and shown.step_over(index, index + 1) is not None
+            shown.bridged_h[index] = level_h
+            if next_fits and shown.step_over(index, index + 1) is None and not self._is_rounded(shown, index + 1):
+                shown.bridged_h[index] = typed_h
+            else:
+                shown.reading_h[index] += level_h - typed_h
+        return self._replace(reading_h=shown.reading_h)
+
+    def _is_rounded(self, shown: Shown, index: int) -> bool:
+        """Tell whether a reading is a record's, in whole hours, and less than an hour below the reading before."""
+        if not index or int(self.row[index]) not in self.records or self.block[index] != _NO_BLOCK:
+            return False
+        below_h = round(float(shown.bridged_h[index - 1] - shown.bridged_h[index]), DECIMALS)
+        return float(self.reading_h[index]).is_integer() and 0 < below_h < WHOLE_HOUR_H
+
+    def written_h(self, index: int) -> float:
+        """Return a reading as it was written down."""
+        record = self.records.get(int(self.row[index])) if self.block[index] == _NO_BLOCK else None
+        return float(self.reading_h[index]) if record is None or record.hour_meter_h is None else record.hour_meter_h
 
     def place_of(self, index: int) -> Place:
         """Return where a reading stands."""
@@ -116,40 +158,41 @@ class MeterReadings(NamedTuple):
         return (record.file, record.line) if record is not None else (None, None)
 
 
-def gather_meter_readings(  # noqa: PLR0913 - each input is a source of readings or of silence
-    blocks: Sequence[BlockOfEngine],
-    engine: Engine,
-    in_service_us: int | None,
-    rows: Instants,
-    silences: Sequence[Gap],
-    records: Sequence[ServiceRecord],
-    days: LocalDays,
-) -> MeterReadings:
-    """Return the readings of rows, of the first day, and of records where the log is silent.
+def parts_of_log(blocks: Sequence[BlockOfEngine], engine: Engine, in_service_us: int | None) -> list[Part]:
+    """Return the readings of each block that has any, and the one of the first day.
 
     Args:
         blocks: the engine's rows, one entry a block.
         engine: the engine, which may state what its meter began with.
         in_service_us: its first moment, or None.
-        rows: instants of all its rows, rising.
-        silences: the silences between them.
-        records: its service records.
-        days: the site's local days.
     """
     parts = _parts_of_blocks(blocks)
-    besides: list[tuple[int, float, ServiceRecord | None]] = []
     if engine.meter_at_start_h is not None and in_service_us is not None:
-        besides.append((in_service_us, engine.meter_at_start_h, None))
-    besides += _in_silence(records, rows, silences, days)
-    besides.sort(key=lambda entry: entry[0])
-    if besides:
-        parts.append(_part_besides(besides))
+        parts.append(_part_besides([in_service_us], [engine.meter_at_start_h], _FIRST_DAY))
+    return [part for part in parts if len(part.at_us)]
+
+
+def gather_meter_readings(parts: Sequence[Part], typed: Sequence[Typed], changes: Changes, rolls_over_at_h: float | None) -> MeterReadings:
+    """Return the readings of a log and of some records, one an instant.
+
+    Args:
+        parts: the readings of the log.
+        typed: readings of records in order of time, of reading and of line.
+        changes: registered changes of the meter.
+        rolls_over_at_h: reading at which the meter starts again at zero, or None.
+    """
+    if typed:
+        parts = [*parts, _part_besides([one.at_us for one in typed], [one.reading_h for one in typed], 0)]
     if not parts:
         empty = np.zeros(0, dtype=np.int64)
         return MeterReadings(empty, np.zeros(0), np.zeros(0, dtype=np.int32), empty, {})
-    by_place = {place: record for place, (_, _, record) in enumerate(besides) if record is not None}
-    ordered, contradictions = _in_order(parts)
-    return MeterReadings(*ordered, by_place, contradictions)
+    records = {place: one.record for place, one in enumerate(typed)}
+    if rolls_over_at_h is None:
+        beyond: tuple[Beyond, ...] = ()
+    else:
+        parts, beyond = _without_beyond(parts, rolls_over_at_h)
+    ordered, contradictions = _in_order(parts, changes, rolls_over_at_h)
+    return MeterReadings(*ordered, records, contradictions, beyond)
 
 
 def _parts_of_blocks(blocks: Sequence[BlockOfEngine]) -> list[Part]:
@@ -173,62 +216,76 @@ def _parts_of_blocks(blocks: Sequence[BlockOfEngine]) -> list[Part]:
     return parts
 
 
-def _part_besides(entries: Sequence[tuple[int, float, ServiceRecord | None]]) -> Part:
-    """Return the readings that stand in no block, in order of time."""
+def _part_besides(at_us: Sequence[int], reading_h: Sequence[float], first_place: int) -> Part:
+    """Return readings that stand in no block, in order of time."""
     return Part(
-        np.array([at_us for at_us, _, _ in entries], dtype=np.int64),
-        np.array([reading_h for _, reading_h, _ in entries], dtype=np.float64),
-        np.full(len(entries), _NO_BLOCK, dtype=np.int32),
-        np.arange(len(entries)),
+        np.array(at_us, dtype=np.int64),
+        np.array(reading_h, dtype=np.float64),
+        np.full(len(at_us), _NO_BLOCK, dtype=np.int32),
+        np.arange(first_place, first_place + len(at_us)),
     )
 
 
-def _in_order(parts: Sequence[Part]) -> tuple[Part, tuple[Contradiction, ...]]:
-    """Return readings from several places in order of time, of two at one instant the one that is given first; and what contradicts it."""
+def _without_beyond(parts: Sequence[Part], rolls_over_at_h: float) -> tuple[list[Part], tuple[Beyond, ...]]:
+    """Return the readings that a meter can show, and those that it cannot since it starts again at zero."""
+    kept, beyond = [], []
+    for part in parts:
+        is_beyond = np.round(part.reading_h, DECIMALS) >= rolls_over_at_h
+        if is_beyond.any():
+            beyond += [
+                Beyond(int(at_us), float(reading_h), Place(int(block), int(row)))
+                for at_us, reading_h, block, row in zip(*part.only(is_beyond), strict=True)
+            ]
+            part = part.only(~is_beyond)  # noqa: PLW2901 - mostly there is nothing to leave out
+        kept.append(part)
+    # of one instant the first given is told, as of any other readings
+    return kept, tuple(sorted({found.at_us: found for found in reversed(beyond)}.values()))
+
+
+def _in_order(parts: Sequence[Part], changes: Changes, rolls_over_at_h: float | None) -> tuple[Part, tuple[Contradiction, ...]]:
+    """Return readings of several places in order of time, one an instant, and what contradicts it.
+
+    Of two the first given counts, unless it does not fit its neighbours and the other one does.
+    """
     # mostly one place tells the time after another, and nothing needs to be sorted
-    in_turn = sorted((part for part in parts if len(part.at_us)), key=lambda part: int(part.at_us[0])) or parts
-    at_us, reading_h, block, row = (np.concatenate(column) for column in zip(*in_turn, strict=True))
-    if len(parts) == 1 or bool((at_us[1:] > at_us[:-1]).all()):
-        return Part(at_us, reading_h, block, row), ()
-    at_us, reading_h, block, row = (np.concatenate(column) for column in zip(*parts, strict=True))
-    order = np.argsort(at_us, kind="stable")
-    is_first = np.concatenate(([True], np.diff(at_us[order]) != 0))
-    kept = order[is_first]
-    counted, other = kept[np.cumsum(is_first) - 1][~is_first], order[~is_first]
-    contradicts = _contradicts(reading_h[counted], reading_h[other]) & ((block[counted] != _NO_BLOCK) | (block[other] != _NO_BLOCK))
+    in_turn = sorted((part for part in parts if len(part.at_us)), key=lambda part: int(part.at_us[0]))
+    if all(part.is_rising for part in in_turn) and all(after.at_us[0] > before.at_us[-1] for before, after in pairwise(in_turn)):
+        return Part.joined(in_turn or parts), ()
+    given = Part.joined(parts)
+    order = np.argsort(given.at_us, kind="stable")
+    is_first = np.concatenate(([True], np.diff(given.at_us[order]) != 0))
+    kept, instant = order[is_first], np.cumsum(is_first) - 1
+    first, other = kept[instant[~is_first]], order[~is_first]
+    as_shown = contradict(given.at_us[other], given.reading_h[first], given.reading_h[other], Changes.of([]), None)
+    if as_shown.any():
+        contested = dict.fromkeys(instant[~is_first][as_shown].tolist())
+        starts = np.append(np.flatnonzero(is_first), len(order)).tolist()
+        candidates = {place: order[starts[place] : starts[place + 1]].tolist() for place in contested}
+        _choose(Shown.of(given.at_us, given.reading_h, changes, rolls_over_at_h), kept, candidates)
+    counted = kept[instant]
+    contradicts = contradict(given.at_us[order], given.reading_h[counted], given.reading_h[order], changes, rolls_over_at_h)
+    contradicts &= (given.block[counted] != _NO_BLOCK) | (given.block[order] != _NO_BLOCK)
     contradictions = tuple(
-        Contradiction(
-            int(at_us[second]),
-            float(reading_h[first]),
-            Place(int(block[first]), int(row[first])),
-            float(reading_h[second]),
-            Place(int(block[second]), int(row[second])),
+        Contradiction(int(at_us), float(counted_h), given.place_of(chosen), float(other_h), given.place_of(second))
+        for at_us, counted_h, other_h, chosen, second in zip(
+            given.at_us[order[contradicts]],
+            given.reading_h[counted[contradicts]],
+            given.reading_h[order[contradicts]],
+            counted[contradicts].tolist(),
+            order[contradicts].tolist(),
+            strict=True,
         )
-        for first, second in zip(counted[contradicts].tolist(), other[contradicts].tolist(), strict=True)
     )
-    return Part(at_us[kept], reading_h[kept], block[kept], row[kept]), contradictions
+    return given.only(kept), contradictions
 
 
-def _contradicts(counted_h: Floats, other_h: Floats) -> NDArray[np.bool_]:
-    """Tell which readings of one instant differ by more than rounding: of whole hours an hour, else what a fitting step may differ by."""
-    apart_h = np.round(np.abs(other_h - counted_h), _DECIMALS)
-    is_whole = (counted_h == np.floor(counted_h)) | (other_h == np.floor(other_h))
-    return np.where(is_whole, apart_h >= WHOLE_HOUR_H, apart_h > FASTER_H)
-
-
-def _in_silence(
-    records: Sequence[ServiceRecord], rows: Instants, silences: Sequence[Gap], days: LocalDays
-) -> Iterator[tuple[int, float, ServiceRecord]]:
-    """Yield the records whose meter reading counts as a reading, with their instant (noon where only the day is known) and reading."""
-    first_us, last_us = (int(rows[0]), int(rows[-1])) if len(rows) else (0, -1)
-    for record in records:
-        told_us = record.at_us
-        if told_us is not None and not silences and first_us <= told_us <= last_us:
-            continue
-        if record.hour_meter_h is None or record.outcome == "void":
-            continue
-        at_us = told_us if told_us is not None else days.noon_us(record.on) if record.on else None
-        if at_us is None:
-            continue
-        if not first_us <= at_us <= last_us or any(gap.start_us < at_us < gap.end_us for gap in silences):
-            yield at_us, record.hour_meter_h, record
+def _choose(shown: Shown, kept: NDArray[np.int64], candidates: Mapping[int, Sequence[int]]) -> None:
+    """Set at each contested instant which reading is kept: the first that fits those before and after it."""
+    for place, readings in candidates.items():
+        before = int(kept[place - 1]) if place else None
+        after = candidates.get(place + 1, kept[place + 1 : place + 2].tolist())
+        for reading in readings:
+            follows = before is None or shown.step_over(before, reading) is not None
+            if follows and (not after or any(shown.step_over(reading, later) is not None for later in after)):
+                kept[place] = reading
+                break

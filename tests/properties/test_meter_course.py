@@ -2,20 +2,33 @@
 
 The step is reading minus previous reading plus what changes took off; a step back is tried as a roll-over first; a reading fits
 another if it is not back and not faster than time (1 % and 0.1 h allowed); one that does not fit, while the next fits the one before,
-is left out; else a step back counts nothing and a step too fast the time elapsed.
+is left out; else a step back counts nothing and a step too fast the time elapsed. What service records say in the silences of a log
+never changes what its rows say.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from fractions import Fraction
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intervals.usage.course import ActiveTime, Changes, follow_meter
+from intervals.faults import Fault
+from intervals.localdays import LocalDays
+from intervals.readings import ServiceRecord
+from intervals.site.model import Engine
+from intervals.usage.course import ActiveTime, Changes, Course, follow_meter
+from intervals.usage.engine_blocks import BlockOfEngine, QuantityRows
+from intervals.usage.followed import follow_log
+from intervals.usage.log_faults import LogFaults
+from intervals.usage.meter_readings import METER, parts_of_log
+from intervals.usage.silences import Gap
+from intervals.usage.typed_readings import typed_in_silence
 from tests.properties.bounded import bounded
 
 HOUR_US = 3_600_000_000
@@ -128,3 +141,68 @@ def test_the_meter_shows_its_readings(book: Noted, data: st.DataObject) -> None:
     course, _ = follow_meter(at_us, np.array(book.readings, dtype=np.float64), changes, None, ActiveTime())
     index = data.draw(st.integers(0, len(course.at_us) - 1))
     assert course.meter_at(int(course.at_us[index])) == pytest.approx(float(course.reading_h[index]), abs=1e-9)
+
+
+def follow_with_records(book: Noted, records: list[ServiceRecord], silences: list[Gap]) -> tuple[Course, list[Fault]]:
+    """Return the course of a log with service records in its silences, and the faults of both."""
+    at_us = np.array(book.hours, dtype=np.int64) * HOUR_US
+    rolls_over_at = None if book.rolls_over_at is None else float(book.rolls_over_at)
+    engine = Engine.model_validate({"id": "G1", "meter_rolls_over_at_h": rolls_over_at})
+    values = np.array(book.readings, dtype=np.float64)
+    file, line = np.zeros(len(at_us), dtype=np.int32), np.arange(2, len(at_us) + 2, dtype=np.int32)
+    blocks = [BlockOfEngine(at_us, True, HOUR_US, {METER: QuantityRows("counter", values, None, False)}, file, line)]
+    days = LocalDays(ZoneInfo("UTC"), int(at_us[0]), int(at_us[-1]))
+    changes = Changes.of([(at * HOUR_US, float(old), float(new)) for at, old, new in book.changes])
+    typed = typed_in_silence(records, at_us, silences, days)
+    return follow_log(parts_of_log(blocks, engine, None), typed, changes, ActiveTime(), LogFaults(engine, blocks, ("log.csv",), days))
+
+
+def record(at_us: int, reading_h: float, line: int, *, has_time: bool) -> ServiceRecord:
+    """Return a record with a meter reading, at an instant or on its day."""
+    on = None if has_time else datetime.fromtimestamp(at_us / 1_000_000, tz=UTC).date()
+    return ServiceRecord(
+        engine="G1", task="oil", at_us=at_us if has_time else None, on=on, hour_meter_h=reading_h, outcome="done", until_h=None,
+        until_date=None, approved_by="", done_by="", note="", ref="", file="services.csv", line=line,
+    )  # fmt: skip
+
+
+@bounded(300)
+@given(noted(), st.data())
+def test_a_record_never_spoils_rows_that_fit_one_another(book: Noted, data: st.DataObject) -> None:
+    """Any records between rows that fit: the rows keep their hours to the bit and their faults, and hours rise from reading to reading."""
+    alone, faults_alone = follow_with_records(book, [], [])
+    fitting = [index for index in range(1, len(alone.at_us)) if not alone.doubtful[index]]
+    silences = [Gap(int(alone.at_us[index - 1]), int(alone.at_us[index])) for index in fitting]
+    records = []
+    for line in range(2, 2 + data.draw(st.integers(1, 6))) if silences else ():
+        silence = data.draw(st.sampled_from(silences))
+        at_us = data.draw(st.integers(silence.start_us // HOUR_US * 60 + 1, silence.end_us // HOUR_US * 60 - 1)) * HOUR_US // 60
+        near = float(alone.meters_at(np.array([at_us], dtype=np.int64))[0])
+        slip = data.draw(st.sampled_from([0.0, 0.0, -0.5, 0.5, 1.0, -7.0, 30.0, 900.0]))
+        shown = round(max(0.0, near + slip), data.draw(st.sampled_from([0, 1])))
+        noon_us = (at_us // (24 * HOUR_US) * 24 + 12) * HOUR_US
+        is_quiet_at_noon = any(gap.start_us < noon_us < gap.end_us for gap in silences)
+        records.append(record(at_us, shown, line, has_time=not is_quiet_at_noon or data.draw(st.booleans())))
+    course, faults = follow_with_records(book, records, silences)
+    assert course.hours_at(alone.at_us).tolist() == alone.hours_h.tolist()
+    assert [fault for fault in faults if fault.file == "log.csv"] == faults_alone
+    assert (np.diff(course.hours_h) >= 0).all()
+    assert (np.diff(course.at_us) > 0).all()
+
+
+@bounded(200)
+@given(noted(), st.data())
+def test_records_that_fit_count(book: Noted, data: st.DataObject) -> None:
+    """What the meter showed at an instant of a silence, typed to the tenth, is no fault, and is what it shows there now."""
+    alone, faults_alone = follow_with_records(book, [], [])
+    fitting = [index for index in range(1, len(alone.at_us)) if not alone.doubtful[index]]
+    if not fitting or book.changes or book.rolls_over_at is not None:
+        return
+    index = data.draw(st.sampled_from(fitting))
+    silence = Gap(int(alone.at_us[index - 1]), int(alone.at_us[index]))
+    at_us = (silence.start_us + silence.end_us) // 2
+    shown = (float(alone.reading_h[index - 1]) + float(alone.reading_h[index])) / 2
+    course, faults = follow_with_records(book, [record(at_us, shown, 2, has_time=True)], [silence])
+    assert faults == faults_alone
+    assert course.at_us.tolist() == sorted([*alone.at_us.tolist(), at_us])
+    assert course.meter_at(at_us) == shown

@@ -77,6 +77,104 @@ def test_a_row_at_the_first_moment_that_contradicts_the_meter_at_start_is_told(t
     assert "meter_at_start_h is 100.0 h" in fault.text
 
 
+def test_of_two_readings_of_one_instant_the_one_counts_that_fits(tmp_path: Path) -> None:
+    """The first block says 1,020 h for 120 h, and goes on so; the second says 120 h and 130 h: 140 - 100 = 40 h, and nothing is blank."""
+    rows = {
+        "a.csv": [meter(f"2024-01-0{day}T00:00", shown_h) for day, shown_h in ((2, 110), (3, 1020), (4, 1030), (5, 140))],
+        "b.csv": [meter("2024-01-03T00:00", 120), meter("2024-01-04T00:00", 130)],
+    }
+    findings = judge(tmp_path, "2024-01-04", [OIL], rows, engine=IN_SERVICE, readings=TWO_BLOCKS)
+    assert used_of(finding_for(findings)) == 40.0
+    assert [(fault.kind, fault.file, fault.line) for fault in findings.faults] == [
+        ("conflicting_row", "readings/a.csv", 3),
+        ("conflicting_row", "readings/a.csv", 4),
+    ]
+    assert findings.faults[0].text == "meter reads 1,020.0 h, and 120.0 h at the same time in readings/b.csv:2: that reading counts"
+
+
+def test_the_last_reading_counts_that_fits_the_one_before(tmp_path: Path) -> None:
+    """Nothing comes after 1,120 h and 120 h of one instant: 120 h are a day after 110 h, and 20 h count in all."""
+    rows = {"a.csv": [meter("2024-01-02T00:00", 110), meter("2024-01-03T00:00", 1120)], "b.csv": [meter("2024-01-03T00:00", 120)]}
+    findings = judge(tmp_path, "2024-01-02", [OIL], rows, engine=IN_SERVICE, readings=TWO_BLOCKS)
+    assert used_of(finding_for(findings)) == 20.0
+    assert [(fault.kind, fault.file) for fault in findings.faults] == [("conflicting_row", "readings/a.csv")]
+
+
+def test_of_two_readings_that_fit_neither_way_the_first_counts(tmp_path: Path) -> None:
+    """1,020 h and 2,020 h where 120 h would fit: the first is taken and blanked, and 30 h count over it."""
+    rows = {
+        "a.csv": [meter("2024-01-02T00:00", 110), meter("2024-01-03T00:00", 1020), meter("2024-01-04T00:00", 130)],
+        "b.csv": [meter("2024-01-03T00:00", 2020)],
+    }
+    findings = judge(tmp_path, "2024-01-03", [OIL], rows, engine=IN_SERVICE, readings=TWO_BLOCKS)
+    assert used_of(finding_for(findings)) == 30.0
+    assert {(fault.kind, fault.file) for fault in findings.faults} == {
+        ("conflicting_row", "readings/b.csv"),
+        ("meter_reading_odd", "readings/a.csv"),
+    }
+
+
+@pytest.mark.parametrize("order", ["ab", "ba"])
+def test_of_two_readings_the_one_counts_that_the_meter_can_show(tmp_path: Path, order: str) -> None:
+    """10,007 h on a meter that starts again at 10,000, and 120 h: 120 h count whichever comes first, and the other is the fault."""
+    first, second = (f"{name}.csv" for name in order)
+    rows = {first: [meter("2024-01-03T00:00", 10007)], second: [meter("2024-01-03T00:00", 120)]}
+    engine = {**IN_SERVICE, "meter_rolls_over_at_h": 10000}
+    findings = judge(tmp_path, "2024-01-02", [OIL], rows, engine=engine, readings=TWO_BLOCKS)
+    assert used_of(finding_for(findings)) == 20.0
+    assert [(fault.kind, fault.file) for fault in findings.faults] == [("meter_reading_odd", f"readings/{first}")]
+
+
+def test_a_log_of_nothing_that_the_meter_can_show_is_told(tmp_path: Path) -> None:
+    """Both blocks and a record say 10,007 h and more of a meter that starts again at 10,000: each is a fault, and no hours are known."""
+    rows = {"a.csv": [meter("2024-01-03T00:00", 10007)], "b.csv": [meter("2024-01-04T00:00", 10017)]}
+    engine = {"in_service": "2024-01-01", "meter_rolls_over_at_h": 10000}
+    services = [done("oil", "2024-01-02T00:00", 10001)]
+    findings = judge(tmp_path, "2024-01-04", [OIL], rows, engine=engine, readings=TWO_BLOCKS, services=services)
+    odd = [(fault.file, fault.line) for fault in findings.faults if fault.kind == "meter_reading_odd"]
+    assert odd == [("services.csv", 2), ("readings/a.csv", 2), ("readings/b.csv", 2)]
+    assert finding_for(findings).standing == "unknown"
+
+
+@pytest.mark.parametrize("order", ["ab", "ba"])
+def test_readings_before_and_after_a_roll_over_do_not_contradict(tmp_path: Path, order: str) -> None:
+    """9,999.95 h and 0 h of one instant are 0.05 h apart on a meter that starts again at 10,000; 9,990 to 2 h the next day are 12 h."""
+    first, second = (f"{name}.csv" for name in order)
+    rows = {
+        first: [meter("2024-01-01T12:00", 9999.95), meter("2024-01-02T00:00", 2)],
+        second: [meter("2024-01-01T12:00", 0)],
+    }
+    engine = {"in_service": "2024-01-01", "meter_at_start_h": 9990, "meter_rolls_over_at_h": 10000}
+    findings = judge(tmp_path, "2024-01-01", [OIL], rows, engine=engine, readings=TWO_BLOCKS)
+    assert fault_kinds(findings) == []
+    assert used_of(finding_for(findings)) == pytest.approx(12.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("order", ["ab", "ba"])
+def test_the_old_and_the_new_meter_do_not_contradict_at_their_change(tmp_path: Path, order: str) -> None:
+    """At the change one block says 120 h and the other 0 h: 20 h before it and 12 h after it are 32 h, whichever comes first."""
+    first, second = (f"{name}.csv" for name in order)
+    rows = {
+        first: [meter("2024-01-02T00:00", 120), meter("2024-01-03T00:00", 12)],
+        second: [meter("2024-01-02T00:00", 0)],
+    }
+    engine = {**IN_SERVICE, "meter_changes": [{"at": "2024-01-02T00:00", "old_read_h": 120, "new_read_h": 0}]}
+    findings = judge(tmp_path, "2024-01-02", [OIL], rows, engine=engine, readings=TWO_BLOCKS)
+    assert fault_kinds(findings) == []
+    assert used_of(finding_for(findings)) == 32.0
+
+
+def test_the_meter_at_start_counts_where_the_row_of_the_first_moment_does_not_fit(tmp_path: Path) -> None:
+    """10,500 h in the row of the first moment, 100 h in the site file, 115 h a day later: 15 h, and the row is named."""
+    rows = [meter("2024-01-01T00:00", 10500), meter("2024-01-02T00:00", 115)]
+    findings = judge(tmp_path, "2024-01-01", [OIL], rows, engine=IN_SERVICE)
+    assert used_of(finding_for(findings)) == 15.0
+    (fault,) = findings.faults
+    assert (fault.kind, fault.file, fault.line) == ("conflicting_row", "readings/log.csv", 2)
+    text = "meter reads 10,500.0 h at the engine's first moment, and meter_at_start_h is 100.0 h: meter_at_start_h counts"
+    assert fault.text == text
+
+
 def test_two_records_of_one_day_without_a_time_do_not_contradict(tmp_path: Path) -> None:
     """Both are taken to stand at noon; that the engine ran 4 h between the two jobs is no fault."""
     services = [done("oil", "2024-01-05", 140), done("plugs", "2024-01-05", 144)]
