@@ -17,7 +17,7 @@ FAULT_KINDS: dict[str, str] = {
     "row_before_in_service": "the row is earlier than the engine's first day; it is set aside",
     "row_after_out_of_service": "the row is later than the engine's last day; it is set aside",
     "duplicate_row": "the same engine and time again with the same values; the first one counts",
-    "conflicting_row": "the same engine and time again with other values; the first counts, of two meters the one that fits the readings around it",
+    "conflicting_row": "the same engine and time again with other values; the first counts, or the meter that fits its neighbours",
     "blank_row": "the row of a wide file holds no reading of any engine; it is set aside",
     "stray_column": "a column of a wide file that is of no engine of the site; it is not read",
     "empty_file": "the file holds no rows",
