@@ -14,6 +14,22 @@ from pathlib import Path
 from intervals.problems import Problem, RequestProblemError
 
 
+def place_problem(path: Path) -> Problem | None:
+    """Return what keeps a file from being written or replaced under its name, or None; what only writing it shows is not known yet."""
+    target = path.resolve()
+    if target.exists() and not target.is_file():
+        return refused_target(path, "is not a regular file", "name a file that may be written or replaced")
+    return None if target.parent.is_dir() else refused_target(path, f"there is no folder {path.parent}", "make the folder first")
+
+
+def folder_problem(folder: Path) -> Problem | None:
+    """Return what keeps a folder from taking files or being made, or None; the one above it must exist."""
+    target = folder.resolve()
+    if target.exists() and not target.is_dir():
+        return refused_target(folder, "is not a folder", "name a folder that may be written to, or a new one")
+    return None if target.parent.is_dir() else refused_target(folder, f"there is no folder {folder.parent}", "make the folder first")
+
+
 def write_whole(path: Path, content: str | bytes) -> None:
     """Write a file so that at no moment a part of it can be seen under its name.
 
@@ -27,11 +43,10 @@ def write_whole(path: Path, content: str | bytes) -> None:
     Raises:
         RequestProblemError: the place cannot be written to (code CLI110).
     """
+    problem = place_problem(path)
+    if problem is not None:
+        raise RequestProblemError([problem])
     target = path.resolve()
-    if target.exists() and not target.is_file():
-        raise _refused(path, "is not a regular file", "name a file that may be written or replaced")
-    if not target.parent.is_dir():
-        raise _refused(path, f"there is no folder {path.parent}", "make the folder first")
     data = content.encode("utf-8") if isinstance(content, str) else content
     # the name cannot be guessed and the file must be new, so that nothing can be put in its way; the usual mask of permissions holds
     part = target.parent / f".{target.name}.{secrets.token_hex(8)}.part"
@@ -60,11 +75,10 @@ def write_together(folder: Path, files: Mapping[str, str | bytes]) -> None:
     Raises:
         RequestProblemError: the place cannot be written to (code CLI110).
     """
+    problem = folder_problem(folder)
+    if problem is not None:
+        raise RequestProblemError([problem])
     target = folder.resolve()
-    if target.exists() and not target.is_dir():
-        raise _refused(folder, "is not a folder", "name a folder that may be written to, or a new one")
-    if not target.parent.is_dir():
-        raise _refused(folder, f"there is no folder {folder.parent}", "make the folder first")
     taken = next((name for name in files if (target / name).exists() and not (target / name).is_file()), None)
     if taken is not None:
         raise _refused(folder / taken, "is not a regular file", "name another folder")
@@ -143,6 +157,11 @@ def _force_folder(folder: Path) -> None:
         os.close(descriptor)
 
 
+def refused_target(path: Path, found: str, fix: str | None) -> Problem:
+    """Return the problem of a place that is not written to."""
+    return Problem(code="CLI110", file=str(path), line=None, path=None, text=found, fix=fix)
+
+
 def _refused(path: Path, found: str, fix: str | None) -> RequestProblemError:
     """Return the error for a place that cannot be written to."""
-    return RequestProblemError([Problem(code="CLI110", file=str(path), line=None, path=None, text=found, fix=fix)])
+    return RequestProblemError([refused_target(path, found, fix)])

@@ -12,6 +12,7 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
 from intervals.problems import Problem, ProblemsError, RequestProblemError
+from intervals.writing import folder_problem, place_problem, refused_target
 
 if TYPE_CHECKING:
     from intervals.site.model import Site
@@ -46,7 +47,8 @@ def guard_places(*targets: Path | None) -> None:
     Raises:
         RequestProblemError: a target is a folder or the like, or its folder is not there.
     """
-    _refuse([problem for target in dict.fromkeys(targets) if target is not None for problem in _without_place(target)])
+    found = (place_problem(target) for target in dict.fromkeys(targets) if target is not None)
+    _refuse([problem for problem in found if problem is not None])
 
 
 def guard_folder(folder: Path, names: Iterable[str]) -> None:
@@ -59,26 +61,11 @@ def guard_folder(folder: Path, names: Iterable[str]) -> None:
     Raises:
         RequestProblemError: it is no folder, the one above it is not there, or a file's name is taken by something else.
     """
-    if folder.is_dir():
+    problem = folder_problem(folder)
+    if problem is not None:
+        _refuse([problem])
+    elif folder.is_dir():
         guard_places(*(folder / name for name in names))
-    elif folder.exists():
-        _refuse([_refused(folder, "is not a folder", "name a folder that may be written to, or a new one")])
-    else:
-        _refuse(list(_without_folder(folder)))
-
-
-def _without_place(target: Path) -> Iterator[Problem]:
-    """Yield what keeps a file from being written or replaced under its name."""
-    if not target.exists():
-        yield from _without_folder(target)
-    elif not target.is_file():
-        yield _refused(target, "is not a regular file", "name a file that may be written or replaced")
-
-
-def _without_folder(target: Path) -> Iterator[Problem]:
-    """Yield a problem where the folder that is to hold a file is not there."""
-    if not target.resolve().parent.is_dir():
-        yield _refused(target, f"there is no folder {target.parent}", "make the folder first")
 
 
 def _refuse(problems: Sequence[Problem]) -> None:
@@ -97,7 +84,7 @@ def _read_next_time(site: Site, targets: Iterable[Path]) -> Iterator[Problem]:
         asked = [pattern for pattern in patterns if below and _matches(below, PurePosixPath(pattern).parts)]
         if asked:
             text = f'would be read as a part of the operating log: "{asked[0]}" in site.yaml matches it'
-            yield _refused(target, text, "write it elsewhere")
+            yield refused_target(target, text, "write it elsewhere")
 
 
 def _matches(parts: Sequence[str], pattern: Sequence[str]) -> bool:
@@ -130,9 +117,9 @@ def _written_over(read: Iterable[Path], targets: Iterable[Path]) -> Iterator[Pro
         places = _places_of(target)
         if places & inputs:
             text = "is a file that this command reads; it is not written over"
-            yield _refused(target, text, "name another")
+            yield refused_target(target, text, "name another")
         elif places & seen:
-            yield _refused(target, "is named for two outputs", "name a file for each")
+            yield refused_target(target, "is named for two outputs", "name a file for each")
         seen |= places
 
 
@@ -177,12 +164,7 @@ def guard_foreign(foreign: Iterable[Path]) -> None:
         RequestProblemError: there are any; each is named.
     """
     text, fix = "is there and was not made by this command; nothing was written", "name another folder, or take it away"
-    _refuse([_refused(path, text, fix) for path in foreign])
-
-
-def _refused(path: Path, text: str, fix: str) -> Problem:
-    """Return the problem of what is not written to."""
-    return Problem("CLI110", str(path), None, None, text, fix)
+    _refuse([refused_target(path, text, fix) for path in foreign])
 
 
 def _places_of(path: Path) -> set[Path | tuple[int, int]]:
