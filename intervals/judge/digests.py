@@ -92,24 +92,29 @@ def day_digests(inputs: Inputs, end_us: int) -> dict[str, dict[str, str]]:
     found: dict[str, dict[str, hashlib._Hash]] = {}
     for block in inputs.readings.blocks:
         for index, engine in enumerate(inputs.site.engines):
-            at_us = block.at_us[block.rows_of(index)]
-            at_us = at_us[: int(np.searchsorted(at_us, end_us, side="right"))]
+            rows = block.of_engine(index)
+            if rows is None:
+                continue
+            at_us = rows.at_us[: int(rows.at_us.searchsorted(end_us, side="right"))]
             if len(at_us):
-                _add_days(found.setdefault(engine.id, {}), at_us, block.figures_of(index), inputs.days)
+                _add_days(found.setdefault(engine.id, {}), at_us, rows.values, inputs.days)
     return {engine: {day: digest.hexdigest()[:SHORT] for day, digest in sorted(days.items())} for engine, days in found.items()}
 
 
 def place_of_day(inputs: Inputs, engine: str, day: date) -> str:
     """Return the file and the lines in which an engine's rows of one day stand, or nothing where there are none."""
-    index = next((number for number, entry in enumerate(inputs.site.engines) if entry.id == engine), None)
+    index = next((number for number, entry in enumerate(inputs.site.engines) if entry.id == engine), len(inputs.site.engines))
     first_us = inputs.days.midnight_us(day)
     last_us = inputs.days.midnight_us(date.fromordinal(day.toordinal() + 1))
     for block in inputs.readings.blocks:
-        mine = np.flatnonzero((block.engine == index) & (block.at_us > first_us) & (block.at_us <= last_us))
-        if len(mine):
-            file = int(block.file[mine[0]])
-            lines = block.line[mine[block.file[mine] == file]]
-            return f"{inputs.readings.files[file]}:{int(lines.min())} to {int(lines.max())}"
+        rows = block.of_engine(index)
+        if rows is None:
+            continue
+        mine = slice(*(int(rows.at_us.searchsorted(edge_us, side="right")) for edge_us in (first_us, last_us)))
+        file, line = (column[mine] for column in block.lines_of(index))
+        if len(file):
+            lines = line[file == file[0]]
+            return f"{inputs.readings.files[file[0]]}:{int(lines.min())} to {int(lines.max())}"
     return ""
 
 

@@ -99,15 +99,14 @@ def _settle(  # noqa: PLR0913 - what an engine's records are settled by
     site, engine_id, days = inputs.site, log.engine.id, inputs.days
     settled = settle_records(log, records, book.ruleset, days, before_us=end.at_us, includes_end=end.includes_it)
     if finds_runs:
-        files, rules = inputs.readings.files, inputs.standings
-        settled = credit_runs(site, log, settled, book, days, rules, files=files, end_us=end.at_us, includes_end=end.includes_it)
+        settled = credit_runs(site, log, settled, book, days, inputs.standings, end_us=end.at_us, includes_end=end.includes_it)
     return credit_analyses(settled, inputs.analyses.get(engine_id, ()), book, log, days, site.lab.new_oil, end_us=end.at_us)
 
 
 def _stepped_back(inputs: Inputs, log: EngineLog, fault: CounterFault) -> Fault:
     """Return the fault of a counter that stepped back."""
     text = f"{fault.quantity} stepped back from {fault.previous:,.6g} to {fault.value:,.6g}; the step counts nothing"
-    file, line = log.place_of(fault.quantity, fault.at_us, inputs.readings.files)
+    file, line = log.place_of(fault.quantity, fault.at_us)
     return Fault(log.engine.id, "counter_went_back", file, line, fault.at_us, text)
 
 

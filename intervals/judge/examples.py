@@ -24,6 +24,7 @@ from intervals.judge.rulebook import RuleBook, level_names
 from intervals.localdays import LocalDays
 from intervals.quantities import QUANTITIES
 from intervals.readings import BlockRows, Readings, ServiceRecord
+from intervals.readings.parts import FILE, LINE, TIME, Part, PartedRows
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Example
 from intervals.site.model import Site
@@ -72,15 +73,9 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
     values = dict(used)
     if hours is not None:
         values["hour_meter_h"] = hours
-    block = BlockRows(
-        source=site.readings[0],
-        engine=np.zeros(1, dtype=np.int32),
-        at_us=np.array([moment.at_us], dtype=np.int64),
-        file=np.zeros(1, dtype=np.int32),
-        line=np.ones(1, dtype=np.int32),
-        values={name: np.array([value], dtype=np.float64) for name, value in values.items()},
-        files=("example",),
-    )
+    row = {TIME: np.array([moment.at_us], dtype=np.int64), **{name: np.array([value]) for name, value in values.items()}}
+    part = Part.of(row, {FILE: 0, LINE: 1}, np.zeros(1, dtype=np.int32))
+    block = BlockRows(site.readings[0], PartedRows([part]), tuple(values), ("example",))
     readings = Readings(blocks=(block,), faults=[], rows_read=1, rows_accepted=1, rows_set_aside=0, files=("example",))
     budget = next((entry for entry in ruleset.budgets if entry.id == example.task), None)
     records = [] if example.first or budget is not None else [_record(example.task, start_us)]

@@ -134,8 +134,7 @@ def _reading_near(inputs: Inputs, log: EngineLog, at_us: int) -> str:
         if len(told):
             row = int(told[-1])
             at = int(block.at_us[row])
-            place = f"{inputs.readings.files[int(block.file[row])]}:{int(block.line[row])}"
-            text = f"{meter.values[row]:,.2f} h at {inputs.days.iso(at)} ({place})"
+            text = f"{meter.values[row]:,.2f} h at {inputs.days.iso(at)} ({':'.join(map(str, block.place(row)))})"
             if best is None or at > best[0]:
                 best = (at, text)
     return "" if best is None else best[1]

@@ -39,7 +39,6 @@ class RowPlaces:
     """Where the rows of an engine's log stand, by time."""
 
     log: EngineLog
-    files: Sequence[str]
     days: LocalDays
 
     def at(self, at_us: int) -> str:
@@ -48,7 +47,7 @@ class RowPlaces:
         for number, block in enumerate(self.log.blocks):
             row = min(int(np.searchsorted(block.at_us, at_us, side="left")), len(block.at_us) - 1)
             away = abs(int(block.at_us[row]) - at_us)
-            place = f"{self.files[int(block.file[row])]}:{int(block.line[row])}"
+            place = "{}:{}".format(*block.place(row))
             best = min(best or (away, number, place), (away, number, place))
         return "" if best is None else best[2]
 

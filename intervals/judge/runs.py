@@ -66,7 +66,6 @@ def credit_runs(  # noqa: PLR0913 - what places, judges and bounds the runs
     days: LocalDays,
     standings: Standings,
     *,
-    files: Sequence[str],
     end_us: int,
     includes_end: bool = False,
 ) -> EngineRecords:
@@ -79,7 +78,6 @@ def credit_runs(  # noqa: PLR0913 - what places, judges and bounds the runs
         book: its rule book.
         days: the site's local days.
         standings: the shared rules.
-        files: the files of the readings.
         end_us: the moment of judging; what runs on then, and has run for long enough, counts.
         includes_end: whether a completion at that very instant counts.
     """
@@ -92,7 +90,7 @@ def credit_runs(  # noqa: PLR0913 - what places, judges and bounds the runs
     span = LogSpan.of(log, end_us, includes_end=includes_end)
     if span.end_us <= span.start_us:
         return records
-    finder = _Finder(_steps_of(site, log, book, span), log, book, facts, standings, RowPlaces(log, files, days), span)
+    finder = _Finder(_steps_of(site, log, book, span), log, book, facts, standings, RowPlaces(log, days), span)
     looked = {task.id: finder.look(task, task.done_when) for task in tasks if task.done_when is not None}
     least = min(tasks, key=_asked_min).id
     completed = {number for attempts in looked.values() for number in attempts.completing}

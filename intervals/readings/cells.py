@@ -282,15 +282,15 @@ def names_of(cells: Cells) -> tuple[list[str], Indexes]:
         return names_of(cells.to_pylist())
     if not pa.types.is_dictionary(cells.type):
         cells = cells.cast(pa.string()).dictionary_encode()
-    names: list[str] = []
-    place = {}
-    parts = []
-    for chunk in cells.chunks:
-        words = as_strings(chunk.dictionary)
-        texts = [text or "" for text in words.to_pylist()]
-        of_chunk = [place.setdefault(text, len(place)) for text in texts]
-        of_chunk.append(place.setdefault("", len(place)) if chunk.null_count else -1)
-        index = numbers_of(chunk.indices, len(of_chunk) - 1)
-        parts.append(np.array(of_chunk, dtype=np.int32)[index])
-    names = list(place)
-    return names, np.concatenate(parts) if parts else np.zeros(0, dtype=np.int32)
+    if not len(cells):
+        return [], np.zeros(0, dtype=np.int32)
+    # a word that stands in the dictionaries of many chunks is looked at once
+    chunks = cells.unify_dictionaries().chunks
+    texts = [text or "" for text in as_strings(chunks[0].dictionary).to_pylist()]
+    index = numbers_of(pa.chunked_array([chunk.indices for chunk in chunks]), len(texts))
+    if cells.null_count:
+        texts.append("")
+    place = {text: number for number, text in enumerate(dict.fromkeys(texts))}
+    if len(place) == len(texts):
+        return texts, index
+    return list(place), np.array([place[text] for text in texts], dtype=np.int32)[index]

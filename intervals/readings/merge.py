@@ -3,26 +3,25 @@
 In: `RowBatch` values in order of file and line. Out: `BlockRows` and faults. Refuses nothing: of several rows of one engine and
 time the first counts, and each of the others is a fault.
 
-A batch is sorted by engine as it comes, while it is in the processor's cache. A log is mostly in order of time, so that only where an
-engine's rows are not, or repeat one another, its figures are put together and sorted.
+A batch is sorted by engine as it comes, while it is in the processor's cache. A log is mostly in order of time, so that only those
+engines of which the rows are not, or repeat one another, have them put together and sorted.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from intervals.faults import Fault
 from intervals.readings.normalise import RowBatch
-from intervals.readings.parts import Column, Part, PartedColumns, moves_of, put_together, totals_of
-from intervals.readings.rows import BlockRows, Flags, Indexes, Instants
+from intervals.readings.parts import FILE, LINE, TIME, Column, Part, PartedRows, put_together
+from intervals.readings.rows import BlockRows, Flags
 from intervals.site.model import Site
 from intervals.site.sources import ReadingSource
 
-Order = NDArray[np.int64]
-_COUNTED_KINDS = (np.uint8, np.int16)
+_COUNTED_KINDS: tuple[type[np.integer], ...] = (np.uint8, np.int16)
 """numpy sorts numbers as small as these by counting."""
 
 
@@ -39,114 +38,103 @@ class RowCollector:
         self._site = site
         self._source = source
         self._files = files
+        self._quantities = tuple(source.quantities)
         self._parts: list[Part] = []
+        self._last_us = np.full(len(site.engines), np.iinfo(np.int64).min)
+        self._is_odd = np.zeros(len(site.engines), dtype=np.bool_)
 
     def add(self, batch: RowBatch) -> None:
         """Add a batch; the batches of one engine come in order of file and line."""
         if not len(batch.line):
             return
-        columns: dict[str, Column] = {"at_us": batch.at_us, "line": batch.line, **batch.values}
-        order = engine_order(batch.engine)
-        if order is not None:
+        columns: dict[str, Column] = {TIME: batch.at_us, LINE: batch.line, **batch.values}
+        engine: NDArray[np.signedinteger] = batch.engine
+        if bool(np.any(engine[1:] < engine[:-1])):
+            engine = engine.astype(_kind_of(int(engine.max())))
+            order = np.argsort(engine, kind="stable")
+            engine = engine.take(order)
             columns = {name: column.take(order) for name, column in columns.items()}
-        blank = dict.fromkeys(self._source.quantities, np.nan) | {"file": np.int32(batch.file)}
-        columns = {name: np.broadcast_to(value, len(batch.line)) for name, value in blank.items()} | columns
-        self._parts.append(Part.of(columns, batch.engine))
+        same = {FILE: np.int32(batch.file), **dict.fromkeys(self._quantities, np.nan)}
+        part = Part.of(columns, same, engine)
+        self._look_at_times(part)
+        self._parts.append(part)
+
+    def _look_at_times(self, part: Part) -> None:
+        """Mark the engines of which a row is not later than the one before it, in this part or from the last one to it."""
+        at_us = part.columns[TIME]
+        rows = np.flatnonzero(at_us[1:] <= at_us[:-1]) + 1
+        of_rows = np.searchsorted(part.stop, rows, side="right")
+        self._is_odd[part.engine[of_rows[rows != part.start[of_rows]]]] = True
+        self._is_odd[part.engine[at_us[part.start] <= self._last_us[part.engine]]] = True
+        self._last_us[part.engine] = at_us[part.stop - 1]
 
     def finish(self) -> tuple[BlockRows, list[Fault]]:
         """Return the rows of the block, and a fault for each row that repeats the engine and time of an earlier one.
 
         The collector is empty afterwards.
         """
-        parts, self._parts = self._parts, []
-        totals = totals_of(parts)
-        moves = moves_of(parts, totals)
-        engine = np.repeat(np.arange(len(totals), dtype=np.int32), totals)
-        at_us, file, line = (
-            put_together(name, parts, moves, kind) for name, kind in (("at_us", np.int64), ("file", np.int32), ("line", np.int32))
-        )
-        rows = BlockRows(self._source, engine, at_us, file, line, PartedColumns(tuple(self._source.quantities), parts, moves), self._files)
-        if not len(_not_later(engine, at_us)):
-            return rows, []
-        rows = _in_time(rows, list(_out_of_time(engine, at_us)))
-        repeats = _not_later(rows.engine, rows.at_us)
-        return _without_repeats(self._site, rows, repeats) if len(repeats) else (rows, [])
+        rows, self._parts = PartedRows(self._parts), []
+        faults: list[Fault] = []
+        odd = np.flatnonzero(self._is_odd).astype(np.int32)
+        if len(odd):
+            mended = self._mended(rows, odd.tolist(), faults)
+            rows = PartedRows([*(part.without(odd) for part in rows.parts), mended])
+        return BlockRows(self._source, rows, self._quantities, self._files), faults
+
+    def _mended(self, rows: PartedRows, engines: Sequence[int], faults: list[Fault]) -> Part:
+        """Return the rows of some engines in order of time, each time once; add a fault for each that repeats an earlier one."""
+        names = (TIME, FILE, LINE, *self._quantities)
+        of_engines: list[dict[str, Column]] = []
+        for engine in engines:
+            stretches = rows.of_engine(engine)
+            columns = {name: put_together(name, stretches) for name in names}
+            order = np.argsort(columns[TIME], kind="stable")
+            columns = {name: column[order] for name, column in columns.items()}
+            at_us = columns[TIME]
+            is_first = np.ones(len(at_us), dtype=np.bool_)
+            is_first[1:] = at_us[1:] != at_us[:-1]
+            if not is_first.all():
+                faults += self._repeats(engine, columns, is_first)
+                columns = {name: column[is_first] for name, column in columns.items()}
+            of_engines.append(columns)
+        counts = [len(columns[TIME]) for columns in of_engines]
+        together = {name: np.concatenate([columns[name] for columns in of_engines]) for name in names}
+        return Part.of(together, {}, np.repeat(np.array(engines, dtype=np.int32), counts))
+
+    def _repeats(self, engine: int, columns: Mapping[str, Column], is_first: Flags) -> list[Fault]:
+        """Return a fault for each row of an engine that repeats the time of an earlier one."""
+        repeats = np.flatnonzero(~is_first)
+        first = np.maximum.accumulate(np.where(is_first, np.arange(len(is_first)), 0))[repeats]
+        is_same = np.ones(len(repeats), dtype=np.bool_)
+        for name in self._quantities:
+            row, kept = columns[name][repeats], columns[name][first]
+            is_same &= (row == kept) | (np.isnan(row) & np.isnan(kept))
+        places = zip(repeats.tolist(), first.tolist(), is_same.tolist(), strict=True)
+        return [self._repeat_fault(engine, columns, row, kept, is_same=same) for row, kept, same in places]
+
+    def _repeat_fault(self, engine: int, columns: Mapping[str, Column], row: int, kept: int, *, is_same: bool) -> Fault:
+        """Return the fault of a row that repeats an earlier one."""
+        place = f"{self._files[columns[FILE][kept]]}:{columns[LINE][kept]}"
+        if is_same:
+            kind, text = "duplicate_row", f"the same engine, time and values as {place}; that row counts"
+        else:
+            told = ((name, columns[name][row], columns[name][kept]) for name in self._quantities)
+            differing = (
+                f"{name} {_shown(value)}, there {_shown(other)}"
+                for name, value, other in told
+                if value != other and not (np.isnan(value) and np.isnan(other))
+            )
+            text = f"the same engine and time as {place} with other values ({'; '.join(differing)}); that row counts"
+            kind = "conflicting_row"
+        file, line, at_us = (columns[name][row] for name in (FILE, LINE, TIME))
+        return Fault(self._site.engines[engine].id, kind, self._files[file], int(line), int(at_us), text)
 
 
-def engine_order(engine: Indexes) -> Order | None:
-    """Return the stable order by engine, or None where the rows stand so already."""
-    if bool(np.all(engine[1:] >= engine[:-1])):
-        return None
-    highest = engine.max()
-    kind = next((kind for kind in _COUNTED_KINDS if highest <= np.iinfo(kind).max), engine.dtype)
-    return np.argsort(engine.astype(kind, copy=False), kind="stable")
-
-
-def _not_later(engine: Indexes, at_us: Instants) -> Order:
-    """Return the rows that are of the engine of the row before and not later than it."""
-    rows = np.flatnonzero(at_us[1:] <= at_us[:-1]) + 1
-    not_later: Order = rows[engine[rows] == engine[rows - 1]]
-    return not_later
-
-
-def _out_of_time(engine: Indexes, at_us: Instants) -> Iterator[tuple[slice, Order]]:
-    """Yield the rows of each engine that are not in order of time, and their stable order."""
-    rows = _not_later(engine, at_us)
-    for code in dict.fromkeys(engine[rows[at_us[rows] < at_us[rows - 1]]].tolist()):
-        start, end = np.searchsorted(engine, np.array([code, code + 1], dtype=engine.dtype))
-        yield slice(int(start), int(end)), np.argsort(at_us[start:end], kind="stable")
-
-
-def _in_time(rows: BlockRows, spans: Sequence[tuple[slice, Order]]) -> BlockRows:
-    """Return the rows with some stretches put in order."""
-    order = np.arange(len(rows))
-    for span, of_span in spans:
-        order[span] = order[span][of_span]
-    return _taken(rows, order)
-
-
-def _without_repeats(site: Site, rows: BlockRows, repeats: NDArray[np.int64]) -> tuple[BlockRows, list[Fault]]:
-    """Return the rows without those that repeat an earlier one, each of which is a fault."""
-    is_repeat = np.zeros(len(rows), dtype=np.bool_)
-    is_repeat[repeats] = True
-    first = np.maximum.accumulate(np.where(is_repeat, 0, np.arange(len(rows))))[repeats]
-    is_same = np.ones(len(repeats), dtype=np.bool_)
-    for column in rows.values.values():
-        is_same &= (column[repeats] == column[first]) | (np.isnan(column[repeats]) & np.isnan(column[first]))
-    faults = [
-        _repeat_fault(site, rows, int(row), int(kept), is_same=bool(same)) for row, kept, same in zip(repeats, first, is_same, strict=True)
-    ]
-    return _taken(rows, ~is_repeat), faults
-
-
-def _repeat_fault(site: Site, rows: BlockRows, row: int, kept: int, *, is_same: bool) -> Fault:
-    """Return the fault of a row that repeats an earlier one."""
-    place = f"{rows.files[rows.file[kept]]}:{rows.line[kept]}"
-    if is_same:
-        kind, text = "duplicate_row", f"the same engine, time and values as {place}; that row counts"
-    else:
-        columns = (
-            f"{name} {_shown(column[row])}, there {_shown(column[kept])}"
-            for name, column in rows.values.items()
-            if column[row] != column[kept] and not (np.isnan(column[row]) and np.isnan(column[kept]))
-        )
-        kind, text = "conflicting_row", f"the same engine and time as {place} with other values ({'; '.join(columns)}); that row counts"
-    return Fault(site.engines[rows.engine[row]].id, kind, rows.files[rows.file[row]], int(rows.line[row]), int(rows.at_us[row]), text)
+def _kind_of(highest: int) -> type[np.integer]:
+    """Return the narrowest kind of numbers that holds engines up to an index."""
+    return next((kind for kind in _COUNTED_KINDS if highest <= np.iinfo(kind).max), np.int32)
 
 
 def _shown(value: float) -> str:
     """Return a figure as text."""
     return "blank" if np.isnan(value) else f"{value:.10g}"
-
-
-def _taken(rows: BlockRows, kept: Flags | Order) -> BlockRows:
-    """Return some of the rows."""
-    return BlockRows(
-        rows.source,
-        rows.engine[kept],
-        rows.at_us[kept],
-        rows.file[kept],
-        rows.line[kept],
-        {name: column[kept] for name, column in rows.values.items()},
-        rows.files,
-    )

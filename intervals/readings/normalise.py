@@ -154,7 +154,8 @@ class PieceReader:
         else:
             names, row_names = names_of(piece.cells[self.layout.engine])
             found = np.array([self.plan.names.index(name) for name in names], dtype=np.int32)
-        engine = found[row_names]
+        # the engines mostly stand in the site's own order
+        engine = row_names if np.array_equal(found, np.arange(len(found))) else found[row_names]
         if (found == UNKNOWN).any():
             for row in np.flatnonzero((engine == UNKNOWN) & is_kept):
                 name = names[row_names[row]]
@@ -234,9 +235,13 @@ class PieceReader:
         values = figures.values
         if (measure.scale, measure.offset) != (1.0, 0.0):
             values = values * measure.scale + measure.offset
-        if np.fmin.reduce(values) >= measure.lowest and np.fmax.reduce(values) <= measure.highest.min():
-            return values
-        return self._without_impossible(measure, values, rows)
+        is_low = np.fmin.reduce(values) < measure.lowest
+        # an engine's own limit is asked for where the lowest of them is passed; an unknown one, of which no row is kept, has the last
+        if is_low or np.fmax.reduce(values) > measure.highest.min():
+            is_high = values > measure.highest[rows.engine]
+            if is_low or is_high.any():
+                return self._without_impossible(measure, values, rows, is_high)
+        return values
 
     def _odd_cells(self, measure: Measure, figures: Figures, place: int, rows: _Rows) -> None:
         """Add a fault for each cell that is no number."""
@@ -249,17 +254,14 @@ class PieceReader:
             said = f'{measure.name} "{_cut(text)}" in column "{self.header[place].strip()}" {what}; it is taken as blank'
             self._fault(self.plan.site.engines[rows.engine[row]].id, kind, int(rows.line[row]), int(rows.at_us[row]), said)
 
-    def _without_impossible(self, measure: Measure, values: Floats, rows: _Rows) -> Floats:
-        """Return the figures with those that cannot be blanked, each a fault."""
-        low = values < measure.lowest
-        # an unknown engine is the last one here; its rows are not kept
-        high = values > measure.highest.take(rows.engine, mode="wrap")
-        odd = (low | high) & rows.is_kept
+    def _without_impossible(self, measure: Measure, values: Floats, rows: _Rows, is_high: Flags) -> Floats:
+        """Return the figures with those that cannot be blanked, each a fault; which are above their engine's limit is known."""
+        odd = ((values < measure.lowest) | is_high) & rows.is_kept
         if not odd.any():
             return values
         for row in np.flatnonzero(odd):
             engine = self.plan.site.engines[rows.engine[row]]
-            why = f"is above {measure.limit_text.format(rated=engine.rated_kw or 0)}" if high[row] else "is below zero"
+            why = f"is above {measure.limit_text.format(rated=engine.rated_kw or 0)}" if is_high[row] else "is below zero"
             text = f"{measure.name} {values[row]:.10g} {measure.unit} {why}; it is taken as blank"
             self._fault(engine.id, "impossible_value", int(rows.line[row]), int(rows.at_us[row]), text)
         return np.where(odd, np.nan, values)

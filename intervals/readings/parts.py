@@ -1,6 +1,6 @@
-"""The columns of a block in the parts that they came in: put together for who asks for a whole one, taken out for one engine.
+"""The rows of a block in the parts that they came in, each sorted by engine: what is asked for is put together for one engine.
 
-In: batches, each sorted by engine. Out: `PartedColumns`. Refuses nothing.
+In: batches of rows. Out: `Part` and `PartedRows`. Refuses nothing.
 
 A log of ten million rows is judged engine by engine. Were its columns put together first, all its memory would be touched twice, which
 takes longer than to judge it.
@@ -8,135 +8,120 @@ takes longer than to judge it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 Column = NDArray[Any]
-Counts = NDArray[np.int64]
-Moves = NDArray[np.int64] | tuple[list[int], list[int], list[int]]
-"""Where the rows of a part go in the whole: each of them, or, stretch by stretch, to where, from where, and how many."""
-FEWEST_ROWS_A_COPY = 32
+Indexes = NDArray[np.int32]
+TIME, FILE, LINE = "at_us", "file", "line"
+"""The columns of a part that are no figures."""
 
 
 class Part(NamedTuple):
-    """One batch, sorted by engine.
+    """One batch, sorted by engine; the rows of one engine stand in order of time.
 
     Attributes:
-        columns: its columns.
-        start: the first row of each engine.
-        counts: how many rows of each engine it has.
+        columns: what differs from row to row.
+        same: what is the same in all rows, such as the file, or a quantity that the batch does not have.
+        engine: the engines that have rows, rising.
+        start: the first row of each of them.
+        stop: the row after its last one.
     """
 
-    columns: dict[str, Column]
-    start: Counts
-    counts: Counts
+    columns: Mapping[str, Column]
+    same: Mapping[str, Any]
+    engine: Indexes
+    start: Indexes
+    stop: Indexes
 
     @classmethod
-    def of(cls, columns: dict[str, Column], engine: NDArray[np.int32]) -> Part:
+    def of(cls, columns: Mapping[str, Column], same: Mapping[str, Any], engine: Indexes) -> Part:
         """Return the part of these columns.
 
         Args:
             columns: columns, sorted by engine.
-            engine: the engine of each row, in any order.
+            same: what is the same in all rows.
+            engine: the engine of each row, sorted; at least one row.
         """
-        counts = np.bincount(engine)
-        return cls(columns, np.cumsum(counts) - counts, counts)
+        start = np.flatnonzero(np.append(True, engine[1:] != engine[:-1]))
+        stop = np.append(start[1:], len(engine))
+        return cls(columns, same, *(numbers.astype(np.int32) for numbers in (engine[start], start, stop)))
+
+    def without(self, engines: Indexes) -> Part:
+        """Return the part, with no rows of some engines."""
+        kept = ~np.isin(self.engine, engines)
+        return self._replace(engine=self.engine[kept], start=self.start[kept], stop=self.stop[kept])
 
 
-class PartedColumns(Mapping[str, NDArray[np.float64]]):
-    """Figures by quantity, over all parts.
+class Stretch(NamedTuple):
+    """The rows of one engine in one part."""
+
+    part: Part
+    start: int
+    stop: int
+
+    def cells(self, name: str) -> Column:
+        """Return what these rows hold in a column."""
+        column = self.part.columns.get(name)
+        return np.full(self.stop - self.start, self.part.same[name]) if column is None else column[self.start : self.stop]
+
+    def cell(self, name: str, row: int) -> Any:  # noqa: ANN401 - of whatever type the column is
+        """Return what one of these rows holds in a column."""
+        column = self.part.columns.get(name)
+        return self.part.same[name] if column is None else column[self.start + row]
+
+
+class PartedRows:
+    """Rows of all parts, found by engine.
 
     Args:
-        names: the quantities.
-        parts: each of them has them all.
-        moves: where the rows of each part go in the whole.
+        parts: in the order in which an engine's rows are put together.
     """
 
-    def __init__(self, names: Sequence[str], parts: Sequence[Part], moves: Sequence[Moves]) -> None:
-        self._names = tuple(names)
-        self._parts = parts
-        self._moves = moves
-        self._whole: dict[str, NDArray[np.float64]] = {}
+    def __init__(self, parts: Sequence[Part]) -> None:
+        self.parts = tuple(parts)
 
-    def __getitem__(self, name: str) -> NDArray[np.float64]:
-        """Return a whole column, sorted by engine; from then on it is kept like that."""
-        if name not in self._names:
-            raise KeyError(name)
-        if name not in self._whole:
-            self._whole[name] = put_together(name, self._parts, self._moves, np.float64)
-        return self._whole[name]
+    @cached_property
+    def counts(self) -> NDArray[np.int64]:
+        """How many rows each engine has, as far as the last one that has any."""
+        counts = np.zeros(max((int(part.engine[-1]) + 1 for part in self.parts if len(part.engine)), default=0), dtype=np.int64)
+        for part in self.parts:
+            counts[part.engine] += part.stop - part.start
+        return counts
 
-    def __iter__(self) -> Iterator[str]:
-        """Yield the quantities."""
-        return iter(self._names)
+    @cached_property
+    def span_us(self) -> tuple[int, int]:
+        """The first and the last instant of any row, of which there must be one."""
+        present = [part for part in self.parts if len(part.engine)]
+        return (
+            min(int(part.columns[TIME][part.start].min()) for part in present),
+            max(int(part.columns[TIME][part.stop - 1].max()) for part in present),
+        )
 
-    def __len__(self) -> int:
-        """Return the number of quantities."""
-        return len(self._names)
+    @cached_property
+    def _by_engine(self) -> tuple[NDArray[np.int64], Indexes, Indexes, Indexes]:
+        """Where each engine's stretches begin among all of them, and of each stretch part, start and stop."""
+        engine = np.concatenate([part.engine for part in self.parts])
+        part = np.repeat(np.arange(len(self.parts), dtype=np.int32), [len(part.engine) for part in self.parts])
+        order = np.argsort(engine, kind="stable")
+        first = np.searchsorted(engine, np.arange(len(self.counts) + 1), sorter=order)
+        start, stop = (np.concatenate(numbers) for numbers in zip(*((each.start, each.stop) for each in self.parts), strict=True))
+        return first, part[order], start[order], stop[order]
 
-    def of_engine(self, engine: int, rows: slice) -> dict[str, NDArray[np.float64]]:
-        """Return the figures of one engine.
-
-        Args:
-            engine: index of the engine.
-            rows: which rows of the whole are the engine's.
-        """
-        stretches = [
-            (part.columns, int(part.start[engine]), int(part.start[engine] + part.counts[engine]))
-            for part in self._parts
-            if engine < len(part.counts) and part.counts[engine]
-        ]
-        return {
-            name: self._whole[name][rows]
-            if name in self._whole
-            else np.concatenate([columns[name][start:end] for columns, start, end in stretches])
-            for name in self._names
-        }
+    def of_engine(self, engine: int) -> list[Stretch]:
+        """Return the rows of an engine, given by its index."""
+        if engine >= len(self.counts):
+            return []
+        first, part, start, stop = self._by_engine
+        own = slice(int(first[engine]), int(first[engine + 1]))
+        numbers = zip(part[own].tolist(), start[own].tolist(), stop[own].tolist(), strict=True)
+        return [Stretch(self.parts[which], low, high) for which, low, high in numbers]
 
 
-def totals_of(parts: Sequence[Part]) -> Counts:
-    """Return how many rows of each engine there are in all."""
-    totals = np.zeros(max((len(part.counts) for part in parts), default=0), dtype=np.int64)
-    for part in parts:
-        totals[: len(part.counts)] += part.counts
-    return totals
-
-
-def moves_of(parts: Sequence[Part], totals: Counts) -> list[Moves]:
-    """Return, for each part, which of its rows go where in the whole."""
-    free = np.cumsum(totals) - totals
-    stretches = sum(np.count_nonzero(part.counts) for part in parts)
-    are_long = stretches * FEWEST_ROWS_A_COPY <= totals.sum()
-    moves: list[Moves] = []
-    for part in parts:
-        first = free[: len(part.counts)]
-        if are_long:
-            present = np.flatnonzero(part.counts)
-            moves.append((first[present].tolist(), part.start[present].tolist(), part.counts[present].tolist()))
-        else:
-            moves.append(np.arange(part.counts.sum()) + np.repeat(first - part.start, part.counts))
-        first += part.counts
-    return moves
-
-
-def put_together(name: str, parts: Sequence[Part], moves: Sequence[Moves], kind: type[np.generic]) -> Column:
-    """Return a whole column; the parts lose it on the way, so that its memory is given back.
-
-    Args:
-        name: the column.
-        parts: the parts.
-        moves: where the rows of each go.
-        kind: type of the column.
-    """
-    column: Column = np.empty(sum(int(part.counts.sum()) for part in parts), dtype=kind)
-    for part, of_part in zip(parts, moves, strict=True):
-        own_column = part.columns.pop(name)
-        if not isinstance(of_part, tuple):
-            column[of_part] = own_column
-            continue
-        for place, own, count in zip(*of_part, strict=True):
-            column[place : place + count] = own_column[own : own + count]
-    return column
+def put_together(name: str, stretches: Sequence[Stretch]) -> Column:
+    """Return a column over some stretches, of which there must be one; it may be part of another array, and is not to be written to."""
+    return stretches[0].cells(name) if len(stretches) == 1 else np.concatenate([stretch.cells(name) for stretch in stretches])

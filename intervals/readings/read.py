@@ -185,7 +185,8 @@ def _file_rows(rows: BlockRows, *, is_wide: bool) -> int:
     if not len(rows):
         return 0
     # np.unique would do, and loads numpy.ma, which takes longer than a small log
-    places = np.sort(rows.file.astype(np.int64) << 32 | rows.line.astype(np.int64))
+    of_engines = [rows.lines_of(engine) for engine in np.flatnonzero(rows.rows.counts).tolist()]
+    places = np.sort(np.concatenate([file.astype(np.int64) << 32 | line for file, line in of_engines]))
     return 1 + int(np.count_nonzero(places[1:] != places[:-1]))
 
 

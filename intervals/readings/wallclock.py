@@ -45,7 +45,7 @@ def instants_of(local_us: Instants, zone: ZoneInfo) -> tuple[Instants, Flags | N
     at_s, offset_s = changes_of(zone, (low // DAY_US - 2) // _STRETCH * _STRETCH, ((high // DAY_US + 2) // _STRETCH + 1) * _STRETCH)
     offset_us = offset_s * SECOND_US
     if len(at_s) == 0:
-        return local_us - offset_us[0], None, None
+        return (local_us - offset_us[0] if offset_us[0] else local_us), None, None
     # Around each change lies a stretch of the local clock that was skipped or repeated; between them the offset is plain.
     edges = np.empty(2 * len(at_s), dtype=np.int64)
     edges[0::2] = at_s * SECOND_US + np.minimum(offset_us[:-1], offset_us[1:])

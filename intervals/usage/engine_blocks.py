@@ -5,7 +5,7 @@ In: rows and nodes. Out: levels and amounts of each step. Refuses nothing: what 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -26,14 +26,26 @@ class QuantityRows(NamedTuple):
 
 
 class BlockOfEngine(NamedTuple):
-    """The rows of one engine in one block, strictly rising in time."""
+    """The rows of one engine in one block, strictly rising in time.
+
+    Attributes:
+        at_us: their stamps.
+        covers_before: whether a row tells of the time before its stamp, or of that after it.
+        gap_us: the silence that counts as a gap.
+        quantities: what they tell.
+        place: file and line of a row, given by its number.
+    """
 
     at_us: Instants
     covers_before: bool
     gap_us: int
     quantities: Mapping[str, QuantityRows]
-    file: NDArray[np.int32]
-    line: NDArray[np.int32]
+    place: Callable[[int], tuple[str, int]]
+
+    def row_at(self, at_us: int) -> int | None:
+        """Return the number of the row with this stamp, or None where there is none."""
+        row = int(self.at_us.searchsorted(at_us))
+        return row if row < len(self.at_us) and int(self.at_us[row]) == at_us else None
 
 
 def held_until_us(block: BlockOfEngine) -> list[Instants]:

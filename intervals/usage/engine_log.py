@@ -69,18 +69,17 @@ class EngineLog(NamedTuple):
             if fault.at_us is None or fault.at_us <= end_us or (fault.kind == "gap" and fault.at_us in begun_us)
         ]
 
-    def place_of(self, quantity: str, at_us: int, files: Sequence[str]) -> tuple[str | None, int | None]:
+    def place_of(self, quantity: str, at_us: int) -> tuple[str | None, int | None]:
         """Return file and line of the row that holds a quantity at an instant, or two times None.
 
         Args:
             quantity: canonical name.
             at_us: the row's stamp.
-            files: the files of the readings.
         """
         for block in self.blocks:
-            row = int(np.searchsorted(block.at_us, at_us, side="left"))
-            if quantity in block.quantities and row < len(block.at_us) and int(block.at_us[row]) == at_us:
-                return files[int(block.file[row])], int(block.line[row])
+            row = block.row_at(at_us) if quantity in block.quantities else None
+            if row is not None:
+                return block.place(row)
         return None, None
 
     @property
@@ -116,7 +115,7 @@ def gather_engine_log(site: Site, index: int, readings: Readings, records: Itera
     early = [] if in_service is None else [record for record in told if _contradicts_start(record, engine, in_service, days)]
     if early:
         told = [record for record in told if record not in early]
-    log_faults = LogFaults(engine, blocks, readings.files, days)
+    log_faults = LogFaults(engine, blocks, days)
     typed = typed_in_silence(told, rows, silences, days)
     course, faults = follow_log(parts_of_log(blocks, engine, in_service), typed, changes, active, log_faults)
     faults += [log_faults.gap(gap) for gap in silences]
@@ -127,24 +126,23 @@ def gather_engine_log(site: Site, index: int, readings: Readings, records: Itera
 
 def _block_of(block: BlockRows, index: int, engine: Engine) -> BlockOfEngine | None:
     """Return the rows of one engine in a block, or None where it has none."""
-    rows = block.rows_of(index)
-    if rows.start == rows.stop:
+    rows = block.of_engine(index)
+    if rows is None:
         return None
     source = block.source
     quantities = {}
-    for name, values in block.figures_of(index).items():
+    for name, values in rows.values.items():
         column = source.quantities[name]
         kind = QUANTITIES[name].kind if name in QUANTITIES else (column.kind or "level")
         hold = None if column.holds_for is None else round(column.holds_for * HOUR_US)
         quantities[name] = QuantityRows(kind, values, hold, column.averaged_over == "row")
     gap_h = engine.gap_h if engine.gap_h is not None else source.gap_h
     return BlockOfEngine(
-        block.at_us[rows],
+        rows.at_us,
         source.timestamp.covers == "before",
         round(gap_h * HOUR_US),
         quantities,
-        block.file[rows],
-        block.line[rows],
+        rows.place,
     )
 
 

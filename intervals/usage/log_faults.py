@@ -30,19 +30,17 @@ class LogFaults(NamedTuple):
     Attributes:
         engine: the engine.
         blocks: its rows, one entry a block.
-        files: the files of the readings.
         days: the site's local days.
     """
 
     engine: Engine
     blocks: Sequence[BlockOfEngine]
-    files: Sequence[str]
     days: LocalDays
 
     def contradiction(self, meter: MeterReadings, found: Contradiction) -> Fault:
         """Return the fault of a reading that does not count beside another one of the same instant."""
-        file, line = meter.line_of(found.other, self.blocks, self.files)
-        counted_file, counted_line = meter.line_of(found.counted, self.blocks, self.files)
+        file, line = meter.line_of(found.other, self.blocks)
+        counted_file, counted_line = meter.line_of(found.counted, self.blocks)
         # the reading of the first day stands in the site file; the row is where to look
         if file is None:
             file, line = counted_file, counted_line
@@ -57,7 +55,7 @@ class LogFaults(NamedTuple):
 
     def odd_step(self, meter: MeterReadings, step: OddStep) -> Fault:
         """Return the fault of one odd reading."""
-        file, line = meter.line_of(meter.place_of(step.index), self.blocks, self.files)
+        file, line = meter.line_of(meter.place_of(step.index), self.blocks)
         what = {
             "meter_reading_odd": "fits neither the reading before nor the one after; taken as blank",
             "meter_went_back": "is below the reading before; the step counts nothing",
@@ -69,7 +67,7 @@ class LogFaults(NamedTuple):
 
     def beyond_meter(self, meter: MeterReadings, found: Beyond) -> Fault:
         """Return the fault of a reading that the meter cannot show."""
-        file, line = meter.line_of(found.place, self.blocks, self.files)
+        file, line = meter.line_of(found.place, self.blocks)
         rolls_over = f"it starts again at zero at {self.engine.meter_rolls_over_at_h:,.1f} h"
         text = f"meter reads {found.reading_h:,.1f} h: {rolls_over}; taken as blank"
         return Fault(self.engine.id, "meter_reading_odd", file, line, found.at_us, text)
@@ -90,9 +88,9 @@ class LogFaults(NamedTuple):
         """Return the fault of one silence, placed at the row that ends it."""
         file, line = None, None
         for block in self.blocks:
-            row = int(np.searchsorted(block.at_us, gap.end_us, side="left"))
-            if row < len(block.at_us) and int(block.at_us[row]) == gap.end_us:
-                file, line = self.files[int(block.file[row])], int(block.line[row])
+            row = block.row_at(gap.end_us)
+            if row is not None:
+                file, line = block.place(row)
                 break
         hours = (gap.end_us - gap.start_us) / HOUR_US
         span = f"from {self.days.iso(gap.start_us)} to {self.days.iso(gap.end_us)} ({hours:,.1f} h)"

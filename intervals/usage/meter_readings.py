@@ -149,11 +149,10 @@ class MeterReadings(NamedTuple):
         """Return where a reading stands."""
         return Place(int(self.block[index]), int(self.row[index]))
 
-    def line_of(self, place: Place, blocks: Sequence[BlockOfEngine], files: Sequence[str]) -> tuple[str | None, int | None]:
+    def line_of(self, place: Place, blocks: Sequence[BlockOfEngine]) -> tuple[str | None, int | None]:
         """Return file and line of a place, or two times None where it is the first day."""
         if place.block != _NO_BLOCK:
-            block = blocks[place.block]
-            return files[int(block.file[place.row])], int(block.line[place.row])
+            return blocks[place.block].place(place.row)
         record = self.records.get(place.row)
         return (record.file, record.line) if record is not None else (None, None)
 

@@ -86,9 +86,8 @@ def sum_fleet(folder: Path, fleet: FleetFolder, jobs: int | None) -> Sums:
     thresholds = {"load_pct": fleet.load_thresholds_pct, "fuel_sulphur_pct": fleet.sulphur_thresholds_pct}
     plan = CellPlan(thresholds, counts_by_cell=frozenset({"starts"}))
     readings = read_readings(site, now_us=None)
-    low = min(int(block.at_us.min()) for block in readings.blocks)
-    high = max(int(block.at_us.max()) for block in readings.blocks)
-    days = LocalDays(site.zone, low, high)
+    lows, highs = zip(*(block.rows.span_us for block in readings.blocks), strict=True)
+    days = LocalDays(site.zone, min(lows), max(highs))
     engines = range(len(site.engines))
     parts = map_in_processes(
         lambda index: sums_of(ledger_of(site, index, readings, days, plan), index), engines, processes_for(len(engines), jobs)

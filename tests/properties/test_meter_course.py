@@ -149,12 +149,12 @@ def follow_with_records(book: Noted, records: list[ServiceRecord], silences: lis
     rolls_over_at = None if book.rolls_over_at is None else float(book.rolls_over_at)
     engine = Engine.model_validate({"id": "G1", "meter_rolls_over_at_h": rolls_over_at})
     values = np.array(book.readings, dtype=np.float64)
-    file, line = np.zeros(len(at_us), dtype=np.int32), np.arange(2, len(at_us) + 2, dtype=np.int32)
-    blocks = [BlockOfEngine(at_us, True, HOUR_US, {METER: QuantityRows("counter", values, None, False)}, file, line)]
+    meter = {METER: QuantityRows("counter", values, None, False)}
+    blocks = [BlockOfEngine(at_us, True, HOUR_US, meter, lambda row: ("log.csv", row + 2))]
     days = LocalDays(ZoneInfo("UTC"), int(at_us[0]), int(at_us[-1]))
     changes = Changes.of([(at * HOUR_US, float(old), float(new)) for at, old, new in book.changes])
     typed = typed_in_silence(records, at_us, silences, days)
-    return follow_log(parts_of_log(blocks, engine, None), typed, changes, ActiveTime(), LogFaults(engine, blocks, ("log.csv",), days))
+    return follow_log(parts_of_log(blocks, engine, None), typed, changes, ActiveTime(), LogFaults(engine, blocks, days))
 
 
 def record(at_us: int, reading_h: float, line: int, *, has_time: bool) -> ServiceRecord:

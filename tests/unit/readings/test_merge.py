@@ -7,7 +7,6 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from intervals.readings import parts as parts_of_rows
 from intervals.readings.merge import RowCollector
 from intervals.readings.normalise import RowBatch
 from intervals.readings.rows import BlockRows
@@ -37,12 +36,9 @@ def merged(site: Site, batches: list[RowBatch]) -> tuple[BlockRows, list[int]]:
     return rows, sorted(fault.line or 0 for fault in faults)
 
 
-@given(
-    parts=st.lists(st.lists(st.tuples(st.integers(0, 3), st.integers(-5, 5)), max_size=12), max_size=5),
-    fewest=st.sampled_from([0, 3, 10**6]),
-)
+@given(parts=st.lists(st.lists(st.tuples(st.integers(0, 3), st.integers(-5, 5)), max_size=12), max_size=5))
 @settings(deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-def test_order_is_that_of_a_stable_sort(make_site: MakeSite, parts: list[list[Row]], fewest: int) -> None:
+def test_order_is_that_of_a_stable_sort(make_site: MakeSite, parts: list[list[Row]]) -> None:
     """However the rows are cut into batches and copied, they come out as Python's own stable sort has them, each time once."""
     site = make_site(engines=ENGINES)
     batches, line = [], 2
@@ -53,19 +49,18 @@ def test_order_is_that_of_a_stable_sort(make_site: MakeSite, parts: list[list[Ro
     expected: dict[Row, int] = {}
     for row, number in sorted(everything, key=lambda entry: entry[0]):
         expected.setdefault(row, number)
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(parts_of_rows, "FEWEST_ROWS_A_COPY", fewest)
-        rows, aside = merged(site, batches)
+    rows, aside = merged(site, batches)
     assert list(zip(rows.engine.tolist(), rows.at_us.tolist(), strict=True)) == list(expected)
     assert rows.line.tolist() == rows.values["hour_meter_h"].tolist() == list(expected.values())
     assert aside == sorted({number for _, number in everything} - set(expected.values()))
 
 
-def test_many_engines(make_site: MakeSite) -> None:
-    """More engines than fit into sixteen bits are sorted as well."""
-    site = make_site()
+@pytest.mark.parametrize("engines", [200, 300, 40_000])
+def test_many_engines(make_site: MakeSite, engines: int) -> None:
+    """As many engines as fit into eight bits, sixteen, or neither are sorted as well."""
+    site = make_site(engines=[{"id": f"G{number}"} for number in range(engines)])
     collector = RowCollector(site, site.readings[0], ("a.csv",))
-    collector.add(batch([(70_000, 1), (40_000, 1), (0, 2)], 2))
+    collector.add(batch([(engines - 1, 1), (engines // 2, 1), (0, 2)], 2))
     assert collector.finish()[0].line.tolist() == [4, 3, 2]
 
 
@@ -91,12 +86,15 @@ def test_nothing(make_site: MakeSite) -> None:
     assert {name: len(column) for name, column in rows.values.items()} == {"hour_meter_h": 0, "load_kw": 0}
 
 
-@pytest.mark.parametrize("is_whole", [False, True])
-def test_figures_of_one_engine(make_site: MakeSite, is_whole: bool) -> None:
-    """The figures of one engine are its rows of the whole columns, whether those have been put together or not."""
+def test_rows_of_one_engine(make_site: MakeSite) -> None:
+    """The rows of one engine are put together from all batches, each with its file and line; an engine without rows has none."""
     site = make_site(engines=ENGINES)
-    rows, _ = merged(site, [batch([(2, 1), (0, 1)], 2), batch([(0, 2), (2, 2)], 4)])
-    if is_whole:
-        assert rows.values["hour_meter_h"].tolist() == [3, 4, 2, 5]
-    assert [rows.figures_of(engine)["hour_meter_h"].tolist() for engine in (0, 2)] == [[3, 4], [2, 5]]
-    assert [rows.rows_of(engine) for engine in (0, 2)] == [slice(0, 2), slice(2, 4)]
+    rows, _ = merged(site, [batch([(2, 1), (0, 1)], 2), batch([(0, 2), (2, 2)], 4, file=1)])
+    found = [rows.of_engine(engine) for engine in range(5)]
+    assert [each is None for each in found] == [False, True, False, True, True]
+    told = [(each.at_us.tolist(), each.values["hour_meter_h"].tolist(), [each.place(row) for row in (0, 1)]) for each in found if each]
+    assert told == [([1, 2], [3, 4], [("a.csv", 3), ("b.csv", 4)]), ([1, 2], [2, 5], [("a.csv", 2), ("b.csv", 5)])]
+    assert [column.tolist() for column in rows.lines_of(2)] == [[0, 1], [2, 5]]
+    assert rows.rows.span_us == (1, 2)
+    with pytest.raises(IndexError):
+        next(each for each in found if each).place(2)

@@ -35,8 +35,8 @@ class Made(NamedTuple):
 
     def block(self) -> BlockOfEngine:
         """Return the block."""
-        place = np.zeros(len(self.times), dtype=np.int32)
-        return BlockOfEngine(np.array(self.times, dtype=np.int64), self.covers_before, self.gap, {"x": self.rows("level")}, place, place)
+        times = np.array(self.times, dtype=np.int64)
+        return BlockOfEngine(times, self.covers_before, self.gap, {"x": self.rows("level")}, lambda row: ("log.csv", row))
 
     def view(self) -> tuple[BlockView, list[tuple[int, int]]]:
         """Return the view of the block, and the steps as start and end."""
