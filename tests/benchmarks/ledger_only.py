@@ -1,7 +1,7 @@
 """The package's own ledger alone: reading the log and summing it by engine, day and duty cell, without judging.
 
 In: a fleet folder. Out: the checksum line of `fleet_folder.py`, to be compared with the bare scripts. The work is in `ledger_sums.py`,
-which is loaded as the command line loads what it needs: after Python's collector of circles was told to look less often.
+which is loaded as the command line loads what it needs: after the interpreter was set for one short command.
 
 Usage, from the repository: python -m tests.benchmarks.ledger_only FOLDER [--jobs=N]
 """
@@ -9,21 +9,15 @@ Usage, from the repository: python -m tests.benchmarks.ledger_only FOLDER [--job
 from __future__ import annotations
 
 import argparse
-import atexit
-import gc
 import sys
 from pathlib import Path
 
+import intervals.cli  # noqa: F401 - sets the interpreter as it does for the command line
 from tests.benchmarks.fleet_folder import checksum_line, read_fleet
-
-# as in the command line, which is no part of what is measured here
-OBJECTS_BETWEEN_LOOKS = 200_000
 
 
 def main() -> None:
     """Read, sum, print."""
-    gc.set_threshold(OBJECTS_BETWEEN_LOOKS, 50, 50)
-    atexit.register(gc.freeze)
     from tests.benchmarks.ledger_sums import sum_fleet
 
     parser = argparse.ArgumentParser(description="The ledger alone.")
