@@ -180,7 +180,7 @@ def _earliest_us(site: Site, readings: Readings, records: Sequence[ServiceRecord
     known = [moment.at_us]
     known += [site.instant_us(engine.in_service) for engine in site.machines if engine.in_service is not None]
     known += [site.instant_us(entry.from_) for component in site.components for entry in component.fitted]
-    known += [block.rows.span_us[0] for block in readings.blocks if len(block.at_us)]
+    known += [block.rows.span_us[0] for block in readings.blocks if len(block)]
     known += [record.at_us for record in records if record.at_us is not None]
     known += [site.instant_us(record.on) for record in records if record.on is not None]
     return min(known)

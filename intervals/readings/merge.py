@@ -18,11 +18,14 @@ from intervals.faults import Fault
 from intervals.readings.normalise import RowBatch
 from intervals.readings.parts import FILE, LINE, TIME, Column, Part, PartedRows, put_together
 from intervals.readings.rows import BlockRows, Flags
+from intervals.readings.shelf import Shelf
 from intervals.site.model import Site
 from intervals.site.sources import ReadingSource
 
 _COUNTED_KINDS: tuple[type[np.integer], ...] = (np.uint8, np.int16)
 """numpy sorts numbers as small as these by counting."""
+_MOST_ROWS_A_PART = 1 << 20
+"""Rows that are put in order are kept in parts of about so many."""
 
 
 class RowCollector:
@@ -40,6 +43,7 @@ class RowCollector:
         self._files = files
         self._quantities = tuple(source.quantities)
         self._parts: list[Part] = []
+        self._shelf = Shelf()
         self._last_us = np.full(len(site.engines), np.iinfo(np.int64).min)
         self._is_odd = np.zeros(len(site.engines), dtype=np.bool_)
 
@@ -57,7 +61,7 @@ class RowCollector:
         same = {FILE: np.int32(batch.file), **dict.fromkeys(self._quantities, np.nan)}
         part = Part.of(columns, same, engine)
         self._look_at_times(part)
-        self._parts.append(part)
+        self._parts.append(part._replace(columns=self._shelf.keep(columns)))
 
     def _look_at_times(self, part: Part) -> None:
         """Mark the engines of which a row is not later than the one before it, in this part or from the last one to it."""
@@ -73,12 +77,14 @@ class RowCollector:
 
         The collector is empty afterwards.
         """
-        rows, self._parts = PartedRows(self._parts), []
+        rows, self._parts = PartedRows(self._parts, self._shelf), []
         faults: list[Fault] = []
         odd = np.flatnonzero(self._is_odd).astype(np.int32)
         if len(odd):
-            mended = self._mended(rows, odd.tolist(), faults)
-            rows = PartedRows([*(part.without(odd) for part in rows.parts), mended])
+            # put in order some at a time
+            cuts = np.flatnonzero(np.diff(np.cumsum(rows.counts[odd]) // _MOST_ROWS_A_PART)) + 1
+            mended = [self._mended(rows, some.tolist(), faults) for some in np.split(odd, cuts)]
+            rows = PartedRows([*(part.without(odd) for part in rows.parts), *mended], self._shelf)
         return BlockRows(self._source, rows, self._quantities, self._files), faults
 
     def _mended(self, rows: PartedRows, engines: Sequence[int], faults: list[Fault]) -> Part:
@@ -99,7 +105,7 @@ class RowCollector:
             of_engines.append(columns)
         counts = [len(columns[TIME]) for columns in of_engines]
         together = {name: np.concatenate([columns[name] for columns in of_engines]) for name in names}
-        return Part.of(together, {}, np.repeat(np.array(engines, dtype=np.int32), counts))
+        return Part.of(self._shelf.keep(together), {}, np.repeat(np.array(engines, dtype=np.int32), counts))
 
     def _repeats(self, engine: int, columns: Mapping[str, Column], is_first: Flags) -> list[Fault]:
         """Return a fault for each row of an engine that repeats the time of an earlier one."""

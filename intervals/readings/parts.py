@@ -15,8 +15,12 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.readings.shelf import Shelf
+
 Column = NDArray[Any]
 Indexes = NDArray[np.int32]
+_ASKED_AT_A_TIME = 64
+"""What was looked at for so many engines may be dropped from memory again."""
 TIME, FILE, LINE = "at_us", "file", "line"
 """The columns of a part that are no figures."""
 
@@ -80,10 +84,17 @@ class PartedRows:
 
     Args:
         parts: in the order in which an engine's rows are put together.
+        shelf: where their columns are kept, if they may not all be in memory.
     """
 
-    def __init__(self, parts: Sequence[Part]) -> None:
+    def __init__(self, parts: Sequence[Part], shelf: Shelf | None = None) -> None:
         self.parts = tuple(parts)
+        self._shelf = shelf
+        self._asked = 0
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Return what travels to another process: the rows, wherever they are kept."""
+        return {**self.__dict__, "_shelf": None}
 
     @cached_property
     def counts(self) -> NDArray[np.int64]:
@@ -116,6 +127,9 @@ class PartedRows:
         """Return the rows of an engine, given by its index."""
         if engine >= len(self.counts):
             return []
+        self._asked += 1
+        if self._shelf is not None and self._asked % _ASKED_AT_A_TIME == 0:
+            self._shelf.let_go()
         first, part, start, stop = self._by_engine
         own = slice(int(first[engine]), int(first[engine + 1]))
         numbers = zip(part[own].tolist(), start[own].tolist(), stop[own].tolist(), strict=True)

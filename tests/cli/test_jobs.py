@@ -10,6 +10,7 @@ from typer.testing import CliRunner
 
 from intervals.cli import ahead
 from intervals.cli.main import app
+from intervals.readings import parts, shelf
 from tests.site_maker import done, meter, steady, task, write_site
 
 SAMPLE = "sample_logs/brackwater"
@@ -41,6 +42,17 @@ def test_a_log_that_a_copy_of_the_process_read_gives_the_same_bytes() -> None:
     """The sample site's log is read by a copy of the process, or by a thread of the one that judges."""
     asked = (SAMPLE, "--as-of", "2026-10-31", "--format", "json")
     assert _checked(*asked) == _checked(*asked, "--jobs", "1")
+
+
+@pytest.mark.usefixtures("_reads_in_a_copy")
+@pytest.mark.parametrize("jobs", [(), ("--jobs", "1"), ("--jobs", "2")])
+def test_a_log_that_does_not_fit_into_memory_gives_the_same_bytes(monkeypatch: pytest.MonkeyPatch, jobs: tuple[str, ...]) -> None:
+    """The sample site's log is put down in a temporary file, and judged by whoever reads it there."""
+    asked = (SAMPLE, "--as-of", "2026-10-31", "--format", "json")
+    in_memory = _checked(*asked, *jobs)
+    monkeypatch.setattr(shelf, "MOST_BYTES_HELD", 0)
+    monkeypatch.setattr(parts, "_ASKED_AT_A_TIME", 1)
+    assert _checked(*asked, *jobs) == in_memory
 
 
 def _write_broken_records(folder: Path, rows: list[dict[str, object]]) -> None:

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from intervals.readings import merge, shelf
 from intervals.readings.merge import RowCollector
 from intervals.readings.normalise import RowBatch
 from intervals.readings.rows import BlockRows
@@ -27,8 +28,16 @@ def batch(rows: list[Row], first_line: int, file: int = 0) -> RowBatch:
     return RowBatch(file, line, engine, at_us, {"hour_meter_h": line.astype(np.float64)})
 
 
-def merged(site: Site, batches: list[RowBatch]) -> tuple[BlockRows, list[int]]:
+def merged(site: Site, batches: list[RowBatch], most_bytes: int | None = None) -> tuple[BlockRows, list[int]]:
     """Return the rows of some batches and the lines of those set aside."""
+    with pytest.MonkeyPatch.context() as patch:
+        if most_bytes is not None:
+            patch.setattr(shelf, "MOST_BYTES_HELD", most_bytes)
+        return collected(site, batches)
+
+
+def collected(site: Site, batches: list[RowBatch]) -> tuple[BlockRows, list[int]]:
+    """Return the rows of some batches and the lines of those set aside, with as much in memory as may be."""
     collector = RowCollector(site, site.readings[0], ("a.csv", "b.csv"))
     for each in batches:
         collector.add(each)
@@ -36,10 +45,14 @@ def merged(site: Site, batches: list[RowBatch]) -> tuple[BlockRows, list[int]]:
     return rows, sorted(fault.line or 0 for fault in faults)
 
 
-@given(parts=st.lists(st.lists(st.tuples(st.integers(0, 3), st.integers(-5, 5)), max_size=12), max_size=5))
+@given(
+    parts=st.lists(st.lists(st.tuples(st.integers(0, 3), st.integers(-5, 5)), max_size=12), max_size=5),
+    most_bytes=st.sampled_from([0, 100, None]),
+    most_rows=st.sampled_from([1, 5, 1 << 20]),
+)
 @settings(deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-def test_order_is_that_of_a_stable_sort(make_site: MakeSite, parts: list[list[Row]]) -> None:
-    """However the rows are cut into batches and copied, they come out as Python's own stable sort has them, each time once."""
+def test_order_is_that_of_a_stable_sort(make_site: MakeSite, parts: list[list[Row]], most_bytes: int | None, most_rows: int) -> None:
+    """However rows are cut into batches and wherever they are kept, they come out as by Python's stable sort, each time once."""
     site = make_site(engines=ENGINES)
     batches, line = [], 2
     for part in parts:
@@ -49,7 +62,9 @@ def test_order_is_that_of_a_stable_sort(make_site: MakeSite, parts: list[list[Ro
     expected: dict[Row, int] = {}
     for row, number in sorted(everything, key=lambda entry: entry[0]):
         expected.setdefault(row, number)
-    rows, aside = merged(site, batches)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(merge, "_MOST_ROWS_A_PART", most_rows)
+        rows, aside = merged(site, batches, most_bytes)
     assert list(zip(rows.engine.tolist(), rows.at_us.tolist(), strict=True)) == list(expected)
     assert rows.line.tolist() == rows.values["hour_meter_h"].tolist() == list(expected.values())
     assert aside == sorted({number for _, number in everything} - set(expected.values()))
