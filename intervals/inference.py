@@ -79,6 +79,10 @@ class RuleBase:
         self._stages = _in_stages(self.about, parts)
         self._fields = fields_of(self._small.values())
 
+    def __reduce__(self) -> tuple[type[RuleBase], tuple[str, dict[str, Condition], bool]]:
+        """Return what travels to another process: the rules, to be compiled there."""
+        return RuleBase, (self.about, dict(self.rules), self.only_first)
+
     @property
     def names(self) -> frozenset[str]:
         """Every fact that the rules ask for."""

@@ -10,7 +10,6 @@ import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from intervals.processes import Helper, processors
@@ -49,9 +48,9 @@ def reading_ahead(site: Site, now_us: int | None, jobs: int | None) -> Iterator[
 @contextmanager
 def _in_a_copy(site: Site, read: Callable[[], Readings]) -> Iterator[Callable[[], Readings]]:
     """Let a copy of this process read; the blocks of the site file do not travel, this process has them."""
-    helper = Helper(lambda: _with_sources(read(), (None,) * len(site.readings)))
+    helper = Helper(lambda: read().without_sources())
     try:
-        yield lambda: _with_sources(helper.result(), site.readings)
+        yield lambda: helper.result().with_sources(site.readings)
     finally:
         helper.end()
 
@@ -67,12 +66,6 @@ def _in_a_thread(read: Callable[[], Readings]) -> Iterator[Callable[[], Readings
             yield pool.submit(read).result
         finally:
             sys.setswitchinterval(turn_s)
-
-
-def _with_sources(readings: Readings, sources: tuple[object, ...]) -> Readings:
-    """Return the readings with these blocks of the site file."""
-    blocks = zip(readings.blocks, sources, strict=True)
-    return replace(readings, blocks=tuple(replace(block, source=source) for block, source in blocks))  # type: ignore[arg-type]  # put back
 
 
 def _log_bytes(site: Site) -> int:

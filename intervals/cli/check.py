@@ -2,20 +2,33 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager, ExitStack
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
-from intervals.cli.options import AsOfOption, EnginesOption, JobsOption, OutputOption, RulesetOption, SiteArgument, TasksOption, typed_again
+from intervals.cli.options import (
+    AsOfOption,
+    ClusterOption,
+    EnginesOption,
+    JobsOption,
+    OutputOption,
+    RulesetOption,
+    SiteArgument,
+    TasksOption,
+    typed_again,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from datetime import date, datetime
 
+    from intervals.cluster import Workers
     from intervals.findings import Findings
     from intervals.judge.month_models import MonthReport
+    from intervals.problems import Problem
     from intervals.site.model import Site
 
 
@@ -68,6 +81,7 @@ def check(
         Path | None, typer.Option("--ics", metavar="FILE", help="Write due and expected dates as a calendar besides.", show_default=False)
     ] = None,
     jobs: JobsOption = None,
+    cluster: ClusterOption = None,
     fail_on: Annotated[
         FailOn, typer.Option("--fail-on", help="Exit with 1 on this, or on what stands before it in the list.")
     ] = FailOn.UNKNOWN,
@@ -104,9 +118,12 @@ def check(
     engines, tasks = engine_ids(described, engine), task_ids(described, task, ruleset)
     wrong.note(month_problems(described, month, microseconds_of(now)))
     wrong.of(lambda: guard_targets(described, ruleset, output, html, xlsx, ics))
-    wrong.refuse(described, moment, now, engines=engines, tasks=tasks)
-    with progress_told() as progress:
-        asked = _Request(microseconds_of(now), ruleset, engines, tasks, month, jobs, progress)
+    beside = [option for option, given in (("--html", html), ("--jobs", jobs)) if given is not None and cluster is not None]
+    wrong.note(map(_cluster_beside, beside))
+    with ExitStack() as held, progress_told() as progress:
+        workers = None if cluster is None or beside else wrong.of(lambda: held.enter_context(_connected(cluster)))
+        wrong.refuse(described, moment, now, engines=engines, tasks=tasks)
+        asked = _Request(microseconds_of(now), ruleset, engines, tasks, month, jobs, workers, progress)
         findings, report = _judge(described, moment, asked, with_report=html is not None)
     if html or xlsx or ics:
         from intervals.cli.files import write_beside  # noqa: PLC0415 - only these options need it
@@ -127,6 +144,7 @@ class _Request(NamedTuple):
     tasks: tuple[str, ...]
     month: str | None
     jobs: int | None
+    workers: Workers | None
     progress: Callable[[str, float], None] | None
 
 
@@ -135,7 +153,8 @@ def _judge(site: Site, moment: date | datetime, asked: _Request, *, with_report:
     if not with_report:
         from intervals.cli.ahead import reading_ahead  # noqa: PLC0415 - not needed for --help
 
-        with reading_ahead(site, asked.now_us, asked.jobs) as ahead:
+        # a process that talks to a cluster has threads that a copy of it would lack
+        with reading_ahead(site, asked.now_us, asked.jobs if asked.workers is None else 1) as ahead:
             from intervals.judge.assess import assess_site  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
             return assess_site(site, moment, ahead=ahead, **asked._asdict()), None
@@ -143,8 +162,25 @@ def _judge(site: Site, moment: date | datetime, asked: _Request, *, with_report:
     from intervals.judge.monthly import narrowed, report_month  # noqa: PLC0415 - only --html needs it
 
     shown = asked.month or moment_of(site, moment).last_day.isoformat()[:7]
-    report = report_month(site, moment, shown, **{name: value for name, value in asked._asdict().items() if name not in ("month", "jobs")})
+    report = report_month(
+        site, moment, shown, **{name: value for name, value in asked._asdict().items() if name not in ("month", "jobs", "workers")}
+    )
     return narrowed(report.findings, asked.month), report
+
+
+def _connected(address: str) -> AbstractContextManager[Workers]:
+    """Return what connects to the workers of a cluster."""
+    from intervals.cluster import connected  # noqa: PLC0415 - only --cluster needs it
+
+    return connected(address)
+
+
+def _cluster_beside(option: str) -> Problem:
+    """Return the problem of an option that has no place beside --cluster."""
+    from intervals.problems import Problem  # noqa: PLC0415 - only a refusal needs it
+
+    fix = "leave out --jobs, the workers judge" if option == "--jobs" else "make the page without --cluster, on this machine"
+    return Problem("CLI141", option, None, None, f"{option} has no place beside --cluster", fix)
 
 
 def exit_code_of(findings: Findings, fail_on: FailOn) -> int:

@@ -81,6 +81,15 @@ OutputOption = Annotated[
     Path | None,
     typer.Option("--output", metavar="FILE", help="Write to this file, whole or not at all, and not to the screen.", show_default=False),
 ]
+ClusterOption = Annotated[
+    str | None,
+    typer.Option(
+        "--cluster",
+        metavar="ADDRESS",
+        help="Share the engines among the workers of a Dask cluster, by its scheduler's address; the result is the same.",
+        show_default=False,
+    ),
+]
 JobsOption = Annotated[
     int | None,
     typer.Option(

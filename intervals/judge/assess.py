@@ -11,12 +11,14 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Sequence
 from datetime import date, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from intervals.faults import Fault
 from intervals.findings import Findings, Rows, Totals
 from intervals.judge.answers import Answer, fault_line, ruleset_used
 from intervals.judge.compliance import Month, month_compliance
 from intervals.judge.engine_answers import Watch, judge_engine
+from intervals.judge.engine_groups import answers_of_groups
 from intervals.judge.inputs import Inputs, Progress, read_inputs
 from intervals.judge.months import month_problems
 from intervals.judge.requests import check_tasks, engine_problems
@@ -24,6 +26,9 @@ from intervals.problems import Problem, ProblemsError
 from intervals.processes import map_in_processes, processes_for
 from intervals.readings import Readings
 from intervals.site.model import Site
+
+if TYPE_CHECKING:
+    from intervals.cluster import Workers
 
 
 def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask for
@@ -36,6 +41,7 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
     tasks: Collection[str] = (),
     month: str | None = None,
     jobs: int | None = None,
+    workers: Workers | None = None,
     ahead: Callable[[], Readings] | None = None,
     progress: Progress | None = None,
 ) -> Findings:
@@ -54,6 +60,7 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
         tasks: ids to judge; none means all.
         month: `YYYY-MM`: also give the month's compliance, and of the skipped keep only that month's.
         jobs: how many processes share the engines; None: as many as processors, for many engines. The findings are the same.
+        workers: the workers of a cluster, which share the engines instead of processes.
         ahead: waits for the readings, where somebody has begun to read them; None: they are read here.
         progress: called with a few words and the share done.
 
@@ -73,7 +80,7 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
     """
     asked = [*engine_problems(site, engines), *month_problems(site, month, now_us)]
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, ahead=ahead, progress=progress)
-    return judge_inputs(inputs, ruleset=ruleset, engines=engines, tasks=tasks, month=month, jobs=jobs, progress=progress)
+    return judge_inputs(inputs, ruleset=ruleset, engines=engines, tasks=tasks, month=month, jobs=jobs, workers=workers, progress=progress)
 
 
 def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask for
@@ -85,6 +92,7 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
     month: str | None = None,
     watch: Watch | None = None,
     jobs: int | None = None,
+    workers: Workers | None = None,
     progress: Progress | None = None,
 ) -> Findings:
     """Return the findings of what was read, as `assess_site` does; the same inputs may be judged again at another moment.
@@ -97,6 +105,7 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         month: as for `assess_site`.
         watch: is handed each engine once it is judged, for whoever wants more of it than its findings; one process judges then.
         jobs: as for `assess_site`.
+        workers: as for `assess_site`.
         progress: called with a few words and the share done.
 
     Raises:
@@ -108,20 +117,29 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
     judged = [index for index, engine in enumerate(site.machines) if not engines or engine.id in engines]
     answer = Answer([*inputs.faults])
 
+    def tell(done: int, index: int) -> None:
+        if progress:
+            progress(f"judging {site.machines[index].id}", 0.4 + 0.6 * done / len(judged))
+
     def answer_of(numbered: tuple[int, int]) -> Answer:
         number, index = numbered
-        if progress and number < len(judged) // processes:
-            progress(f"judging {site.machines[index].id}", 0.4 + 0.6 * number * processes / len(judged))
+        if number < len(judged) // processes:
+            tell(number * processes, index)
         found = Answer([])
         judged_engine = judge_engine(inputs, index, ruleset, tasks, span, found)
         if watch and judged_engine is not None:
             watch(judged_engine)
         return found
 
-    # who watches is handed what cannot travel between processes
-    processes = 1 if watch else processes_for(len(judged), jobs)
-    for found in map_in_processes(answer_of, list(enumerate(judged)), processes):
-        answer.add(found)
+    if workers is not None:
+        for number, found in answers_of_groups(workers, inputs, judged, ruleset, tasks, span):
+            answer.add(found)
+            tell(number, judged[number - 1])
+    else:
+        # who watches is handed what cannot travel between processes
+        processes = 1 if watch else processes_for(len(judged), jobs)
+        for found in map_in_processes(answer_of, list(enumerate(judged)), processes):
+            answer.add(found)
     _refuse_out_of_service(inputs, answer, judged)
     _note_unfitted(inputs, answer, judged, ruleset)
     return _put_together(inputs, answer, engines, span, ruleset)

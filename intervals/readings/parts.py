@@ -20,7 +20,7 @@ from intervals.readings.shelf import Shelf
 Column = NDArray[Any]
 Indexes = NDArray[np.int32]
 _ASKED_AT_A_TIME = 64
-"""What was looked at for so many engines may be dropped from memory again."""
+"""After so many looks at some engines' rows the system may drop them from memory again."""
 TIME, FILE, LINE = "at_us", "file", "line"
 """The columns of a part that are no figures."""
 
@@ -123,13 +123,28 @@ class PartedRows:
         start, stop = (np.concatenate(numbers) for numbers in zip(*((each.start, each.stop) for each in self.parts), strict=True))
         return first, part[order], start[order], stop[order]
 
+    def only(self, engines: Sequence[int]) -> PartedRows:
+        """Return the rows of some engines, given by their indexes, rising, in one part: what little is sent is sent in one go."""
+        of_engines = {engine: self.of_engine(engine) for engine in engines}
+        stretches = [stretch for of_engine in of_engines.values() for stretch in of_engine]
+        if not stretches:
+            return PartedRows([])
+        names = dict.fromkeys((*stretches[0].part.columns, *stretches[0].part.same))
+        counts = [sum(stretch.stop - stretch.start for stretch in of_engine) for of_engine in of_engines.values()]
+        columns = {name: np.concatenate([stretch.cells(name) for stretch in stretches]) for name in names}
+        return PartedRows([Part.of(columns, {}, np.repeat(np.array(engines, dtype=np.int32), counts))])
+
+    def _note_asked(self) -> None:
+        """Note that rows are looked at: of those that were looked at before, the system may drop what lies in a file."""
+        self._asked += 1
+        if self._shelf is not None and self._asked % _ASKED_AT_A_TIME == 0:
+            self._shelf.let_go()
+
     def of_engine(self, engine: int) -> list[Stretch]:
         """Return the rows of an engine, given by its index."""
         if engine >= len(self.counts):
             return []
-        self._asked += 1
-        if self._shelf is not None and self._asked % _ASKED_AT_A_TIME == 0:
-            self._shelf.let_go()
+        self._note_asked()
         first, part, start, stop = self._by_engine
         own = slice(int(first[engine]), int(first[engine + 1]))
         numbers = zip(part[own].tolist(), start[own].tolist(), stop[own].tolist(), strict=True)

@@ -7,7 +7,7 @@ people.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -157,3 +157,21 @@ class Readings:
     rows_accepted: int = 0
     rows_set_aside: int = 0
     files: tuple[str, ...] = ()
+
+    def of_engines(self, engines: Sequence[int]) -> Readings:
+        """Return the rows of some engines, given by their indexes, rising; without faults and counts."""
+        blocks = tuple(replace(block, rows=block.rows.only(engines)) for block in self.blocks)
+        return Readings(blocks, files=self.files)
+
+    def without_sources(self) -> Readings:
+        """Return the readings without the blocks of the site file, which whoever they are sent to has."""
+        return self._with((None,) * len(self.blocks))
+
+    def with_sources(self, sources: Sequence[ReadingSource]) -> Readings:
+        """Return the readings with these blocks of the site file."""
+        return self._with(sources)
+
+    def _with(self, sources: Sequence[ReadingSource | None]) -> Readings:
+        """Return the readings with these blocks of the site file, or none."""
+        pairs = zip(self.blocks, sources, strict=True)
+        return replace(self, blocks=tuple(replace(block, source=source) for block, source in pairs))  # type: ignore[arg-type]  # put back

@@ -1,0 +1,145 @@
+"""A site's engines in groups, each with all that judging it needs: what another machine is sent.
+
+In: a site's `Inputs`, the workers of a cluster. Out: what is found of each group, in their order. Refuses nothing.
+
+Both pickle. What all groups share has no rows and no records; the rows of a group are what its engines have of each part of the log.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
+from threading import Lock
+from typing import NamedTuple
+
+import numpy as np
+
+from intervals.cluster import Workers
+from intervals.judge.answers import Answer
+from intervals.judge.compliance import Month
+from intervals.judge.engine_answers import judge_engine
+from intervals.judge.inputs import Inputs
+from intervals.readings import Analysis, Readings, ServiceRecord
+
+MOST_ENGINES = 64
+MOST_ROWS = 150_000
+"""Rows of some seven megabytes: sent in the time in which a few engines are judged."""
+
+# durable-rules judges in one thread of a process; a worker may have been given several
+_ONE_AT_A_TIME = Lock()
+
+
+def answers_of_groups(  # noqa: PLR0913 - what is judged, by whom, and what was asked for
+    workers: Workers, inputs: Inputs, indices: Sequence[int], ruleset: str | None, tasks: Collection[str], span: Month | None
+) -> Iterator[tuple[int, Answer]]:
+    """Yield what is found of groups of engines, each with how many engines are done by then.
+
+    Args:
+        workers: who judges.
+        inputs: of the whole site.
+        indices: which of its engines and components.
+        ruleset: the rule set asked for instead of the site's.
+        tasks: ids of the tasks to judge; none means all.
+        span: the month whose compliance is asked for, or None.
+    """
+    shared = replace(inputs, readings=Readings(()), records={}, faults=[], analyses={})
+    sizes: list[int] = []
+
+    def sent() -> Iterator[Group]:
+        for group in groups_of(inputs, indices):
+            sizes.append(len(group.indices))
+            yield group
+
+    done = 0
+    for place, answer in enumerate(workers.map(judge_group, GroupJudge(shared, ruleset, tuple(tasks), span), sent())):
+        done += sizes[place]
+        yield done, answer
+
+
+class Group(NamedTuple):
+    """Some engines and components.
+
+    Attributes:
+        indices: which of the site's.
+        readings: the rows of these engines, and of those that the components sat on; without the blocks of the site file.
+        records: their service records by id.
+        analyses: their analyses by id.
+    """
+
+    indices: tuple[int, ...]
+    readings: Readings
+    records: dict[str, list[ServiceRecord]]
+    analyses: dict[str, list[Analysis]]
+
+
+def groups_of(inputs: Inputs, indices: Sequence[int]) -> Iterator[Group]:
+    """Yield engines and components in groups, in their order.
+
+    Args:
+        inputs: of the whole site.
+        indices: which of the site's.
+    """
+    counts = np.zeros(len(inputs.site.engines), dtype=np.int64)
+    for block in inputs.readings.blocks:
+        counts[: len(block.rows.counts)] += block.rows.counts
+    some: list[int] = []
+    rows = 0
+    for index in indices:
+        own = int(counts[_engines_of(inputs, index)].sum())
+        if some and (len(some) == MOST_ENGINES or rows + own > MOST_ROWS):
+            yield _group(inputs, some)
+            some, rows = [], 0
+        some.append(index)
+        rows += own
+    if some:
+        yield _group(inputs, some)
+
+
+def _engines_of(inputs: Inputs, index: int) -> list[int]:
+    """Return the engines whose rows tell of a machine: itself, or those that a component sat on."""
+    site = inputs.site
+    if index < len(site.engines):
+        return [index]
+    place = {engine.id: number for number, engine in enumerate(site.engines)}
+    return sorted({place[fitting.engine] for fitting in site.components[index - len(site.engines)].fitted})
+
+
+def _group(inputs: Inputs, indices: Sequence[int]) -> Group:
+    """Return a group of machines."""
+    site = inputs.site
+    engines = sorted({engine for index in indices for engine in _engines_of(inputs, index)})
+    ids = {site.machines[index].id for index in (*indices, *engines)}
+    return Group(
+        tuple(indices),
+        inputs.readings.of_engines(engines).without_sources(),
+        {name: records for name, records in inputs.records.items() if name in ids},
+        {name: analyses for name, analyses in inputs.analyses.items() if name in ids},
+    )
+
+
+@dataclass(frozen=True)
+class GroupJudge:
+    """What all groups share.
+
+    Attributes:
+        inputs: what all groups share.
+        ruleset: the rule set asked for instead of the site's.
+        tasks: ids of the tasks to judge; none means all.
+        span: the month whose compliance is asked for, or None.
+    """
+
+    inputs: Inputs
+    ruleset: str | None
+    tasks: Collection[str]
+    span: Month | None
+
+
+def judge_group(judge: GroupJudge, group: Group) -> Answer:
+    """Return what is found of a group."""
+    readings = group.readings.with_sources(judge.inputs.site.readings)
+    inputs = replace(judge.inputs, readings=readings, records=group.records, analyses=group.analyses)
+    found = Answer([])
+    with _ONE_AT_A_TIME:
+        for index in group.indices:
+            judge_engine(inputs, index, judge.ruleset, judge.tasks, judge.span, found)
+    return found

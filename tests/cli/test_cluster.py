@@ -1,0 +1,78 @@
+"""`intervals check --cluster`: the workers of a real cluster give the same bytes as this machine alone."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import ExitStack
+from pathlib import Path
+
+import pytest
+
+from intervals.cluster import connected
+from intervals.problems import RequestProblemError
+
+SAMPLE = "sample_logs/brackwater"
+STARTED_WITHIN_S = 60
+WAITS = "import sys; from distributed import Client; Client(sys.argv[1]).wait_for_workers(2, timeout=int(sys.argv[2]))"
+# in a process of their own: the library's threads and warnings are not those of the tests
+CHECK = [sys.executable, "-m", "intervals", "check"]
+
+
+def _started(held: ExitStack, *command: str) -> None:
+    """Start a part of the cluster, which ends with the test."""
+    process = held.enter_context(
+        subprocess.Popen([sys.executable, "-m", "dask", *command], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    )
+    held.callback(process.terminate)
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Return the address of the scheduler of a cluster with two workers on this machine, one of them with two threads."""
+    file = tmp_path_factory.mktemp("cluster") / "scheduler.json"
+    with ExitStack() as held:
+        _started(held, "scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard", "--scheduler-file", str(file))
+        for threads in ("1", "2"):
+            _started(held, "worker", "--nthreads", threads, "--no-dashboard", "--no-nanny", "--scheduler-file", str(file))
+        latest_s = time.monotonic() + STARTED_WITHIN_S
+        while time.monotonic() < latest_s and not (file.exists() and file.stat().st_size):
+            time.sleep(0.1)
+        found: str = json.loads(file.read_text(encoding="utf-8"))["address"]
+        subprocess.run([sys.executable, "-c", WAITS, found, str(STARTED_WITHIN_S)], capture_output=True, check=True)
+        yield found
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("asked", [("--as-of", "2026-10-31"), ("--month", "2026-09", "--engine", "G2", "--engine", "G3")])
+def test_a_cluster_gives_the_same_bytes(address: str, asked: tuple[str, ...]) -> None:
+    """The whole sample site, and some of its engines over a month; the exit codes are the same, and nothing is said besides."""
+    alone, shared = (
+        subprocess.run([*CHECK, SAMPLE, *asked, "--format", "json", *more], capture_output=True, check=False)
+        for more in ((), ("--cluster", address))
+    )
+    assert (shared.returncode, shared.stderr) == (alone.returncode, b"")
+    assert shared.stdout == alone.stdout
+    assert alone.returncode in (0, 1)
+
+
+@pytest.mark.slow
+def test_nobody_answers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A port on which no scheduler listens is refused, and no output file is written."""
+    monkeypatch.setattr("intervals.cluster.WAIT_S", 1)
+    refused = pytest.raises(RequestProblemError, match=r"CLI140 --cluster\n    tcp://127.0.0.1:9: no scheduler answers there")
+    with refused, connected("tcp://127.0.0.1:9"):
+        pytest.fail("somebody answers")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_options_that_have_no_place_beside_it(tmp_path: Path) -> None:
+    """The workers judge, so that no number of processes is wanted; and the page of a month is made by one process."""
+    for more, option in ((("--jobs", "2"), "--jobs"), (("--html", str(tmp_path / "page.html")), "--html")):
+        told = subprocess.run([*CHECK, SAMPLE, "--cluster", "tcp://127.0.0.1:9", *more], capture_output=True, text=True, check=False)
+        assert told.returncode == 2
+        assert f"CLI141 {option}" in told.stderr
+    assert list(tmp_path.iterdir()) == []
