@@ -15,7 +15,7 @@ from intervals.problems import ReadingsProblemError
 from intervals.readings import Readings, read_readings
 from intervals.readings.csvcolumns import ColumnReader
 from tests.unit.readings.conftest import MakeSite
-from tests.unit.readings.test_read import SETS_ASIDE
+from tests.unit.readings.read_sites import SETS_ASIDE
 
 ODD = st.sampled_from(
     [
