@@ -5,17 +5,21 @@ Refuses (`RequestProblemError`, code CLI140) a cluster that cannot be used: the 
 workers, or their program is another one than this.
 
 What is shared travels once to each worker, an item to the worker that takes it, and only so many items are under way as the workers
-can soon take: neither this process nor the scheduler holds them all.
+can soon take: neither this process nor the scheduler holds them all. What the library itself would say on standard error is not said:
+what concerns a person is told as a problem.
 """
 
 from __future__ import annotations
 
+import asyncio
+import logging
+import warnings
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from intervals.problems import Problem, RequestProblemError
+from intervals.problems import Problem, ProblemsError, RequestProblemError
 
 if TYPE_CHECKING:
     from distributed import Client
@@ -25,10 +29,17 @@ Result = TypeVar("Result")
 Shared = TypeVar("Shared")
 
 CANNOT_BE_USED = "CLI140"
-WAIT_S = 10
+WAIT_S = 10.0
 """How long a scheduler may take to answer."""
+LOOK_S = 15.0
+"""How long a result may take until it is looked whether any worker is at work."""
 ITEMS_A_THREAD = 3
 """So many items are under way for each thread of the workers: one at work, the others on their way."""
+_SEE_LOGS = "see the workers' own logs; without --cluster this machine judges alone"
+
+
+class WorkerError(RuntimeError):
+    """What a worker was asked to do failed there, and not for anything that is wrong with a site."""
 
 
 class Workers:
@@ -53,18 +64,60 @@ class Workers:
 
         Raises:
             RequestProblemError: the workers or the scheduler were lost.
-            Exception: what the function raised, at the first item at which it did.
+            ProblemsError: what the function raised, at the first item at which it did.
+            WorkerError: it failed for anything else.
         """
-        with _told_as_lost(self._address):
-            placed = self._client.scatter(shared, broadcast=True, hash=False)
-            most = ITEMS_A_THREAD * max(1, sum(self._client.nthreads().values()))
-            under_way: deque[Any] = deque()
-            for item in items:
-                under_way.append(self._client.submit(function, placed, item, pure=False))
-                if len(under_way) >= most:
-                    yield under_way.popleft().result()
-            while under_way:
-                yield under_way.popleft().result()
+        placed = self._told(lambda: self._client.scatter(shared, broadcast=True, hash=False))
+        most = ITEMS_A_THREAD * max(1, sum(self._told(self._client.nthreads).values()))
+        under_way: deque[Any] = deque()
+        for item in items:
+            under_way.append(self._told(lambda item=item: self._client.submit(function, placed, item, pure=False)))  # type: ignore[misc]
+            if len(under_way) >= most:
+                yield self._result(under_way.popleft())
+        while under_way:
+            yield self._result(under_way.popleft())
+
+    def _result(self, future: Any) -> Any:  # noqa: ANN401 - whatever the function returns
+        """Wait for a result; look now and then whether it can still come."""
+        while True:
+            try:
+                return future.result(timeout=LOOK_S)
+            except Exception as error:
+                if future.status == "error" and type(error).__name__ != "KilledWorker":
+                    _raise_of_function(error)
+                if future.status != "pending":
+                    raise self._lost(error) from error
+                if not isinstance(error, TimeoutError):
+                    raise self._lost(error) from error
+            self._look()
+
+    def _look(self) -> None:
+        """Refuse to go on waiting where no worker takes work."""
+        states = [worker.get("status") for worker in self._told(self._client.scheduler_info)["workers"].values()]
+        if "running" not in states:
+            what = "all workers rest, for want of memory" if states else "all workers have gone"
+            raise _refused(self._address, f"the cluster was lost while it judged: {what}", _SEE_LOGS)
+
+    def _told(self, step: Callable[[], Any]) -> Any:  # noqa: ANN401 - whatever the library returns
+        """Do a step of the library; what goes wrong with it is the cluster's loss."""
+        try:
+            return step()
+        except Exception as error:
+            raise self._lost(error) from error
+
+    def _lost(self, error: BaseException) -> RequestProblemError:
+        """Return the refusal of a cluster that was lost."""
+        # the library begins with its own name of the item
+        why = _first_line(error).rpartition("reason: ")[2].rstrip(".")
+        return _refused(self._address, f"the cluster was lost while it judged ({why})", _SEE_LOGS)
+
+
+def _raise_of_function(error: Exception) -> None:
+    """Raise what the function raised on a worker."""
+    if isinstance(error, ProblemsError):
+        raise error
+    message = f"on a worker of the cluster: {type(error).__name__}: {_first_line(error)}"
+    raise WorkerError(message) from error
 
 
 @contextmanager
@@ -77,22 +130,54 @@ def connected(address: str) -> Iterator[Workers]:
     Raises:
         RequestProblemError: it cannot be used.
     """
+    with _in_silence():
+        try:
+            from distributed import Client  # noqa: PLC0415 - only who has a cluster needs the library
+        except ImportError:
+            text = "the library for clusters, distributed, is not installed"
+            raise _refused(address, text, "install it: pip install distributed") from None
+        try:
+            # the library itself waits for ever for what listens and stays silent
+            asyncio.run(asyncio.wait_for(_greeted(address), WAIT_S))
+            client = Client(address, timeout=WAIT_S, set_as_default=False)
+        except Exception as error:
+            text = f"no scheduler answers there ({_why_no_scheduler(error)})"
+            raise _refused(address, text, "start one with `dask scheduler`, or state its address as tcp://HOST:PORT") from error
+        try:
+            _check_workers(client, address)
+            yield Workers(client, address)
+        finally:
+            with suppress(Exception):
+                client.close()
+
+
+async def _greeted(address: str) -> None:
+    """Return once a scheduler has answered.
+
+    Raises:
+        Exception: of any kind, where something else answers, or nothing.
+    """
+    from distributed.core import rpc  # noqa: PLC0415 - only who has a cluster needs the library
+    from distributed.security import Security  # noqa: PLC0415 - likewise
+
+    async with rpc(address, connection_args=Security().get_connection_args("client")) as remote:
+        identity = await remote.identity()
+    if identity.get("type") != "Scheduler":
+        message = f"it is a {identity.get('type')}"
+        raise ValueError(message)
+
+
+@contextmanager
+def _in_silence() -> Iterator[None]:
+    """Keep the library's log and warnings, which come from its threads too, off standard error."""
+    disabled = logging.root.manager.disable
+    logging.disable(logging.CRITICAL)
     try:
-        from distributed import Client  # noqa: PLC0415 - only who has a cluster needs the library
-    except ImportError:
-        fix = "install it: pip install distributed"
-        raise _refused(address, "the library for clusters, distributed, is not installed", fix) from None
-    try:
-        client = Client(address, timeout=WAIT_S, set_as_default=False)
-    except (OSError, ValueError, TypeError) as error:
-        text = f"no scheduler answers there ({_first_line(error)})"
-        raise _refused(address, text, "start one with `dask scheduler`, or state its address as tcp://HOST:PORT") from None
-    try:
-        _check_workers(client, address)
-        yield Workers(client, address)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            yield
     finally:
-        with suppress(OSError):
-            client.close()
+        logging.disable(disabled)
 
 
 def program() -> str:
@@ -102,38 +187,52 @@ def program() -> str:
     return intervals.__version__
 
 
+def check_program(version: str) -> None:
+    """Refuse, on a worker, the work of a client of another version: the worker may have come after it had asked.
+
+    Args:
+        version: of the client's program.
+
+    Raises:
+        RequestProblemError: this program is another one.
+    """
+    own, here = program(), "a worker"
+    if version != own:
+        raise _other_versions(here, [own], version)
+
+
 def _check_workers(client: Client, address: str) -> None:
     """Refuse workers that are not there, cannot load this program or have another version of it."""
     try:
         answers = client.run(program)
-    except Exception as error:  # noqa: BLE001 - whatever keeps a worker from loading the program
+    except Exception as error:
         fix = "install this version of the package, with its compiler setting, where the workers run"
-        raise _refused(address, f"a worker cannot load the program: {_first_line(error)}", fix) from None
+        raise _refused(address, f"a worker cannot load the program: {_first_line(error)}", fix) from error
     if not answers:
         start = f"start some with `dask worker {address} --nthreads 1 --nworkers N`"
         raise _refused(address, "the cluster has no workers", start)
-    own = program()
-    others = sorted({answer for answer in answers.values() if answer != own})
+    others = sorted({answer for answer in answers.values() if answer != program()})
     if others:
-        text = f"the workers have another version of the program: {', '.join(others)}; here it is {own}"
-        raise _refused(address, text, "install the same version everywhere: it is part of every answer")
+        raise _other_versions(address, others, program())
 
 
-@contextmanager
-def _told_as_lost(address: str) -> Iterator[None]:
-    """Turn what the library raises when it loses workers or the scheduler into a problem."""
-    from distributed import CancelledError, KilledWorker  # noqa: PLC0415 - only who has a cluster needs the library
-
-    try:
-        yield
-    except (OSError, CancelledError, KilledWorker) as error:
-        text = f"the cluster was lost while it judged: {_first_line(error)}"
-        raise _refused(address, text, "see the workers' own logs; without --cluster this machine judges alone") from None
+def _other_versions(where: str, others: list[str], own: str) -> RequestProblemError:
+    """Return the refusal of workers of another version."""
+    text = f"the workers have another version of the program: {', '.join(others)}; here it is {own}"
+    return _refused(where, text, "install the same version everywhere: it is part of every answer")
 
 
 def _refused(address: str, text: str, fix: str) -> RequestProblemError:
     """Return the refusal of a cluster."""
     return RequestProblemError([Problem(CANNOT_BE_USED, "--cluster", None, None, f"{address}: {text}", fix)])
+
+
+def _why_no_scheduler(error: Exception) -> str:
+    """Return what was met in place of a scheduler."""
+    if isinstance(error, TimeoutError):
+        return str(error) or f"nothing is said within {WAIT_S:g} s"
+    # the first bytes are taken for a length
+    return "something else does" if isinstance(error, MemoryError) else _first_line(error)
 
 
 def _first_line(error: BaseException) -> str:

@@ -86,6 +86,7 @@ ClusterOption = Annotated[
     typer.Option(
         "--cluster",
         metavar="ADDRESS",
+        callback=not_empty,
         help="Share the engines among the workers of a Dask cluster, by its scheduler's address; the result is the same.",
         show_default=False,
     ),

@@ -32,9 +32,9 @@ CLI_CODES: dict[str, str] = {
     "CLI113": "a folder or a rule set is asked for by an empty name",
     "CLI130": "--since or --until is not a day, or the span ends before it begins",
     "CLI131": "--set or --drop names what the rule set does not have, or what it cannot be",
+    "CLI132": "the engines asked for go by several rule sets, and a proposal is for one",
     "CLI140": "the cluster cannot be used, or was lost",
     "CLI141": "an option has no place beside --cluster",
-    "CLI132": "the engines asked for go by several rule sets, and a proposal is for one",
 }
 """What each problem means that lies in what was asked for, and not in a file's content."""
 

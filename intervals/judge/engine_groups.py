@@ -8,17 +8,18 @@ Both pickle. What all groups share has no rows and no records; the rows of a gro
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from threading import Lock
 from typing import NamedTuple
 
 import numpy as np
 
-from intervals.cluster import Workers
+from intervals.cluster import Workers, check_program, program
 from intervals.judge.answers import Answer
 from intervals.judge.compliance import Month
 from intervals.judge.engine_answers import judge_engine
 from intervals.judge.inputs import Inputs
+from intervals.judge.rulebook import RuleBook
 from intervals.readings import Analysis, Readings, ServiceRecord
 
 MOST_ENGINES = 64
@@ -27,6 +28,9 @@ MOST_ROWS = 150_000
 
 # durable-rules judges in one thread of a process; a worker may have been given several
 _ONE_AT_A_TIME = Lock()
+# durable-rules never gives back what it holds of rules: a worker that serves for weeks compiles equal rule sets once
+_MOST_BOOKS = 16
+_BOOKS: list[RuleBook] = []
 
 
 def answers_of_groups(  # noqa: PLR0913 - what is judged, by whom, and what was asked for
@@ -126,20 +130,38 @@ class GroupJudge:
         ruleset: the rule set asked for instead of the site's.
         tasks: ids of the tasks to judge; none means all.
         span: the month whose compliance is asked for, or None.
+        version: of the program that asks.
     """
 
     inputs: Inputs
     ruleset: str | None
     tasks: Collection[str]
     span: Month | None
+    version: str = field(default_factory=program)
+
+
+def _compiled_once(book: RuleBook) -> RuleBook:
+    """Return a rule book equal to this one, the first of them that came here."""
+    known = next((known for known in _BOOKS if known == book), None)
+    if known is None:
+        known = book
+        _BOOKS.append(book)
+        del _BOOKS[:-_MOST_BOOKS]
+    return known
 
 
 def judge_group(judge: GroupJudge, group: Group) -> Answer:
-    """Return what is found of a group."""
+    """Return what is found of a group.
+
+    Raises:
+        RequestProblemError: who asks has another version of the program.
+    """
+    check_program(judge.version)
     readings = group.readings.with_sources(judge.inputs.site.readings)
-    inputs = replace(judge.inputs, readings=readings, records=group.records, analyses=group.analyses)
     found = Answer([])
     with _ONE_AT_A_TIME:
+        books = {name: _compiled_once(book) for name, book in judge.inputs.books.items()}
+        inputs = replace(judge.inputs, books=books, readings=readings, records=group.records, analyses=group.analyses)
         for index in group.indices:
             judge_engine(inputs, index, judge.ruleset, judge.tasks, judge.span, found)
     return found

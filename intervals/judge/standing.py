@@ -192,6 +192,10 @@ class Standings:
     _task_rules: dict[tuple[object, ...], str] = field(default_factory=dict, repr=False)
     _judged: dict[tuple[object, ...], bool] = field(default_factory=dict, repr=False)
 
+    def __reduce__(self) -> tuple[Callable[[], Standings], tuple[()]]:
+        """Return what travels to another process: nothing, it has these rules; what durable-rules holds of them is never given back."""
+        return shared_standings, ()
+
     @cached_property
     def legs(self) -> RuleBase:
         """Rules about one leg."""

@@ -12,8 +12,10 @@ import pytest
 
 from intervals.judge import engine_groups
 from intervals.judge.assess import judge_inputs
-from intervals.judge.engine_groups import groups_of
+from intervals.judge.engine_groups import GroupJudge, groups_of, judge_group
 from intervals.judge.inputs import Inputs, read_inputs
+from intervals.judge.rulebook import RuleBook
+from intervals.problems import RequestProblemError
 from intervals.reports.document import findings_text
 from intervals.site.model import load_site
 from tests.site_maker import done, steady, task, write_site
@@ -100,3 +102,26 @@ def test_how_far_it_is_is_told() -> None:
     judge_inputs(inputs_of("sample_logs/skerry-island"), workers=workers, progress=lambda _stage, share: told.append(share))
     assert told == sorted(told)
     assert told[-1] == 1.0
+
+
+def test_a_worker_compiles_equal_rule_sets_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What durable-rules holds of rules is never given back: a second check of the site, sent anew, is judged by the rules of the first."""
+    kept: list[RuleBook] = []
+    monkeypatch.setattr(engine_groups, "_BOOKS", kept)
+    workers: Any = TravellingWorkers()
+    first = findings_text(judge_inputs(inputs_of("sample_logs/skerry-island"), workers=workers))
+    books = [*kept]
+    judged = [book.duty.situations_judged for book in books]
+    assert findings_text(judge_inputs(inputs_of("sample_logs/skerry-island"), workers=workers)) == first
+    assert [id(book) for book in kept] == [id(book) for book in books]
+    assert [book.duty.situations_judged for book in kept] == judged
+    judge_inputs(inputs_of("sample_logs/brackwater"), workers=workers)
+    assert len(kept) > len(books)
+
+
+def test_work_for_another_version_is_refused() -> None:
+    """A worker that came after it had been asked for its version."""
+    inputs = inputs_of("sample_logs/skerry-island")
+    group = next(groups_of(inputs, [0]))
+    with pytest.raises(RequestProblemError, match="another version of the program"):
+        judge_group(GroupJudge(inputs, None, (), None, version="0.0.1"), group)
