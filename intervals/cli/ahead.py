@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 FEWEST_BYTES = 4_000_000
 MOST_BYTES = 64_000_000
+# a row of a text file takes about as many bytes as its figures, one of a Parquet file an eighth
+PACKED = {".parquet": 8, ".pq": 8}
 SHORT_TURN_S = 0.001
 
 
@@ -40,7 +42,8 @@ def reading_ahead(site: Site, now_us: int | None, jobs: int | None) -> Iterator[
     def read() -> Readings:
         return read_readings(site, now_us=now_us)
 
-    has_copy = jobs != 1 and processors() > 1 and FEWEST_BYTES <= _log_bytes(site) <= MOST_BYTES
+    file_bytes, row_bytes = _log_bytes(site)
+    has_copy = jobs != 1 and processors() > 1 and file_bytes >= FEWEST_BYTES and row_bytes <= MOST_BYTES
     with _in_a_copy(site, read) if has_copy else _in_a_thread(read) as wait:
         yield wait
 
@@ -68,13 +71,16 @@ def _in_a_thread(read: Callable[[], Readings]) -> Iterator[Callable[[], Readings
             sys.setswitchinterval(turn_s)
 
 
-def _log_bytes(site: Site) -> int:
-    """Return how large the files of the log are together."""
+def _log_bytes(site: Site) -> tuple[int, int]:
+    """Return how large the files of the log are together, and about how large their figures."""
     from intervals.site.log_files import log_files  # noqa: PLC0415 - not needed for --help
 
-    total = 0
+    file_bytes = row_bytes = 0
     for name in {name for source in site.readings for name in log_files(site.folder, source)}:
         # a file that has just gone is for the reader to tell of
         with suppress(OSError):
-            total += (site.folder / name).stat().st_size
-    return total
+            path = site.folder / name
+            size = path.stat().st_size
+            file_bytes += size
+            row_bytes += size * PACKED.get(path.suffix.lower(), 1)
+    return file_bytes, row_bytes

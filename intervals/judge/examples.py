@@ -24,7 +24,7 @@ from intervals.judge.rulebook import RuleBook, level_names
 from intervals.localdays import LocalDays
 from intervals.quantities import QUANTITIES
 from intervals.readings import BlockRows, Readings, ServiceRecord
-from intervals.readings.parts import FILE, LINE, TIME, Part, PartedRows
+from intervals.readings.parts import FILE, LINE, TIME, Column, Name, Part, PartedRows
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Example
 from intervals.site.model import Site
@@ -73,7 +73,9 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
     values = dict(used)
     if hours is not None:
         values["hour_meter_h"] = hours
-    row = {TIME: np.array([moment.at_us], dtype=np.int64), **{name: np.array([value]) for name, value in values.items()}}
+    row: dict[Name, Column] = {TIME: np.array([moment.at_us], dtype=np.int64)}
+    for name, value in values.items():
+        row[name] = np.array([value], dtype=np.float64)
     part = Part.of(row, {FILE: 0, LINE: 1}, np.zeros(1, dtype=np.int32))
     block = BlockRows(site.readings[0], PartedRows([part]), tuple(values), ("example",))
     readings = Readings(blocks=(block,), faults=[], rows_read=1, rows_accepted=1, rows_set_aside=0, files=("example",))

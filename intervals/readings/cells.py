@@ -285,9 +285,13 @@ def names_of(cells: Cells) -> tuple[list[str], Indexes]:
     if not len(cells):
         return [], np.zeros(0, dtype=np.int32)
     # a word that stands in the dictionaries of many chunks is looked at once
-    chunks = cells.unify_dictionaries().chunks
-    texts = [text or "" for text in as_strings(chunks[0].dictionary).to_pylist()]
-    index = numbers_of(pa.chunked_array([chunk.indices for chunk in chunks]), len(texts))
+    try:
+        cells = cells.unify_dictionaries()
+    except pa.ArrowInvalid:
+        # dictionaries that hold nothing as a word, or more words than their numbers reach
+        cells = cells.cast(pa.string()).dictionary_encode()
+    texts = [text or "" for text in as_strings(cells.chunk(0).dictionary).to_pylist()]
+    index = numbers_of(pa.chunked_array([chunk.indices for chunk in cells.chunks]), len(texts), np.int32)
     if cells.null_count:
         texts.append("")
     place = {text: number for number, text in enumerate(dict.fromkeys(texts))}

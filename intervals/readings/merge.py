@@ -10,13 +10,14 @@ engines of which the rows are not, or repeat one another, have them put together
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from intervals.faults import Fault
 from intervals.readings.normalise import RowBatch
-from intervals.readings.parts import FILE, LINE, TIME, Column, Part, PartedRows, put_together
+from intervals.readings.parts import FILE, LINE, TIME, Column, Name, Part, PartedRows, put_together
 from intervals.readings.rows import BlockRows, Flags
 from intervals.readings.shelf import Shelf
 from intervals.site.model import Site
@@ -35,15 +36,16 @@ class RowCollector:
         site: the site.
         source: the block.
         files: path of each file below the site folder.
+        shelf: where the rows are kept.
     """
 
-    def __init__(self, site: Site, source: ReadingSource, files: tuple[str, ...]) -> None:
+    def __init__(self, site: Site, source: ReadingSource, files: tuple[str, ...], shelf: Shelf) -> None:
         self._site = site
         self._source = source
         self._files = files
         self._quantities = tuple(source.quantities)
         self._parts: list[Part] = []
-        self._shelf = Shelf()
+        self._shelf = shelf
         self._last_us = np.full(len(site.engines), np.iinfo(np.int64).min)
         self._is_odd = np.zeros(len(site.engines), dtype=np.bool_)
 
@@ -51,14 +53,15 @@ class RowCollector:
         """Add a batch; the batches of one engine come in order of file and line."""
         if not len(batch.line):
             return
-        columns: dict[str, Column] = {TIME: batch.at_us, LINE: batch.line, **batch.values}
+        own: dict[Name, Column] = {TIME: batch.at_us, LINE: batch.line}
+        columns = own | {name: values for name, values in batch.values.items()}
         engine: NDArray[np.signedinteger] = batch.engine
         if bool(np.any(engine[1:] < engine[:-1])):
             engine = engine.astype(_kind_of(int(engine.max())))
             order = np.argsort(engine, kind="stable")
             engine = engine.take(order)
             columns = {name: column.take(order) for name, column in columns.items()}
-        same = {FILE: np.int32(batch.file), **dict.fromkeys(self._quantities, np.nan)}
+        same: dict[Name, Any] = {FILE: np.int32(batch.file), **dict.fromkeys(self._quantities, np.nan)}
         part = Part.of(columns, same, engine)
         self._look_at_times(part)
         self._parts.append(part._replace(columns=self._shelf.keep(columns)))
@@ -89,8 +92,8 @@ class RowCollector:
 
     def _mended(self, rows: PartedRows, engines: Sequence[int], faults: list[Fault]) -> Part:
         """Return the rows of some engines in order of time, each time once; add a fault for each that repeats an earlier one."""
-        names = (TIME, FILE, LINE, *self._quantities)
-        of_engines: list[dict[str, Column]] = []
+        names: tuple[Name, ...] = (TIME, FILE, LINE, *self._quantities)
+        of_engines: list[dict[Name, Column]] = []
         for engine in engines:
             stretches = rows.of_engine(engine)
             columns = {name: put_together(name, stretches) for name in names}
@@ -107,7 +110,7 @@ class RowCollector:
         together = {name: np.concatenate([columns[name] for columns in of_engines]) for name in names}
         return Part.of(self._shelf.keep(together), {}, np.repeat(np.array(engines, dtype=np.int32), counts))
 
-    def _repeats(self, engine: int, columns: Mapping[str, Column], is_first: Flags) -> list[Fault]:
+    def _repeats(self, engine: int, columns: Mapping[Name, Column], is_first: Flags) -> list[Fault]:
         """Return a fault for each row of an engine that repeats the time of an earlier one."""
         repeats = np.flatnonzero(~is_first)
         first = np.maximum.accumulate(np.where(is_first, np.arange(len(is_first)), 0))[repeats]
@@ -118,7 +121,7 @@ class RowCollector:
         places = zip(repeats.tolist(), first.tolist(), is_same.tolist(), strict=True)
         return [self._repeat_fault(engine, columns, row, kept, is_same=same) for row, kept, same in places]
 
-    def _repeat_fault(self, engine: int, columns: Mapping[str, Column], row: int, kept: int, *, is_same: bool) -> Fault:
+    def _repeat_fault(self, engine: int, columns: Mapping[Name, Column], row: int, kept: int, *, is_same: bool) -> Fault:
         """Return the fault of a row that repeats an earlier one."""
         place = f"{self._files[columns[FILE][kept]]}:{columns[LINE][kept]}"
         if is_same:

@@ -9,6 +9,7 @@ takes longer than to judge it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from enum import Enum
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -21,8 +22,19 @@ Column = NDArray[Any]
 Indexes = NDArray[np.int32]
 _ASKED_AT_A_TIME = 64
 """After so many looks at some engines' rows the system may drop them from memory again."""
-TIME, FILE, LINE = "at_us", "file", "line"
-"""The columns of a part that are no figures."""
+
+
+class RowColumn(Enum):
+    """The columns of a part that are no figures; a site may call a quantity of its own whatever it likes."""
+
+    TIME = "time"
+    FILE = "file"
+    LINE = "line"
+
+
+TIME, FILE, LINE = RowColumn
+Name = str | RowColumn
+"""A quantity, or one of these columns."""
 
 
 class Part(NamedTuple):
@@ -36,14 +48,14 @@ class Part(NamedTuple):
         stop: the row after its last one.
     """
 
-    columns: Mapping[str, Column]
-    same: Mapping[str, Any]
+    columns: Mapping[Name, Column]
+    same: Mapping[Name, Any]
     engine: Indexes
     start: Indexes
     stop: Indexes
 
     @classmethod
-    def of(cls, columns: Mapping[str, Column], same: Mapping[str, Any], engine: Indexes) -> Part:
+    def of(cls, columns: Mapping[Name, Column], same: Mapping[Name, Any], engine: Indexes) -> Part:
         """Return the part of these columns.
 
         Args:
@@ -68,12 +80,12 @@ class Stretch(NamedTuple):
     start: int
     stop: int
 
-    def cells(self, name: str) -> Column:
+    def cells(self, name: Name) -> Column:
         """Return what these rows hold in a column."""
         column = self.part.columns.get(name)
         return np.full(self.stop - self.start, self.part.same[name]) if column is None else column[self.start : self.stop]
 
-    def cell(self, name: str, row: int) -> Any:  # noqa: ANN401 - of whatever type the column is
+    def cell(self, name: Name, row: int) -> Any:  # noqa: ANN401 - of whatever type the column is
         """Return what one of these rows holds in a column."""
         column = self.part.columns.get(name)
         return self.part.same[name] if column is None else column[self.start + row]
@@ -88,7 +100,7 @@ class PartedRows:
     """
 
     def __init__(self, parts: Sequence[Part], shelf: Shelf | None = None) -> None:
-        self.parts = tuple(parts)
+        self.parts = tuple(part for part in parts if len(part.engine))
         self._shelf = shelf
         self._asked = 0
 
@@ -99,7 +111,7 @@ class PartedRows:
     @cached_property
     def counts(self) -> NDArray[np.int64]:
         """How many rows each engine has, as far as the last one that has any."""
-        counts = np.zeros(max((int(part.engine[-1]) + 1 for part in self.parts if len(part.engine)), default=0), dtype=np.int64)
+        counts = np.zeros(max((int(part.engine[-1]) + 1 for part in self.parts), default=0), dtype=np.int64)
         for part in self.parts:
             counts[part.engine] += part.stop - part.start
         return counts
@@ -107,10 +119,9 @@ class PartedRows:
     @cached_property
     def span_us(self) -> tuple[int, int]:
         """The first and the last instant of any row, of which there must be one."""
-        present = [part for part in self.parts if len(part.engine)]
         return (
-            min(int(part.columns[TIME][part.start].min()) for part in present),
-            max(int(part.columns[TIME][part.stop - 1].max()) for part in present),
+            min(int(part.columns[TIME][part.start].min()) for part in self.parts),
+            max(int(part.columns[TIME][part.stop - 1].max()) for part in self.parts),
         )
 
     @cached_property
@@ -151,6 +162,6 @@ class PartedRows:
         return [Stretch(self.parts[which], low, high) for which, low, high in numbers]
 
 
-def put_together(name: str, stretches: Sequence[Stretch]) -> Column:
+def put_together(name: Name, stretches: Sequence[Stretch]) -> Column:
     """Return a column over some stretches, of which there must be one; it may be part of another array, and is not to be written to."""
     return stretches[0].cells(name) if len(stretches) == 1 else np.concatenate([stretch.cells(name) for stretch in stretches])

@@ -29,6 +29,7 @@ from intervals.readings.plan import BlockPlan, plan_blocks
 from intervals.readings.readahead import read_ahead
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import BlockRows, Readings
+from intervals.readings.shelf import Shelf
 from intervals.readings.spelling import composed_name
 from intervals.readings.tables import POINT, LogFile, Piece, Wanted
 from intervals.readings.times_seen import TimesSeen
@@ -57,9 +58,10 @@ def read_readings(site: Site, *, now_us: int | None) -> Readings:
     blocks: list[BlockRows] = []
     faults: list[Fault] = []
     read = accepted = 0
+    shelf = Shelf()
     for plan, of_block in zip(plans, names, strict=True):
         reader = _BlockReader(plan, of_block, files)
-        rows, rows_read = reader.read(faults, problems)
+        rows, rows_read = reader.read(faults, problems, shelf)
         blocks.append(rows)
         read += rows_read
         accepted += _file_rows(rows, is_wide=reader.is_wide)
@@ -84,9 +86,9 @@ class _BlockReader:
         self._orders = day_orders_of(plan, self._opened)
         self.is_wide = any(group.engine is not None for each in self._opened if each.layout for group in each.layout.groups)
 
-    def read(self, faults: list[Fault], problems: list[Problem]) -> tuple[BlockRows, int]:
-        """Return the rows of the block and the number of file rows; add its faults and problems."""
-        collector = RowCollector(self._plan.site, self._plan.source, self._files)
+    def read(self, faults: list[Fault], problems: list[Problem], shelf: Shelf) -> tuple[BlockRows, int]:
+        """Return the rows of the block, kept on a shelf, and the number of file rows; add its faults and problems."""
+        collector = RowCollector(self._plan.site, self._plan.source, self._files, shelf)
         for of_piece in read_ahead(self._batches()):
             for batch in of_piece:
                 collector.add(batch)

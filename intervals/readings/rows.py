@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intervals.faults import Fault
-from intervals.readings.parts import FILE, LINE, TIME, PartedRows, Stretch, put_together
+from intervals.readings.parts import FILE, LINE, TIME, Name, PartedRows, Stretch, put_together
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -102,7 +102,7 @@ class BlockRows:
         """Canonical quantity to figures in its canonical unit, NaN where the cell is blank."""
         return {name: self._whole(name, np.float64) for name in self.quantities}
 
-    def _whole(self, name: str, kind: type[np.generic]) -> NDArray[Any]:
+    def _whole(self, name: Name, kind: type[np.generic]) -> NDArray[Any]:
         """Return a column of all rows, sorted by engine, then time."""
         stretches = [stretch for engine in np.flatnonzero(self.rows.counts).tolist() for stretch in self.rows.of_engine(engine)]
         return put_together(name, stretches) if stretches else np.zeros(0, dtype=kind)

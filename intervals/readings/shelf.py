@@ -13,14 +13,17 @@ import tempfile
 import weakref
 from collections.abc import Mapping
 from contextlib import suppress
-from typing import IO, Any
+from typing import IO, Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+Name = TypeVar("Name")
 Column = NDArray[Any]
 MOST_BYTES_HELD = 512 * 1024 * 1024
 """As much as the rows of some twelve million are held in memory."""
+STRETCH_BYTES = 256 * 1024 * 1024
+"""The file is looked at in stretches of so many bytes: each takes a place among the files that a process may have open."""
 _ALIGNED_BYTES = 64
 
 
@@ -35,11 +38,11 @@ class Shelf:
         self._most_bytes = MOST_BYTES_HELD if most_bytes is None else most_bytes
         self._held_bytes = 0
         self._file: IO[bytes] | None = None
-        self._end = 0
         self._is_full = False
-        self._views: list[mmap.mmap] = []
+        self._stretches: list[mmap.mmap] = []
+        self._start = self._end = self._next = 0
 
-    def keep(self, columns: Mapping[str, Column]) -> Mapping[str, Column]:
+    def keep(self, columns: Mapping[Name, Column]) -> Mapping[Name, Column]:
         """Return columns to be kept; those of the file are not to be written to."""
         size = sum(column.nbytes for column in columns.values())
         if self._is_full or self._held_bytes + size <= self._most_bytes:
@@ -52,23 +55,32 @@ class Shelf:
             self._is_full = True
             return columns
 
-    def _put_down(self, columns: Mapping[str, Column]) -> Mapping[str, Column]:
+    def _put_down(self, columns: Mapping[Name, Column]) -> Mapping[Name, Column]:
         """Return columns that lie in the file."""
         if self._file is None:
             self._file = tempfile.TemporaryFile(prefix="intervals-", buffering=0)  # noqa: SIM115 - open as long as more may be put down
             # what was put down outlives the file's being closed
             weakref.finalize(self, self._file.close)
-        places: dict[str, int] = {}
-        start = at = self._end + -self._end % mmap.ALLOCATIONGRANULARITY
+        size = sum(column.nbytes + -column.nbytes % _ALIGNED_BYTES for column in columns.values())
+        if self._next + size > self._end:
+            self._add_stretch(self._file, size)
+        places: dict[Name, int] = {}
         for name, column in columns.items():
-            places[name] = at - start
-            self._write(memoryview(column.tobytes()), at)
-            at += column.nbytes + -column.nbytes % _ALIGNED_BYTES
-        self._file.truncate(at)
-        view = mmap.mmap(self._file.fileno(), at - start, access=mmap.ACCESS_READ, offset=start)
-        self._end = at
-        self._views.append(view)
-        return {name: np.frombuffer(view, column.dtype, len(column), places[name]) for name, column in columns.items()}
+            places[name] = self._next - self._start
+            self._write(memoryview(column.tobytes()), self._next)
+            self._next += column.nbytes + -column.nbytes % _ALIGNED_BYTES
+        stretch = self._stretches[-1]
+        return {name: np.frombuffer(stretch, column.dtype, len(column), places[name]) for name, column in columns.items()}
+
+    def _add_stretch(self, file: IO[bytes], size: int) -> None:
+        """Make the file longer, by a stretch that at least so much goes into; it takes room on the disk as it is written."""
+        start = self._end
+        length = max(STRETCH_BYTES, size)
+        length += -length % mmap.ALLOCATIONGRANULARITY
+        file.truncate(start + length)
+        self._stretches.append(mmap.mmap(file.fileno(), length, access=mmap.ACCESS_READ, offset=start))
+        self._start = self._next = start
+        self._end = start + length
 
     def _write(self, data: memoryview, at: int) -> None:
         """Write all of some bytes at a place of the file."""
@@ -82,6 +94,6 @@ class Shelf:
         """Tell the system that what was looked at in the file may be dropped from memory; it is read again when it is asked for."""
         advice = getattr(mmap, "MADV_DONTNEED", None)
         if advice is not None:
-            for view in self._views:
+            for stretch in self._stretches:
                 with suppress(OSError):
-                    view.madvise(advice)
+                    stretch.madvise(advice)

@@ -55,6 +55,17 @@ def test_a_log_that_does_not_fit_into_memory_gives_the_same_bytes(monkeypatch: p
     assert _checked(*asked, *jobs) == in_memory
 
 
+def test_a_parquet_file_counts_for_more_than_its_bytes(tmp_path: Path) -> None:
+    """What is read by a copy comes to lie in the memory of two: of packed files that is eight times their size."""
+    site = write_site(tmp_path, [task(every={"running_hours": 100})], steady("2024-01-01", "2024-01-09", 5))
+    (text,) = (tmp_path / "readings").iterdir()
+    size = text.stat().st_size
+    assert ahead._log_bytes(site) == (size, size)
+    text.rename(text.with_suffix(".parquet"))
+    packed = site.model_copy(update={"readings": tuple(source.model_copy(update={"files": ("readings/*",)}) for source in site.readings)})
+    assert ahead._log_bytes(packed) == (size, 8 * size)
+
+
 def _write_broken_records(folder: Path, rows: list[dict[str, object]]) -> None:
     """Write a site whose service records lack their column of tasks."""
     write_site(folder, [task(every={"running_hours": 100})], rows, services=[done("oil", "2024-01-01")])

@@ -11,6 +11,7 @@ from intervals.readings import merge, shelf
 from intervals.readings.merge import RowCollector
 from intervals.readings.normalise import RowBatch
 from intervals.readings.rows import BlockRows
+from intervals.readings.shelf import Shelf
 from intervals.site.model import Site
 from tests.unit.readings.conftest import MakeSite
 
@@ -38,7 +39,7 @@ def merged(site: Site, batches: list[RowBatch], most_bytes: int | None = None) -
 
 def collected(site: Site, batches: list[RowBatch]) -> tuple[BlockRows, list[int]]:
     """Return the rows of some batches and the lines of those set aside, with as much in memory as may be."""
-    collector = RowCollector(site, site.readings[0], ("a.csv", "b.csv"))
+    collector = RowCollector(site, site.readings[0], ("a.csv", "b.csv"), Shelf())
     for each in batches:
         collector.add(each)
     rows, faults = collector.finish()
@@ -74,7 +75,7 @@ def test_order_is_that_of_a_stable_sort(make_site: MakeSite, parts: list[list[Ro
 def test_many_engines(make_site: MakeSite, engines: int) -> None:
     """As many engines as fit into eight bits, sixteen, or neither are sorted as well."""
     site = make_site(engines=[{"id": f"G{number}"} for number in range(engines)])
-    collector = RowCollector(site, site.readings[0], ("a.csv",))
+    collector = RowCollector(site, site.readings[0], ("a.csv",), Shelf())
     collector.add(batch([(engines - 1, 1), (engines // 2, 1), (0, 2)], 2))
     assert collector.finish()[0].line.tolist() == [4, 3, 2]
 

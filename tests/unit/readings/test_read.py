@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from tests.unit.readings.conftest import READINGS, MakeSite, us
 from tests.unit.readings.read_sites import HEADER, block, faults_of, read, rows_of
@@ -90,4 +91,19 @@ def test_same_moment_written_differently(make_site: MakeSite) -> None:
     """08:00 in Amsterdam in winter and 07:00 UTC are one time."""
     assert faults_of(read(make_site({"readings/a.csv": HEADER + "2026-01-01 08:00,G1,1,\n2026-01-01T07:00Z,G1,1,\n"}))) == [
         ("duplicate_row", 3)
+    ]
+
+
+@pytest.mark.parametrize("name", ["at_us", "line", "file", "time", "engine"])
+def test_a_quantity_may_be_called_as_a_column_of_the_rows(make_site: MakeSite, name: str) -> None:
+    """A site's own quantity keeps its figures, and the rows keep their times and places, repeated rows included."""
+    own = {"hour_meter_h": {"column": "Hours"}, name: {"column": "P", "kind": "level", "unit": "kW"}}
+    site = make_site({"readings/a.csv": HEADER + "2026-01-01,G1,1,7\n2026-01-02,G1,2,8\n2026-01-02,G1,2,9\n"}, block(quantities=own))
+    readings = read(site)
+    assert [row[1:] for row in rows_of(readings, site)] == [
+        (us("2025-12-31T23:00"), 2, {"hour_meter_h": 1, name: 7}),
+        (us("2026-01-01T23:00"), 3, {"hour_meter_h": 2, name: 8}),
+    ]
+    assert [(fault.kind, fault.file, fault.line, fault.at_us) for fault in readings.faults] == [
+        ("conflicting_row", "readings/a.csv", 4, us("2026-01-01T23:00"))
     ]

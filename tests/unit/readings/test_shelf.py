@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 
 from intervals.readings import parts as parts_of_rows
-from intervals.readings.parts import FILE, LINE, TIME, Part, PartedRows, put_together
+from intervals.readings import shelf as shelves
+from intervals.readings.parts import FILE, LINE, TIME, Column, Name, Part, PartedRows, put_together
 from intervals.readings.shelf import Shelf
 
 
-def columns(first: int, count: int = 5) -> dict[str, np.ndarray[tuple[int], np.dtype[np.generic]]]:
+def columns(first: int, count: int = 5) -> dict[Name, Column]:
     """Return columns of several types, whose bytes do not fill whole blocks."""
     rows = np.arange(first, first + count)
     return {TIME: rows.astype(np.int64), LINE: rows.astype(np.int32), "load_kw": rows / 7, "flag": (rows % 2).astype(np.uint8)}
@@ -47,6 +48,23 @@ def test_several_puttings_down_do_not_disturb_one_another() -> None:
         assert {name: column.tolist() for name, column in each.items()} == {
             name: column.tolist() for name, column in columns(first, 3000).items()
         }
+
+
+@pytest.mark.parametrize("stretch_bytes", [1, 70_000, 10_000_000])
+def test_many_small_pieces_take_few_of_the_files_that_may_be_open(monkeypatch: pytest.MonkeyPatch, stretch_bytes: int) -> None:
+    """Pieces are looked at in stretches; each reads the same, however long these are, and one that is longer has its own."""
+    monkeypatch.setattr(shelves, "STRETCH_BYTES", stretch_bytes)
+    shelf = Shelf(most_bytes=0)
+    counts = [5, 2000, 1, 9000, 3, 3, 700]
+    kept = [shelf.keep(columns(first, count)) for first, count in enumerate(counts)]
+    for first, (count, each) in enumerate(zip(counts, kept, strict=True)):
+        expected = columns(first, count)
+        assert {name: column.tolist() for name, column in each.items()} == {name: column.tolist() for name, column in expected.items()}
+    if stretch_bytes > 1_000_000 and Path("/proc/self/fd").exists():
+        before = len(list(Path("/proc/self/fd").iterdir()))
+        more = [shelf.keep(columns(first)) for first in range(500)]
+        assert len(list(Path("/proc/self/fd").iterdir())) == before
+        assert len(more) == 500
 
 
 def test_no_room(monkeypatch: pytest.MonkeyPatch) -> None:
