@@ -18,7 +18,6 @@ from intervals.findings import Findings, Rows, Totals
 from intervals.judge.answers import Answer, fault_line, ruleset_used
 from intervals.judge.compliance import Month, month_compliance
 from intervals.judge.engine_answers import Watch, judge_engine
-from intervals.judge.engine_groups import answers_of_groups
 from intervals.judge.inputs import Inputs, Progress, read_inputs
 from intervals.judge.months import month_problems
 from intervals.judge.requests import check_tasks, engine_problems
@@ -132,6 +131,8 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         return found
 
     if workers is not None:
+        from intervals.judge.engine_groups import answers_of_groups  # noqa: PLC0415 - loads asyncio, which only a cluster needs
+
         for number, found in answers_of_groups(workers, inputs, judged, ruleset, tasks, span):
             answer.add(found)
             tell(number, judged[number - 1])
