@@ -82,12 +82,10 @@ class Workers:
         while True:
             try:
                 return future.result(timeout=LOOK_S)
-            except Exception as error:
+            except (Exception, asyncio.CancelledError) as error:
                 if future.status == "error" and type(error).__name__ != "KilledWorker":
                     _raise_of_function(error)
-                if future.status != "pending":
-                    raise self._lost(error) from error
-                if not isinstance(error, TimeoutError):
+                if future.status != "pending" or not isinstance(error, TimeoutError):
                     raise self._lost(error) from error
             self._look()
 
@@ -102,7 +100,7 @@ class Workers:
         """Do a step of the library; what goes wrong with it is the cluster's loss."""
         try:
             return step()
-        except Exception as error:
+        except (Exception, asyncio.CancelledError) as error:
             raise self._lost(error) from error
 
     def _lost(self, error: BaseException) -> RequestProblemError:
@@ -112,7 +110,7 @@ class Workers:
         return _refused(self._address, f"the cluster was lost while it judged ({why})", _SEE_LOGS)
 
 
-def _raise_of_function(error: Exception) -> None:
+def _raise_of_function(error: BaseException) -> None:
     """Raise what the function raised on a worker."""
     if isinstance(error, ProblemsError):
         raise error

@@ -41,9 +41,9 @@ class MadeFuture:
         self._asked.append(1)
         try:
             done = self._work()
-        except asyncio.CancelledError as error:
+        except asyncio.CancelledError:
             self.status = "cancelled"
-            raise ConnectionError(str(error)) from error
+            raise
         except Exception:
             self.status = "error"
             raise
