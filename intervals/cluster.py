@@ -15,7 +15,7 @@ import asyncio
 import logging
 import warnings
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -83,6 +83,7 @@ class Workers:
             try:
                 return future.result(timeout=LOOK_S)
             except (Exception, asyncio.CancelledError) as error:
+                # KilledWorker: an item that no worker survived
                 if future.status == "error" and type(error).__name__ != "KilledWorker":
                     _raise_of_function(error)
                 if future.status != "pending" or not isinstance(error, TimeoutError):
@@ -119,11 +120,12 @@ def _raise_of_function(error: BaseException) -> None:
 
 
 @contextmanager
-def connected(address: str) -> Iterator[Workers]:
+def connected(address: str, program: Callable[[], str]) -> Iterator[Workers]:
     """Yield the workers of a cluster.
 
     Args:
         address: of its scheduler, such as `tcp://10.0.0.5:8786`.
+        program: tells the version of the program, here and on the workers; it stands in the module that they will work with.
 
     Raises:
         RequestProblemError: it cannot be used.
@@ -142,7 +144,7 @@ def connected(address: str) -> Iterator[Workers]:
             text = f"no scheduler answers there ({_why_no_scheduler(error)})"
             raise _refused(address, text, "start one with `dask scheduler`, or state its address as tcp://HOST:PORT") from error
         try:
-            _check_workers(client, address)
+            _check_workers(client, address, program)
             yield Workers(client, address)
         finally:
             with suppress(Exception):
@@ -178,28 +180,7 @@ def _in_silence() -> Iterator[None]:
         logging.disable(disabled)
 
 
-def program() -> str:
-    """Return the version of the program that answers, once it has loaded what judging needs."""
-    import intervals.judge.engine_groups  # noqa: PLC0415 - where a worker lacks something, it is told before any work is sent
-
-    return intervals.__version__
-
-
-def check_program(version: str) -> None:
-    """Refuse, on a worker, the work of a client of another version: the worker may have come after it had asked.
-
-    Args:
-        version: of the client's program.
-
-    Raises:
-        RequestProblemError: this program is another one.
-    """
-    own, here = program(), "a worker"
-    if version != own:
-        raise _other_versions(here, [own], version)
-
-
-def _check_workers(client: Client, address: str) -> None:
+def _check_workers(client: Client, address: str, program: Callable[[], str]) -> None:
     """Refuse workers that are not there, cannot load this program or have another version of it."""
     try:
         answers = client.run(program)
@@ -211,11 +192,17 @@ def _check_workers(client: Client, address: str) -> None:
         raise _refused(address, "the cluster has no workers", start)
     others = sorted({answer for answer in answers.values() if answer != program()})
     if others:
-        raise _other_versions(address, others, program())
+        raise other_versions(address, others, program())
 
 
-def _other_versions(where: str, others: list[str], own: str) -> RequestProblemError:
-    """Return the refusal of workers of another version."""
+def other_versions(where: str, others: Sequence[str], own: str) -> RequestProblemError:
+    """Return the refusal of workers of another version.
+
+    Args:
+        where: the cluster's address, or which worker.
+        others: their versions.
+        own: the version of who asks.
+    """
     text = f"the workers have another version of the program: {', '.join(others)}; here it is {own}"
     return _refused(where, text, "install the same version everywhere: it is part of every answer")
 

@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 
 FEWEST_BYTES = 4_000_000
 MOST_BYTES = 64_000_000
-# a row of a text file takes about as many bytes as its figures, one of a Parquet file an eighth
-PACKED = {".parquet": 8, ".pq": 8}
+PACKED_TIMES = 8
+"""A row of a text file takes about as many bytes as its figures, one of a Parquet file an eighth."""
 SHORT_TURN_S = 0.001
 
 
@@ -73,6 +73,7 @@ def _in_a_thread(read: Callable[[], Readings]) -> Iterator[Callable[[], Readings
 
 def _log_bytes(site: Site) -> tuple[int, int]:
     """Return how large the files of the log are together, and about how large their figures."""
+    from intervals.readings.openlog import PARQUET_SUFFIXES  # noqa: PLC0415 - not needed for --help
     from intervals.site.log_files import log_files  # noqa: PLC0415 - not needed for --help
 
     file_bytes = row_bytes = 0
@@ -82,5 +83,5 @@ def _log_bytes(site: Site) -> tuple[int, int]:
             path = site.folder / name
             size = path.stat().st_size
             file_bytes += size
-            row_bytes += size * PACKED.get(path.suffix.lower(), 1)
+            row_bytes += size * (PACKED_TIMES if path.suffix.lower() in PARQUET_SUFFIXES else 1)
     return file_bytes, row_bytes

@@ -171,8 +171,9 @@ def _judge(site: Site, moment: date | datetime, asked: _Request, *, with_report:
 def _connected(address: str) -> AbstractContextManager[Workers]:
     """Return what connects to the workers of a cluster."""
     from intervals.cluster import connected  # noqa: PLC0415 - only --cluster needs it
+    from intervals.judge.engine_groups import program  # noqa: PLC0415 - only --cluster needs it
 
-    return connected(address)
+    return connected(address, program)
 
 
 def _cluster_beside(option: str) -> Problem:

@@ -8,13 +8,14 @@ Both pickle. What all groups share has no rows and no records; the rows of a gro
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from threading import Lock
 from typing import NamedTuple
 
 import numpy as np
 
-from intervals.cluster import Workers, check_program, program
+from intervals import __version__
+from intervals.cluster import Workers, other_versions
 from intervals.judge.answers import Answer
 from intervals.judge.compliance import Month
 from intervals.judge.engine_answers import judge_engine
@@ -31,6 +32,11 @@ _ONE_AT_A_TIME = Lock()
 # durable-rules never gives back what it holds of rules: a worker that serves for weeks compiles equal rule sets once
 _MOST_BOOKS = 16
 _BOOKS: list[RuleBook] = []
+
+
+def program() -> str:
+    """Return the version of the program; a worker that answers has loaded all that judging needs."""
+    return __version__
 
 
 def answers_of_groups(  # noqa: PLR0913 - what is judged, by whom, and what was asked for
@@ -55,7 +61,7 @@ def answers_of_groups(  # noqa: PLR0913 - what is judged, by whom, and what was 
             yield group
 
     done = 0
-    for place, answer in enumerate(workers.map(judge_group, GroupJudge(shared, ruleset, tuple(tasks), span), sent())):
+    for place, answer in enumerate(workers.map(judge_group, Shared(shared, ruleset, tuple(tasks), span), sent())):
         done += sizes[place]
         yield done, answer
 
@@ -122,11 +128,11 @@ def _group(inputs: Inputs, indices: Sequence[int]) -> Group:
 
 
 @dataclass(frozen=True)
-class GroupJudge:
+class Shared:
     """What all groups share.
 
     Attributes:
-        inputs: what all groups share.
+        inputs: of the whole site, without rows, records and analyses.
         ruleset: the rule set asked for instead of the site's.
         tasks: ids of the tasks to judge; none means all.
         span: the month whose compliance is asked for, or None.
@@ -137,7 +143,7 @@ class GroupJudge:
     ruleset: str | None
     tasks: Collection[str]
     span: Month | None
-    version: str = field(default_factory=program)
+    version: str = __version__
 
 
 def _compiled_once(book: RuleBook) -> RuleBook:
@@ -150,18 +156,21 @@ def _compiled_once(book: RuleBook) -> RuleBook:
     return known
 
 
-def judge_group(judge: GroupJudge, group: Group) -> Answer:
+def judge_group(shared: Shared, group: Group) -> Answer:
     """Return what is found of a group.
 
     Raises:
         RequestProblemError: who asks has another version of the program.
     """
-    check_program(judge.version)
-    readings = group.readings.with_sources(judge.inputs.site.readings)
+    if shared.version != __version__:
+        # this worker came after all had been asked for their versions
+        where = "a worker"
+        raise other_versions(where, [__version__], shared.version)
+    readings = group.readings.with_sources(shared.inputs.site.readings)
     found = Answer([])
     with _ONE_AT_A_TIME:
-        books = {name: _compiled_once(book) for name, book in judge.inputs.books.items()}
-        inputs = replace(judge.inputs, books=books, readings=readings, records=group.records, analyses=group.analyses)
+        books = {name: _compiled_once(book) for name, book in shared.inputs.books.items()}
+        inputs = replace(shared.inputs, books=books, readings=readings, records=group.records, analyses=group.analyses)
         for index in group.indices:
-            judge_engine(inputs, index, judge.ruleset, judge.tasks, judge.span, found)
+            judge_engine(inputs, index, shared.ruleset, shared.tasks, shared.span, found)
     return found

@@ -165,13 +165,9 @@ class Readings:
 
     def without_sources(self) -> Readings:
         """Return the readings without the blocks of the site file, which whoever they are sent to has."""
-        return self._with((None,) * len(self.blocks))
+        return self.with_sources((None,) * len(self.blocks))
 
-    def with_sources(self, sources: Sequence[ReadingSource]) -> Readings:
+    def with_sources(self, sources: Sequence[ReadingSource | None]) -> Readings:
         """Return the readings with these blocks of the site file."""
-        return self._with(sources)
-
-    def _with(self, sources: Sequence[ReadingSource | None]) -> Readings:
-        """Return the readings with these blocks of the site file, or none."""
         pairs = zip(self.blocks, sources, strict=True)
         return replace(self, blocks=tuple(replace(block, source=source) for block, source in pairs))  # type: ignore[arg-type]  # put back

@@ -9,7 +9,6 @@ rows are asked for, and the system may drop it again whenever it needs the room.
 from __future__ import annotations
 
 import mmap
-import tempfile
 import weakref
 from collections.abc import Mapping
 from contextlib import suppress
@@ -58,6 +57,8 @@ class Shelf:
     def _put_down(self, columns: Mapping[Name, Column]) -> Mapping[Name, Column]:
         """Return columns that lie in the file."""
         if self._file is None:
+            import tempfile  # noqa: PLC0415 - few logs are so large
+
             self._file = tempfile.TemporaryFile(prefix="intervals-", buffering=0)  # noqa: SIM115 - open as long as more may be put down
             # what was put down outlives the file's being closed
             weakref.finalize(self, self._file.close)

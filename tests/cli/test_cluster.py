@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from intervals.cluster import connected
+from intervals.judge.engine_groups import program
 from intervals.problems import RequestProblemError
 
 SAMPLE = "sample_logs/brackwater"
@@ -64,7 +65,7 @@ def test_nobody_answers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None
     """A port on which no scheduler listens is refused, and no output file is written."""
     monkeypatch.setattr("intervals.cluster.WAIT_S", 1)
     refused = pytest.raises(RequestProblemError, match=r"CLI140 --cluster\n    tcp://127.0.0.1:9: no scheduler answers there")
-    with refused, connected("tcp://127.0.0.1:9"):
+    with refused, connected("tcp://127.0.0.1:9", program):
         pytest.fail("somebody answers")
     assert list(tmp_path.iterdir()) == []
 

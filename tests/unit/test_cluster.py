@@ -18,6 +18,7 @@ import pytest
 import intervals
 from intervals import cluster
 from intervals.cluster import WorkerError, Workers, connected
+from intervals.judge.engine_groups import program
 from intervals.problems import Problem, ReadingsProblemError, RequestProblemError
 
 ADDRESS = "tcp://10.0.0.5:8786"
@@ -224,7 +225,7 @@ def test_a_cluster_is_left_again(connect: Callable[[MadeClient], None]) -> None:
     """Workers of this very version are taken; the connection is closed at the end, and after an error too."""
     made = MadeClient()
     connect(made)
-    with connected(ADDRESS) as workers:
+    with connected(ADDRESS, program) as workers:
         assert isinstance(workers, Workers)
         assert not made.is_closed
     assert made.is_closed
@@ -244,7 +245,7 @@ def test_a_cluster_is_left_again(connect: Callable[[MadeClient], None]) -> None:
 def test_a_cluster_that_cannot_be_used(connect: Callable[[object], None], made: MadeClient | Exception, said: str) -> None:
     """Each is refused with what is wrong and what to do, and the connection is closed."""
     connect(made)
-    with pytest.raises(RequestProblemError, match=rf"CLI140 --cluster\n    {ADDRESS}: .*{said}"), connected(ADDRESS):
+    with pytest.raises(RequestProblemError, match=rf"CLI140 --cluster\n    {ADDRESS}: .*{said}"), connected(ADDRESS, program):
         pytest.fail("it was used")
     assert isinstance(made, Exception) or made.is_closed
 
@@ -265,7 +266,7 @@ def test_something_else_answers_or_nothing(monkeypatch: pytest.MonkeyPatch, said
 
         Thread(target=answer, daemon=True).start()
         address = f"tcp://127.0.0.1:{server.getsockname()[1]}"
-        with pytest.raises(RequestProblemError, match=r"CLI140 --cluster\n.*: no scheduler answers there"), connected(address):
+        with pytest.raises(RequestProblemError, match=r"CLI140 --cluster\n.*: no scheduler answers there"), connected(address, program):
             pytest.fail("it was used")
         server.shutdown(socket.SHUT_RDWR)
     for caller in kept:
@@ -280,7 +281,7 @@ def test_the_library_is_silent_while_connected(connect: Callable[[MadeClient], N
         logging.getLogger("distributed.client").critical("Failed to reconnect")
         warnings.warn("Sending large graph", stacklevel=1)
 
-    with connected(ADDRESS):
+    with connected(ADDRESS, program):
         thread = Thread(target=tell)
         thread.start()
         thread.join()
@@ -293,13 +294,5 @@ def test_the_library_is_silent_while_connected(connect: Callable[[MadeClient], N
 def test_without_the_library(monkeypatch: pytest.MonkeyPatch) -> None:
     """Who has not installed it is told how."""
     monkeypatch.setitem(sys.modules, "distributed", None)
-    with pytest.raises(RequestProblemError, match=r"not installed\n.*pip install distributed"), connected(ADDRESS):
+    with pytest.raises(RequestProblemError, match=r"not installed\n.*pip install distributed"), connected(ADDRESS, program):
         pytest.fail("it was used")
-
-
-def test_the_program_answers_with_its_version() -> None:
-    """What the workers are asked, and what one that came later is told."""
-    assert cluster.program() == intervals.__version__
-    cluster.check_program(intervals.__version__)
-    with pytest.raises(RequestProblemError, match="another version of the program"):
-        cluster.check_program("0.0.1")

@@ -12,7 +12,7 @@ import pytest
 
 from intervals.judge import engine_groups
 from intervals.judge.assess import judge_inputs
-from intervals.judge.engine_groups import GroupJudge, groups_of, judge_group
+from intervals.judge.engine_groups import Shared, groups_of, judge_group, program
 from intervals.judge.inputs import Inputs, read_inputs
 from intervals.judge.rulebook import RuleBook
 from intervals.problems import RequestProblemError
@@ -123,5 +123,6 @@ def test_work_for_another_version_is_refused() -> None:
     """A worker that came after it had been asked for its version."""
     inputs = inputs_of("sample_logs/skerry-island")
     group = next(groups_of(inputs, [0]))
+    assert Shared(inputs, None, (), None).version == program()
     with pytest.raises(RequestProblemError, match="another version of the program"):
-        judge_group(GroupJudge(inputs, None, (), None, version="0.0.1"), group)
+        judge_group(Shared(inputs, None, (), None, version="0.0.1"), group)
