@@ -6,8 +6,11 @@ Loading this package sets the interpreter for one short command, before anything
 """
 
 import atexit
+import ctypes
 import gc
 import os
+import sys
+from contextlib import suppress
 
 OBJECTS_BETWEEN_LOOKS = 200_000
 # few circles are made, but many small objects: looking for circles at each thousand of them is a fifth of the time
@@ -18,3 +21,12 @@ atexit.register(gc.freeze)
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # memory for columns comes from where all other memory does: a pool of Arrow's own takes a quarter more of it
 os.environ.setdefault("ARROW_DEFAULT_MEMORY_POOL", "system")
+
+M_TRIM_THRESHOLD, M_MMAP_THRESHOLD, M_ARENA_MAX = -1, -3, -8
+"""Numbers of the settings in the GNU C library's malloc.h."""
+if sys.platform == "linux":
+    # one piece of a log after another lies where the one before it was: given back and fetched again, memory is made anew each time
+    with suppress(AttributeError, OSError):
+        _mallopt = ctypes.CDLL(None).mallopt
+        for _setting, _value in ((M_TRIM_THRESHOLD, 1 << 30), (M_MMAP_THRESHOLD, 1 << 25), (M_ARENA_MAX, 1)):
+            _mallopt(_setting, _value)

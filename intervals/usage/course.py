@@ -229,7 +229,10 @@ def follow_meter(
     """
     count, shown = len(at_us), Shown.of(at_us, reading_h, changes, rolls_over_at_h)
     bridged = shown.bridged_h
-    steps, is_odd = shown.steps()
+    steps, is_odd, are_as_shown = shown.steps()
+    if are_as_shown:
+        # as most logs are; and no hour is lost to rounding in adding so many steps up
+        return Course(at_us, bridged - bridged[:1], reading_h, np.zeros(count, dtype=np.bool_), changes, active), []
     kept = np.ones(count, dtype=np.bool_)
     doubtful = np.zeros(count, dtype=np.bool_)
     odd: list[OddStep] = []
@@ -267,20 +270,20 @@ class Shown(NamedTuple):
         bridged_h = reading_h + changes.bridged_before(at_us) if len(changes.at_us) else reading_h
         return cls(at_us, reading_h, bridged_h, rolls_over_at_h)
 
-    def steps(self) -> tuple[Floats, NDArray[np.bool_]]:
-        """Return the hours from each reading to the next, none of them below zero, and which of the later ones do not fit."""
+    def steps(self) -> tuple[Floats, NDArray[np.bool_], bool]:
+        """Return the hours from each reading to the next, none below zero, which of the later ones do not fit, and whether all are as shown."""
         steps = np.diff(self.bridged_h)
-        if self.rolls_over_at_h is not None:
+        falls = np.minimum.reduce(steps, initial=0.0) < 0
+        if falls and self.rolls_over_at_h is not None:
             steps = np.where(steps < -ROUNDING_H, steps + self.rolls_over_at_h, steps)
         most = np.diff(self.at_us) / HOUR_US
         most *= FASTER_SHARE
-        most += FASTER_H
-        most += ROUNDING_H
+        most += FASTER_H + ROUNDING_H
         is_odd = steps > most
-        if np.fmin.reduce(steps, initial=0.0) < 0:
+        if falls:
             is_odd |= steps < -ROUNDING_H
             steps = np.maximum(steps, 0.0)
-        return steps, is_odd
+        return steps, is_odd, not falls and not is_odd.any()
 
     def step_over(self, before: int, after: int) -> float | None:
         """Return the hours from one reading to another if they fit."""

@@ -20,6 +20,8 @@ from intervals.usage.steps import Steps
 
 DECIMALS = 6
 ISO_FLOOR_PCT = 30.0
+# up to so many places of a piece and a possible cell, for each step, all of them are summed: that is faster than to look which occur
+MOST_PLACES_A_STEP = 4
 # up to so many possible cells a table of all of them is faster than sorting
 MOST_CELLS = 100_000
 # the codes of fewer thresholds than this fit into a byte
@@ -66,7 +68,7 @@ def cell_of(values: Floats, thresholds: tuple[float, ...]) -> NDArray[np.int64]:
     code: NDArray[np.signedinteger] = np.zeros(len(values), dtype=kind)
     for threshold in thresholds:
         for line in _lines_of(threshold):
-            code += values >= line
+            code += (values >= line).view(np.int8)
     is_unknown = np.isnan(values)
     if is_unknown.any():
         code[is_unknown] = 2 * len(thresholds) + 1
@@ -181,33 +183,31 @@ def build_ledger(steps: Steps, edges_us: Instants, plan: CellPlan) -> Ledger:
     # every edge is a node, so that the nodes from one to the next are those of a piece
     piece = np.repeat(np.arange(pieces), np.diff(np.searchsorted(steps.at_us, edges_us)))
     hours = steps.hours_h
-    runs = hours > 0
     by_cell = {name: steps.increments[name] for name in sorted(plan.counts_by_cell) if name in steps.increments}
-    kept = runs if not by_cell else np.logical_or.reduce([runs, *(values > 0 for values in by_cell.values())])
-    cells, (cell_hours, *cell_counts) = _sum_cells(steps, piece, kept, (hours, *by_cell.values()), pieces, plan)
-    sums = {name: _summed(piece, values, pieces) for name, values in steps.increments.items()}
+    cells, (cell_hours, *cell_counts) = _sum_cells(steps, piece, (hours, *by_cell.values()), pieces, plan)
+    of_cells = dict(zip(by_cell, cell_counts, strict=True))
+    sums = {name: of_cells[name].sum(axis=1) if name in of_cells else _summed(piece, values, pieces) for name, values in steps.increments.items()}
     for level in sorted(plan.means | ({"load_pct"} if plan.wants_average_power else set())):
         values = steps.levels.get(level)
         if values is None:
             continue
-        known = runs & ~np.isnan(values)
+        known = (hours > 0) & ~np.isnan(values)
         sums[f"known:{level}"] = _summed(piece[known], hours[known], pieces)
         sums[f"mean:{level}"] = _summed(piece[known], hours[known] * values[known], pieces)
         if level == "load_pct":
             floored = np.maximum(values[known], ISO_FLOOR_PCT) * hours[known]
             sums[FLOORED_LOAD] = _summed(piece[known], floored, pieces)
-    span_h = np.diff(steps.at_us) / HOUR_US
     return Ledger(
         edges_us,
         tuple(plan.thresholds),
         cells,
         cell_hours,
         sums,
-        _summed_where(~steps.is_known, piece, span_h, pieces),
+        _summed_where(~steps.is_known, piece, np.diff(steps.at_us) / HOUR_US, pieces),
         _summed_where(steps.doubtful, piece, hours, pieces),
         _summed_where(steps.doubtful, piece, np.ones(len(hours)), pieces),
         steps.counters_known_from_us,
-        dict(zip(by_cell, cell_counts, strict=True)),
+        of_cells,
     )
 
 
@@ -221,31 +221,30 @@ def _summed_where(holds: NDArray[np.bool_], piece: NDArray[np.int64], values: Fl
     return _summed(piece[holds], values[holds], pieces) if holds.any() else np.zeros(pieces)
 
 
-def _sum_cells(  # noqa: PLR0913 - what is summed, where, and which steps count
-    steps: Steps, piece: NDArray[np.int64], is_kept: NDArray[np.bool_], summed: Sequence[Floats], pieces: int, plan: CellPlan
+def _sum_cells(
+    steps: Steps, piece: NDArray[np.int64], summed: Sequence[Floats], pieces: int, plan: CellPlan
 ) -> tuple[tuple[tuple[int, ...], ...], list[Floats]]:
-    """Return the cells that steps which count lie in, and each thing summed by piece and cell."""
-    kept = np.flatnonzero(is_kept)
-    key = np.zeros(len(kept), dtype=np.int64)
+    """Return the cells in which there is something of what is summed, and each thing by piece and cell."""
+    key = np.zeros(len(piece), dtype=np.int64)
     sizes = []
     for level, thresholds in plan.thresholds.items():
         sizes.append(2 * len(thresholds) + 2)
         values = steps.levels.get(level)
-        codes = np.full(len(key), sizes[-1] - 1) if values is None else cell_of(values[kept], thresholds)
-        key = key * sizes[-1] + codes
-    present, cell = _present_cells(key, math.prod(sizes))
+        if sizes[:-1]:
+            key *= sizes[-1]
+        key += sizes[-1] - 1 if values is None else cell_of(values, thresholds)
+    possible = math.prod(sizes)
+    present = np.arange(possible)
+    if possible * pieces > MOST_PLACES_A_STEP * len(key):
+        present, key = _present_cells(key, possible)
     count = len(present)
-    place = piece[kept] * count + cell
-    tables = [_summed(place, values[kept], pieces * count).reshape(pieces, count) for values in summed]
-    cells = []
-    for packed in present.tolist():
-        parts: list[int] = []
-        rest = packed
-        for size in reversed(sizes):
-            parts.append(rest % size)
-            rest //= size
-        cells.append(tuple(reversed(parts)))
-    return tuple(cells), tables
+    place = piece * count
+    place += key
+    tables = [_summed(place, values, pieces * count).reshape(pieces, count) for values in summed]
+    is_empty = ~np.logical_or.reduce([(np.ones(pieces) @ table) > 0 for table in tables])
+    if is_empty.any():
+        present, tables = present[~is_empty], [table[:, ~is_empty] for table in tables]
+    return tuple(_unpacked(packed, sizes) for packed in present.tolist()), tables
 
 
 def _present_cells(key: NDArray[np.int64], size: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -255,6 +254,15 @@ def _present_cells(key: NDArray[np.int64], size: int) -> tuple[NDArray[np.int64]
         return present, place
     occurs = np.bincount(key, minlength=size) > 0
     return np.flatnonzero(occurs), (np.cumsum(occurs) - 1)[key]
+
+
+def _unpacked(packed: int, sizes: Sequence[int]) -> tuple[int, ...]:
+    """Return the codes of a cell."""
+    codes = []
+    for size in reversed(sizes):
+        packed, code = divmod(packed, size)
+        codes.append(code)
+    return tuple(reversed(codes))
 
 
 def merge_ledgers(first: Ledger, second: Ledger) -> Ledger:

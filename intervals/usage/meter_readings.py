@@ -249,7 +249,7 @@ def _in_order(parts: Sequence[Part], changes: Changes, rolls_over_at_h: float | 
     # mostly one place tells the time after another, and nothing needs to be sorted
     in_turn = sorted((part for part in parts if len(part.at_us)), key=lambda part: int(part.at_us[0]))
     if all(part.is_rising for part in in_turn) and all(after.at_us[0] > before.at_us[-1] for before, after in pairwise(in_turn)):
-        return Part.joined(in_turn or parts), ()
+        return in_turn[0] if len(in_turn) == 1 else Part.joined(in_turn or parts), ()
     given = Part.joined(parts)
     order = np.argsort(given.at_us, kind="stable")
     is_first = np.concatenate(([True], np.diff(given.at_us[order]) != 0))

@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 from intervals.usage.course import ActiveTime, Floats, Instants
 
 Places = NDArray[np.int64]
+MOST_BY_ONE = 4
+"""Up to so many nodes are dealt with one by one."""
 
 
 def each_once(parts: Sequence[Instants], start_us: int, end_us: int) -> Instants:
@@ -64,11 +66,12 @@ class Nodes:
     """
 
     def __init__(self, rows: Sequence[Instants], extra_us: Instants, start_us: int, end_us: int) -> None:
-        self._between: Places | None = None
+        self._of_rows: Standing | None = None
         self._found: list[tuple[Instants, Standing | None]] = []
         extra = each_once([extra_us, np.array([start_us, end_us], dtype=np.int64)], start_us, end_us)
         if len(rows) == 1:
-            self.at_us, self._between = _put_between(rows[0], extra, start_us, end_us)
+            self.at_us, self._of_rows = _put_between(rows[0], extra, start_us, end_us)
+            self._found.append((rows[0], self._of_rows))
         else:
             self.at_us = each_once([extra, *rows], start_us, end_us)
 
@@ -87,11 +90,12 @@ class Nodes:
 
     def _look_for(self, at_us: Instants) -> Standing | None:
         """Return where instants stand if they are nearly those of the rows, with which the nodes were made."""
-        if self._between is None or not len(at_us):
+        if self._of_rows is None or not len(at_us):
             return None
-        between = self.at_us[self._between]
+        others = self._of_rows.others
+        between = self.at_us[others]
         near = np.minimum(at_us.searchsorted(between), len(at_us) - 1)
-        others = self._between[at_us[near] != between]
+        others = others[at_us[near] != between]
         low, high = at_us.searchsorted(self.at_us[[0, -1]])
         if high < len(at_us) and at_us[high] == self.at_us[-1]:
             high += 1
@@ -107,8 +111,13 @@ class Nodes:
         found = self.standing(at_us)
         if found is None:
             return at_us.searchsorted(self.at_us[:-1], side="right")
-        count: Places = np.cumsum(found.is_node[:-1], dtype=np.int64)
-        count += found.inside.start
+        if len(found.others) > MOST_BY_ONE:
+            count: Places = np.cumsum(found.is_node[:-1], dtype=np.int64)
+            count += found.inside.start
+            return count
+        count = np.arange(found.inside.start + 1, found.inside.start + len(self.at_us))
+        for place in found.others.tolist():
+            count[place:] -= 1
         return count
 
     def along(self, at_us: Instants, values: Floats, active: ActiveTime) -> Floats:
@@ -130,8 +139,8 @@ class Nodes:
         return line
 
 
-def _put_between(rows: Instants, extra: Instants, start_us: int, end_us: int) -> tuple[Instants, Places]:
-    """Return the nodes of a span made of rows and some further instants, and the places of those that are no rows.
+def _put_between(rows: Instants, extra: Instants, start_us: int, end_us: int) -> tuple[Instants, Standing]:
+    """Return the nodes of a span made of rows and some further instants, and where the rows stand among them.
 
     Args:
         rows: rising instants.
@@ -139,8 +148,8 @@ def _put_between(rows: Instants, extra: Instants, start_us: int, end_us: int) ->
         start_us: the first node.
         end_us: the last node.
     """
-    low, high = rows.searchsorted(start_us, side="left"), rows.searchsorted(end_us, side="right")
-    rows = rows[low:high]
+    inside = slice(int(rows.searchsorted(start_us, side="left")), int(rows.searchsorted(end_us, side="right")))
+    rows = rows[inside]
     before = rows.searchsorted(extra)
     is_new = before == len(rows)
     is_new[~is_new] = rows[before[~is_new]] != extra[~is_new]
@@ -150,4 +159,4 @@ def _put_between(rows: Instants, extra: Instants, start_us: int, end_us: int) ->
     nodes = np.empty(len(is_row), dtype=np.int64)
     nodes[is_row] = rows
     nodes[between] = extra[is_new]
-    return nodes, between
+    return nodes, Standing(inside, is_row, between)

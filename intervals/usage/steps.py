@@ -75,15 +75,14 @@ class Steps(NamedTuple):
 def count_up(at_us: Instants, values: Floats, nodes: Nodes, active: ActiveTime, quantity: str) -> tuple[Floats, list[CounterFault]]:
     """Return a counter's increase on each step; a step back counts nothing and is a fault."""
     steps = np.diff(values)
-    faults: list[CounterFault] = []
-    if np.fmin.reduce(steps, initial=0.0) < 0:
-        faults = [
-            CounterFault(quantity, int(at_us[index + 1]), float(values[index + 1]), float(values[index]))
-            for index in np.flatnonzero(steps < -NOTHING).tolist()
-        ]
-        steps = np.maximum(steps, 0.0)
+    if np.minimum.reduce(steps, initial=0.0) >= 0:
+        return np.diff(nodes.along(at_us, values, active)), []
+    faults = [
+        CounterFault(quantity, int(at_us[index + 1]), float(values[index + 1]), float(values[index]))
+        for index in np.flatnonzero(steps < -NOTHING).tolist()
+    ]
     total = np.zeros(len(values))
-    np.cumsum(steps, out=total[1:])
+    np.cumsum(np.maximum(steps, 0.0), out=total[1:])
     return np.diff(nodes.along(at_us, total, active)), faults
 
 
