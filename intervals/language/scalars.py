@@ -17,6 +17,7 @@ _BOOLS = {"true": True, "True": True, "TRUE": True, "false": False, "False": Fal
 _INT = re.compile(r"[-+]?[0-9]{1,300}")
 _BASED_INT = re.compile(r"0o[0-7]{1,100}|0x[0-9a-fA-F]{1,100}")
 _FLOAT = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
+_NUMBERS_BEGIN = frozenset("+-.0123456789")
 _SPECIAL = re.compile(r"[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)")
 
 
@@ -65,6 +66,11 @@ def resolve_scalar(text: str) -> Scalar:
         return None
     if text in _BOOLS:
         return _BOOLS[text]
+    return _number_or_text(text) if text[0] in _NUMBERS_BEGIN else text
+
+
+def _number_or_text(text: str) -> int | float | str:
+    """Return the number that a text is, or the text."""
     if _INT.fullmatch(text) or _BASED_INT.fullmatch(text):
         return WrittenInt(int(text, 0) if _BASED_INT.fullmatch(text) else int(text), text)
     if _SPECIAL.fullmatch(text):

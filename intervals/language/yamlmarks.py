@@ -202,7 +202,15 @@ class _Reader:
 
     def _take(self, event: yaml.Event) -> None:
         """Take one event of the parser."""
-        if isinstance(event, yaml.DocumentStartEvent):
+        if isinstance(event, yaml.ScalarEvent):
+            self._check_node(event)
+            self._place_scalar(event)
+        elif isinstance(event, yaml.CollectionEndEvent):
+            self._open.pop()
+        elif isinstance(event, yaml.CollectionStartEvent):
+            self._check_node(event)
+            self._place({} if isinstance(event, yaml.MappingStartEvent) else [], event)
+        elif isinstance(event, yaml.DocumentStartEvent):
             self._documents += 1
             if self._documents > 1:
                 self._refuse(9, _line_of(event), "a second document begins here; expected one", "remove the line ---")
@@ -215,35 +223,25 @@ class _Reader:
                 "write the value out; put text that begins with * in quotes",
             )
             self._place(None, event)
-        elif isinstance(event, (yaml.MappingStartEvent, yaml.SequenceStartEvent)):
-            self._check_node(event)
-            self._place({} if isinstance(event, yaml.MappingStartEvent) else [], event)
-        elif isinstance(event, (yaml.MappingEndEvent, yaml.SequenceEndEvent)):
-            self._open.pop()
-        elif isinstance(event, yaml.ScalarEvent):
-            self._check_node(event)
-            self._place_scalar(event)
 
     def _check_node(self, event: yaml.ScalarEvent | yaml.CollectionStartEvent) -> None:
         """Refuse anchors, tags and a document that is too large."""
-        line = _line_of(event)
         if event.anchor is not None:
-            self._refuse(
-                5, line, f"an anchor (&{event.anchor}) is not allowed", "write the value out; put text that begins with & in quotes"
-            )
+            text = f"an anchor (&{event.anchor}) is not allowed"
+            self._refuse(5, _line_of(event), text, "write the value out; put text that begins with & in quotes")
         if event.tag is not None:
             self._refuse(
                 6,
-                line,
+                _line_of(event),
                 f"a tag ({event.tag}) is not allowed",
                 "write plain text, numbers, lists and mappings; put text that begins with ! in quotes",
             )
         self._nodes += 1
         if self._nodes > MOST_NODES:
-            self._refuse(8, line, f"more than {MOST_NODES:,} values")
+            self._refuse(8, _line_of(event), f"more than {MOST_NODES:,} values")
             raise _StopReading
         if len(self._open) >= DEEPEST and not isinstance(event, yaml.ScalarEvent):
-            self._refuse(8, line, f"nested more than {DEEPEST} deep")
+            self._refuse(8, _line_of(event), f"nested more than {DEEPEST} deep")
             raise _StopReading
 
     def _place_scalar(self, event: yaml.ScalarEvent) -> None:

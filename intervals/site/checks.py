@@ -36,6 +36,8 @@ def entries_of(value: object) -> Entries:
 
 def _placed(key: str, value: object) -> list[tuple[Place, Mapping[str, Any]]]:
     """Return the mappings of a list, or a single one, each with its place."""
+    if value is None:
+        return []
     is_list = isinstance(value, (list, tuple))
     return [((key, index) if is_list else (key,), entry) for index, entry in entries_of(value)]
 

@@ -271,7 +271,7 @@ class Shown(NamedTuple):
         return cls(at_us, reading_h, bridged_h, rolls_over_at_h)
 
     def steps(self) -> tuple[Floats, NDArray[np.bool_], bool]:
-        """Return the hours from each reading to the next, none below zero, which of the later ones do not fit, and whether all are as shown."""
+        """Return the hours from each reading to the next, none below zero; which of the later ones do not fit; whether all are as shown."""
         steps = np.diff(self.bridged_h)
         falls = np.minimum.reduce(steps, initial=0.0) < 0
         if falls and self.rolls_over_at_h is not None:

@@ -96,11 +96,9 @@ class BlockView:
         """
         row, start_us, end_us = self._row, self._nodes.at_us[:-1], self._nodes.at_us[1:]
         last = len(self.own_end) - 1
-        tells = np.ones(len(row), dtype=np.bool_)
-        first_step, past_first = row.searchsorted([0, 1])
-        last_step, past_last = row.searchsorted([last, last + 1])
-        tells[:first_step] = False
-        tells[past_last:] = False
+        first_step, past_first, last_step, past_last = row.searchsorted([0, 1, last, last + 1])
+        tells = np.zeros(len(row), dtype=np.bool_)
+        tells[first_step:past_last] = True
         tells[first_step:past_first] &= start_us[first_step:past_first] >= self.own_start[0]
         tells[last_step:past_last] &= end_us[last_step:past_last] <= self.own_end[last]
         is_silent = self.own_end - self.own_start > self.block.gap_us

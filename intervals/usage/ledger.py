@@ -18,14 +18,16 @@ from intervals.localdays import HOUR_US
 from intervals.usage.course import Floats, Instants
 from intervals.usage.steps import Steps
 
+Codes = NDArray[np.signedinteger]
+
 DECIMALS = 6
 ISO_FLOOR_PCT = 30.0
 # up to so many places of a piece and a possible cell, for each step, all of them are summed: that is faster than to look which occur
 MOST_PLACES_A_STEP = 4
 # up to so many possible cells a table of all of them is faster than sorting
 MOST_CELLS = 100_000
-# the codes of fewer thresholds than this fit into a byte
-MOST_BYTE_THRESHOLDS = 63
+# so many codes, and their number, fit into a byte
+MOST_BYTE_CODES = 127
 FLOORED_LOAD = "load_pct floored at 30"
 
 
@@ -58,21 +60,25 @@ class CellPlan:
         return CellPlan(thresholds, self.means | other.means, wants_power, self.counts_by_cell | other.counts_by_cell)
 
 
-def cell_of(values: Floats, thresholds: tuple[float, ...]) -> NDArray[np.int64]:
+def cell_of(values: Floats, thresholds: tuple[float, ...]) -> Codes:
     """Return the duty cell of each value: 0 to 2k for k thresholds (odd cells are the thresholds), 2k + 1 for unknown.
 
     A value counts as what it is when rounded to a millionth.
     """
     # comparisons are added as bytes: widening each of them takes longer than to compare
-    kind: type[np.signedinteger] = np.int8 if len(thresholds) < MOST_BYTE_THRESHOLDS else np.int64
-    code: NDArray[np.signedinteger] = np.zeros(len(values), dtype=kind)
+    code: Codes = np.zeros(len(values), dtype=_kind_of(2 * len(thresholds) + 2))
     for threshold in thresholds:
         for line in _lines_of(threshold):
             code += (values >= line).view(np.int8)
     is_unknown = np.isnan(values)
     if is_unknown.any():
         code[is_unknown] = 2 * len(thresholds) + 1
-    return code.astype(np.int64)
+    return code
+
+
+def _kind_of(count: int) -> type[np.signedinteger]:
+    """Return the kind of numbers for so many codes."""
+    return np.int8 if count <= MOST_BYTE_CODES else np.int64
 
 
 @cache
@@ -181,12 +187,16 @@ def build_ledger(steps: Steps, edges_us: Instants, plan: CellPlan) -> Ledger:
     """
     pieces = len(edges_us) - 1
     # every edge is a node, so that the nodes from one to the next are those of a piece
-    piece = np.repeat(np.arange(pieces), np.diff(np.searchsorted(steps.at_us, edges_us)))
+    lengths = np.diff(steps.at_us.searchsorted(edges_us))
+    piece = np.repeat(np.arange(pieces), lengths)
     hours = steps.hours_h
     by_cell = {name: steps.increments[name] for name in sorted(plan.counts_by_cell) if name in steps.increments}
-    cells, (cell_hours, *cell_counts) = _sum_cells(steps, piece, (hours, *by_cell.values()), pieces, plan)
+    cells, (cell_hours, *cell_counts) = _sum_cells(steps, lengths, (hours, *by_cell.values()), plan)
     of_cells = dict(zip(by_cell, cell_counts, strict=True))
-    sums = {name: of_cells[name].sum(axis=1) if name in of_cells else _summed(piece, values, pieces) for name, values in steps.increments.items()}
+    sums = {
+        name: of_cells[name].sum(axis=1) if name in of_cells else _summed(piece, values, pieces)
+        for name, values in steps.increments.items()
+    }
     for level in sorted(plan.means | ({"load_pct"} if plan.wants_average_power else set())):
         values = steps.levels.get(level)
         if values is None:
@@ -197,15 +207,16 @@ def build_ledger(steps: Steps, edges_us: Instants, plan: CellPlan) -> Ledger:
         if level == "load_pct":
             floored = np.maximum(values[known], ISO_FLOOR_PCT) * hours[known]
             sums[FLOORED_LOAD] = _summed(piece[known], floored, pieces)
+    unknown, doubtful = np.flatnonzero(~steps.is_known), np.flatnonzero(steps.doubtful)
     return Ledger(
         edges_us,
         tuple(plan.thresholds),
         cells,
         cell_hours,
         sums,
-        _summed_where(~steps.is_known, piece, np.diff(steps.at_us) / HOUR_US, pieces),
-        _summed_where(steps.doubtful, piece, hours, pieces),
-        _summed_where(steps.doubtful, piece, np.ones(len(hours)), pieces),
+        _summed(piece[unknown], (steps.at_us[unknown + 1] - steps.at_us[unknown]) / HOUR_US, pieces),
+        _summed(piece[doubtful], hours[doubtful], pieces),
+        _summed(piece[doubtful], np.ones(len(doubtful)), pieces),
         steps.counters_known_from_us,
         of_cells,
     )
@@ -216,29 +227,30 @@ def _summed(piece: NDArray[np.int64], values: Floats, pieces: int) -> Floats:
     return np.bincount(piece, weights=values, minlength=pieces).astype(np.float64, copy=False)
 
 
-def _summed_where(holds: NDArray[np.bool_], piece: NDArray[np.int64], values: Floats, pieces: int) -> Floats:
-    """Return the sum of the values of each piece for which something holds, as it mostly does for none."""
-    return _summed(piece[holds], values[holds], pieces) if holds.any() else np.zeros(pieces)
-
-
 def _sum_cells(
-    steps: Steps, piece: NDArray[np.int64], summed: Sequence[Floats], pieces: int, plan: CellPlan
+    steps: Steps, lengths: NDArray[np.int64], summed: Sequence[Floats], plan: CellPlan
 ) -> tuple[tuple[tuple[int, ...], ...], list[Floats]]:
-    """Return the cells in which there is something of what is summed, and each thing by piece and cell."""
-    key = np.zeros(len(piece), dtype=np.int64)
-    sizes = []
-    for level, thresholds in plan.thresholds.items():
-        sizes.append(2 * len(thresholds) + 2)
-        values = steps.levels.get(level)
-        if sizes[:-1]:
-            key *= sizes[-1]
-        key += sizes[-1] - 1 if values is None else cell_of(values, thresholds)
+    """Return the cells in which there is something of what is summed, and each thing by piece and cell.
+
+    Args:
+        steps: elementary steps.
+        lengths: how many of them each piece has.
+        summed: what is summed, of each step.
+        plan: which thresholds to keep apart.
+    """
+    sizes = [2 * len(thresholds) + 2 for thresholds in plan.thresholds.values()]
     possible = math.prod(sizes)
+    key: Codes = np.zeros(len(steps.hours_h), dtype=_kind_of(possible))
+    for size, (level, thresholds) in zip(sizes, plan.thresholds.items(), strict=True):
+        values = steps.levels.get(level)
+        key *= size
+        key += size - 1 if values is None else cell_of(values, thresholds)
     present = np.arange(possible)
+    pieces = len(lengths)
     if possible * pieces > MOST_PLACES_A_STEP * len(key):
         present, key = _present_cells(key, possible)
     count = len(present)
-    place = piece * count
+    place = np.repeat(np.arange(pieces) * count, lengths)
     place += key
     tables = [_summed(place, values, pieces * count).reshape(pieces, count) for values in summed]
     is_empty = ~np.logical_or.reduce([(np.ones(pieces) @ table) > 0 for table in tables])
@@ -247,7 +259,7 @@ def _sum_cells(
     return tuple(_unpacked(packed, sizes) for packed in present.tolist()), tables
 
 
-def _present_cells(key: NDArray[np.int64], size: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _present_cells(key: Codes, size: int) -> tuple[Codes, NDArray[np.int64]]:
     """Return the keys that occur, rising, and the place of each row's key among them."""
     if size > MOST_CELLS:
         present, place = np.unique(key, return_inverse=True)

@@ -8,7 +8,6 @@ Usage, from the repository: python -m tests.benchmarks.ledger_only FOLDER [--job
 
 from __future__ import annotations
 
-import argparse
 import sys
 from pathlib import Path
 
@@ -20,11 +19,8 @@ def main() -> None:
     """Read, sum, print."""
     from tests.benchmarks.ledger_sums import sum_fleet
 
-    parser = argparse.ArgumentParser(description="The ledger alone.")
-    parser.add_argument("folder", type=Path)
-    parser.add_argument("--jobs", type=int, default=None, help="processes; default: as many as processors")
-    chosen = parser.parse_args()
-    sums = sum_fleet(chosen.folder, read_fleet(chosen.folder), chosen.jobs)
+    folder, jobs = Path(sys.argv[1]), int(sys.argv[2].removeprefix("--jobs=")) if len(sys.argv) > 2 else None
+    sums = sum_fleet(folder, read_fleet(folder), jobs)
     sys.stdout.write(checksum_line(hours=sums.hours, by_day=sums.by_day, starts=sums.starts, by_cell=sums.by_cell))
 
 

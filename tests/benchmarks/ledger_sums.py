@@ -68,15 +68,16 @@ def ledger_of(site: Site, index: int, readings: Readings, days: LocalDays, plan:
 def sums_of(ledger: Ledger, engine: int) -> Sums:
     """Return the checksum's figures of one engine's ledger."""
     day = ledger.edges_us[:-1] // US_PER_DAY
-    weight = ((ENGINE_FACTOR * engine + DAY_FACTOR * day) % MODULUS + 1)[:, None]
+    weight = (ENGINE_FACTOR * engine + DAY_FACTOR * day) % MODULUS + 1
     cell = np.array([CELLS_PER_LEVEL * load + sulphur for load, sulphur in ledger.cells], dtype=np.int64)
     thousandths = np.rint(ledger.cell_hours_h * 1000).astype(np.int64)
     starts = np.rint(ledger.cell_counts["starts"]).astype(np.int64)
+    both = thousandths + 1000 * starts
     return Sums(
         float(ledger.cell_hours_h.sum()),
         int(starts.sum()),
-        int((thousandths * weight).sum()),
-        int(((thousandths + 1000 * starts) * (weight + CELL_FACTOR * cell)).sum()),
+        int(weight @ thousandths.sum(axis=1)),
+        int(weight @ both.sum(axis=1) + CELL_FACTOR * (cell @ both.sum(axis=0))),
     )
 
 

@@ -49,6 +49,47 @@ def test_no_thread_is_left_behind() -> None:
     assert threading.active_count() == before
 
 
+def test_streams_of_streams_end_together() -> None:
+    """Who stops half-way leaves no thread running, even where what is read ahead is itself made of what was read ahead."""
+    before = threading.active_count()
+
+    def doubled() -> Iterator[int]:
+        for number in read_ahead(iter(range(100))):
+            yield 2 * number
+
+    stream = read_ahead(doubled())
+    assert [next(stream), next(stream)] == [0, 2]
+    stream.close()  # type: ignore[attr-defined]  # a generator
+    assert threading.active_count() == before
+
+
+def test_an_error_of_who_asks_ends_the_stream() -> None:
+    """No thread is left behind by who fails, though the error remembers where it was raised."""
+    before = threading.active_count()
+
+    def invert_all() -> None:
+        for number in read_ahead(iter(range(10))):
+            _ = 1 // number
+
+    with pytest.raises(ZeroDivisionError) as failed:
+        invert_all()
+    assert failed.traceback
+    assert threading.active_count() == before
+
+
+def test_only_few_wait() -> None:
+    """No more is made than is soon worked on: a log is not held in memory as text."""
+    made = []
+
+    def things() -> Iterator[int]:
+        for number in range(20):
+            made.append(number)
+            yield number
+
+    for number in read_ahead(things()):
+        assert len(made) <= number + 4, "one in work, two that wait, and one in the making"
+
+
 def test_nothing() -> None:
     """Of nothing comes nothing."""
     assert list(read_ahead(iter(()))) == []
