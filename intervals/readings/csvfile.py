@@ -5,7 +5,7 @@ Refuses bytes that are no text in the stated encoding.
 
 Three ways, each several times slower than the one before: columns of the types that they should have; columns of text, where
 a cell is off or a row has too many or too few fields; and line by line, where rows and lines do not agree. A stretch of some
-8 MB that needs a slower way does not slow down the others.
+16 MB that needs a slower way does not slow down the others.
 """
 
 from __future__ import annotations

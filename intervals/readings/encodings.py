@@ -13,7 +13,7 @@ from io import SEEK_END, BytesIO
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
-CHUNK_BYTES = 8 * 1024 * 1024
+CHUNK_BYTES = 16 * 1024 * 1024
 _HEAD_BYTES = 64 * 1024
 _ZEROS_WITHIN_BYTES = 4096
 _WIDE_SHARE = 0.4

@@ -18,7 +18,7 @@ from intervals.readings.encodings import text_of_bytes
 from intervals.readings.figures import Marks
 from intervals.readings.tables import Piece, Wanted
 
-_ROWS_A_PIECE = 1 << 18
+_ROWS_A_PIECE = 1 << 19
 
 
 class ParquetLog:

@@ -272,11 +272,11 @@ class Shown(NamedTuple):
 
     def steps(self) -> tuple[Floats, NDArray[np.bool_], bool]:
         """Return the hours from each reading to the next, none below zero; which of the later ones do not fit; whether all are as shown."""
-        steps = np.diff(self.bridged_h)
+        steps = self.bridged_h[1:] - self.bridged_h[:-1]
         falls = np.minimum.reduce(steps, initial=0.0) < 0
         if falls and self.rolls_over_at_h is not None:
             steps = np.where(steps < -ROUNDING_H, steps + self.rolls_over_at_h, steps)
-        most = np.diff(self.at_us) / HOUR_US
+        most = (self.at_us[1:] - self.at_us[:-1]) / HOUR_US
         most *= FASTER_SHARE
         most += FASTER_H + ROUNDING_H
         is_odd = steps > most

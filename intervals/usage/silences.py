@@ -28,7 +28,7 @@ def find_silences(rows: Instants, gap_us: int, active: ActiveTime) -> list[Gap]:
         active: time outside lay-ups.
     """
     found = []
-    for index in np.flatnonzero(np.diff(rows) > gap_us).tolist():
+    for index in np.flatnonzero(rows[1:] - rows[:-1] > gap_us).tolist():
         start, end = int(rows[index]), int(rows[index + 1])
         if active.between_us(start, end) > gap_us:
             found.append(Gap(start, end))
