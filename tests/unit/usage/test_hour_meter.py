@@ -9,9 +9,12 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from intervals.findings import Findings
+from intervals.localdays import HOUR_US
+from intervals.usage.course import ActiveTime, Changes, follow_meter
 from tests.site_maker import done, fault_kinds, finding_for, judge, leg_of, meter, reason_for, rule, rules_fired, steady, task, used_of
 
 OIL = task(every={"running_hours": 1000})
@@ -30,6 +33,14 @@ def test_the_reading_at_the_start_stands_before_the_first_row(tmp_path: Path) ->
     findings = hours_by(tmp_path, "2024-01-01", [meter("2024-01-02T00:00", 110)])
     assert used_of(finding_for(findings)) == 10.0
     assert fault_kinds(findings) == []
+
+
+def test_a_meter_that_never_errs_loses_nothing_to_rounding() -> None:
+    """Ten thousand steps of 0.1 h: what has run is what the meter shows less what it showed, to the last digit of a float."""
+    reading_h = np.round(5000 + 0.1 * np.arange(10_001), 1)
+    course, odd = follow_meter(np.arange(10_001) * HOUR_US, reading_h, Changes.of([]), None, ActiveTime())
+    assert not odd
+    assert course.hours_h.tolist() == (reading_h - 5000).tolist()
 
 
 def test_a_change_between_two_rows_is_bridged(tmp_path: Path) -> None:
