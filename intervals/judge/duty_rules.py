@@ -16,8 +16,8 @@ from intervals.inference import FactValue, RuleBase, Verdict
 from intervals.judge.rulebook import representative
 from intervals.judge.standing import Standings
 from intervals.language.conditions import AllOf, Comparison, Condition
+from intervals.usage.cells import cell_of
 from intervals.usage.course import Floats
-from intervals.usage.ledger import cell_of
 
 CLASS_WIDTH_PCT = 10.0
 TOP_PCT = 120.0

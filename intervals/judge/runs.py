@@ -26,9 +26,9 @@ from intervals.language.runs import DoneWhen
 from intervals.localdays import LocalDays
 from intervals.rules.tasks import Task
 from intervals.site.model import Site
+from intervals.usage.cells import CellsOf
 from intervals.usage.course import Floats
 from intervals.usage.engine_log import EngineLog
-from intervals.usage.ledger import cell_of
 from intervals.usage.runs import EngineRuns, find_engine_runs, shows_tenths
 from intervals.usage.steps import Steps, build_steps
 
@@ -168,15 +168,10 @@ class _Finder:
         plan = self.book.run_plan
         levels = tuple(plan.thresholds)
         runs = self.runs.minutes > 0
-        key = np.zeros(int(runs.sum()), dtype=np.int64)
-        sizes = [2 * len(plan.thresholds[level]) + 2 for level in levels]
-        for level, size in zip(levels, sizes, strict=True):
-            values = self.steps.levels.get(level)
-            key = key * size + (size - 1 if values is None else cell_of(values[runs], plan.thresholds[level]))
-        present, place = np.unique(key, return_inverse=True)
+        known = {level: self.steps.levels[level][runs] for level in levels if level in self.steps.levels}
+        cells, place = CellsOf(known, plan.thresholds, int(runs.sum())).present()
         cell = np.full(len(runs), -1, dtype=np.int64)
         cell[runs] = place
-        cells = [[int(code) for code in np.unravel_index(packed, sizes)] if sizes else [] for packed in present.tolist()]
         verdicts = [self.book.runs.fire({**self.facts, **cell_levels(levels, codes, plan)}) for codes in cells]
         return cell, verdicts
 

@@ -6,28 +6,21 @@ million rows become a few thousand sums, and each duty cell is judged exactly: n
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache, cached_property
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from intervals.localdays import HOUR_US
+from intervals.usage.cells import Cell, CellsOf
 from intervals.usage.course import Floats, Instants
 from intervals.usage.steps import Steps
 
-Codes = NDArray[np.signedinteger]
-
-DECIMALS = 6
 ISO_FLOOR_PCT = 30.0
 # up to so many places of a piece and a possible cell, for each step, all of them are summed: that is faster than to look which occur
 MOST_PLACES_A_STEP = 4
-# up to so many possible cells a table of all of them is faster than sorting
-MOST_CELLS = 100_000
-# so many codes, and their number, fit into a byte
-MOST_BYTE_CODES = 127
 FLOORED_LOAD = "load_pct floored at 30"
 
 
@@ -60,50 +53,6 @@ class CellPlan:
         return CellPlan(thresholds, self.means | other.means, wants_power, self.counts_by_cell | other.counts_by_cell)
 
 
-def cell_of(values: Floats, thresholds: tuple[float, ...]) -> Codes:
-    """Return the duty cell of each value: 0 to 2k for k thresholds (odd cells are the thresholds), 2k + 1 for unknown.
-
-    A value counts as what it is when rounded to a millionth.
-    """
-    # comparisons are added as bytes: widening each of them takes longer than to compare
-    code: Codes = np.zeros(len(values), dtype=_kind_of(2 * len(thresholds) + 2))
-    for threshold in thresholds:
-        for line in _lines_of(threshold):
-            code += (values >= line).view(np.int8)
-    is_unknown = np.isnan(values)
-    if is_unknown.any():
-        code[is_unknown] = 2 * len(thresholds) + 1
-    return code
-
-
-def _kind_of(count: int) -> type[np.signedinteger]:
-    """Return the kind of numbers for so many codes."""
-    return np.int8 if count <= MOST_BYTE_CODES else np.int64
-
-
-@cache
-def _lines_of(threshold: float) -> tuple[float, float]:
-    """Return the least figure that is the threshold when rounded or above it, and the least one that is above it.
-
-    Rounding keeps figures in order, so that comparing them with these is to round them all, and quicker.
-    """
-    near = np.round(threshold, DECIMALS)
-    width = max(10.0**-DECIMALS, float(np.spacing(abs(near))))
-    return (
-        _least(lambda value: bool(np.round(value, DECIMALS) >= threshold), near - 2 * width, near + 2 * width),
-        _least(lambda value: bool(np.round(value, DECIMALS) > threshold), near - 2 * width, near + 2 * width),
-    )
-
-
-def _least(holds: Callable[[np.float64], bool], low: np.float64, high: np.float64) -> float:
-    """Return the least figure of a span for which something holds that holds of every greater one, and of the span's upper end."""
-    while True:
-        middle = low + (high - low) / 2
-        if middle in (low, high):
-            return float(high)
-        low, high = (low, middle) if holds(middle) else (middle, high)
-
-
 @dataclass(frozen=True)
 class Ledger:
     """Additive totals of one engine.
@@ -123,7 +72,7 @@ class Ledger:
 
     edges_us: Instants
     levels: tuple[str, ...]
-    cells: tuple[tuple[int, ...], ...]
+    cells: tuple[Cell, ...]
     cell_hours_h: Floats
     sums: Mapping[str, Floats]
     unknown_h: Floats
@@ -227,9 +176,7 @@ def _summed(piece: NDArray[np.int64], values: Floats, pieces: int) -> Floats:
     return np.bincount(piece, weights=values, minlength=pieces).astype(np.float64, copy=False)
 
 
-def _sum_cells(
-    steps: Steps, lengths: NDArray[np.int64], summed: Sequence[Floats], plan: CellPlan
-) -> tuple[tuple[tuple[int, ...], ...], list[Floats]]:
+def _sum_cells(steps: Steps, lengths: NDArray[np.int64], summed: Sequence[Floats], plan: CellPlan) -> tuple[tuple[Cell, ...], list[Floats]]:
     """Return the cells in which there is something of what is summed, and each thing by piece and cell.
 
     Args:
@@ -238,43 +185,19 @@ def _sum_cells(
         summed: what is summed, of each step.
         plan: which thresholds to keep apart.
     """
-    sizes = [2 * len(thresholds) + 2 for thresholds in plan.thresholds.values()]
-    possible = math.prod(sizes)
-    key: Codes = np.zeros(len(steps.hours_h), dtype=_kind_of(possible))
-    for size, (level, thresholds) in zip(sizes, plan.thresholds.items(), strict=True):
-        values = steps.levels.get(level)
-        key *= size
-        key += size - 1 if values is None else cell_of(values, thresholds)
-    present = np.arange(possible)
-    pieces = len(lengths)
-    if possible * pieces > MOST_PLACES_A_STEP * len(key):
-        present, key = _present_cells(key, possible)
-    count = len(present)
+    pieces, lie_in = len(lengths), CellsOf(steps.levels, plan.thresholds, len(steps.hours_h))
+    cells: list[Cell] | None = None
+    if lie_in.possible * pieces <= MOST_PLACES_A_STEP * len(steps.hours_h):
+        count, cell = lie_in.possible, lie_in.numbers()
+    else:
+        cells, cell = lie_in.present()
+        count = len(cells)
     place = np.repeat(np.arange(pieces) * count, lengths)
-    place += key
+    place += cell
     tables = [_summed(place, values, pieces * count).reshape(pieces, count) for values in summed]
-    is_empty = ~np.logical_or.reduce([(np.ones(pieces) @ table) > 0 for table in tables])
-    if is_empty.any():
-        present, tables = present[~is_empty], [table[:, ~is_empty] for table in tables]
-    return tuple(_unpacked(packed, sizes) for packed in present.tolist()), tables
-
-
-def _present_cells(key: Codes, size: int) -> tuple[Codes, NDArray[np.int64]]:
-    """Return the keys that occur, rising, and the place of each row's key among them."""
-    if size > MOST_CELLS:
-        present, place = np.unique(key, return_inverse=True)
-        return present, place
-    occurs = np.bincount(key, minlength=size) > 0
-    return np.flatnonzero(occurs), (np.cumsum(occurs) - 1)[key]
-
-
-def _unpacked(packed: int, sizes: Sequence[int]) -> tuple[int, ...]:
-    """Return the codes of a cell."""
-    codes = []
-    for size in reversed(sizes):
-        packed, code = divmod(packed, size)
-        codes.append(code)
-    return tuple(reversed(codes))
+    filled = np.flatnonzero(np.logical_or.reduce([(np.ones(pieces) @ table) > 0 for table in tables]))
+    filled_cells = tuple(lie_in.cell(number) if cells is None else cells[number] for number in filled.tolist())
+    return filled_cells, [table[:, filled] for table in tables]
 
 
 def merge_ledgers(first: Ledger, second: Ledger) -> Ledger:

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intervals.usage import ledger
+from intervals.usage import cells, ledger
+from intervals.usage.cells import CellsOf
 from intervals.usage.ledger import CellPlan, build_ledger
 from intervals.usage.steps import Steps
 
@@ -74,3 +75,30 @@ def test_sums_are_those_of_adding_step_by_step(
     assert summed.sums["starts"].tolist() == [
         sum(told[1] for (piece, _), told in expected.items() if piece == number) for number in range(len(edges) - 1)
     ]
+
+
+@given(st.lists(STEP, min_size=1, max_size=30))
+def test_cells_are_found_the_same_by_each_way(rows: list[tuple[float, ...]]) -> None:
+    """Counted, sorted, or too many to be numbered at all."""
+    levels = steps_of(rows).levels
+    thresholds = {"fuel_sulphur_pct": (1.0, 2.0), "load_pct": (0.5, 7.5, 100.0), "not_logged": (4.0,)}
+    found = []
+    for counted, numbered in ((1000, 2**62), (1, 2**62), (1, 1)):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(cells, "MOST_COUNTED", counted)
+            patch.setattr(cells, "MOST_NUMBERED", numbered)
+            present, place = CellsOf(levels, thresholds, len(rows)).present()
+            found.append([present[number] for number in place.tolist()])
+            assert present == sorted(set(found[-1]))
+    expected = [(plain_cell(sulphur, (1.0, 2.0)), plain_cell(load, (0.5, 7.5, 100.0)), 3) for _, _, load, sulphur, _ in rows]
+    assert found == [expected, expected, expected]
+
+
+def test_more_cells_than_can_be_numbered() -> None:
+    """Thirteen levels of thirty thresholds each have 62 to the power of 13 cells, more than 64 bits can count: each step is in its own."""
+    names = [f"level_{number}" for number in range(13)]
+    levels = {name: np.array([float(number), 40.0]) for number, name in enumerate(names)}
+    thresholds = dict.fromkeys(names, tuple(float(place) for place in range(30)))
+    present, place = CellsOf(levels, thresholds, 2).present()
+    # at threshold n is cell 2 n + 1, above all thirty is cell 60
+    assert [present[number] for number in place.tolist()] == [tuple(2 * number + 1 for number in range(13)), (60,) * 13]
