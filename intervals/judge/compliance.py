@@ -14,11 +14,11 @@ from typing import Literal
 
 from intervals.findings import Compliance, Occurrence
 from intervals.judge.chain import TaskChain, WindowEnd
-from intervals.judge.crossings import crossing_us
+from intervals.judge.crossings import crossing_us, leg_crossing_us
 from intervals.judge.months import first_day_of, last_day_of
-from intervals.judge.skipped import missed_of
+from intervals.judge.skipped import at_last_point, missed_of
 from intervals.judge.tolerances import beyond_tolerance
-from intervals.judge.windows import rounded
+from intervals.judge.windows import LegState, rounded
 from intervals.problems import Problem, RequestProblemError
 from intervals.site.model import Site
 
@@ -63,7 +63,8 @@ def occurrences_of(chain: TaskChain, windows: Sequence[WindowEnd], month: Month)
     """Return the occurrences of one task that belong to a month.
 
     One belongs to the month it was done in, if done before its line, else to the month it crossed its line in. Missed due
-    points count of their own, in the month in which the next one was reached.
+    points count of their own, in the month in which the next one was reached. Of a task with a window of days around its due dates,
+    what is left then is the next one: it is held against its own line.
     """
     since = chain.records_from_us
     found = []
@@ -72,20 +73,21 @@ def occurrences_of(chain: TaskChain, windows: Sequence[WindowEnd], month: Month)
             continue
         for at_us, skipped in missed_of(chain, window):
             if month.holds(at_us) and (since is None or at_us >= since):
-                found.append(_occurrence(chain, window, "missed", None, skipped.text))
-        line_us = crossing_us(chain, window)
+                found.append(_occurrence(chain, window, "missed", None, skipped.text, window.governing))
+        moved = at_last_point(chain, window)
+        leg = moved or window.governing
+        line_us = crossing_us(chain, window) if moved is None else leg_crossing_us(chain, window, moved)
         belongs_us = line_us if line_us is not None else (window.end_us if window.completion else None)
         if belongs_us is None or not month.holds(belongs_us) or (since is not None and belongs_us < since):
             continue
-        met = _met(chain, window)
+        met = _met(chain, window, leg)
         if met is not None:
-            found.append(_occurrence(chain, window, met, line_us, _text(chain, window, met)))
+            found.append(_occurrence(chain, window, met, line_us, _text(chain, leg, met), leg))
     return found
 
 
-def _met(chain: TaskChain, window: WindowEnd) -> MetWord | None:
+def _met(chain: TaskChain, window: WindowEnd, leg: LegState | None) -> MetWord | None:
     """Put it to the rules how an occurrence was met; None where no leg is known."""
-    leg = window.governing
     if leg is None:
         return None
     rules = chain.case.standings
@@ -97,11 +99,12 @@ def _met(chain: TaskChain, window: WindowEnd) -> MetWord | None:
     return MET_OF_RULE[rules.only(rules.met, facts)]
 
 
-def _occurrence(chain: TaskChain, window: WindowEnd, met: MetWord, line_us: int | None, text: str) -> Occurrence:
+def _occurrence(  # noqa: PLR0913 - what is printed of it
+    chain: TaskChain, window: WindowEnd, met: MetWord, line_us: int | None, text: str, leg: LegState | None
+) -> Occurrence:
     """Return one occurrence as it is printed."""
     days = chain.case.days
     deferrals = chain.case.records.deferrals.get(chain.task.id, ())
-    leg = window.governing
     done = met not in ("missed", "open", "pending") and window.completion is not None
     return Occurrence(
         engine=chain.case.engine.id,
@@ -115,9 +118,8 @@ def _occurrence(chain: TaskChain, window: WindowEnd, met: MetWord, line_us: int 
     )
 
 
-def _text(chain: TaskChain, window: WindowEnd, met: MetWord) -> str:
+def _text(chain: TaskChain, leg: LegState | None, met: MetWord) -> str:
     """Return the sentence of an occurrence."""
-    leg = window.governing
     share = "" if leg is None or leg.consumed is None else f" at {100 * leg.consumed:,.1f} % of its interval"
     return f"{chain.task.title}: {MET_WORDS[met]}{share}"
 

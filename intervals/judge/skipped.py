@@ -18,7 +18,7 @@ from intervals.judge.chain import TaskChain, WindowEnd
 from intervals.judge.due_dates import line_of, opening_of
 from intervals.judge.engine_records import Completion
 from intervals.judge.plain import Visits
-from intervals.judge.windows import CALENDAR, LegState, instant_of_line, rounded
+from intervals.judge.windows import CALENDAR, LegState, consumed_of, instant_of_line, rounded
 from intervals.judge.wording import text_of_early, text_of_left_out, text_of_missed, text_of_missed_window, text_of_partial
 from intervals.rules.tasks import Task
 
@@ -102,8 +102,7 @@ def missed_of(chain: TaskChain, window: WindowEnd) -> list[tuple[int, Skipped]]:
     leg = window.governing
     if leg is None:
         return []
-    reached = due_points_reached(chain.task, leg)
-    points = [number for number in range(reached) if not _in_lay_up(chain, leg, number)]
+    points = _points_reached(chain, leg)
     missed = max(0, len(points) - 1)
     rules = chain.case.standings
     if not rules.judged_once(("missed", missed), lambda: "missed" in rules.skipped_rules({"due_points_missed": float(missed)})):
@@ -114,6 +113,37 @@ def missed_of(chain: TaskChain, window: WindowEnd) -> list[tuple[int, Skipped]]:
         text = _missed_text(chain, window, leg, point, at_us)
         found.append((at_us, _skipped(chain, "missed", at_us, text, "missed", is_open=window.completion is None)))
     return found
+
+
+def _points_reached(chain: TaskChain, leg: LegState) -> list[int]:
+    """Return the due points of a leg that were reached, without those that fell into a lay-up."""
+    return [number for number in range(due_points_reached(chain.task, leg)) if not _in_lay_up(chain, leg, number)]
+
+
+def at_last_point(chain: TaskChain, window: WindowEnd) -> LegState | None:
+    """Return the governing leg held against the last due point that was reached, where the ones before it are missed.
+
+    Only a task with a window of days around its due dates is asked in this way: once the next window has opened, what is done is done
+    for that one. None where nothing is missed, or the task has no window.
+    """
+    leg = window.governing
+    if leg is None or leg.opens is None or leg.line is None or leg.used is None:
+        return None
+    points = _points_reached(chain, leg)
+    if len(points) <= 1:
+        return None
+    due = _calendar_due(leg, points[-1])
+    line = line_of(chain.task, due)
+    allowed = leg.allowed + float((line - leg.line).days)
+    return leg._replace(
+        allowed=allowed,
+        remaining=rounded(allowed - leg.used),
+        consumed=consumed_of(leg.used, allowed),
+        due=due,
+        line=line,
+        opens=opening_of(chain.task, due),
+        waits_for_start=False,
+    )
 
 
 def _missed_text(chain: TaskChain, window: WindowEnd, leg: LegState, point: int, at_us: int) -> str:
