@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from datetime import date
 
-from intervals.findings import Amount, Deferral, Finding, LastDone, Leg, Reason, StandingWord
+from intervals.findings import Amount, Deferral, Finding, Forecast, LastDone, Leg, Reason, StandingWord
 from intervals.judge.analysis import with_analysis
 from intervals.judge.chain import TaskChain, WindowEnd
 from intervals.judge.crossings import crossing_us, leg_crossing_us
 from intervals.judge.engine_records import DeferralRecord
-from intervals.judge.forecast import Pace, forecast_of
+from intervals.judge.forecast import Pace, forecast_of, forecast_of_deferral
 from intervals.judge.reasons import reasons_of
 from intervals.judge.rulebook import attributes_only
 from intervals.judge.standing import STANDING_OF_RULE
@@ -43,7 +43,7 @@ def finding_of(chain: TaskChain, window: WindowEnd, paces: dict[str, Pace]) -> F
     crossed_us = None
     if standing == "overdue":
         crossed_us = ended_us if rule == "deferral-ended" else crossing_us(chain, window)
-    forecast = forecast_of(chain.case, chain.task, window.legs, paces) if standing in ("upcoming", "in_interval") else None
+    forecast = _forecast(chain, window, deferral, paces) if standing in ("upcoming", "in_interval") else None
     within = standing == "overdue" and rule == "past-interval" and _is_within_tolerance(chain, governing)
     iso = chain.case.days.iso
     finding = Finding(
@@ -66,6 +66,13 @@ def finding_of(chain: TaskChain, window: WindowEnd, paces: dict[str, Pace]) -> F
         reasons=tuple(reasons_of(chain, window, rule, deferral, within=within)),
     )
     return with_analysis(chain, window, finding)
+
+
+def _forecast(chain: TaskChain, window: WindowEnd, deferral: DeferralRecord | None, paces: dict[str, Pace]) -> Forecast | None:
+    """Return when the line of a task that is not overdue will be reached; past it, when the deferral runs out."""
+    if deferral is not None and crossing_us(chain, window) is not None:
+        return forecast_of_deferral(chain.case, deferral.until_h, deferral.until_date, paces)
+    return forecast_of(chain.case, chain.task, window.legs, paces)
 
 
 def finding_without_window(chain: TaskChain, *, is_described: bool, why: str = "") -> Finding:

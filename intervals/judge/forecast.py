@@ -23,6 +23,9 @@ RECENT_DAYS = 90
 STRETCH_DAYS = 30
 YEAR_DAYS = 365
 FURTHEST_DAYS = 36525
+_PLAIN = "hours on the clock"
+_Days = tuple[date | None, date | None, date | None]
+"""A day at the recent pace, at the busiest and at the quietest."""
 
 
 class Pace(NamedTuple):
@@ -69,8 +72,12 @@ def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], paces: d
         legs: its legs now, none past its line.
         paces: a memory of paces by leg and weights, filled as needed.
     """
-    rows = [_days_of(case, task, leg, paces) for leg in legs]
-    on, early, late = [_decided(days, task.whichever) for days in zip(*rows, strict=True)] if rows else (None, None, None)
+    return _forecast([_days_of(case, task, leg, paces) for leg in legs], task.whichever)
+
+
+def _forecast(rows: Sequence[_Days], whichever: str) -> Forecast | None:
+    """Return the forecast of what comes first (`last`: last) of several, each foreseen at three paces."""
+    on, early, late = [_decided(days, whichever) for days in zip(*rows, strict=True)] if rows else (None, None, None)
     if on is None and early is None and late is None:
         return None
     return Forecast(
@@ -80,7 +87,26 @@ def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], paces: d
     )
 
 
-def _days_of(case: EngineCase, task: Task, leg: LegState, paces: dict[str, Pace]) -> tuple[date | None, date | None, date | None]:
+def forecast_of_deferral(case: EngineCase, until_h: float | None, until_date: date | None, paces: dict[str, Pace]) -> Forecast | None:
+    """Return when a deferral will run out: its meter reading at the pace of running hours, or its date, whichever is first.
+
+    Args:
+        case: the engine's case.
+        until_h: the meter reading to which the task is deferred, or None.
+        until_date: the last day to which it is, or None.
+        paces: a memory of paces, filled as needed.
+    """
+    rows: list[_Days] = [] if until_date is None else [(until_date, until_date, until_date)]
+    shown_h = case.log.course.meter_at(case.end_us) if until_h is not None and case.log.course.is_known else None
+    if until_h is not None and shown_h is not None:
+        pace = paces.get(_PLAIN) or pace_of(case, case.ledger.running_h)
+        paces[_PLAIN] = pace
+        remaining = max(0.0, until_h - shown_h)
+        rows.append((day_at(case, remaining, pace.recent), day_at(case, remaining, pace.busiest), day_at(case, remaining, pace.quietest)))
+    return _forecast(rows, "first")
+
+
+def _days_of(case: EngineCase, task: Task, leg: LegState, paces: dict[str, Pace]) -> _Days:
     """Return the days on which one leg reaches its line: at the recent pace, at the busiest, at the quietest."""
     if leg.leg == CALENDAR:
         return leg.due, leg.due, leg.due

@@ -34,6 +34,21 @@ def test_until_a_meter_reading(tmp_path: Path, as_of: str, standing: str) -> Non
     assert at(tmp_path, as_of, deferred(until_h=150)).standing == standing
 
 
+def test_past_its_line_what_is_foreseen_is_the_end_of_the_deferral(tmp_path: Path) -> None:
+    """On 12 January 120 h: the 200 h are reached after eight more days of 10 h, at any pace, and a date before that comes first."""
+    by_hours = at(tmp_path / "a", "2024-01-12", deferred(until_h=200))
+    assert by_hours.due_on == "2024-01-20"
+    assert by_hours.forecast is not None
+    assert (by_hours.forecast.on, by_hours.forecast.early, by_hours.forecast.late) == ("2024-01-20", "2024-01-20", "2024-01-20")
+    by_date = at(tmp_path / "b", "2024-01-12", deferred(until_h=200, until_date="2024-01-18"))
+    assert by_date.forecast is not None
+    assert (by_date.due_on, by_date.forecast.on, by_date.forecast.late) == ("2024-01-18", "2024-01-18", "2024-01-18")
+    # before its line the line is foreseen: 100 h at the end of the 10th
+    before = at(tmp_path / "c", "2024-01-08", deferred("2024-01-08T00:00", until_h=200))
+    assert before.forecast is not None
+    assert before.forecast.on == "2024-01-10"
+
+
 def test_the_crossing_is_the_moment_the_deferral_ran_out(tmp_path: Path) -> None:
     """155 h are reached at noon of 16 January; used, allowed and consumed are those of the interval."""
     finding = at(tmp_path, "2024-01-20", deferred(until_h=155))
