@@ -6,7 +6,6 @@ Loading this package sets the interpreter for one short command, before anything
 """
 
 import atexit
-import ctypes
 import gc
 import os
 import sys
@@ -27,8 +26,11 @@ os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 M_TRIM_THRESHOLD, M_MMAP_THRESHOLD, M_ARENA_MAX = -1, -3, -8
 """Numbers of the settings in the GNU C library's malloc.h."""
 if sys.platform == "linux":
-    # one piece of a log after another lies where the one before it was: given back and fetched again, memory is made anew each time
-    with suppress(AttributeError, OSError):
+    # one piece of a log after another lies where the one before it was: given back and fetched again, memory is made anew each time;
+    # not every Python has ctypes, nor every C library these settings
+    with suppress(ImportError, AttributeError, OSError):
+        import ctypes
+
         _mallopt = ctypes.CDLL(None).mallopt
         for _setting, _value in ((M_TRIM_THRESHOLD, 1 << 30), (M_MMAP_THRESHOLD, 1 << 25), (M_ARENA_MAX, 1)):
             _mallopt(_setting, _value)

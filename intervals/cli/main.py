@@ -5,6 +5,9 @@ In: the command line. Out: an exit code (0, 1 or 2). Refuses by what `refusal.py
 
 from __future__ import annotations
 
+import os
+import sys
+from contextlib import suppress
 from typing import Annotated, Any
 
 import typer
@@ -29,6 +32,10 @@ Exit codes, the same for every command:
   1  done, and something needs you (see the command's own help)
   2  cannot be done; every problem is listed on standard error
 """
+
+
+_INTERRUPTED = 130
+"""What shells answer for a program that was interrupted."""
 
 
 class _Desk(TyperGroup):
@@ -64,11 +71,26 @@ class _Desk(TyperGroup):
             return super().invoke(ctx)
         except (typer.Exit, typer.Abort, typer.TyperException):
             raise
+        except KeyboardInterrupt:
+            _leave_at_once()
+            raise
         except Exception as error:
             # whatever it is, a person gets a line and not a traceback
             from intervals.cli.refusal import answer_error  # noqa: PLC0415 - only an error needs it
 
             raise typer.Exit(answer_error(error, debug=bool(ctx.params.get("debug")))) from error
+
+
+def _leave_at_once() -> None:
+    """End the program as one that was interrupted, if a log is being read.
+
+    Arrow's threads may still be parsing a piece of it. One that lets go of the piece while the interpreter is taken down ends in an abort.
+    """
+    if "pyarrow" in sys.modules:
+        for stream in (sys.stdout, sys.stderr):
+            with suppress(OSError, ValueError):
+                stream.flush()
+        os._exit(_INTERRUPTED)
 
 
 app = typer.Typer(

@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 import pyarrow as pa
 
+from intervals.language.yamlmarks import one_line
 from intervals.readings.csvfile import CsvLog
 from intervals.readings.csvhead import CsvOptions, HeaderScore, NotTextError
 from intervals.readings.encodings import UnknownEncodingError
@@ -24,6 +25,7 @@ from intervals.readings.tables import LogFile, Piece, SheetFileError, SheetMissi
 TEXT_SUFFIXES = (".csv", ".txt", ".tsv")
 PARQUET_SUFFIXES = (".parquet", ".pq")
 SHEET_SUFFIXES = (".xlsx", ".xlsm")
+_BYTES_SHOWN = 20
 
 
 class Stage(Enum):
@@ -82,15 +84,27 @@ def _refusing(name: str, stage: Stage, options: CsvOptions) -> Iterator[None]:
         text = f'there is no encoding "{options.encoding}"'
         raise refusal(name, stage.code(6), text, fix="state csv.encoding, for example utf-8, cp1252 or utf-16") from None
     except UnicodeError as error:
-        text = f"the file is not text in the encoding {options.encoding or 'that its first bytes announce'}: {error}"
+        text = f"the file is not text in the encoding {options.encoding or 'that its first bytes announce'}{_place_of(error)}"
         raise refusal(name, stage.code(6), text, fix="state csv.encoding, or leave it out to have it found") from None
     except NotTextError as error:
         fix = "export it as text, or end its name with what it is: .xlsx, .parquet"
         raise refusal(name, stage.code(2), f"the file is not text; it begins with {error}", fix=fix) from None
+    except MemoryError:
+        # Arrow's own is one of its errors too, and says nothing against the file
+        raise
     except (OSError, pa.ArrowException, SheetFileError) as error:
         reason = str(error).strip().split("\n")[0]
         fix = "see whether it opens elsewhere, and whether the ending of its name says what it is"
         raise refusal(name, stage.code(2), f"the file cannot be read as what its name says: {reason}", fix=fix) from None
+
+
+def _place_of(error: UnicodeError) -> str:
+    """Return which byte is no text and what stands before it; where it is in the file the decoder cannot tell, which had a piece of it."""
+    if not isinstance(error, UnicodeDecodeError):
+        return f": {error}"
+    before = bytes(error.object[max(0, error.start - _BYTES_SHOWN) : error.start]).decode("latin-1").replace("\0", "").rpartition("\n")[2]
+    after = f' after "{one_line(before)}"' if before.strip() else ""
+    return f": the byte 0x{error.object[error.start]:02x}{after}"
 
 
 def open_log(folder: Path, name: str, stage: Stage, how: HowWritten, score: HeaderScore) -> LogFile:

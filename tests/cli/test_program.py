@@ -66,6 +66,26 @@ def test_importing_the_package_loads_nothing() -> None:
     assert python("-c", script).stdout.strip() == "[]"
 
 
+@pytest.mark.parametrize("without", ["sys.modules['_ctypes'] = None", "import ctypes; ctypes.CDLL = lambda name: object()"])
+def test_what_only_makes_it_quicker_may_be_missing(without: str) -> None:
+    """A Python without ctypes and a C library without settings for its memory judge all the same."""
+    script = f"import sys; {without}; sys.argv = ['intervals', '--version']; from intervals.cli.main import app; app()"
+    done = python("-c", script)
+    assert (done.stdout, done.returncode) == (f"intervals {__version__}\n", 0)
+
+
+def test_who_interrupts_gets_what_shells_expect() -> None:
+    """Interrupted with Arrow loaded, the program ends at once with 130, and what it had said is not lost."""
+    script = (
+        "import sys, pyarrow; sys.argv = ['intervals', 'interrupted']\n"
+        "from intervals.cli.main import app\n"
+        "def interrupted():\n    print('said before')\n    raise KeyboardInterrupt\n"
+        "app.command('interrupted')(interrupted)\napp()"
+    )
+    done = python("-c", script)
+    assert (done.stdout, done.returncode) == ("said before\n", 130)
+
+
 def test_the_version_is_the_packages(run: Run) -> None:
     """--version prints one line."""
     assert run("--version").stdout == f"intervals {__version__}\n"

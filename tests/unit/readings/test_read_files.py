@@ -6,10 +6,11 @@ import math
 from copy import deepcopy
 from typing import Any
 
+import pyarrow as pa
 import pytest
 
 from intervals.problems import ReadingsProblemError
-from intervals.readings import csvfile, encodings, read_readings
+from intervals.readings import csvcolumns, csvfile, encodings, read_readings
 from tests.unit.readings.conftest import READINGS, MakeSite, us
 from tests.unit.readings.read_sites import HEADER, block, faults_of, problems_of, read, rows_of
 
@@ -217,7 +218,21 @@ def test_stated_encoding_that_does_not_fit(make_site: MakeSite) -> None:
     head = "Time,Unit,Hours,P,Ö\n".encode("cp1252")
     assert problems_of(make_site({"readings/a.csv": head}, block(csv={"encoding": "utf-8"}))) == ["REA006"]
     late = (HEADER + "2026-01-01,G1,1,\n" * 20_000 + "2026-01-01,Ö,1,\n").encode("cp1252")
-    assert problems_of(make_site({"readings/a.csv": late}, block(csv={"encoding": "utf-8"}))) == ["REA006"]
+    with pytest.raises(ReadingsProblemError, match='the encoding utf-8: the byte 0xd6 after "2026-01-01,"') as refused:
+        read(make_site({"readings/a.csv": late}, block(csv={"encoding": "utf-8"})))
+    assert [problem.code for problem in refused.value.problems] == ["REA006"]
+
+
+def test_want_of_memory_is_no_fault_of_the_file(make_site: MakeSite, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What Arrow raises where there is no memory is an error of its own kind; the file is not to blame."""
+
+    def fail(*_: object, **__: object) -> None:
+        message = "malloc of size 8388608 failed"
+        raise pa.ArrowMemoryError(message)
+
+    monkeypatch.setattr(csvcolumns.ColumnReader, "_table", fail)
+    with pytest.raises(MemoryError, match="malloc"):
+        read(make_site({"readings/a.csv": HEADER + "2026-01-01,G1,1,\n"}))
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
