@@ -14,7 +14,7 @@ import numpy as np
 
 from intervals.findings import Forecast
 from intervals.judge.cases import EngineCase
-from intervals.judge.windows import CALENDAR, LegState
+from intervals.judge.windows import CALENDAR, DECIMALS, LegState
 from intervals.localdays import DAY_US
 from intervals.rules.tasks import Task
 from intervals.usage.course import Floats
@@ -55,7 +55,8 @@ def pace_of(case: EngineCase, totals: Floats) -> Pace:
     stretches = int(min(YEAR_DAYS, known_days)) - STRETCH_DAYS
     ends = end_us - np.arange(0, max(stretches, 0) + 1, dtype=np.int64) * DAY_US
     points = np.concatenate(([end_us, end_us - round(recent_days * DAY_US)], ends, ends - STRETCH_DAYS * DAY_US))
-    used = np.interp(points, edges, totals)
+    # at standstill totals differ by what adding them up in another order rounds to, which is no pace
+    used = np.round(np.interp(points, edges, totals), DECIMALS)
     recent = float(used[0] - used[1]) / recent_days
     if stretches < 0:
         return Pace(recent, recent, recent)
@@ -125,7 +126,7 @@ def day_at(case: EngineCase, remaining: float, pace: float | None) -> date | Non
     if pace is None or pace <= 0:
         return None
     days = remaining / pace
-    if days > FURTHEST_DAYS:
+    if abs(days) > FURTHEST_DAYS:
         return None
     return case.last_day + timedelta(days=math.ceil(days - 1e-9))
 

@@ -278,7 +278,9 @@ class Shown(NamedTuple):
             steps = np.where(steps < -ROUNDING_H, steps + self.rolls_over_at_h, steps)
         most = (self.at_us[1:] - self.at_us[:-1]) / HOUR_US
         most *= FASTER_SHARE
-        most += FASTER_H + ROUNDING_H
+        # one after the other, as `fastest_h` adds them: a reading at the very bound fits both
+        most += FASTER_H
+        most += ROUNDING_H
         is_odd = steps > most
         if falls:
             is_odd |= steps < -ROUNDING_H

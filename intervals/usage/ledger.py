@@ -185,19 +185,26 @@ def _sum_cells(steps: Steps, lengths: NDArray[np.int64], summed: Sequence[Floats
         summed: what is summed, of each step.
         plan: which thresholds to keep apart.
     """
-    pieces, lie_in = len(lengths), CellsOf(steps.levels, plan.thresholds, len(steps.hours_h))
+    pieces = len(lengths)
+    places = np.repeat(np.arange(pieces), lengths)
+    levels = steps.levels
+    lies_in = CellsOf(levels, plan.thresholds, len(places))
     cells: list[Cell] | None = None
-    if lie_in.possible * pieces <= MOST_PLACES_A_STEP * len(steps.hours_h):
-        count, cell = lie_in.possible, lie_in.numbers()
+    if lies_in.possible * pieces <= MOST_PLACES_A_STEP * len(places):
+        count, cell = lies_in.possible, lies_in.numbers()
     else:
-        cells, cell = lie_in.present()
+        # most steps of an engine that stands still are in cells of which nothing is wanted
+        kept = np.flatnonzero(np.logical_or.reduce([values > 0 for values in summed]))
+        places, summed = places[kept], [values[kept] for values in summed]
+        levels = {level: levels[level][kept] for level in plan.thresholds if level in levels}
+        cells, cell = CellsOf(levels, plan.thresholds, len(kept)).present()
         count = len(cells)
-    place = np.repeat(np.arange(pieces) * count, lengths)
-    place += cell
-    tables = [_summed(place, values, pieces * count).reshape(pieces, count) for values in summed]
+    places *= count
+    places += cell
+    tables = [_summed(places, values, pieces * count).reshape(pieces, count) for values in summed]
     filled = np.flatnonzero(np.logical_or.reduce([(np.ones(pieces) @ table) > 0 for table in tables]))
-    filled_cells = tuple(lie_in.cell(number) if cells is None else cells[number] for number in filled.tolist())
-    return filled_cells, [table[:, filled] for table in tables]
+    filled_cells = tuple(lies_in.cell(number) if cells is None else cells[number] for number in filled.tolist())
+    return filled_cells, [table.take(filled, axis=1) for table in tables]
 
 
 def merge_ledgers(first: Ledger, second: Ledger) -> Ledger:

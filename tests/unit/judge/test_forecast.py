@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
+
+import numpy as np
+import pytest
 
 from intervals.findings import Forecast
+from intervals.judge.cases import EngineCase
+from intervals.judge.forecast import day_at, pace_of
+from intervals.localdays import DAY_US
 from tests.site_maker import done, finding_for, judge, rule, steady, task
 
 
@@ -93,3 +102,20 @@ def test_a_completion_does_not_change_the_pace(tmp_path: Path) -> None:
     )
     # 10 of 100 h used: nine days from 31 May
     assert finding_for(findings).due_on == "2024-06-09"
+
+
+def test_what_totals_differ_by_in_rounding_is_no_pace() -> None:
+    """Two years of standstill whose totals differ in the last digit of a float: nothing is used a day, at any pace."""
+    totals = np.full(731, 1234.5)
+    totals[::3] = np.nextafter(1234.5, 2000)
+    edges_us = np.arange(731) * DAY_US
+    course = SimpleNamespace(is_known=True, known_from_us=0)
+    case = SimpleNamespace(ledger=SimpleNamespace(edges_us=edges_us), log=SimpleNamespace(course=course), end_us=730 * DAY_US)
+    assert pace_of(cast(EngineCase, case), totals) == (0.0, 0.0, 0.0)
+
+
+@pytest.mark.parametrize(("remaining", "day"), [(20.0, "2024-01-12"), (-20.0, "2024-01-08"), (1e18, None), (-1e18, None)])
+def test_no_day_is_told_that_is_beyond_the_calendar(remaining: float, day: str | None) -> None:
+    """At 10 a day 20 last two days; what takes longer than a hundred years either way is not foreseeable."""
+    foreseen = day_at(cast(EngineCase, SimpleNamespace(last_day=date(2024, 1, 10))), remaining, 10.0)
+    assert (None if foreseen is None else foreseen.isoformat()) == day

@@ -102,3 +102,16 @@ def test_more_cells_than_can_be_numbered() -> None:
     present, place = CellsOf(levels, thresholds, 2).present()
     # at threshold n is cell 2 n + 1, above all thirty is cell 60
     assert [present[number] for number in place.tolist()] == [tuple(2 * number + 1 for number in range(13)), (60,) * 13]
+
+
+def test_cells_that_no_one_lies_in_take_no_room() -> None:
+    """Nine levels of thirty thresholds: ten to the power of sixteen cells can be, two are, and the sums stand row by row in memory."""
+    names = [f"level_{number}" for number in range(9)]
+    steps = steps_of([(1.0, 0.0, 5.0, 0.0, 0.0), (0.25, 1.0, 9.0, 0.0, 0.0), (0.0, 0.0, 20.0, 0.0, 0.0)])
+    steps = steps._replace(levels=dict.fromkeys(names, steps.levels["load_pct"]))
+    plan = CellPlan(dict.fromkeys(names, tuple(float(place) for place in range(30))), counts_by_cell=frozenset({"starts"}))
+    summed = build_ledger(steps, np.arange(4) * HOUR_US, plan)
+    # at threshold n is cell 2 n + 1; nothing runs in the third step
+    assert summed.cells == ((11,) * 9, (19,) * 9)
+    assert summed.cell_hours_h.tolist() == [[1.0, 0.0], [0.0, 0.25], [0.0, 0.0]]
+    assert summed.cell_hours_h.flags.c_contiguous

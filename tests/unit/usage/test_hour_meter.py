@@ -43,6 +43,14 @@ def test_a_meter_that_never_errs_loses_nothing_to_rounding() -> None:
     assert course.hours_h.tolist() == (reading_h - 5000).tolist()
 
 
+def test_a_reading_at_the_very_bound_fits() -> None:
+    """24 h + 1 % + 0.1 h + a millionth: 44.683995 - 20.343994 = 24.340001 h in a day is the most that is no fault, digit for digit."""
+    at_us = np.array([0, 24, 48, 72]) * HOUR_US
+    course, odd = follow_meter(at_us, np.array([0.0, 20.343994, 44.683995, 50.0]), Changes.of([]), None, ActiveTime())
+    assert not odd
+    assert course.hours_h.tolist() == [0.0, 20.343994, 44.683995, 50.0]
+
+
 def test_a_change_between_two_rows_is_bridged(tmp_path: Path) -> None:
     """1,110 then 17 h with a change from 1,115 to 5 h in between: 17 - 1,110 + (1,115 - 5) = 17 h."""
     rows = [meter("2024-01-02T00:00", 110), meter("2024-01-03T00:00", 17)]
