@@ -36,15 +36,23 @@ def number_of(value: object) -> float:
         if math.isfinite(value):
             return float(value)
         raise flaw_error(text=f"not a finite number; got {shown_value(value)}")
-    fix = None
-    if isinstance(value, str):
-        bare = value.replace(",", "").replace(" ", "").replace("_", "").replace("'", "")
-        fix = (
-            f"write {bare}, without quotes, unit or thousands separator"
-            if re.fullmatch(r"[-+]?\d+(\.\d+)?", bare)
-            else "write a bare number, without its unit"
-        )
+    fix = _number_fix(value) if isinstance(value, str) else None
     raise flaw_error(text=f"not a number; got {shown_value(value)}", fix=fix)
+
+
+def _number_fix(text: str) -> str:
+    """Return what to write instead of a number of another custom: 1,25 is 1.25, 1.500,5 is 1500.5, and 1,500 may be either."""
+    bare = re.sub(r"(?<=\d)[ _'\u2019\u00a0\u202f](?=\d{3}(?!\d))", "", text.strip())
+    without = "without quotes, unit or thousands separator"
+    if re.fullmatch(r"[-+]?\d+(\.\d+)?", bare):
+        return f"write {bare}, {without}"
+    if re.fullmatch(r"[-+]?\d{1,3},\d{3}", bare):
+        return f"write {bare.replace(',', '')} if the comma parts thousands, {bare.replace(',', '.')} if it stands before decimals"
+    if re.fullmatch(r"[-+]?\d+,\d+", bare) or re.fullmatch(r"[-+]?\d{1,3}(\.\d{3})+,\d+", bare):
+        return f"write {bare.replace('.', '').replace(',', '.')}, with a point before the decimals, {without}"
+    if re.fullmatch(r"[-+]?\d{1,3}(,\d{3})+(\.\d+)?", bare):
+        return f"write {bare.replace(',', '')}, {without}"
+    return "write a bare number, without its unit"
 
 
 def whole_of(value: object) -> int:
