@@ -20,6 +20,7 @@ CLI_CODES: dict[str, str] = {
     "CLI012": "--month is not a month, or has not begun",
     "CLI013": "the engine is not in service at the date of judging",
     "CLI014": "--as-of is a time that the site's clock skips or shows twice",
+    "CLI015": "the tasks asked for are for none of the engines asked for",
     "CLI101": "--as-of is not a date",
     "CLI103": "--month and --as-of do not agree",
     "CLI110": "the output file cannot be written",

@@ -20,14 +20,17 @@ from intervals.judge.compliance import Month, month_compliance
 from intervals.judge.engine_answers import Watch, judge_engine
 from intervals.judge.inputs import Inputs, Progress, read_inputs
 from intervals.judge.months import month_problems
-from intervals.judge.requests import check_tasks, engine_problems
-from intervals.problems import Problem, ProblemsError
+from intervals.judge.requests import check_tasks, engine_problems, why_not
+from intervals.problems import Problem, ProblemsError, RequestProblemError
 from intervals.processes import map_in_processes, processes_for
 from intervals.readings import Readings
+from intervals.rules.site_fit import near_words
 from intervals.site.model import Site
 
 if TYPE_CHECKING:
     from intervals.cluster import Workers
+
+_MOST_REASONS = 3
 
 
 def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask for
@@ -142,6 +145,8 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         for found in map_in_processes(answer_of, list(enumerate(judged)), processes):
             answer.add(found)
     _refuse_out_of_service(inputs, answer, judged)
+    _refuse_unfitted(inputs, answer, judged, tasks, ruleset)
+    _note_near_words(inputs, answer, judged, ruleset)
     _note_unfitted(inputs, answer, judged, ruleset)
     return _put_together(inputs, answer, engines, span, ruleset)
 
@@ -158,6 +163,28 @@ def _refuse_out_of_service(inputs: Inputs, answer: Answer, judged: Sequence[int]
     else:
         return
     raise ProblemsError([Problem("CLI013", site.file, None, "$.engines", text, fix)])
+
+
+def _refuse_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], tasks: Collection[str], ruleset: str | None) -> None:
+    """Refuse tasks that were asked for and are for none of the engines, saying why not."""
+    if not tasks or answer.is_of_something:
+        return
+    machines = [inputs.site.machines[index] for index in judged]
+    books = {machine.id: inputs.books[ruleset or inputs.site.ruleset_of(machine)] for machine in machines}
+    reasons = [why_not(books[machine.id].ruleset, machine, name) for machine in machines for name in tasks]
+    fix = "; ".join([reason for reason in reasons if reason is not None][:_MOST_REASONS]) or None
+    text = f"{', '.join(tasks)}: for none of the engines asked for"
+    raise RequestProblemError([Problem("CLI015", "--task", None, None, text, fix)])
+
+
+def _note_near_words(inputs: Inputs, answer: Answer, judged: Sequence[int], ruleset: str | None) -> None:
+    """Note words of engines that may be another spelling of what rules ask for."""
+    machines = [inputs.site.machines[index] for index in judged]
+    for name, book in inputs.books.items():
+        own = [machine for machine in machines if (ruleset or inputs.site.ruleset_of(machine)) == name]
+        for engine, key, word, meant in near_words(book.ruleset, own):
+            text = f'{key} is "{word}", which no rule of {book.ruleset.ruleset} names; did you mean "{meant}"?'
+            answer.faults.append(Fault(engine, "word_near_another", Path(inputs.site.file).name, None, None, text))
 
 
 def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], ruleset: str | None) -> None:

@@ -7,6 +7,7 @@ factors, the sums of each leg, the standing rule, and where every rule, record a
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, datetime
 
 import numpy as np
@@ -22,7 +23,7 @@ from intervals.judge.explained_window import cells_of, doubts_between, fired_in
 from intervals.judge.explanation_models import Explanation, FactorLine, Measure, RulePlace, Step
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.judge.inputs import Inputs, read_inputs
-from intervals.judge.requests import no_such
+from intervals.judge.requests import no_such, why_not
 from intervals.judge.rulebook import MEAN, SHARE, is_window_measure
 from intervals.judge.wording import phrase_of
 from intervals.language.conditions import comparisons_of
@@ -71,7 +72,9 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
         if budget is not None:
             return explain_budget(BudgetJudge(case, budget, is_described=budget in described))
         ids = [*(entry.id for entry in fit), *(entry.id for entry in described)]
-        raise RequestProblemError([no_such("task", "TASK", task, f"for engine {engine} in {case.book.ruleset.ruleset}", ids)])
+        problem = no_such("task", "TASK", task, f"for engine {engine} in {case.book.ruleset.ruleset}", ids)
+        reason = why_not(case.book.ruleset, case.engine, task)
+        raise RequestProblemError([problem if reason is None else replace(problem, fix=reason)])
     chain = TaskChain(case, chosen)
     window = chain.open_window if chosen in fit else None
     if window is None:

@@ -10,8 +10,11 @@ from datetime import date
 from typing import Literal
 
 from intervals.judge.rulebook import RuleBook
+from intervals.language.conditions import comparisons_of, describe_condition
+from intervals.language.scalars import shown_value
 from intervals.problems import Problem, RequestProblemError, nearest_of
-from intervals.site.model import Site
+from intervals.rules.ruleset import RuleSet
+from intervals.site.model import Engine, Site
 
 MOST_NAMED = 30
 
@@ -47,3 +50,21 @@ def check_tasks(books: Mapping[str, RuleBook], tasks: Collection[str]) -> None:
     problems = task_problems(books, tasks)
     if problems:
         raise RequestProblemError(problems)
+
+
+def why_not(ruleset: RuleSet, engine: Engine, name: str) -> str | None:
+    """Return why a task or budget is not for an engine: where it applies, and what the engine states; None where it has no condition.
+
+    Args:
+        ruleset: the rule set that judges the engine.
+        engine: the engine.
+        name: id of a task or budget.
+    """
+    facts = engine.facts()
+    conditions = {entry.id: entry.applies_to for entry in ruleset.tasks} | {entry.id: entry.applies_to for entry in ruleset.budgets}
+    condition = conditions.get(name)
+    if condition is None:
+        return None
+    asked = dict.fromkeys(part.name for part in comparisons_of(condition))
+    stated = (f"{key} is {shown_value(facts[key])}" if key in facts else f"{key} is not stated" for key in asked)
+    return f"{name} applies where {describe_condition(condition)}; of {engine.id} {', '.join(stated)}"

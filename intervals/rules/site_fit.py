@@ -5,8 +5,9 @@ In: a loaded rule set and a site. Out: problems at the places of the rule set, t
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from difflib import get_close_matches
+from typing import NamedTuple
 
 from intervals.language.conditions import MEAN_PREFIX, SHARE_MEASURE, STANDARD_FACTS, WINDOW_MEASURES, Condition, comparisons_of
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
@@ -16,11 +17,13 @@ from intervals.quantities import QUANTITIES, Quantity
 from intervals.rules.budgets import Budget
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Task
-from intervals.site.model import Site
+from intervals.site.model import Engine, Site
 
 HOURS_UNIT = "h"
 _SLIP = 0.75
 """From this likeness on, an attribute that nobody states is taken for a slip for one that somebody does."""
+_SAME_WORD = 0.85
+"""From this likeness on, a word that no rule names is taken for another spelling of one that rules name."""
 
 
 def check_against_site(ruleset: RuleSet, site: Site) -> list[Problem]:
@@ -66,6 +69,52 @@ def check_against_site(ruleset: RuleSet, site: Site) -> list[Problem]:
     for name, condition in ruleset.conditions.items():
         flaws.extend(flaw.below("conditions", name) for flaw in _undeclared_names(condition, quantities, stated))
     return in_file_order(problems_from_flaws(flaws, ruleset.marked))
+
+
+class NearWord(NamedTuple):
+    """A word that an engine states and no rule names, and the one of the rules that may be meant."""
+
+    engine: str
+    name: str
+    word: str
+    meant: str
+
+
+def near_words(ruleset: RuleSet, engines: Iterable[Engine]) -> list[NearWord]:
+    """Return the words of engines that no rule names, and that differ from one that rules name by little: `Natural gas`, `natural-gas`.
+
+    Args:
+        ruleset: the rule set that judges the engines.
+        engines: the engines.
+    """
+    named: dict[str, dict[str, None]] = {}
+    for condition in _conditions_of(ruleset):
+        for part in comparisons_of(condition):
+            words = part.value if isinstance(part.value, tuple) else (part.value,)
+            named.setdefault(part.name, {}).update(dict.fromkeys(word for word in words if isinstance(word, str)))
+    found = []
+    for engine in engines:
+        for name, word in engine.facts().items():
+            if not isinstance(word, str) or word in named.get(name, ()):
+                continue
+            plain = {_bare(known): known for known in named.get(name, ())}
+            meant = plain.get(_bare(word)) or next(iter(get_close_matches(word, plain.values(), n=1, cutoff=_SAME_WORD)), None)
+            if meant is not None:
+                found.append(NearWord(engine.id, name, word, meant))
+    return found
+
+
+def _conditions_of(ruleset: RuleSet) -> Iterator[Condition]:
+    """Yield every condition of a rule set."""
+    tasks = [condition for task in ruleset.tasks for condition in (task.applies_to, *(part.when for part in task.run_parts))]
+    budgets = [condition for budget in ruleset.budgets for condition in (budget.applies_to, *budget.conditions)]
+    rules = [adjustment.when for adjustment in ruleset.adjustments]
+    yield from (condition for condition in (*tasks, *rules, *budgets, *ruleset.conditions.values()) if condition is not None)
+
+
+def _bare(word: str) -> str:
+    """Return the letters and digits of a word, small."""
+    return "".join(letter for letter in word.casefold() if letter.isalnum())
 
 
 def _undeclared_legs(legs: LegValues | None, quantities: dict[str, Quantity]) -> Iterator[Flaw]:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import pytest
 
+from intervals import assess, read_site
+from intervals.judge.explain import explain_finding
+from intervals.problems import RequestProblemError
 from tests.site_maker import done, fault_kinds, finding_for, judge, leg_of, meter, reason_for, rule, steady, task, used_of
 
 OIL = task(every={"running_hours": 100})
@@ -122,6 +126,28 @@ def test_a_task_that_fits_no_engine_is_a_fault(tmp_path: Path) -> None:
     findings = judge(tmp_path, "2024-01-01", tasks, [meter("2024-01-02T00:00", 10)], engine={**IN_SERVICE, "fuel": "diesel"})
     assert [fault.kind for fault in findings.faults] == ["task_fits_no_engine"]
     assert [finding.task for finding in findings.findings] == ["oil"]
+
+
+def test_another_spelling_of_a_word_of_the_rules_is_a_fault(tmp_path: Path) -> None:
+    """Plugs are for natural-gas; the engine's fuel is written with a blank, and the task is not judged."""
+    tasks = [OIL, task("plugs", applies_to={"fuel": ["natural-gas"]}, every={"running_hours": 500})]
+    findings = judge(tmp_path, "2024-01-01", tasks, [meter("2024-01-02T00:00", 10)], engine={**IN_SERVICE, "fuel": "natural gas"})
+    (fault, _) = findings.faults
+    assert (fault.engine, fault.kind, fault.file) == ("G1", "word_near_another", "site.yaml")
+    assert fault.text == 'fuel is "natural gas", which no rule of written names; did you mean "natural-gas"?'
+
+
+def test_a_task_asked_for_that_is_not_for_the_engine_is_refused_with_the_reason(tmp_path: Path) -> None:
+    """No finding is no good news: what was asked for is not judged, and why is said."""
+    tasks = [OIL, task("plugs", applies_to={"fuel": ["natural-gas"]}, every={"running_hours": 500})]
+    judge(tmp_path, "2024-01-01", tasks, [meter("2024-01-02T00:00", 10)], engine={**IN_SERVICE, "fuel": "diesel"})
+    why = 'plugs applies where fuel is natural-gas; of G1 fuel is "diesel"'
+    with pytest.raises(RequestProblemError) as refused:
+        assess(read_site(tmp_path), date(2024, 1, 1), tasks=["plugs"])
+    assert [(problem.code, problem.fix) for problem in refused.value.problems] == [("CLI015", why)]
+    with pytest.raises(RequestProblemError) as refused:
+        explain_finding(read_site(tmp_path), "G1", "plugs", date(2024, 1, 1))
+    assert [(problem.code, problem.fix) for problem in refused.value.problems] == [("CLI011", why)]
 
 
 def test_rows_out_of_order_are_sorted(tmp_path: Path) -> None:
