@@ -120,7 +120,7 @@ def engine_duty(case: EngineCase, since_us: int, rules: DutyRules) -> EngineDuty
         unknown_time_h=rounded(span.unknown_time_h),
         running_hours_per_year=None if a_year is None else rounded(a_year),
         starts=starts,
-        hours_per_start=rounded(span.running_h / starts) if starts else None,
+        hours_per_start=rounded(span.running_h_counted_by("starts") / starts) if starts else None,
         load=load_duty(span, rules),
         longest_light_load=longest_light_load(span, rules),
         heaviest_24h=heaviest,

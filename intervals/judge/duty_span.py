@@ -110,6 +110,11 @@ class DutySpan:
         values = None if self.case.steps is None else self.case.steps.increments.get(name)
         return None if values is None else values[self.first : self.last]
 
+    def running_h_counted_by(self, counter: str) -> float:
+        """Return the running hours in which a counter tells: those after its first reading."""
+        known_from = self.case.ledger.counters_known_from_us.get(counter)
+        return self.running_h if known_from is None else float(self.hours_h[self.nodes_us[:-1] >= known_from].sum())
+
     @cached_property
     def load_pct(self) -> Floats:
         """Load on each step, per cent of rated, to a millionth as it meets a threshold; NaN where it is unknown or the engine stood."""

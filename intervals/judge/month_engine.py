@@ -71,6 +71,7 @@ def engine_month(
     sums = {name: within.of_totals(totals[name]) for name in ("starts", "oil_added_l", "energy_kwh") if name in totals}
     hours_h = within.of_totals(case.ledger.running_h)
     starts = sums.get("starts")
+    is_counted = case.ledger.counters_known_from_us.get("starts", within.start_us) <= within.start_us
     drawn, left = tasks_to_draw(judged, findings, late, span_us)
     gaps = [(max(gap.start_us, within.start_us), min(gap.end_us, within.end_us)) for gap in case.log.gaps]
     inside = [end - start for start, end in gaps if end > start]
@@ -80,7 +81,7 @@ def engine_month(
         title=case.engine.shown_title,
         described=_described(case),
         hours_h=hours_h,
-        hours_per_start_h=round(hours_h / starts, 6) if starts else None,
+        hours_per_start_h=round(hours_h / starts, 6) if starts and is_counted else None,
         starts=starts,
         oil_added_l=sums.get("oil_added_l"),
         energy_kwh=sums.get("energy_kwh"),

@@ -64,6 +64,13 @@ def test_standstill_has_no_average(tmp_path: Path) -> None:
     assert (duty.tasks[0].effective_h, duty.load.light_share_pct, duty.hours_per_start) == (None, None, None)
 
 
+def test_hours_a_start_are_those_in_which_starts_are_counted(tmp_path: Path) -> None:
+    """10 h and two starts after the first row; the hours before it, in which no one counted starts, belong to none."""
+    rows = [meter("2024-01-02T00:00", 320, starts=40), meter("2024-01-03T00:00", 330, starts=42)]
+    duty = duty_of(tmp_path, rows, until="2024-01-02", engine={**ENGINE, "in_service": "2023-12-01"})
+    assert (duty.running_hours_h, duty.starts, duty.hours_per_start) == (20.0, 2.0, 5.0)
+
+
 def test_hours_by_load(tmp_path: Path) -> None:
     """A class holds its upper end: 30 % is no light load and exactly rated is not above rated."""
     rows = hours_of((299, 1), (300, 2), (1000, 3), (1001, 4), (1250, 5), (100, 1))
