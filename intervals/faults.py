@@ -39,6 +39,8 @@ FAULT_KINDS: dict[str, str] = {
     # service records
     "no_service_records": "the site has no file of service records; nothing is known to have been done",
     "unreadable_record": "the record's time, engine, task or outcome cannot be read; it is set aside",
+    "unread_column": "the records have no column outcome, and columns that are not read; each record counts as done",
+    "blank_outcome": "records that do not say what became of the work, where others do; done is meant",
     "unknown_task": "the record names a task that no rule set of the engine has; it is set aside",
     "record_in_future": "the record is later than the clock; it is set aside",
     "duplicate_record": "two records of one task at one time; they are one",

@@ -74,6 +74,9 @@ def find_places(  # noqa: PLR0913 - what is sought, what must be there, and how 
         whose = "its name" if len(missing) == 1 else "their names"
         stated = ", ".join(f"{canonical}: .." for canonical in missing)
         fix = f"state {whose} as the file has {'it' if len(missing) == 1 else 'them'}: {key}: {{columns: {{{stated}}}}}"
+        others = [canonical for canonical in columns if canonical not in needed and canonical not in places and canonical not in mapped]
+        if others:
+            fix += f"; and likewise of these, if the file has them, for they are not read otherwise: {', '.join(others)}"
         problems.append(Problem(stage.code(3), log.name, log.header_line, None, header.missing(missing.values()), fix))
     if problems:
         raise ReadingsProblemError(problems)

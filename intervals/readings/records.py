@@ -16,6 +16,7 @@ from typing import NamedTuple
 import numpy as np
 
 from intervals.faults import Fault
+from intervals.figures import count_of
 from intervals.problems import nearest_of
 from intervals.readings.day_order import DayOrders
 from intervals.readings.figures import Marks
@@ -72,8 +73,10 @@ def read_records(site: Site, *, now_us: int | None) -> Records:
     places = find_places(log, columns, needed=_NEEDED, mapped=source.columns, stage=Stage.RECORDS, key="services")
     orders = DayOrders({log.name: (log, ((places["at"],),))}, patterns, "SVC007", "$.services.timestamp_format")
     reader = _RecordReader(site, log, places, orders, now_us)
+    reader.note_unread_columns()
     for piece in log.pieces(reader.wanted):
         reader.read(piece)
+    reader.note_blank_outcomes()
     reader.faults.sort(key=lambda fault: fault.line or 0)
     return Records(tuple(reader.records), reader.faults)
 
@@ -101,6 +104,7 @@ class _RecordReader:
         self._nearest: dict[str, str] = {}
         self._marks = log.marks([places[name] for name in _FIGURES if name in places]) or Marks()
         self._columns = RecordColumns(log, places, site.zone, orders, Stage.RECORDS, self._marks)
+        self._blank_outcomes: list[int] = []
         self.records: list[ServiceRecord] = []
         self.faults = self._columns.faults
 
@@ -114,6 +118,21 @@ class _RecordReader:
             is_iso=False,
             marks=self._marks,
         )
+
+    def note_unread_columns(self) -> None:
+        """Note the columns that are not read, where one of them may say what became of the work."""
+        if "outcome" in self._places:
+            return
+        unread = [name.strip() for place, name in enumerate(self._log.header) if place not in self._places.values() and name.strip()]
+        if unread:
+            text = f"there is no column outcome, so that each record counts as done; not read: {', '.join(unread)}"
+            self.faults.append(Fault(None, "unread_column", self._log.name, self._log.header_line, None, text))
+
+    def note_blank_outcomes(self) -> None:
+        """Note records that do not say what became of the work where others do, at the first of them."""
+        if 0 < len(self._blank_outcomes) < len(self.records):
+            text = f"the outcome of {count_of(len(self._blank_outcomes), 'record')} is blank; done is meant"
+            self.faults.append(Fault(None, "blank_outcome", self._log.name, self._blank_outcomes[0], None, text))
 
     def read(self, piece: Piece) -> None:
         """Add the records of a piece."""
@@ -147,6 +166,8 @@ class _RecordReader:
             is_right &= self._reached_us(texts) <= self._now_us
         for row in np.flatnonzero(is_kept & ~is_right).tolist():
             self._set_aside(row, int(lines[row]), texts, ids[words["engine"][row]])
+        if "outcome" in self._places and "" in outcomes:
+            self._blank_outcomes += [int(lines[row]) for row in np.flatnonzero(is_kept & is_right).tolist() if not words["outcome"][row]]
         columns = (
             [ids[name] for name in words["engine"]],
             [tasks[name] for name in words["task"]],

@@ -208,7 +208,32 @@ def test_missing_columns_are_told_together(make_site: MakeSite) -> None:
     assert problem.text == (
         'there are no columns "at", "engine", "task"; the file has "Datum", "Engines", "Werk"; did you mean "Engines" for "engine"?'
     )
-    assert problem.fix == "state their names as the file has them: services: {columns: {at: .., engine: .., task: ..}}"
+    assert problem.fix == (
+        "state their names as the file has them: services: {columns: {at: .., engine: .., task: ..}}; and likewise of these, if the file "
+        "has them, for they are not read otherwise: hour_meter_h, outcome, done_by, note, ref, until_h, until_date, approved_by, hours_h"
+    )
+
+
+def test_a_column_that_may_be_the_outcome_is_told(make_site: MakeSite) -> None:
+    """Without a column outcome each record counts as done; who has one by another name is told that it is not read."""
+    columns = {"at": "Datum", "engine": "Maschine", "task": "Arbeit"}
+    file = "Datum;Maschine;Arbeit;Ergebnis;Kosten\n2026-06-02;G1;a;partial;12\n"
+    records = read(make_site({"services.csv": file}, services={"columns": columns}))
+    (fault,) = records.faults
+    assert (fault.kind, fault.line, [record.outcome for record in records.records]) == ("unread_column", 1, ["done"])
+    assert fault.text == "there is no column outcome, so that each record counts as done; not read: Ergebnis, Kosten"
+    assert read(make_site({"services.csv": "at,engine,task\n2026-06-02,G1,a\n"})).faults == []
+    assert read(make_site({"services.csv": "at,engine,task,outcome,cost\n2026-06-02,G1,a,done,5\n"})).faults == []
+
+
+def test_a_blank_outcome_among_filled_ones_is_told(make_site: MakeSite) -> None:
+    """Where some records say what became of the work and others do not, they are counted and placed; where none does, none need."""
+    head = "at,engine,task,outcome\n"
+    records = read(make_site({"services.csv": head + "2026-06-02,G1,a,done\n2026-06-03,G1,b,\n2026-06-04,G1,c,\n"}))
+    (fault,) = records.faults
+    assert (fault.kind, fault.line, fault.text) == ("blank_outcome", 3, "the outcome of 2 records is blank; done is meant")
+    assert [record.outcome for record in records.records] == ["done", "done", "done"]
+    assert read(make_site({"services.csv": head + "2026-06-03,G1,b,\n2026-06-04,G1,c,\n"})).faults == []
 
 
 def test_messy_file(make_site: MakeSite) -> None:
