@@ -12,7 +12,17 @@ from intervals.findings import Amount, Finding, Findings, Forecast, Frozen, Skip
 from intervals.judge.explanation_models import Explanation
 
 ChangeKind = Literal[
-    "fell-overdue", "overdue-again", "still-overdue", "put-right", "became-unknown", "became-known", "came-near", "began", "ended"
+    "fell-overdue",
+    "overdue-again",
+    "still-overdue",
+    "put-off",
+    "waits",
+    "put-right",
+    "became-unknown",
+    "became-known",
+    "came-near",
+    "began",
+    "ended",
 ]
 ActionKind = Literal["do-now", "do-in-tolerance", "find-out", "before-start", "plan"]
 VerdictKind = Literal["needs-work", "needs-work-soon", "needs-making-good", "needs-finding-out", "needs-planning", "all-in-interval"]

@@ -34,13 +34,16 @@ def _some(name: str) -> Condition:
     return Comparison(name, ">=", 1.0)
 
 
-# A task now and at the end of the month before, in order of priority; `done_since` is a completion between the two.
+# A task now and at the end of the month before, in order of priority; `done_since` is a completion between the two, `rule` the one by
+# which it stands now.
 CHANGE_RULES: dict[str, Condition] = {
     "began": AllOf((_is("was", ABSENT), _is("now", "upcoming", "in_interval", "unknown"))),
     "ended": _is("now", ABSENT),
     "fell-overdue": AllOf((_is("now", "overdue"), _is("was", "upcoming", "in_interval", "unknown", ABSENT))),
     "overdue-again": AllOf((_is("now", "overdue"), _yes("done_since"))),
     "still-overdue": _is("now", "overdue"),
+    "put-off": AllOf((_is("was", "overdue"), _is("now", "upcoming"), _is("rule", "deferral-holds"), _yes("done_since", value=False))),
+    "waits": AllOf((_is("was", "overdue"), _is("now", "upcoming"), _is("rule", "before-next-start"), _yes("done_since", value=False))),
     "put-right": AllOf((_is("was", "overdue"), _is("now", "upcoming", "in_interval"))),
     "became-unknown": AllOf((_is("now", "unknown"), _is("was", "overdue", "upcoming", "in_interval"))),
     "became-known": AllOf((_is("was", "unknown"), _is("now", "upcoming", "in_interval"))),
@@ -91,14 +94,14 @@ class MonthRules:
             "was": ABSENT if was is None else was.standing,
             "now": ABSENT if now is None else now.standing,
             "done_since": was is not None and now is not None and was.last_done != now.last_done,
+            "rule": _rule_of(now),
         }
         rule = Standings.only(self._changes, facts)
         return None if rule == "as-before" else cast("ChangeKind", rule)
 
     def action_of(self, finding: Finding) -> ActionKind | None:
         """Return what is to be done about a finding, or None where nothing is."""
-        rule = finding.reasons[0].rule if finding.reasons else ""
-        facts = {"standing": finding.standing, "within_tolerance": finding.within_tolerance, "rule": rule}
+        facts = {"standing": finding.standing, "within_tolerance": finding.within_tolerance, "rule": _rule_of(finding)}
         fired = Standings.only(self._actions, facts)
         return None if fired == "nothing" else cast("ActionKind", fired)
 
@@ -112,3 +115,8 @@ class MonthRules:
             "upcoming": float(totals.upcoming),
         }
         return cast("VerdictKind", Standings.only(self._verdicts, facts))
+
+
+def _rule_of(finding: Finding | None) -> str:
+    """Return the rule by which a task stands as it does."""
+    return finding.reasons[0].rule if finding is not None and finding.reasons else ""

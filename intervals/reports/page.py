@@ -28,6 +28,8 @@ CHANGE_WORDS = {
     "fell-overdue": "Fell overdue",
     "overdue-again": "Overdue again, though done since",
     "still-overdue": "Still overdue",
+    "put-off": "Deferred, not done",
+    "waits": "Laid up, not done",
     "put-right": "Put right",
     "became-unknown": "Can no longer be told",
     "became-known": "Can be told again",

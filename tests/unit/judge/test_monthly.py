@@ -62,12 +62,20 @@ def test_the_months_jobs_are_listed_with_what_they_renew(tmp_path: Path) -> None
     assert [(job.on, job.task, job.renewed_by) for job in engine.services] == [("2024-02-20", "oil", None), ("2024-02-20", "sample", "Oil")]
 
 
+PUT_OFF = {
+    "at": "2024-02-10T00:00", "engine": "G1", "task": "oil", "outcome": "deferred", "until_date": "2024-03-31", "approved_by": "chief",
+}  # fmt: skip
+
+
 @pytest.mark.parametrize(
     ("services", "kind", "text"),
     [
         # 310 h at the end of January and 600 h at the end of February, 300 allowed
         ([], "still-overdue", "was overdue, is overdue by 300 h"),
         ([done("oil", "2024-02-15T00:00")], "put-right", "was overdue, is in interval; done on 2024-02-15"),
+        # an approved deferral is no oil change, nor is one beside which it was done
+        ([PUT_OFF], "put-off", "was overdue, is upcoming"),
+        ([done("oil", "2024-02-15T00:00"), PUT_OFF], "put-right", "was overdue, is in interval; done on 2024-02-15"),
         ([done("oil", "2024-01-30T00:00")], "fell-overdue", "was in interval, is overdue by 10 h"),
         ([done("oil", "2024-01-15T00:00"), done("oil", "2024-02-03T00:00")], "came-near", "was in interval, is upcoming"),
     ],
