@@ -6,9 +6,18 @@ In: a path, or a loaded rule set. Out: problems, to be shown as errors and warni
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from difflib import get_close_matches
 from pathlib import Path
 
-from intervals.language.conditions import MEAN_PREFIX, SHARE_MEASURE, Comparison, Condition, comparisons_of
+from intervals.language.conditions import (
+    MEAN_PREFIX,
+    SHARE_MEASURE,
+    STANDARD_FACTS,
+    WINDOW_MEASURES,
+    Comparison,
+    Condition,
+    comparisons_of,
+)
 from intervals.language.durations import CalendarStep
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.legs import CALENDAR_LEG, RUNNING_HOURS_LEG
@@ -23,6 +32,8 @@ from intervals.rules.timing_checks import timing_warnings
 _DAYS_A_YEAR = 365.0
 _DAYS_A_MONTH = 30.0
 _LONGEST_LEAD = 0.5
+_NEAR = 0.75
+Place = tuple[str | int, ...]
 
 
 def lint_ruleset(path: Path) -> tuple[list[Problem], list[Problem]]:
@@ -52,7 +63,13 @@ def warnings_of(ruleset: RuleSet) -> list[Problem]:
         the interval, legs and rules that can have no effect, bands that overlap, leave a gap or can never be reached. What a
         base lacks for itself is told of the base alone.
     """
-    flaws = [*_missing_words(ruleset), *_missing_examples(ruleset), *_idle_conditions(ruleset), *_budget_warnings(ruleset)]
+    flaws = [
+        *_missing_words(ruleset),
+        *_missing_examples(ruleset),
+        *_idle_conditions(ruleset),
+        *_near_names(ruleset),
+        *_budget_warnings(ruleset),
+    ]
     flaws = [flaw for flaw in flaws if ruleset.marked.origin_of(flaw.place)[0] == ruleset.file]
     flaws += [*band_flaws(ruleset), *_borrowed_sources(ruleset)]
     for index, task in enumerate(ruleset.tasks):
@@ -141,6 +158,31 @@ def _idle_conditions(ruleset: RuleSet) -> Iterator[Flaw]:
     for name, condition in ruleset.conditions.items():
         if name not in shares and not set(_parts_of(condition)) <= asked:
             yield Flaw(("conditions", name), f'no rule asks for the condition "{name}"', "remove it, or name it in a rule", "idle_rule")
+
+
+def _near_names(ruleset: RuleSet) -> Iterator[Flaw]:
+    """Yield a warning for each name that conditions ask for, that only a site could declare, and that is nearly one known everywhere."""
+    levels = [name for name, quantity in QUANTITIES.items() if quantity.kind == "level"]
+    known = [*levels, *STANDARD_FACTS, *ruleset.attributes, *WINDOW_MEASURES, *(f"{MEAN_PREFIX}{level}" for level in levels)]
+    # a condition that is named is told where it is written
+    places: list[tuple[Place, Condition | None]] = [(("conditions", name), condition) for name, condition in ruleset.conditions.items()]
+    places += [(("tasks", index, "applies_to"), task.applies_to) for index, task in enumerate(ruleset.tasks)]
+    places += [(("tasks", index, "done_when"), part.when) for index, task in enumerate(ruleset.tasks) for part in task.run_parts]
+    places += [(("adjustments", index, "when"), adjustment.when) for index, adjustment in enumerate(ruleset.adjustments)]
+    places += [
+        (("budgets", index), when) for index, budget in enumerate(ruleset.budgets) for when in (budget.applies_to, *budget.conditions)
+    ]
+    told: set[str] = set()
+    for place, condition in places:
+        for part in comparisons_of(condition) if condition is not None else ():
+            name = part.name
+            if name in told or name in known or name in QUANTITIES or name.startswith(f"{SHARE_MEASURE}:"):
+                continue
+            told.add(name)
+            near = get_close_matches(name, known, n=1, cutoff=_NEAR)
+            if near:
+                fix = f"a site that is judged by this must declare {name} itself, if it is meant"
+                yield Flaw(place, f'"{name}" is known nowhere; did you mean "{near[0]}"?', fix, "near_name")
 
 
 def _parts_of(condition: Condition) -> Iterator[Condition]:

@@ -56,6 +56,40 @@ def test_everything_that_could_be_better_is_said(tmp_path: Path) -> None:
     ]  # fmt: skip
 
 
+def test_a_name_that_is_nearly_a_known_one_is_told(tmp_path: Path) -> None:
+    """A slip, where it is written, once; a site's own quantity and a known one are none."""
+    text = "\n".join(
+        [
+            "ruleset: x",
+            "title: x",
+            "version: 1",
+            "source: y",
+            "attributes: {extended_pan: whether there is a tank beside the pan}",
+            "tasks:",
+            "  - {id: a, title: A, every: {running_hours: 500}, applies_to: {feul: [biogas]}}",
+            "conditions:",
+            "  hot: {oil_temp_f: {above: 200}}",
+            "adjustments:",
+            "  - {id: m, tasks: [a], when: {laod_pct: {above: 90}}, counts_as: 2, because: x}",
+            "  - {id: n, tasks: [a], when: {condition: hot}, counts_as: 2, because: x}",
+            "  - {id: o, tasks: [a], when: {laod_pct: {above: 95}, vibration_mm_s: {above: 7}}, counts_as: 3, because: x}",
+            "  - {id: p, tasks: [a], when: {extended_pam: true}, interval_times: 0.9, because: x}",
+            "examples:",
+            "  - {name: e, task: a, engine: {}, since_last: {running_hours: 1}, expect: {standing: in_interval}}",
+        ]
+    )
+    path = tmp_path / "lint.yaml"
+    path.write_text(text, encoding="utf-8")
+    errors, warnings = lint_ruleset(path)
+    assert errors == []
+    assert [(problem.line, problem.text) for problem in warnings if problem.code == "RUL075"] == [
+        (7, '"feul" is known nowhere; did you mean "fuel"?'),
+        (9, '"oil_temp_f" is known nowhere; did you mean "oil_temp_c"?'),
+        (11, '"laod_pct" is known nowhere; did you mean "load_pct"?'),
+        (14, '"extended_pam" is known nowhere; did you mean "extended_pan"?'),
+    ]
+
+
 def test_a_task_and_a_rule_without_example_are_named(tmp_path: Path) -> None:
     """Once there are examples, each task and each adjustment should be shown by one."""
     path = tmp_path / "lint.yaml"
