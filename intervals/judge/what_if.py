@@ -27,7 +27,7 @@ from intervals.judge.requests import engine_problems
 from intervals.judge.rulebook import RuleBook, level_names
 from intervals.judge.skipped import due_points_reached, missed_of
 from intervals.judge.what_if_models import Compared, Judged, Past, WhatIf
-from intervals.judge.windows import rounded
+from intervals.judge.windows import LegState, rounded
 from intervals.localdays import DAY_US
 from intervals.problems import Problem, ProblemsError
 from intervals.rules.changes import RuleChanges, changed_rulesets
@@ -107,6 +107,13 @@ def _judge(
     return judge_inputs(inputs, ruleset=ruleset, engines=engines, tasks=tasks, watch=look_back), past
 
 
+def _worth(leg: LegState) -> float:
+    """Return how many jobs the use of a window was worth: the share of its interval; beyond its line a first one may have been shorter."""
+    if leg.used is None or leg.consumed is None or leg.used <= leg.allowed:
+        return leg.consumed or 0.0
+    return 1.0 + (leg.used - leg.allowed) / leg.recurring
+
+
 def past_of(chain: TaskChain) -> Past | None:
     """Return how a task went as far as its records reach back; None where the rules could not be fired."""
     since = chain.records_from_us
@@ -119,7 +126,7 @@ def past_of(chain: TaskChain) -> Past | None:
     overdue = [(window, at_us) for window, at_us in lines if at_us is not None]
     return Past(
         done=sum(window.completion is not None for window in windows),
-        intervals_used=rounded(sum(window.governing.consumed or 0.0 for window in windows if window.governing is not None)),
+        intervals_used=rounded(sum(_worth(window.governing) for window in windows if window.governing is not None)),
         fell_due=sum(due_points_reached(chain.task, window.governing) for window in windows if window.governing is not None),
         late=sum(window.completion is not None for window, _ in overdue),
         missed=missed,

@@ -67,6 +67,17 @@ def told(row: Compared, judged: Judged | None) -> tuple[object, ...]:
     return (row.engine, row.task, each.standing, each.within_tolerance, each.due_on, each.used, each.allowed, each.unit)
 
 
+def test_a_first_interval_is_one_job(tmp_path: Path) -> None:
+    """1,100 h without a job: the first after 100 h, then every 500 h, which is 1 + 1,000 / 500 jobs, and not 11."""
+    rows = steady("2024-01-01", "2025-01-01", 10)
+    oil = task(every={"running_hours": 500}, first={"running_hours": 100})
+    site = write_site(tmp_path, [oil], rows, engine=ENGINE)
+    past = side(only(asked(site, "tasks.oil.every.running_hours=500")).before).past
+    assert past is not None
+    # 1 January through 19 April are 110 d; due at 100, 600 and 1,100 h
+    assert (past.intervals_used, past.fell_due) == (3.0, 3)
+
+
 @pytest.mark.parametrize("name", ["brackwater", "harbour-clinic", "skerry-island"])
 def test_nothing_changed_is_a_check(name: str) -> None:
     """Without a change, and with a value set to what it is, both sides say what a check says, and nothing is different."""
