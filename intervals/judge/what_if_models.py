@@ -13,8 +13,8 @@ class Past(Frozen):
     """How a task went as far as the records reach back.
 
     `done` jobs; `intervals_used`: how many jobs the use was worth, used / allowed of every window, and past its line full intervals;
-    `fell_due`: how often the line was reached; `late`: jobs done past it; `missed`: due points that passed undone; `overdue_h`: running hours run past
-    a line; `overdue_d`: days past one.
+    `fell_due`: how often the line was reached; `late`: jobs done past it; `missed`: due points that passed undone; `overdue_h`: running
+    hours run past a line; `overdue_d`: days past one.
     """
 
     done: int

@@ -220,7 +220,9 @@ def text_of_early(task: Task, completion: Completion, leg: LegState) -> str:
 def text_of_left_out(task: Task, visit: str, day: date, leg: tuple[float, float, str] | None) -> str:
     """Return the sentence of a task left out of a visit."""
     share = "" if leg is None else f" with {figure_of(leg[0], leg[1])[0]} of {figure_of(leg[0], leg[1])[1]} {leg[2]} used"
-    return f"{task.title} was left out when the engine stopped for {visit} on {day.isoformat()}{share}, and has since run past its line"
+    was_past = leg is not None and leg[0] > leg[1]
+    since = "past its line already" if was_past else "and has since run past its line"
+    return f"{task.title} was left out when the engine stopped for {visit} on {day.isoformat()}{share}, {since}"
 
 
 def text_of_partial(task: Task, partial: PartialRecord) -> str:

@@ -99,6 +99,20 @@ def test_a_task_that_could_have_been_done_at_a_visit_is_left_out(tmp_path: Path,
     assert skipped(tmp_path, "2024-01-13", [task(every=HUNDRED_H), VISIT], [done("plugs", visit)]) == found
 
 
+@pytest.mark.parametrize(
+    ("visit", "words"),
+    [
+        ("2024-01-10T00:00", "with 90 of 100 h used, and has since run past its line"),
+        ("2024-01-12T00:00", "with 110 of 100 h used, past its line already"),
+    ],
+)
+def test_what_is_left_out_is_told_with_where_it_stood(tmp_path: Path, visit: str, words: str) -> None:
+    """Before its line it has run past it since; past it, it had."""
+    findings = judge(tmp_path, "2024-01-13", [task(every=HUNDRED_H), VISIT], ROWS, engine=ENGINE, services=[done("plugs", visit)])
+    (entry,) = [entry for entry in skipped_of(findings) if entry.kind == "left_out"]
+    assert words in entry.text
+
+
 def test_it_is_left_out_only_once_it_has_run_past_its_line(tmp_path: Path) -> None:
     """At 100 h, still on the line, nothing is left out yet."""
     tasks, services = [task(every=HUNDRED_H), VISIT], [done("plugs", "2024-01-10T00:00")]
