@@ -157,7 +157,9 @@ def _total_lines(findings: Findings) -> list[Line]:
     for standing, count in counts.items():
         pieces.append(Piece(f"{count:,} {standing.replace('_', ' ')}", STANDING_MARKS[standing][1] if count else ""))
         pieces.append(Piece(", "))
-    pieces.append(Piece(f"{totals.skipped_open:,} skipped and still open", "bold red" if totals.skipped_open else ""))
+    # with a month only what was skipped in it is told
+    when = "" if findings.compliance is None else f" in {findings.compliance.month}"
+    pieces.append(Piece(f"{totals.skipped_open:,} skipped{when} and still open", "bold red" if totals.skipped_open else ""))
     read = f"{count_of(rows.read, 'row')} of the log read: {rows.accepted:,} accepted, {rows.set_aside:,} set aside"
     return [tuple(pieces), line_of(read)]
 

@@ -42,6 +42,11 @@ def test_totals_and_rows_are_told() -> None:
     assert "52,560 rows of the log read: 52,541 accepted, 19 set aside" in text
 
 
+def test_of_a_month_only_what_was_skipped_in_it_is_told() -> None:
+    """With a month the count is that of its own skipped ones, and says so."""
+    assert "1 skipped in 2026-10 and still open" in drawn(compliance=october())
+
+
 def test_the_next_command_is_told_for_the_worst_finding() -> None:
     """The hint names the overdue task, and the options that give the same answer."""
     assert "intervals explain sample_logs/brackwater G1 oil-change --as-of 2026-10-31" in drawn()
