@@ -5,7 +5,7 @@ In: the entries. Out: lines. A long list is cut, and says so: "showing 10 of 214
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from intervals.faults import FAULT_KINDS
 from intervals.figures import count_of, percentage
@@ -15,6 +15,10 @@ from intervals.reports.lines import Line, Piece, line_of, printable
 
 _MOST_SHOWN = 10
 _MOST_OCCURRENCES = 50
+_OF_RECORDS = frozenset(
+    {"unreadable_record", "unknown_task", "record_in_future", "void_without_record", "deferral_not_approved", "deferral_without_end"}
+)
+"""Each of these decides what counts as done."""
 _SKIPPED_COLUMNS = (
     Column("engine", is_plain=True),
     Column("task", is_plain=True),
@@ -78,8 +82,7 @@ def fault_lines(faults: Sequence[FaultLine], *, width: int | None = None) -> lis
     by_kind: dict[str, list[FaultLine]] = {}
     for fault in faults:
         by_kind.setdefault(fault.kind, []).append(fault)
-    each_shows = max(1, _MOST_SHOWN // len(by_kind))
-    shown = {kind: entries[:each_shows] for kind, entries in by_kind.items()}
+    shown = _first_of_each(by_kind)
     total_shown = sum(len(entries) for entries in shown.values())
     lines = [line_of(f"Faults in the data: {len(faults):,}{_cut(len(faults), total_shown)}", "bold")]
     for kind, entries in by_kind.items():
@@ -88,6 +91,22 @@ def fault_lines(faults: Sequence[FaultLine], *, width: int | None = None) -> lis
         rows = [[Piece(f"  {_place(fault)}"), Piece(printable(fault.text))] for fault in shown[kind]]
         lines += lay_out((Column(""), Column("")), rows, width=width)
     return lines
+
+
+def _first_of_each(by_kind: Mapping[str, Sequence[FaultLine]]) -> dict[str, Sequence[FaultLine]]:
+    """Return the faults to show: about ten in all and one of each kind at least, and more of those that take a record of work done away."""
+    each_shows = max(1, _MOST_SHOWN // len(by_kind))
+    spare = _MOST_SHOWN - sum(min(each_shows, len(entries)) for entries in by_kind.values())
+    shown = {}
+    for kind, entries in by_kind.items():
+        count = each_shows
+        if kind in _OF_RECORDS:
+            count = max(count, _MOST_SHOWN)
+        elif spare > 0 and len(entries) > count:
+            count = min(len(entries), count + spare)
+            spare -= count - each_shows
+        shown[kind] = entries[:count]
+    return shown
 
 
 def compliance_lines(compliance: Compliance | None, *, width: int | None = None) -> list[Line]:

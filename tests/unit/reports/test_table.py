@@ -114,11 +114,21 @@ def test_a_long_list_of_faults_is_cut_and_says_so() -> None:
     """Ten of 214 are shown, at least one of every kind, each kind with its count and meaning."""
     faults = (*(odd_reading(line) for line in range(1, 214)), odd_reading(9, "gap"))
     text = drawn(faults=faults)
-    assert "Faults in the data: 214; showing 6 of 214, all of them with --format json" in text
+    assert "Faults in the data: 214; showing 10 of 214, all of them with --format json" in text
     assert "meter_reading_odd  213  a meter reading that fits neither neighbour" in text
     assert "gap  1  a silence longer than gap_h" in text
-    assert "G2 readings/2026-03.csv:5" in text
-    assert "G2 readings/2026-03.csv:6" not in text
+    assert "G2 readings/2026-03.csv:9" in text
+    assert "G2 readings/2026-03.csv:10" not in text
+
+
+def test_records_that_are_set_aside_are_told_beside_many_other_faults() -> None:
+    """Each of them decides what counts as done: with twelve other kinds of faults both records of an unknown task are shown."""
+    kinds = ("gap", "meter_went_back", "meter_ran_fast", "duplicate_row", "unreadable_cell", "unreadable_time", "empty_file", "log_ended",
+             "malformed_row", "unknown_engine", "row_in_future", "impossible_value")  # fmt: skip
+    others = [odd_reading(line, kind) for kind in kinds for line in (1, 2)]
+    text = drawn(faults=(*others, odd_reading(77, "unknown_task"), odd_reading(78, "unknown_task")))
+    assert "Faults in the data: 26; showing 14 of 26" in text
+    assert "G2 readings/2026-03.csv:78" in text
 
 
 def test_skipped_ones_still_open_come_first() -> None:
