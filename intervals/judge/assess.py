@@ -82,7 +82,12 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
     """
     asked = [*engine_problems(site, engines), *month_problems(site, month, now_us)]
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, ahead=ahead, progress=progress)
-    return judge_inputs(inputs, ruleset=ruleset, engines=engines, tasks=tasks, month=month, jobs=jobs, workers=workers, progress=progress)
+    findings = judge_inputs(
+        inputs, ruleset=ruleset, engines=engines, tasks=tasks, month=month, jobs=jobs, workers=workers, progress=progress
+    )
+    if tasks and not findings.findings:
+        _refuse_unfitted(inputs, engines, tasks, ruleset)
+    return findings
 
 
 def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask for
@@ -145,7 +150,6 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         for found in map_in_processes(answer_of, list(enumerate(judged)), processes):
             answer.add(found)
     _refuse_out_of_service(inputs, answer, judged)
-    _refuse_unfitted(inputs, answer, judged, tasks, ruleset)
     _note_near_words(inputs, answer, judged, ruleset)
     _note_unfitted(inputs, answer, judged, ruleset)
     return _put_together(inputs, answer, engines, span, ruleset)
@@ -165,16 +169,15 @@ def _refuse_out_of_service(inputs: Inputs, answer: Answer, judged: Sequence[int]
     raise ProblemsError([Problem("CLI013", site.file, None, "$.engines", text, fix)])
 
 
-def _refuse_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], tasks: Collection[str], ruleset: str | None) -> None:
-    """Refuse tasks that were asked for and are for none of the engines, saying why not."""
-    if not tasks or answer.is_of_something:
-        return
-    machines = [inputs.site.machines[index] for index in judged]
+def _refuse_unfitted(inputs: Inputs, engines: Collection[str], tasks: Collection[str], ruleset: str | None) -> None:
+    """Refuse tasks that were asked for and are for none of the engines that were, if it can be said why not."""
+    machines = [machine for machine in inputs.site.machines if not engines or machine.id in engines]
     books = {machine.id: inputs.books[ruleset or inputs.site.ruleset_of(machine)] for machine in machines}
     reasons = [why_not(books[machine.id].ruleset, machine, name) for machine in machines for name in tasks]
-    fix = "; ".join([reason for reason in reasons if reason is not None][:_MOST_REASONS]) or None
-    text = f"{', '.join(tasks)}: for none of the engines asked for"
-    raise RequestProblemError([Problem("CLI015", "--task", None, None, text, fix)])
+    told = [reason for reason in reasons if reason is not None][:_MOST_REASONS]
+    if told:
+        text = f"{', '.join(tasks)}: for none of the engines asked for"
+        raise RequestProblemError([Problem("CLI015", "--task", None, None, text, "; ".join(told))])
 
 
 def _note_near_words(inputs: Inputs, answer: Answer, judged: Sequence[int], ruleset: str | None) -> None:

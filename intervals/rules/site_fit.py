@@ -92,16 +92,30 @@ def near_words(ruleset: RuleSet, engines: Iterable[Engine]) -> list[NearWord]:
         for part in comparisons_of(condition):
             words = part.value if isinstance(part.value, tuple) else (part.value,)
             named.setdefault(part.name, {}).update(dict.fromkeys(word for word in words if isinstance(word, str)))
+    meant: dict[tuple[str, str], str | None] = {}
     found = []
     for engine in engines:
         for name, word in engine.facts().items():
-            if not isinstance(word, str) or word in named.get(name, ()):
+            # an id is a name, and another engine's is none of its spellings
+            if not isinstance(word, str) or name == "engine" or name not in named or word in named[name]:
                 continue
-            plain = {_bare(known): known for known in named.get(name, ())}
-            meant = plain.get(_bare(word)) or next(iter(get_close_matches(word, plain.values(), n=1, cutoff=_SAME_WORD)), None)
-            if meant is not None:
-                found.append(NearWord(engine.id, name, word, meant))
+            if (name, word) not in meant:
+                meant[name, word] = _near_word(word, named[name])
+            near = meant[name, word]
+            if near is not None:
+                found.append(NearWord(engine.id, name, word, near))
     return found
+
+
+def _near_word(word: str, known: Iterable[str]) -> str | None:
+    """Return the known word that differs from one by little and not by its figures, or None."""
+    alike = {_bare(each): each for each in known if _figures(each) == _figures(word)}
+    return alike.get(_bare(word)) or next(iter(get_close_matches(word, alike.values(), n=1, cutoff=_SAME_WORD)), None)
+
+
+def _figures(word: str) -> str:
+    """Return the digits of a word: what ends in 1 is not what ends in 2."""
+    return "".join(letter for letter in word if letter.isdecimal())
 
 
 def _conditions_of(ruleset: RuleSet) -> Iterator[Condition]:

@@ -92,3 +92,15 @@ def test_another_spelling_of_a_word_that_rules_name_is_found(fuel: str, meant: s
     rules = small_rules(adjustments=[{"id": "a", "tasks": "all", "when": {"fuel": ["natural-gas", "biogas"]}, "counts_as": 2}])
     found = near_words(rules, small_site(engines=[{"id": "G1", "fuel": fuel}]).machines)
     assert [(entry.engine, entry.name, entry.word, entry.meant) for entry in found] == ([("G1", "fuel", fuel, meant)] if meant else [])
+
+
+def test_ids_and_figures_are_no_spellings() -> None:
+    """A rule for one engine, or for one hall, is not meant for the next one."""
+    whens = [{"engine": ["GENSET-01"]}, {"hall": ["machine hall 1"]}]
+    rules = small_rules(
+        adjustments=[{"id": f"a{number}", "tasks": "all", "when": when, "counts_as": 2} for number, when in enumerate(whens)]
+    )
+    site = small_site(
+        engines=[{"id": "GENSET-02", "attributes": {"hall": "machine hall 2"}}, {"id": "G1", "attributes": {"hall": "Machine-Hall 1"}}]
+    )
+    assert [(entry.engine, entry.meant) for entry in near_words(rules, site.machines)] == [("G1", "machine hall 1")]
