@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Literal
 
 from intervals.findings import Compliance, Occurrence
@@ -67,13 +67,15 @@ def occurrences_of(chain: TaskChain, windows: Sequence[WindowEnd], month: Month)
     what is left then is the next one: it is held against its own line.
     """
     since = chain.records_from_us
-    found = []
+    found: list[Occurrence] = []
     for window in windows:
         if not window.legs:
             continue
-        for at_us, skipped in missed_of(chain, window):
-            if month.holds(at_us) and (since is None or at_us >= since):
-                found.append(_occurrence(chain, window, "missed", None, skipped.text, window.governing))
+        found.extend(
+            _occurrence(chain, window, "missed", missed.line, missed.skipped.text, window.governing)
+            for missed in missed_of(chain, window)
+            if month.holds(missed.at_us) and (since is None or missed.at_us >= since)
+        )
         moved = at_last_point(chain, window)
         leg = moved or window.governing
         line_us = crossing_us(chain, window) if moved is None else leg_crossing_us(chain, window, moved)
@@ -82,7 +84,8 @@ def occurrences_of(chain: TaskChain, windows: Sequence[WindowEnd], month: Month)
             continue
         met = _met(chain, window, leg)
         if met is not None:
-            found.append(_occurrence(chain, window, met, line_us, _text(chain, leg, met), leg))
+            line = None if line_us is None else chain.case.days.last_day_before(line_us)
+            found.append(_occurrence(chain, window, met, line, _text(chain, leg, met), leg))
     return found
 
 
@@ -100,17 +103,16 @@ def _met(chain: TaskChain, window: WindowEnd, leg: LegState | None) -> MetWord |
 
 
 def _occurrence(  # noqa: PLR0913 - what is printed of it
-    chain: TaskChain, window: WindowEnd, met: MetWord, line_us: int | None, text: str, leg: LegState | None
+    chain: TaskChain, window: WindowEnd, met: MetWord, line: date | None, text: str, leg: LegState | None
 ) -> Occurrence:
     """Return one occurrence as it is printed."""
-    days = chain.case.days
     deferrals = chain.case.records.deferrals.get(chain.task.id, ())
     done = met not in ("missed", "open", "pending") and window.completion is not None
     return Occurrence(
         engine=chain.case.engine.id,
         task=chain.task.id,
         met=met,
-        line_on=None if line_us is None else days.last_day_before(line_us).isoformat(),
+        line_on=None if line is None else line.isoformat(),
         done_on=window.end_day.isoformat() if done else None,
         consumed=None if leg is None or leg.consumed is None else rounded(leg.consumed),
         deferred=any(window.start.at_us <= entry.at_us < window.end_us for entry in deferrals),

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
 from itertools import pairwise
+from typing import NamedTuple
 
 from intervals.findings import Skipped, SkippedKind
 from intervals.inference import FactValue
@@ -53,7 +54,7 @@ def find_skipped(chain: TaskChain, windows: Sequence[WindowEnd], visits: Visits)
     for window in windows:
         if not window.legs:
             continue
-        found += missed_of(chain, window)
+        found += [(missed.at_us, missed.skipped) for missed in missed_of(chain, window)]
         found += _too_early(chain, window)
         left_out = _left_out(chain, window, visits)
         if left_out is not None:
@@ -97,7 +98,15 @@ def _calendar_due(leg: LegState, number: int) -> date:
     return leg.step.after(leg.due, number)
 
 
-def missed_of(chain: TaskChain, window: WindowEnd) -> list[tuple[int, Skipped]]:
+class Missed(NamedTuple):
+    """A due point that passed undone: when the next one was reached, the occurrence, and the last day on which it could have been met."""
+
+    at_us: int
+    skipped: Skipped
+    line: date
+
+
+def missed_of(chain: TaskChain, window: WindowEnd) -> list[Missed]:
     """Return the missed due points of a window: those reached but for the last, each when the next one was reached."""
     leg = window.governing
     if leg is None:
@@ -111,8 +120,16 @@ def missed_of(chain: TaskChain, window: WindowEnd) -> list[tuple[int, Skipped]]:
     for point, following in pairwise(points):
         at_us = _reached_us(chain, window, leg, following)
         text = _missed_text(chain, window, leg, point, at_us)
-        found.append((at_us, _skipped(chain, "missed", at_us, text, "missed", is_open=window.completion is None)))
+        skipped = _skipped(chain, "missed", at_us, text, "missed", is_open=window.completion is None)
+        found.append(Missed(at_us, skipped, _line_day(chain, window, leg, point)))
     return found
+
+
+def _line_day(chain: TaskChain, window: WindowEnd, leg: LegState, point: int) -> date:
+    """Return the last day on which a due point could have been met."""
+    if leg.leg == CALENDAR and leg.due is not None:
+        return line_of(chain.task, leg.due if point == 0 else _calendar_due(leg, point))
+    return chain.case.days.last_day_before(_reached_us(chain, window, leg, point))
 
 
 def _points_reached(chain: TaskChain, leg: LegState) -> list[int]:

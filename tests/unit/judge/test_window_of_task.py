@@ -186,6 +186,16 @@ def test_each_due_date_counts_once_in_the_months(
     assert (compliance.on_time, compliance.late, compliance.missed, compliance.open) == counts
 
 
+def test_a_missed_due_date_is_told_with_its_line(tmp_path: Path) -> None:
+    """Due on 31 January, to be done through 5 February; of hours the day on which they were used up: 100 h at 10 a day, on the 10th."""
+    of_window = judged(tmp_path / "a", "2024-02-29", month="2024-02").compliance
+    of_hours = judged(tmp_path / "b", "2024-01-21", month="2024-01", every={"running_hours": 100}, window=None).compliance
+    assert of_window is not None
+    assert of_hours is not None
+    assert [(entry.met, entry.line_on) for entry in of_window.occurrences] == [("missed", "2024-02-05")]
+    assert [entry.line_on for entry in of_hours.occurrences if entry.met == "missed"] == ["2024-01-10"]
+
+
 def test_a_window_whose_end_falls_into_a_lay_up_waits_for_the_next_start(tmp_path: Path) -> None:
     """Laid up from 3 February to the end of the month: on the 10th it is upcoming, before the next start."""
     rows = [row for row in ROWS if str(row["at"]) <= "2024-02-03T00:00"]
