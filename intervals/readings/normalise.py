@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from intervals.faults import Fault
-from intervals.problems import ReadingsProblemError, nearest_of
+from intervals.problems import ReadingsProblemError
 from intervals.readings.cells import Cells, ColumnTypeError, figures_of, is_blank, names_of, text_of_cell
 from intervals.readings.columns import Group, Layout
 from intervals.readings.day_order import DayOrders
@@ -29,7 +29,6 @@ from intervals.readings.times_seen import TimesSeen
 from intervals.readings.wallclock import ODD_CLOCK, instants_of
 
 _MOST_LETTERS_SHOWN = 40
-_MOST_NEAREST = 20
 
 
 class RowBatch(NamedTuple):
@@ -66,7 +65,6 @@ class PieceReader:
         header: names of the file's columns.
         seen: says whether the file has times at all.
         faults: what was set aside or blanked.
-        nearest: which engine an unknown name may mean, by that name.
     """
 
     plan: BlockPlan
@@ -80,7 +78,6 @@ class PieceReader:
     header: tuple[str, ...]
     seen: TimesSeen
     faults: list[Fault] = field(default_factory=list)
-    nearest: dict[str, str] = field(default_factory=dict)
 
     def read(self, piece: Piece) -> list[RowBatch]:
         """Return the accepted rows of a piece; a wide piece gives a batch for each engine."""
@@ -163,18 +160,11 @@ class PieceReader:
             for row in np.flatnonzero((engine == UNKNOWN) & is_kept):
                 name = names[row_names[row]]
                 said = f'no engine "{_cut(name)}" is declared' if name.strip() else "the engine is blank"
-                text = f"{said}; the row is set aside{self._nearest_engine(name)}"
-                self._fault(None, "unknown_engine", int(piece.line[row]), int(at_us[row]), text)
+                near = self.plan.names.nearest(name)
+                fix = f"{near} then state it under engine_names in site.yaml" if near else ""
+                self._fault(None, "unknown_engine", int(piece.line[row]), int(at_us[row]), f"{said}; the row is set aside{fix}")
             is_kept = is_kept & (engine != UNKNOWN)
         return engine, is_kept
-
-    def _nearest_engine(self, name: str) -> str:
-        """Return which engine may have been meant; asked once a name, and not of the many names of another site's file."""
-        if name not in self.nearest and len(self.nearest) < _MOST_NEAREST:
-            known = [spelling for spellings in self.plan.names.spellings.values() for spelling in spellings]
-            near = nearest_of(name, known) if name.strip() else ""
-            self.nearest[name] = f"{near} then state it under engine_names in site.yaml" if near else ""
-        return self.nearest.get(name, "")
 
     def _until_now(self, line: Indexes, engine: Indexes | None, at_us: Instants, is_kept: Flags) -> Flags:
         """Return which rows are kept; those later than the clock are set aside."""

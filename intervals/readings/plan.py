@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from intervals.problems import Problem, ReadingsProblemError
+from intervals.problems import Problem, ReadingsProblemError, nearest_of
 from intervals.quantities import LOAD_HIGHEST_PCT, unit_conversion
 from intervals.readings.columns import ColumnFinder
 from intervals.readings.csvhead import CsvOptions
@@ -24,6 +24,7 @@ from intervals.site.model import Site
 from intervals.site.sources import CsvFormat, ReadingSource
 
 UNKNOWN = -1
+_MOST_NEAREST = 20
 _FOREVER_US = np.iinfo(np.int64).max
 
 
@@ -71,6 +72,7 @@ class EngineNames:
         self._spellings = {engine.id: (engine.id,) for engine in machines}
         for spelling, engine_id in [*(names or {}).items(), *(further or {}).items()]:
             self._spellings[engine_id] = (*self._spellings.get(engine_id, ()), spelling)
+        self._nearest: dict[str, str] = {}
 
     @property
     def spellings(self) -> Mapping[str, tuple[str, ...]]:
@@ -83,6 +85,12 @@ class EngineNames:
         if found is None:
             found = self._further.find(name)
         return UNKNOWN if found is None else found
+
+    def nearest(self, name: str) -> str:
+        """Return `; did you mean "x"?` for a name that is no engine's; asked once a name, and not of all those of another site."""
+        if name not in self._nearest and name.strip() and len(self._nearest) < _MOST_NEAREST:
+            self._nearest[name] = nearest_of(name, [spelling for known in self._spellings.values() for spelling in known])
+        return self._nearest.get(name, "")
 
 
 def names_in_log(site: Site) -> dict[str, str]:

@@ -17,7 +17,6 @@ import numpy as np
 
 from intervals.faults import Fault
 from intervals.figures import count_of
-from intervals.problems import nearest_of
 from intervals.readings.day_order import DayOrders
 from intervals.readings.figures import Marks
 from intervals.readings.openlog import HowWritten, Stage, open_log
@@ -101,7 +100,6 @@ class _RecordReader:
         self._now_us = now_us
         self._engines = EngineNames(site, site.services.engine_names, further=names_in_log(site), with_components=True)
         self._tasks = Spellings(site.services.task_names or {})
-        self._nearest: dict[str, str] = {}
         self._marks = log.marks([places[name] for name in _FIGURES if name in places]) or Marks()
         self._columns = RecordColumns(log, places, site.zone, orders, Stage.RECORDS, self._marks)
         self._blank_outcomes: list[int] = []
@@ -187,12 +185,6 @@ class _RecordReader:
         # a row's cells stand in the order of a record's fields
         self.records += map(ServiceRecord._make, compress(zip(*columns, strict=True), (is_kept & is_right).tolist()))
 
-    def _nearest_engine(self, name: str) -> str:
-        """Return which engine may have been meant; asked once a name, since a whole file may be of a stranger."""
-        if name not in self._nearest:
-            self._nearest[name] = nearest_of(name, [spelling for known in self._engines.spellings.values() for spelling in known])
-        return self._nearest[name]
-
     def _reached_us(self, texts: _Texts) -> Instants:
         """Return when the clock reaches each row: its time, or the start of its day."""
         if not any(texts.on_day):
@@ -213,7 +205,7 @@ class _RecordReader:
             text = f"the {'task' if words['engine'] else 'engine'} is blank"
         elif engine is None:
             kind, text = "unknown_engine", f'no engine "{words["engine"]}" is declared'
-            near = self._nearest_engine(words["engine"])
+            near = self._engines.nearest(words["engine"])
         elif _OUTCOMES.get(words["outcome"].casefold()) is None:
             text = f'the outcome "{words["outcome"]}" is none of done, partial, deferred, void'
         else:

@@ -33,7 +33,6 @@ _DAYS_A_YEAR = 365.0
 _DAYS_A_MONTH = 30.0
 _LONGEST_LEAD = 0.5
 _NEAR = 0.75
-Place = tuple[str | int, ...]
 
 
 def lint_ruleset(path: Path) -> tuple[list[Problem], list[Problem]]:
@@ -147,11 +146,8 @@ def _idle_conditions(ruleset: RuleSet) -> Iterator[Flaw]:
     """Yield a warning for each named condition that no other place holds."""
     asked: set[object] = set()
     shares: set[str] = set()
-    of_runs = [part.when for task in ruleset.tasks for part in task.run_parts]
-    of_budgets = [when for budget in ruleset.budgets for when in (budget.applies_to, *budget.conditions)]
     of_analyses = [task.in_place_of_time.within for task in ruleset.tasks if task.in_place_of_time is not None]
-    of_rules = [*(task.applies_to for task in ruleset.tasks), *(adjustment.when for adjustment in ruleset.adjustments)]
-    for condition in [*of_rules, *of_runs, *of_budgets, *of_analyses]:
+    for condition in [*(condition for place, condition in ruleset.placed_conditions if place[0] != "conditions"), *of_analyses]:
         if condition is not None:
             asked.update(_parts_of(condition))
             shares.update(part.name.partition(":")[2] for part in comparisons_of(condition) if part.name.startswith(f"{SHARE_MEASURE}:"))
@@ -164,17 +160,9 @@ def _near_names(ruleset: RuleSet) -> Iterator[Flaw]:
     """Yield a warning for each name that conditions ask for, that only a site could declare, and that is nearly one known everywhere."""
     levels = [name for name, quantity in QUANTITIES.items() if quantity.kind == "level"]
     known = [*levels, *STANDARD_FACTS, *ruleset.attributes, *WINDOW_MEASURES, *(f"{MEAN_PREFIX}{level}" for level in levels)]
-    # a condition that is named is told where it is written
-    places: list[tuple[Place, Condition | None]] = [(("conditions", name), condition) for name, condition in ruleset.conditions.items()]
-    places += [(("tasks", index, "applies_to"), task.applies_to) for index, task in enumerate(ruleset.tasks)]
-    places += [(("tasks", index, "done_when"), part.when) for index, task in enumerate(ruleset.tasks) for part in task.run_parts]
-    places += [(("adjustments", index, "when"), adjustment.when) for index, adjustment in enumerate(ruleset.adjustments)]
-    places += [
-        (("budgets", index), when) for index, budget in enumerate(ruleset.budgets) for when in (budget.applies_to, *budget.conditions)
-    ]
     told: set[str] = set()
-    for place, condition in places:
-        for part in comparisons_of(condition) if condition is not None else ():
+    for place, condition in ruleset.placed_conditions:
+        for part in comparisons_of(condition):
             name = part.name
             if name in told or name in known or name in QUANTITIES or name.startswith(f"{SHARE_MEASURE}:"):
                 continue

@@ -174,6 +174,17 @@ class RuleSet(WrittenModel):
         """The tasks of whose records some budget adds up the hours; they need not be tasks of the rule set."""
         return frozenset(task for budget in self.budgets for task in budget.of.records)
 
+    @cached_property
+    def placed_conditions(self) -> tuple[tuple[YamlPath, Condition], ...]:
+        """Every condition, with its place in the file: those that have a name first, then those of tasks, adjustments and budgets."""
+        tasks, budgets = [*enumerate(self.tasks)], [*enumerate(self.budgets)]
+        placed: list[tuple[YamlPath, Condition | None]] = [(("conditions", name), condition) for name, condition in self.conditions.items()]
+        placed += [(("tasks", index, "applies_to"), task.applies_to) for index, task in tasks]
+        placed += [(("tasks", index, "done_when"), part.when) for index, task in tasks for part in task.run_parts]
+        placed += [(("adjustments", index, "when"), adjustment.when) for index, adjustment in enumerate(self.adjustments)]
+        placed += [(("budgets", index), when) for index, budget in budgets for when in (budget.applies_to, *budget.conditions)]
+        return tuple((place, condition) for place, condition in placed if condition is not None)
+
     def task(self, task_id: str) -> Task:
         """Return the task of that id; KeyError where there is none."""
         for task in self.tasks:

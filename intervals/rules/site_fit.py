@@ -88,7 +88,7 @@ def near_words(ruleset: RuleSet, engines: Iterable[Engine]) -> list[NearWord]:
         engines: the engines.
     """
     named: dict[str, dict[str, None]] = {}
-    for condition in _conditions_of(ruleset):
+    for _, condition in ruleset.placed_conditions:
         for part in comparisons_of(condition):
             words = part.value if isinstance(part.value, tuple) else (part.value,)
             named.setdefault(part.name, {}).update(dict.fromkeys(word for word in words if isinstance(word, str)))
@@ -116,14 +116,6 @@ def _near_word(word: str, known: Iterable[str]) -> str | None:
 def _figures(word: str) -> str:
     """Return the digits of a word: what ends in 1 is not what ends in 2."""
     return "".join(letter for letter in word if letter.isdecimal())
-
-
-def _conditions_of(ruleset: RuleSet) -> Iterator[Condition]:
-    """Yield every condition of a rule set."""
-    tasks = [condition for task in ruleset.tasks for condition in (task.applies_to, *(part.when for part in task.run_parts))]
-    budgets = [condition for budget in ruleset.budgets for condition in (budget.applies_to, *budget.conditions)]
-    rules = [adjustment.when for adjustment in ruleset.adjustments]
-    yield from (condition for condition in (*tasks, *rules, *budgets, *ruleset.conditions.values()) if condition is not None)
 
 
 def _bare(word: str) -> str:
