@@ -23,6 +23,7 @@ from intervals.reports.charts import MARK_WORDS, compliance_chart, interval_char
 from intervals.reports.template_engine import style_sheet, template_engine
 
 FAULTS_SHOWN = 25
+_SCRIPTS = ("month.js", "onward.js")
 _MILDER = {"deferral-holds": "deferred", "before-next-start": "laid up"}
 CHANGE_WORDS = {
     "fell-overdue": "Fell overdue",
@@ -68,7 +69,7 @@ def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
             made_at=made_at,
             version=version,
             style=style_sheet(),
-            script=Markup((folder / "month.js").read_text("utf-8")),
+            script=Markup("".join((folder / name).read_text("utf-8") for name in _SCRIPTS)),
             explanations={(each.finding.engine, each.finding.task): each for each in report.explanations},
             skipped_open={(each.engine, each.task) for each in report.skipped if each.open},
             titles={row.task: row.title for row in report.fleet},

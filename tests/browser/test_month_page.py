@@ -13,6 +13,7 @@ from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.remote.webelement import WebElement
+from selenium.webdriver.support.ui import WebDriverWait
 
 from tests.browser.conftest import SAMPLES
 
@@ -137,6 +138,38 @@ def test_it_prints_to_a4(browser: Chrome, pages: dict[str, Path], name: str, tmp
     assert "A4" in facts
     first = subprocess.run(["pdftotext", "-l", "1", str(file), "-"], capture_output=True, text=True, check=True).stdout
     assert "at the end of 31 October 2026" in " ".join(first.split())
+
+
+def test_paper_holds_the_sums_of_what_needs_doing_and_says_what_it_leaves_out(
+    browser: Chrome, pages: dict[str, Path], tmp_path: Path
+) -> None:
+    """The overdue oil change is printed with its arithmetic, a task in interval is not, and a line says of how many that is so."""
+    opened(browser, pages["brackwater"])
+    data = browser.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True, "printBackground": False})["data"]
+    file = tmp_path / "page.pdf"
+    file.write_bytes(base64.b64decode(data))
+    text = " ".join(subprocess.run(["pdftotext", "-layout", str(file), "-"], capture_output=True, text=True, check=True).stdout.split())
+    assert "1,103.30 x 1 + 782.70 x 1.5 = 2,277.35 h" in text
+    calm = browser.find_elements(By.CSS_SELECTOR, "#why article.in_interval")
+    assert f"the arithmetic of {len(calm)} tasks in interval is left out unless it is unfolded before printing" in text
+    assert text.count("Arithmetic, rules and places") == len(browser.find_elements(By.CSS_SELECTOR, "#why article")) - len(calm)
+    assert not any(fold.get_property("open") for fold in browser.find_elements(By.CSS_SELECTOR, "#why details"))
+
+
+def test_a_table_that_goes_on_to_the_right_says_so_until_its_end_is_seen(browser: Chrome, pages: dict[str, Path]) -> None:
+    """On a phone the fleet says that it continues; scrolled to its edge it no longer does, and on a wide screen it never did."""
+    opened(browser, pages["brackwater"])
+    hint = browser.find_element(By.CSS_SELECTOR, "#fleet .onward")
+    assert not hint.is_displayed()
+    try:
+        widened(browser, 390)
+        wait = WebDriverWait(browser, 5)
+        wait.until(lambda _: hint.is_displayed())
+        assert hint.text.startswith("continues to the right")
+        browser.execute_script("const box = document.querySelector('#fleet .scroll'); box.scrollLeft = box.scrollWidth;")
+        wait.until(lambda _: not hint.is_displayed())
+    finally:
+        browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
 
 
 def test_hostile_text_does_nothing(browser: Chrome, pages: dict[str, Path]) -> None:

@@ -37,3 +37,10 @@ const unfold = () => {
 };
 addEventListener("hashchange", unfold);
 unfold();
+// paper: folds are printed open, but for the sums of tasks that need nothing; what was closed is closed again
+let opened = [];
+addEventListener("beforeprint", () => {
+  opened = [...document.querySelectorAll("details:not([open])")].filter((fold) => !fold.closest("article.in_interval"));
+  opened.forEach((fold) => { fold.open = true; });
+});
+addEventListener("afterprint", () => { opened.forEach((fold) => { fold.open = false; }); });
