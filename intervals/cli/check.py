@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from intervals.cluster import Workers
     from intervals.findings import Findings
     from intervals.judge.month_models import MonthReport
+    from intervals.language.durations import CalendarStep
     from intervals.problems import Problem
     from intervals.site.model import Site
 
@@ -69,6 +70,16 @@ def check(
     output_format: Annotated[
         CheckFormat, typer.Option("--format", help="A table to read, one JSON document with everything, or one CSV row a finding.")
     ] = CheckFormat.TABLE,
+    show_all: Annotated[bool, typer.Option("--all", help="Show every task in the table, not only what needs doing.")] = False,
+    due: Annotated[
+        str | None,
+        typer.Option(
+            "--due",
+            metavar="DURATION",
+            help="Show in the table what falls due within this span, such as P14D or P2M, and what is overdue.",
+            show_default=False,
+        ),
+    ] = None,
     output: OutputOption = None,
     html: Annotated[
         Path | None,
@@ -88,8 +99,9 @@ def check(
 ) -> None:
     """Judge every task of every engine of a site.
 
-    Reads site.yaml, the operating log and the service records, and says of each task how it stands, by how much it is past its line
-    or how much is left, when it falls due, and why. Below that: what was skipped, and what is wrong in the data.
+    Reads site.yaml, the operating log and the service records. The table begins with what needs doing, the most urgent first: how
+    each task stands, by how much it is past its line or how much is left, when it falls due, and why. Tasks in interval are counted;
+    --all shows them too. Below that: what was skipped, and what is wrong in the data. JSON and CSV always hold every task.
 
     \b
     Exit codes:
@@ -100,6 +112,7 @@ def check(
     \b
     Examples:
       intervals check sample_logs/brackwater --as-of 2026-10-31
+      intervals check my-site --due P14D
       intervals check my-site --month 2026-10 --format json --output october.json
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
@@ -113,6 +126,7 @@ def check(
     now = read_clock()
     wrong = Gathered(ruleset)
     moment = wrong.of(lambda: date_of_judging(as_of, month, now)) or now
+    step = wrong.of(lambda: _span_of(due, output_format, show_all=show_all))
     wrong.of(lambda: guard_places(output, html, xlsx, ics))
     described = wrong.site_of(site)
     engines, tasks = engine_ids(described, engine), task_ids(described, task, ruleset)
@@ -131,8 +145,38 @@ def check(
         write_beside(findings, report, described, now, html, xlsx, ics)
     judged_at = as_of or (moment.isoformat() if month else None)
     options = [*(["--as-of", judged_at] if judged_at else []), *(["--ruleset", ruleset] if ruleset else [])]
-    _deliver(findings, output_format, output, typed_again(site), tuple(options))
+    # a task that was asked for by name is shown however it stands
+    shown = _Shown(typed_again(site), tuple(options), shows_all=show_all or bool(tasks), span=step)
+    _deliver(findings, output_format, output, shown)
     raise typer.Exit(exit_code_of(findings, fail_on))
+
+
+class _Shown(NamedTuple):
+    """What the table shows, and how its next command is worded."""
+
+    site: str
+    options: tuple[str, ...]
+    shows_all: bool
+    span: CalendarStep | None
+
+
+def _span_of(due: str | None, output_format: CheckFormat, *, show_all: bool) -> CalendarStep | None:
+    """Return the span that --due names; refuse one that cannot be read, or that is to no purpose beside other options."""
+    from intervals.language.durations import DurationProblemError, parse_step  # noqa: PLC0415 - not needed for --help
+    from intervals.problems import Problem, RequestProblemError  # noqa: PLC0415 - not needed for --help
+
+    if due is None:
+        return None
+    if show_all or output_format is not CheckFormat.TABLE:
+        other = "--all" if show_all else f"--format {output_format}"
+        fix = "leave out one of the two" if show_all else "leave --due out: each row there has its own due_on to filter by"
+        raise RequestProblemError(
+            [Problem("CLI104", "--due", None, None, f"--due has no place beside {other}, which holds every task", fix)]
+        )
+    try:
+        return parse_step(due)
+    except DurationProblemError as error:
+        raise RequestProblemError([Problem("CLI105", "--due", None, None, str(error), error.fix)]) from error
 
 
 class _Request(NamedTuple):
@@ -184,6 +228,13 @@ def _cluster_beside(option: str) -> Problem:
     return Problem("CLI141", option, None, None, f"{option} has no place beside --cluster", fix)
 
 
+def last_day_of(findings: Findings) -> date:
+    """Return the last local day that findings cover: a midnight ends the day before it."""
+    from datetime import datetime, timedelta  # noqa: PLC0415 - not needed for --help
+
+    return (datetime.fromisoformat(findings.as_of) - timedelta(microseconds=1)).date()
+
+
 def exit_code_of(findings: Findings, fail_on: FailOn) -> int:
     """Return 1 where something stands at the line drawn or before it, else 0.
 
@@ -204,14 +255,16 @@ def exit_code_of(findings: Findings, fail_on: FailOn) -> int:
     return int(any(counts[each] for each in scale[: scale.index(fail_on) + 1]))
 
 
-def _deliver(findings: Findings, output_format: CheckFormat, output: Path | None, site: str, options: tuple[str, ...]) -> None:
-    """Print the findings in the form asked for; site and options word the next command."""
+def _deliver(findings: Findings, output_format: CheckFormat, output: Path | None, shown: _Shown) -> None:
+    """Print the findings in the form asked for."""
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
 
     if output_format is CheckFormat.TABLE:
         from intervals.reports.table import Asked, findings_lines  # noqa: PLC0415 - loads only the report that is drawn
 
-        deliver_lines(lambda width: findings_lines(findings, Asked(site, options), width=width), output)
+        due_by = None if shown.span is None else shown.span.after(last_day_of(findings))
+        asked = Asked(shown.site, shown.options, shows_all=shown.shows_all, due_by=due_by)
+        deliver_lines(lambda width: findings_lines(findings, asked, width=width), output)
     elif output_format is CheckFormat.JSON:
         from intervals.reports.document import findings_text  # noqa: PLC0415 - loads only the report that is drawn
 

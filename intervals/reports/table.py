@@ -1,7 +1,7 @@
-"""The fleet at a glance: one line a finding, then totals, the month's figure, what was skipped, and what is wrong in the data.
+"""The fleet at a glance: what needs doing first, then totals, the month's figure, what was skipped, and what is wrong in the data.
 
-In: `Findings`. Out: lines. Every standing is a word with a mark of its own, so that the table reads the same without colour; no
-figure is rounded across its line (`figures.py`).
+In: `Findings`. Out: lines, one row per finding, the most urgent first. Every standing is a word with a mark of its own, so that the
+table reads the same without colour; no figure is rounded across its line (`figures.py`).
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from intervals.figures import UNKNOWN, amount, count_of, figure_of
 from intervals.findings import Finding, Findings, Leg
@@ -16,10 +17,10 @@ from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable, width_of
 from intervals.reports.sections import compliance_lines, fault_lines, skipped_lines
+from intervals.urgency import by_urgency
 
 # a mark and a word for each standing: the mark tells without colour, the style only helps
 STANDING_MARKS = {"overdue": ("!", "bold red"), "upcoming": (">", "yellow"), "in_interval": (".", "green"), "unknown": ("?", "magenta")}
-_WORST_FIRST = ("overdue", "unknown", "upcoming", "in_interval")
 _MOST_REASONS = 3
 _COLUMNS = (
     Column("engine", is_plain=True),
@@ -34,15 +35,19 @@ _COLUMNS = (
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What the person asked for, to word the next command with.
+    """What the person asked for: which tasks the table shows, and how the next command is worded.
 
     Attributes:
         site: the site folder as it was typed.
         options: options that the next command needs to give the same answer, each word apart.
+        shows_all: whether tasks that need nothing are shown as well.
+        due_by: show what falls due up to this day, and only that; None: what needs doing, whenever it falls due.
     """
 
     site: str
     options: tuple[str, ...] = ()
+    shows_all: bool = False
+    due_by: date | None = None
 
 
 def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None) -> list[Line]:
@@ -54,11 +59,12 @@ def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None
         width: columns of the terminal, or None where lines may be as long as they need.
 
     Returns:
-        Lines: heading, a row a finding in the order given, totals, compliance, skipped, faults, and what to run next.
+        Lines: heading, a row per finding shown, what is not shown, totals, compliance, skipped, faults, and what to run next.
     """
+    shown = _shown(findings.findings, asked)
     sections = [
         _heading_lines(findings),
-        lay_out(_COLUMNS, [_row(finding) for finding in findings.findings], width=width),
+        [*lay_out(_COLUMNS, [_row(finding) for finding in shown], width=width), *_rest_lines(findings.findings, shown, asked)],
         _total_lines(findings),
         compliance_lines(findings.compliance, width=width),
         skipped_lines(findings.skipped, width=width),
@@ -111,6 +117,30 @@ def due_text(finding: Finding) -> str:
     if finding.forecast is not None and finding.forecast.on is not None:
         return f"~{finding.forecast.on}"
     return UNKNOWN
+
+
+def _shown(findings: Sequence[Finding], asked: Asked) -> list[Finding]:
+    """Return the findings that the table shows, the most urgent first."""
+    ordered = by_urgency(findings)
+    if asked.due_by is not None:
+        last = asked.due_by.isoformat()
+        return [finding for finding in ordered if finding.due_on is not None and finding.due_on <= last]
+    return ordered if asked.shows_all else [finding for finding in ordered if finding.standing != "in_interval"]
+
+
+def _rest_lines(findings: Sequence[Finding], shown: Sequence[Finding], asked: Asked) -> list[Line]:
+    """Return what the table leaves out, and how to see it."""
+    left_out = len(findings) - len(shown)
+    if not left_out:
+        return []
+    if asked.due_by is not None:
+        undated = sum(finding.due_on is None for finding in findings)
+        of_these = f" ({undated:,} without a date)" if undated else ""
+        tasks = f"{count_of(left_out, 'more task')} not due by {asked.due_by.isoformat()}{of_these}"
+        return [line_of(f"{tasks}: --all shows every task", "dim")]
+    tasks = f"{count_of(left_out, 'task')} in interval {'is' if left_out == 1 else 'are'} not shown"
+    begin = "" if shown else "Nothing needs doing. "
+    return [line_of(f"{begin}{tasks}: --all shows every task, --due P30D what falls due within 30 days", "dim")]
 
 
 def _row(finding: Finding) -> list[Piece]:
@@ -167,7 +197,7 @@ def _total_lines(findings: Findings) -> list[Line]:
 def _next_lines(findings: Findings, asked: Asked, width: int | None) -> list[Line]:
     """Return which command to run next."""
     commands: list[tuple[str, Sequence[str]]] = []
-    worst = min(findings.findings, key=lambda finding: _WORST_FIRST.index(finding.standing), default=None)
+    worst = next(iter(by_urgency(findings.findings)), None)
     if worst is not None:
         words = ["intervals", "explain", asked.site, worst.engine, worst.task, *asked.options]
         commands.append(("the whole sum behind one line:  ", words))

@@ -62,12 +62,44 @@ def test_the_next_command_names_the_site_as_it_can_be_typed(run: Run, site: Path
 def test_the_table_is_plain_and_complete(run: Run, site: Path, judge: Stage) -> None:
     """Printed to a file or pipe, the table has no colour and nothing on standard error."""
     assert not judge.calls
-    result = run("check", site, "--as-of", "2026-10-31")
+    result = run("check", site, "--as-of", "2026-10-31", "--all")
     assert result.exit_code == 1
     assert result.stderr == ""
     assert "\x1b" not in result.stdout
     assert "G1      oil-change   ! overdue          2,311 / 2,000 h           311 h past  2026-10-09" in result.stdout
     assert f"intervals explain {site} G1 oil-change --as-of 2026-10-31" in result.stdout
+
+
+def test_the_table_begins_with_what_needs_doing(run: Run, site: Path, judge: Stage) -> None:
+    """Without an option a task in interval is only counted; of a task that was named, every row is shown."""
+    assert not judge.calls
+    assert "G1      hoses" not in run("check", site).stdout
+    assert "1 task in interval is not shown: --all shows every task" in run("check", site).stdout
+    assert "G1      hoses" in run("check", site, "--all").stdout
+    assert "is not shown" not in run("check", site, "--task", "oil-change").stdout
+
+
+def test_a_span_counts_from_the_last_day_that_is_covered(run: Run, site: Path, judge: Stage) -> None:
+    """As of the end of 2026-10-31 one day on is 2026-11-01, on which the plugs fall due; with no day at all they are left out."""
+    assert not judge.calls
+    assert "spark-plugs  > upcoming" in run("check", site, "--due", "P1D").stdout
+    assert "spark-plugs  > upcoming" not in run("check", site, "--due", "P0D").stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "told"),
+    [
+        (("--due", "14 days"), "CLI105", "write P14D"),
+        (("--due", "P14D", "--all"), "CLI104", "leave out one of the two"),
+        (("--due", "P14D", "--format", "csv"), "CLI104", "its own due_on"),
+    ],
+)
+def test_a_span_that_serves_no_purpose_is_refused(run: Run, site: Path, judge: Stage, words: tuple[str, ...], code: str, told: str) -> None:
+    """No span, or one beside what holds every task anyway: exit 2, with what to write."""
+    result = run("check", site, *words)
+    assert (result.exit_code, judge.calls) == (2, [])
+    assert code in result.stderr
+    assert told in result.stderr
 
 
 def test_json_is_the_document(run: Run, site: Path, judge: Stage) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import date
 from io import StringIO
 from typing import Any
 
@@ -12,27 +14,63 @@ from intervals.reports.table import Asked, findings_lines
 from tests.unit.reports.made_findings import finding, fleet, hours_leg, made_findings, october, odd_reading, skipped_oil
 
 ASKED = Asked("sample_logs/brackwater", ("--as-of", "2026-10-31"))
+EVERY = replace(ASKED, shows_all=True)
 
 
-def drawn(width: int | None = None, **parts: object) -> str:
+def drawn(width: int | None = None, asked: Asked = ASKED, **parts: object) -> str:
     """Return the plain report of made findings."""
-    return plain_text(findings_lines(made_findings(**parts), ASKED, width=width))  # type: ignore[arg-type] # parts are its own
+    return plain_text(findings_lines(made_findings(**parts), asked, width=width))  # type: ignore[arg-type] # parts are its own
 
 
 def test_the_whole_table() -> None:
-    """Every standing, figure and date stands in its column, and the sentences at the end."""
-    assert drawn().splitlines()[:8] == [
+    """Every standing, figure and date stands in its column, the most urgent first, and the sentences at the end."""
+    assert drawn(asked=EVERY).splitlines()[:8] == [
         "brackwater  as of 2026-11-01T00:00:00+01:00  rule set gas-engine 2026.11",
         "",
         "engine  task         standing            used / allowed      past by or left  due on       why",
         "G1      oil-change   ! overdue          2,311 / 2,000 h           311 h past  2026-10-09   "
         "2,311 equivalent hours since 2026-06-02 (services.csv:41), allowed 2,000; 417 h above 90 % load count 1.5 times",
-        "G1      spark-plugs  > upcoming     1,999.996 / 2,000 h         0.004 h left  2026-11-01   0.004 h left of 2,000, lead 200 h",
-        "G1      hoses        . in interval          151 / 365 d           214 d left  2027-06-02   151 of 365 days",
         "G2      oil-change   ? unknown                        ?                    ?  ?            no meter tells the hours",
+        "G1      spark-plugs  > upcoming     1,999.996 / 2,000 h         0.004 h left  2026-11-01   0.004 h left of 2,000, lead 200 h",
         "G2      coolant      > upcoming         2,016 / 2,000 h  16 h past, deferred  ~2026-11-20  "
         "deferred until 18,500 h by the chief engineer",
+        "G1      hoses        . in interval          151 / 365 d           214 d left  2027-06-02   151 of 365 days",
     ]
+
+
+def rows_of(text: str) -> list[str]:
+    """Return engine and task of each row of the table, and what follows the rows."""
+    return [
+        line if line.split()[0].isdigit() or line[0] == "N" else " ".join(line.split()[:2])
+        for line in text.split("\n\n")[1].splitlines()[1:]
+    ]
+
+
+def test_the_table_shows_what_needs_doing_and_counts_the_rest() -> None:
+    """A task in interval is not shown; a line says how many there are and how to see them."""
+    assert rows_of(drawn()) == [
+        "G1 oil-change",
+        "G2 oil-change",
+        "G1 spark-plugs",
+        "G2 coolant",
+        "1 task in interval is not shown: --all shows every task, --due P30D what falls due within 30 days",
+    ]
+
+
+def test_where_nothing_needs_doing_that_is_said() -> None:
+    """A fleet in interval has no row, and a sentence that begins with what a reader wants to know."""
+    text = drawn(findings=(finding(standing="in_interval"), finding(engine="G2", standing="in_interval")))
+    assert text.split("\n\n")[1].startswith("Nothing needs doing. 2 tasks in interval are not shown: --all")
+
+
+def test_a_span_shows_what_falls_due_within_it() -> None:
+    """Up to its last day, whatever the standing; what is overdue fell due before; what has no date is counted."""
+    assert rows_of(drawn(asked=replace(ASKED, due_by=date(2026, 11, 1)))) == [
+        "G1 oil-change",
+        "G1 spark-plugs",
+        "3 more tasks not due by 2026-11-01 (2 without a date): --all shows every task",
+    ]
+    assert rows_of(drawn(asked=replace(ASKED, due_by=date(2027, 6, 2))))[2] == "G1 hoses"
 
 
 def test_totals_and_rows_are_told() -> None:
@@ -74,7 +112,7 @@ def test_exactly_at_the_line_is_neither_left_nor_past() -> None:
 @pytest.mark.parametrize("width", [40, 60, 80, 100, 140, 200])
 def test_no_row_is_wider_than_the_terminal(width: int) -> None:
     """At any width the table's lines fit; the figures and standings are all there."""
-    text = drawn(width=width, skipped=(), faults=())
+    text = drawn(width=width, asked=EVERY, skipped=(), faults=())
     table = text.split("\n\n")[1]
     assert max(len(line) for line in table.splitlines()) <= width
     for piece in ("! overdue", "> upcoming", ". in interval", "? unknown", "2,311 / 2,000 h", "2026-10-09"):
