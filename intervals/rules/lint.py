@@ -25,6 +25,7 @@ from intervals.problems import Problem, RuleSetProblemError, nearest_of
 from intervals.quantities import QUANTITIES
 from intervals.rules.band_lint import band_flaws
 from intervals.rules.checks import EFFECTS
+from intervals.rules.renewals import made_new_by
 from intervals.rules.ruleset import RuleSet, load_ruleset
 from intervals.rules.tasks import Adjustment, Task
 from intervals.rules.timing_checks import timing_warnings
@@ -72,7 +73,8 @@ def warnings_of(ruleset: RuleSet) -> list[Problem]:
     flaws = [flaw for flaw in flaws if ruleset.marked.origin_of(flaw.place)[0] == ruleset.file]
     flaws += [*band_flaws(ruleset), *_borrowed_sources(ruleset)]
     for index, task in enumerate(ruleset.tasks):
-        flaws.extend(flaw.below("tasks", index) for flaw in (*_task_warnings(task), *timing_warnings(task)))
+        warnings = (*_task_warnings(task), *_renewal_warnings(task, ruleset), *timing_warnings(task))
+        flaws.extend(flaw.below("tasks", index) for flaw in warnings)
     for index, adjustment in enumerate(ruleset.adjustments):
         flaws.extend(flaw.below("adjustments", index) for flaw in _adjustment_warnings(adjustment, ruleset))
     return in_file_order(problems_from_flaws(flaws, ruleset.marked))
@@ -202,6 +204,19 @@ def _task_warnings(task: Task) -> Iterator[Flaw]:
             yield Flaw(("lead", leg), text, "look whether lead and every are swapped; a tenth is usual", "lead_beyond")
         elif shortest is not None and _size(lead) > _LONGEST_LEAD * shortest:
             yield Flaw(("lead", leg), f"the lead of {lead} is more than half the interval; half of it counts", "shorten it", "long_lead")
+
+
+def _renewal_warnings(task: Task, ruleset: RuleSet) -> Iterator[Flaw]:
+    """Yield warnings of `makes_new` where no `first` is stated: such tasks have nothing to start again with."""
+    if task.makes_new == "all":
+        if not made_new_by(task, ruleset.tasks):
+            text = "makes_new: all is every task that states a first interval, and none does"
+            yield Flaw(("makes_new",), text, "remove it, and name what the job includes under renews", "idle_rule")
+        return
+    for place, name in enumerate(task.makes_new):
+        if ruleset.task(name).first is None:
+            text = f'"{name}" states no first interval; it starts again with its whole one, as with renews'
+            yield Flaw(("makes_new", place), text, f"name it under renews, or give {name} a first", "idle_rule")
 
 
 def _size(value: float | CalendarStep) -> float:
