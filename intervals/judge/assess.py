@@ -24,7 +24,6 @@ from intervals.judge.requests import check_tasks, engine_problems, why_not
 from intervals.problems import Problem, ProblemsError, RequestProblemError
 from intervals.processes import map_in_processes, processes_for
 from intervals.readings import Readings
-from intervals.rules.site_fit import near_words
 from intervals.site.model import Site
 
 if TYPE_CHECKING:
@@ -150,7 +149,6 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         for found in map_in_processes(answer_of, list(enumerate(judged)), processes):
             answer.add(found)
     _refuse_out_of_service(inputs, answer, judged)
-    _note_near_words(inputs, answer, judged, ruleset)
     _note_unfitted(inputs, answer, judged, ruleset)
     return _put_together(inputs, answer, engines, span, ruleset)
 
@@ -178,16 +176,6 @@ def _refuse_unfitted(inputs: Inputs, engines: Collection[str], tasks: Collection
     if told:
         text = f"{', '.join(tasks)}: for none of the engines asked for"
         raise RequestProblemError([Problem("CLI015", "--task", None, None, text, "; ".join(told))])
-
-
-def _note_near_words(inputs: Inputs, answer: Answer, judged: Sequence[int], ruleset: str | None) -> None:
-    """Note words of engines that may be another spelling of what rules ask for."""
-    machines = [inputs.site.machines[index] for index in judged]
-    for name, book in inputs.books.items():
-        own = [machine for machine in machines if (ruleset or inputs.site.ruleset_of(machine)) == name]
-        for engine, key, word, meant in near_words(book.ruleset, own):
-            text = f'{key} is "{word}", which no rule of {book.ruleset.ruleset} names; did you mean "{meant}"?'
-            answer.faults.append(Fault(engine, "word_near_another", Path(inputs.site.file).name, None, None, text))
 
 
 def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], ruleset: str | None) -> None:

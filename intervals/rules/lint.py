@@ -27,6 +27,7 @@ from intervals.rules.band_lint import band_flaws
 from intervals.rules.checks import EFFECTS
 from intervals.rules.renewals import made_new_by
 from intervals.rules.ruleset import RuleSet, load_ruleset
+from intervals.rules.stated_facts import FactCheck
 from intervals.rules.tasks import Adjustment, Task
 from intervals.rules.timing_checks import timing_warnings
 
@@ -60,14 +61,15 @@ def warnings_of(ruleset: RuleSet) -> list[Problem]:
 
     Returns:
         Problems of numbers 060 and above: harms judged on a mean, missing sources, reasons and examples, leads of more than half
-        the interval, legs and rules that can have no effect, bands that overlap, leave a gap or can never be reached. What a
-        base lacks for itself is told of the base alone.
+        the interval, legs and rules that can have no effect, facts of examples that no rule can compare, bands that overlap, leave a
+        gap or can never be reached. What a base lacks for itself is told of the base alone.
     """
     flaws = [
         *_missing_words(ruleset),
         *_missing_examples(ruleset),
         *_idle_conditions(ruleset),
         *_near_names(ruleset),
+        *_odd_facts(ruleset),
         *_budget_warnings(ruleset),
     ]
     flaws = [flaw for flaw in flaws if ruleset.marked.origin_of(flaw.place)[0] == ruleset.file]
@@ -173,6 +175,14 @@ def _near_names(ruleset: RuleSet) -> Iterator[Flaw]:
             if near:
                 fix = f"a site that is judged by this must declare {name} itself, if it is meant"
                 yield Flaw(place, f'"{name}" is known nowhere; did you mean "{near[0]}"?', fix, "near_name")
+
+
+def _odd_facts(ruleset: RuleSet) -> Iterator[Flaw]:
+    """Yield a warning for each fact of an example's engine that no rule can compare: the example shows something else than it says."""
+    check = FactCheck([ruleset])
+    for index, example in enumerate(ruleset.examples):
+        for flaw in check.flaws_of(example.engine):
+            yield flaw.below("examples", index, "engine")._replace(kind="odd_fact")
 
 
 def _parts_of(condition: Condition) -> Iterator[Condition]:
