@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Collection, Sequence
 from datetime import date, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from intervals.faults import Fault
@@ -194,9 +193,9 @@ def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], rulese
         unfitted = [("task", "task_fits_no_engine", entry) for entry in tasks]
         unfitted += [("budget", "budget_fits_no_engine", entry) for entry in budgets]
         for kind, fault_kind, entry in unfitted:
-            file, line = rules.place_of(kind, entry)
+            file, line = rules.place_of(kind, entry, inputs.site.folder)
             text = f"{entry} of {rules.ruleset} fits no engine here"
-            answer.faults.append(Fault(None, fault_kind, Path(file).name, line, None, text))
+            answer.faults.append(Fault(None, fault_kind, file, line, None, text))
 
 
 def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:

@@ -67,7 +67,7 @@ def test_what_rules_can_compare_shortens_the_interval(run: Run, tmp_path: Path) 
     ],
 )
 def test_a_word_that_no_rule_names_is_refused(
-    run: Run, tmp_path: Path, ruleset: str, engine: dict[str, object], word: str, meant: str
+    run: Run, tmp_path: Path, ruleset: str, engine: dict[str, str], word: str, meant: str
 ) -> None:
     """The oil change would not be asked for, and nobody would know."""
     code, output = checked(run, tmp_path, ruleset, **engine)
