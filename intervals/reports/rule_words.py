@@ -19,7 +19,7 @@ from intervals.language.durations import CalendarStep
 from intervals.quantities import QUANTITIES
 from intervals.rules.checks import EFFECTS
 from intervals.rules.ruleset import RuleSet
-from intervals.rules.tasks import Adjustment, Every, Example, Limits, Task
+from intervals.rules.tasks import Adjustment, Every, Example, JobAgo, Limits, Task
 from intervals.rules.timing import Tolerance
 
 
@@ -109,8 +109,17 @@ def adjustment_words(adjustment: Adjustment) -> list[Fact]:
 def example_words(example: Example) -> list[Fact]:
     """Return what a worked example says."""
     named = {"since_last": "since the last", "done_since": "done since", "as_of": "as of", "first": "new or overhauled"}
-    words: dict[str, Callable[[Any], str]] = {"expect": lambda expect: value_words(expect) or "nothing stated"}
+    words: dict[str, Callable[[Any], str]] = {
+        "expect": lambda expect: value_words(expect) or "nothing stated",
+        "done_since": lambda jobs: ", ".join(f"{name} {_ago_text(job)} ago" for name, job in jobs.items()),
+    }
     return _facts_of(example, named, words, leave=("name",))
+
+
+def _ago_text(job: JobAgo) -> str:
+    """Return how long ago a job was done."""
+    hours = [] if job.running_hours is None else [f"{figure(job.running_hours)} h"]
+    return " and ".join([*hours, count_of(job.days, "day")])
 
 
 def entry_words(entry: BaseModel) -> list[Fact]:

@@ -125,6 +125,7 @@ def check_stated_facts(site: Site, judges: Judges) -> StatedFacts:
         judges: gives the rule sets that judge an engine.
     """
     found: list[Flaw] = []
+    quantities = site.quantities
     checks: dict[tuple[int, ...], FactCheck] = {}
     for index, machine in enumerate(site.machines):
         rulesets = judges(machine)
@@ -133,7 +134,7 @@ def check_stated_facts(site: Site, judges: Judges) -> StatedFacts:
             checks[key] = FactCheck(rulesets)
         is_engine = index < len(site.engines)
         place = ("engines", index) if is_engine else ("components", index - len(site.engines))
-        stated = {name: value for name, value in machine.facts().items() if name not in site.quantities}
+        stated = {name: value for name, value in machine.facts().items() if name not in quantities}
         for flaw in checks[key].flaws_of(stated):
             beside_id = flaw.place[0] in STANDARD_FACTS
             found.append(flaw.below(*place) if beside_id else flaw.below(*place, "attributes"))
@@ -151,6 +152,7 @@ class FactCheck:
     def __init__(self, rulesets: Sequence[RuleSet]) -> None:
         self._asked = asked_by(rulesets)
         self._answers: dict[tuple[str, FactValue, bool], Flaw | None] = {}
+        self._slips: dict[tuple[str, frozenset[str]], Flaw | None] = {}
         self.meant: set[str] = set()
         """The names that slips were taken for."""
 
@@ -166,7 +168,7 @@ class FactCheck:
             elif name in FREE_WORDS:
                 flaw = _unasked_word(name, value)
             else:
-                flaw = self._slip(name, stated)
+                flaw = self._slip_in(name, frozenset(self._asked.keys() & stated.keys()))
             if flaw is not None:
                 yield flaw
 
@@ -198,8 +200,15 @@ class FactCheck:
             fix += f"; a word of your own is named by a rule set, in a condition or under attributes: {{{name}: ...}}"
         return Flaw((name,), f"{name} is {shown_value(value)}, which no rule names{meant}", fix, "word")
 
-    def _slip(self, name: str, stated: Mapping[str, FactValue]) -> Flaw | None:
-        """Return the flaw of a name that is nearly one that rules ask for, or None."""
+    def _slip_in(self, name: str, stated: frozenset[str]) -> Flaw | None:
+        """Return the flaw of a name that is nearly one that rules ask for, or None; engines that state alike are looked at once."""
+        key = (name, stated)
+        if key not in self._slips:
+            self._slips[key] = self._slip(name, stated)
+        return self._slips[key]
+
+    def _slip(self, name: str, stated: frozenset[str]) -> Flaw | None:
+        """Return the flaw of a name that rules do not ask for, beside those asked for that the engine states; None where it is none."""
         if name in ASKED_BY_THE_PROGRAM or name in STANDARD_FACTS:
             return None
         names = [each for each in self._asked if each not in _PRIVATE_NAMES]
