@@ -50,7 +50,6 @@ FAULT_KINDS: dict[str, str] = {
     "deferral_without_end": "a deferral without until_h or until_date; it moves nothing",
     "no_completion_known": "no completion is known and the records do not reach back to the engine's first day",
     # rules
-    "word_near_another": "a word that an engine states and no rule names differs little from one that rules name",
     "task_fits_no_engine": "no engine of this site fits the task",
     "budget_fits_no_engine": "no engine of this site fits the budget",
     "inference_fault": "the inference engine failed on one judgement; that task is unknown",

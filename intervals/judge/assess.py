@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Collection, Sequence
 from datetime import date, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from intervals.faults import Fault
@@ -24,7 +23,6 @@ from intervals.judge.requests import check_tasks, engine_problems, why_not
 from intervals.problems import Problem, ProblemsError, RequestProblemError
 from intervals.processes import map_in_processes, processes_for
 from intervals.readings import Readings
-from intervals.rules.site_fit import near_words
 from intervals.site.model import Site
 
 if TYPE_CHECKING:
@@ -150,7 +148,6 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         for found in map_in_processes(answer_of, list(enumerate(judged)), processes):
             answer.add(found)
     _refuse_out_of_service(inputs, answer, judged)
-    _note_near_words(inputs, answer, judged, ruleset)
     _note_unfitted(inputs, answer, judged, ruleset)
     return _put_together(inputs, answer, engines, span, ruleset)
 
@@ -180,16 +177,6 @@ def _refuse_unfitted(inputs: Inputs, engines: Collection[str], tasks: Collection
         raise RequestProblemError([Problem("CLI015", "--task", None, None, text, "; ".join(told))])
 
 
-def _note_near_words(inputs: Inputs, answer: Answer, judged: Sequence[int], ruleset: str | None) -> None:
-    """Note words of engines that may be another spelling of what rules ask for."""
-    machines = [inputs.site.machines[index] for index in judged]
-    for name, book in inputs.books.items():
-        own = [machine for machine in machines if (ruleset or inputs.site.ruleset_of(machine)) == name]
-        for engine, key, word, meant in near_words(book.ruleset, own):
-            text = f'{key} is "{word}", which no rule of {book.ruleset.ruleset} names; did you mean "{meant}"?'
-            answer.faults.append(Fault(engine, "word_near_another", Path(inputs.site.file).name, None, None, text))
-
-
 def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], ruleset: str | None) -> None:
     """Note tasks and budgets that fit no engine; refuse a rule set of which no task does."""
     if len(judged) < len(inputs.site.machines):
@@ -206,9 +193,9 @@ def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], rulese
         unfitted = [("task", "task_fits_no_engine", entry) for entry in tasks]
         unfitted += [("budget", "budget_fits_no_engine", entry) for entry in budgets]
         for kind, fault_kind, entry in unfitted:
-            file, line = rules.place_of(kind, entry)
+            file, line = rules.place_of(kind, entry, inputs.site.folder)
             text = f"{entry} of {rules.ruleset} fits no engine here"
-            answer.faults.append(Fault(None, fault_kind, Path(file).name, line, None, text))
+            answer.faults.append(Fault(None, fault_kind, file, line, None, text))
 
 
 def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:

@@ -22,8 +22,9 @@ from intervals.judge.standing import Standings, shared_standings
 from intervals.localdays import LocalDays
 from intervals.problems import Problem, ProblemsError, ReadingsProblemError, RequestProblemError, error_of
 from intervals.readings import Analysis, Readings, Records, ServiceRecord, read_lab, read_readings, read_records
-from intervals.rules.ruleset import find_ruleset, load_ruleset
+from intervals.rules.ruleset import RuleSet, find_ruleset, load_ruleset
 from intervals.rules.site_fit import check_against_site
+from intervals.rules.stated_facts import check_stated_facts
 from intervals.site.local_times import doubt_of
 from intervals.site.model import Engine, Site
 
@@ -190,16 +191,17 @@ def _read_books(site: Site, ruleset: str | None) -> dict[str, RuleBook]:
     """Return the rule books of the site by the name under which it asks for them."""
     names = [ruleset] if ruleset else list(dict.fromkeys(site.ruleset_of(engine) for engine in site.machines))
     problems: list[Problem] = []
-    books: dict[str, RuleBook] = {}
+    loaded: dict[str, RuleSet] = {}
     for name in names:
         try:
             beside = Path.cwd() if ruleset else site.folder
-            loaded = load_ruleset(find_ruleset(name, beside))
+            loaded[name] = load_ruleset(find_ruleset(name, beside))
         except ProblemsError as error:
             problems += error.problems
-            continue
-        problems += check_against_site(loaded, site)
-        books[name] = RuleBook(loaded, level_names(site))
+    stated = check_stated_facts(site, lambda engine: [loaded[name]] if (name := ruleset or site.ruleset_of(engine)) in loaded else [])
+    for made in loaded.values():
+        problems += check_against_site(made, site, stated.meant)
+    problems += stated.problems
     if problems:
         raise ProblemsError(problems)
-    return books
+    return {name: RuleBook(made, level_names(site)) for name, made in loaded.items()}

@@ -50,6 +50,7 @@ KINDS: dict[str, tuple[int, str]] = {
     "long_lead": (64, "a lead of more than half the interval"),
     "idle_leg": (65, "a leg named where the task has none"),
     "idle_rule": (66, "a rule or condition that can have no effect"),
+    "odd_fact": (77, "a fact of an example that no rule can compare"),
     "near_name": (75, "a name that nothing here declares, and nearly one that is known everywhere"),
     "site_leg": (67, "a leg that each site must declare itself"),
     "overlapping_bands": (68, "two bands of one quantity that both hold"),

@@ -132,8 +132,10 @@ def _leg_lines(finding: Finding, width: int | None) -> list[Line]:
         notes = ["governs"] if leg.leg == finding.governing else []
         if leg.running_hours_h is not None and leg.running_hours_h != leg.used:
             notes.append(f"{exact(leg.running_hours_h)} h on the clock")
-        notes.append(f"base {leg.base}" if isinstance(leg.base, str) else f"base {exact(leg.base)} {unit}")
-        sums = (f"{exact(leg.used)} {unit}", f"{exact(leg.allowed)} {unit}", f"{exact(leg.remaining)} {unit}", exact(leg.consumed))
+        base = f"base {leg.base}" if isinstance(leg.base, str) else f"base {exact(leg.base)} {unit}"
+        notes.append(base if leg.allowed != 0 else "none allowed")
+        consumed = exact(leg.consumed) if leg.allowed != 0 else "-"
+        sums = (f"{exact(leg.used)} {unit}", f"{exact(leg.allowed)} {unit}", f"{exact(leg.remaining)} {unit}", consumed)
         cells = (f"  {leg.leg}", *sums)
         rows.append([*(Piece(printable(cell)) for cell in cells), Piece(printable(", ".join(notes)))])
     return lay_out(columns, rows, width=width, heading_style="dim")

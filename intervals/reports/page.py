@@ -104,6 +104,7 @@ def _environment(anchors: _Anchors) -> Environment:
         "month": month_name,
         "day": _day,
         "used": _used,
+        "consumed": _consumed,
         "minute": _minute,
         "standing": _standing,
         "file": _file_name,
@@ -159,19 +160,31 @@ def _standing(finding: Finding) -> str:
 
 
 def _used(leg: Leg) -> tuple[str, str]:
-    """Return used and allowed of a leg, so written that they compare as they are."""
-    return figure_of(leg.used, leg.allowed)
+    """Return used and allowed of a leg with their unit, so written that they compare as they are."""
+    used, allowed = figure_of(leg.used, leg.allowed)
+    if leg.allowed == 0:
+        return f"{used} {leg.unit}" if leg.used else "none", "none"
+    return f"{used} {leg.unit}", f"{allowed} {leg.unit}"
+
+
+def _consumed(leg: Leg) -> str:
+    """Return how much of its interval a leg has consumed; of nothing there is no share."""
+    return "-" if leg.allowed == 0 else percentage(leg.consumed)
 
 
 def _share(finding: Finding) -> str:
     """Return how much of its interval a finding has consumed, or a question mark."""
     leg = finding.governing_leg
+    if leg is not None and leg.allowed == 0 and leg.used is not None:
+        return f"{amount(leg.used, leg.unit)} used" if leg.used else "none used"
     return "?" if leg is None or leg.consumed is None else percentage(leg.consumed).replace(" %", " %")
 
 
 def _filled(finding: Finding) -> int:
     """Return how far the bar of a cell is filled, per cent."""
     leg = finding.governing_leg
+    if leg is not None and leg.allowed == 0:
+        return 100 if leg.used else 0
     return 0 if leg is None or leg.consumed is None else int(min(100.0, max(0.0, 100.0 * leg.consumed)))
 
 

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from intervals.figures import UNKNOWN, amount, count_of, figure_of
+from intervals.figures import UNKNOWN, amount, count_of, use_text
 from intervals.findings import Finding, Findings, Leg
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
@@ -85,8 +85,7 @@ def used_of_allowed(leg: Leg | None) -> str:
     """Return what a leg used of what it is allowed, with the unit once."""
     if leg is None:
         return UNKNOWN
-    used, allowed = figure_of(leg.used, leg.allowed)
-    return f"{used} / {allowed} {unit_of(leg)}"
+    return use_text(leg.used, leg.allowed, unit_of(leg))
 
 
 def unit_of(leg: Leg) -> str:
@@ -105,7 +104,7 @@ def distance_text(finding: Finding) -> str:
     if leg.remaining > 0:
         return f"{amount(leg.remaining, unit_of(leg))} left"
     if leg.remaining == 0:
-        return "at the line"
+        return "at the line" if leg.allowed else "none"
     # past its line and yet not overdue: an approved deferral or a lay-up holds it
     return f"{amount(-leg.remaining, unit_of(leg))} past, {'deferred' if finding.deferred_until else 'held'}"
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from intervals.figures import UNKNOWN, amount, count_of, figure, figure_of
+from intervals.figures import UNKNOWN, amount, count_of, figure, use_text
 from intervals.findings import Totals
 from intervals.judge.what_if_models import Compared, Judged, Past, WhatIf
 from intervals.reports.columns import Column, lay_out
@@ -82,8 +82,7 @@ def _of_past(tell: Callable[[Past], str]) -> Callable[[Judged], str]:
 
 def _used(side: Judged) -> str:
     """Return what is used of what is allowed."""
-    used, allowed = figure_of(side.used, side.allowed)
-    return UNKNOWN if side.unit is None else f"{used} / {allowed} {side.unit}"
+    return UNKNOWN if side.unit is None else use_text(side.used, side.allowed, side.unit)
 
 
 def _both(row: Compared, tell: Callable[[Judged], str]) -> str:

@@ -55,6 +55,7 @@ def check_rules(data: Mapping[str, Any]) -> list[Flaw]:
         *check_replaced_legs(tasks, adjustments),
         *check_budgets(data, named, task_ids),
         *_check_examples(examples, _asked_of(tasks, adjustments, named) | counted_names(data)),
+        *_check_jobs_since(examples),
     ]
     for index, task in tasks:
         flaws.extend(flaw.below("tasks", index, "every") for flaw in _check_dated(task.get("every")))
@@ -131,6 +132,8 @@ def _check_references(  # noqa: PLR0913 - what may name, and what may be named
         places.append((("adjustments", index, "tasks"), None if adjustment.get("tasks") == "all" else adjustment.get("tasks")))
     shown = [(index, example.get("task")) for index, example in examples]
     places.extend((("examples", index, "task"), name) for index, name in shown if name not in budget_ids)
+    jobs = [(index, example.get("done_since")) for index, example in examples]
+    places.extend((("examples", index, "done_since", name), name) for index, done in jobs if isinstance(done, Mapping) for name in done)
     for place, value in places:
         for below, word in _words(value):
             if word not in task_ids:
@@ -233,6 +236,20 @@ def _check_examples(examples: Entries, asked: set[str]) -> Iterator[Flaw]:
                 yield Flaw(
                     ("examples", index, "since_last", name), text, "known: running_hours, days, counters, amounts, levels", "undeclared"
                 )
+
+
+def _check_jobs_since(examples: Entries) -> Iterator[Flaw]:
+    """Yield a flaw for each job of an example that is said to be done since, and lies before what it is since."""
+    for index, example in examples:
+        since, jobs = example.get("since_last"), example.get("done_since")
+        if not isinstance(since, Mapping) or not isinstance(jobs, Mapping):
+            continue
+        for name, job in jobs.items():
+            for figure in ("running_hours", "days") if isinstance(job, Mapping) else ():
+                ago, whole = job.get(figure), since.get(figure)
+                if isinstance(ago, (int, float)) and isinstance(whole, (int, float)) and ago > whole:
+                    text = f"{name} was done before the last completion: {figure} {shown_value(ago)} of {shown_value(whole)}"
+                    yield Flaw(("examples", index, "done_since", name, figure), text, "write what lies between, or leave it out", "range")
 
 
 def _check_limits(limits: object) -> Iterator[Flaw]:

@@ -29,13 +29,14 @@ from intervals.language.flaws import FlawsError, codes_of, in_file_order, proble
 from intervals.language.validation import problems_from_validation
 from intervals.language.value_schemas import condition_schema
 from intervals.language.yamlmarks import Marked, YamlPath
+from intervals.places import shipped_folder, shown_file
 from intervals.problems import RuleSetProblemError
 from intervals.rules.based_on import load_whole
 from intervals.rules.budgets import Budget
 from intervals.rules.checks import check_rules
 from intervals.rules.named_conditions import parse_named
 from intervals.rules.renewals import renewed_by
-from intervals.rules.shipped import find_ruleset, shipped_folder, shipped_rulesets
+from intervals.rules.shipped import find_ruleset, shipped_rulesets
 from intervals.rules.tasks import Adjustment, Every, Example, Expect, Limits, Task
 
 RULESET_CODES: dict[str, str] = codes_of("RUL")
@@ -130,15 +131,16 @@ class RuleSet(WrittenModel):
         """
         return self.line_at(self._path_of(kind, entry_id))
 
-    def place_of(self, kind: str, entry_id: str) -> tuple[str, int]:
-        """Return file and line of a task, adjustment, condition or example: those that it really stands in.
+    def place_of(self, kind: str, entry_id: str, folder: Path | None = None) -> tuple[str, int]:
+        """Return file, as it is shown, and line of a task, adjustment, condition or example: those that it really stands in.
 
         Args:
             kind: `task`, `adjustment`, `condition` or `example`.
             entry_id: its id or name.
+            folder: the site's folder, of whose files the path from there is shown.
         """
         path = self._path_of(kind, entry_id)
-        return self.marked.origin_of(path)[0], self.line_at(path)
+        return shown_file(self.marked.origin_of(path)[0], folder), self.line_at(path)
 
     def _path_of(self, kind: str, entry_id: str) -> YamlPath:
         """Return the path of an entry, or of its section where there is none of that id."""

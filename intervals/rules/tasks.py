@@ -115,7 +115,7 @@ class Task(WrittenModel):
     early_pct: Percent = Field(10, validate_default=True, description="from so much before the line on it may be done with a due visit")
     visit_days: WholeFromZero = Field(3, description="days around a visit that count as the same visit")
     renews: Ids = Field((), description="tasks that are completed with this one")
-    makes_new: IdsOrAll = Field((), description="tasks that start again with their first interval, or all")
+    makes_new: IdsOrAll = Field((), description="tasks that start again with their first interval; all: every task that states one")
     stops_engine: bool = Field(False, description="a visit at which other tasks could have been done")
     restarts_from: Literal["done", "due", "due_if_on_time", "due_if_late", "due_unless_early"] = Field(
         "done", description="where the next window starts"
@@ -192,6 +192,15 @@ class Expect(WrittenModel):
     due_on: Day | None = Field(None, description="the date on which it falls due")
 
 
+class JobAgo(WrittenModel):
+    """How long ago another job was done."""
+
+    scalar_hint: ClassVar[str] = "write for example {running_hours: 40, days: 3}"
+
+    days: WholeFromZero = Field(description="days since the job", examples=[3])
+    running_hours: NumberFromZero | None = Field(None, description="running hours since the job, where the example has any", examples=[40])
+
+
 class Example(WrittenModel):
     """A worked example: an engine, what it did since the last completion, and what must come out."""
 
@@ -201,10 +210,13 @@ class Example(WrittenModel):
         description="since the last completion: running_hours, days, counters, amounts, levels",
         examples=[{"running_hours": 1010, "days": 40, "load_pct": 60}],
     )
+    done_since: dict[Id, JobAgo] = Field(
+        {}, description="other jobs done since then, such as an overhaul", examples=[{"overhaul": {"running_hours": 40, "days": 3}}]
+    )
     task: Id = Field(description="the task that is judged")
     as_of: Day | None = Field(None, description="the last day that is judged, for dated intervals")
     first: bool = Field(False, description="whether the engine is new or overhauled")
     expect: Expect = Field(description="what must come out")
 
 
-__all__ = ["Adjustment", "Condition", "Every", "Example", "Expect", "Limits", "Task"]
+__all__ = ["Adjustment", "Condition", "Every", "Example", "Expect", "JobAgo", "Limits", "Task"]

@@ -18,7 +18,7 @@ from intervals.language.conditions import Condition
 from intervals.language.fields import ConditionField, Day, Id, Moment, Name, OneOrMany, PositiveNumber, Text, TimeZone, WrittenModel
 from intervals.language.flaws import FlawsError, codes_of, in_file_order, problems_from_flaws
 from intervals.language.validation import problems_from_validation
-from intervals.language.yamlmarks import load_yaml
+from intervals.language.yamlmarks import Marked, load_yaml
 from intervals.problems import Problem, SiteProblemError
 from intervals.quantities import QUANTITIES, Quantity
 from intervals.site.checks import check_site
@@ -90,6 +90,10 @@ class Site(WrittenModel):
     def file(self) -> str:
         """Path of `site.yaml`, as it was given."""
         return self._file
+
+    def marked(self) -> Marked:
+        """Return the places of the site file, read again: they are asked for only where a problem is found once its rule sets are known."""
+        return load_yaml(Path(self._file), code_prefix="SIT") if self._file else Marked({}, "", "SIT")
 
     @property
     def zone(self) -> ZoneInfo:
