@@ -15,6 +15,9 @@ from intervals.localdays import HOUR_US
 from intervals.usage.course import ActiveTime, Floats, Instants
 from intervals.usage.nodes import Nodes
 
+# a row that is further than so many rhythms from the next one tells of one rhythm only
+LATE_RHYTHMS = 2.5
+
 
 class QuantityRows(NamedTuple):
     """One quantity of one block: its kind, its values, how long it holds and what it was averaged over."""
@@ -34,6 +37,7 @@ class BlockOfEngine(NamedTuple):
         gap_us: the silence that counts as a gap.
         quantities: what they tell.
         place: file and line of a row, given by its number.
+        tells_for_us: how long a row tells of that comes after a silence, where rows are written only while the engine runs.
     """
 
     at_us: Instants
@@ -41,11 +45,35 @@ class BlockOfEngine(NamedTuple):
     gap_us: int
     quantities: Mapping[str, QuantityRows]
     place: Callable[[int], tuple[str, int]]
+    tells_for_us: int | None = None
 
     def row_at(self, at_us: int) -> int | None:
         """Return the number of the row with this stamp, or None where there is none."""
         row = int(self.at_us.searchsorted(at_us))
         return row if row < len(self.at_us) and int(self.at_us[row]) == at_us else None
+
+
+def told_spans(block: BlockOfEngine, rhythm_us: int) -> tuple[Instants, Instants]:
+    """Return the span that each row tells of: from the row before or to the row after, but one rhythm where that row is far.
+
+    Args:
+        block: the rows.
+        rhythm_us: how often rows come while there are any.
+    """
+    at_us = block.at_us
+    if block.covers_before:
+        before = np.concatenate((at_us[:1] - rhythm_us, at_us[:-1]))
+        return np.where(at_us - before > LATE_RHYTHMS * rhythm_us, at_us - rhythm_us, before), at_us
+    after = np.append(at_us[1:], at_us[-1:] + rhythm_us)
+    return at_us, np.where(after - at_us > LATE_RHYTHMS * rhythm_us, at_us + rhythm_us, after)
+
+
+def told_borders_us(block: BlockOfEngine) -> list[Instants]:
+    """Return the instants, beside those of its rows, at which what a row tells begins or ends."""
+    if block.tells_for_us is None:
+        return []
+    start_us, end_us = told_spans(block, block.tells_for_us)
+    return [start_us if block.covers_before else end_us]
 
 
 def held_until_us(block: BlockOfEngine) -> list[Instants]:
@@ -77,7 +105,10 @@ class BlockView:
         self._nodes = nodes
         times = block.at_us
         known_us = nodes.count_up_to(times)
-        if block.covers_before:
+        if block.tells_for_us is not None:
+            self.own_start, self.own_end = told_spans(block, block.tells_for_us)
+            self._row = known_us if block.covers_before else known_us - 1
+        elif block.covers_before:
             before_first = times[0] if in_service_us is None or in_service_us > times[0] else in_service_us
             self.own_start = np.concatenate(([before_first], times[:-1]))
             self.own_end = times
@@ -104,6 +135,8 @@ class BlockView:
         is_silent = self.own_end - self.own_start > self.block.gap_us
         if is_silent.any():
             tells &= ~is_silent.take(row, mode="clip")
+        if self.block.tells_for_us is not None:
+            tells &= (start_us >= self.own_start.take(row, mode="clip")) & (end_us <= self.own_end.take(row, mode="clip"))
         return tells
 
     def level(self, rows: QuantityRows, course_hours: Floats | None) -> Floats:

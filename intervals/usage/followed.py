@@ -32,7 +32,7 @@ def follow_log(
 
     def follow(beside: Sequence[Typed]) -> tuple[MeterReadings, Course, list[OddStep]]:
         meter = gather_meter_readings(parts, beside, changes, turn_h).with_whole_hours_levelled(changes, turn_h)
-        return meter, *follow_meter(meter.at_us, meter.reading_h, changes, turn_h, active)
+        return meter, *follow_meter(meter.at_us, meter.reading_h, changes, turn_h, active, meter.resolution_h)
 
     last_us = max((int(part.at_us[-1]) for part in parts), default=None)
 
