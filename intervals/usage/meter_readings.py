@@ -269,7 +269,8 @@ def _in_order(parts: Sequence[Part], changes: Changes, rolls_over_at_h: float | 
         candidates = {place: order[starts[place] : starts[place + 1]].tolist() for place in contested}
         _choose(Shown.of(given.at_us, given.reading_h, changes, rolls_over_at_h, given.resolution_h), kept, candidates)
     counted = kept[instant]
-    contradicts = contradict(given.at_us[order], given.reading_h[counted], given.reading_h[order], changes, rolls_over_at_h)
+    shows_h = np.maximum(_shown_by_rows(given, counted), _shown_by_rows(given, order))
+    contradicts = contradict(given.at_us[order], given.reading_h[counted], given.reading_h[order], changes, rolls_over_at_h, shows_h)
     contradicts &= (given.block[counted] != _NO_BLOCK) | (given.block[order] != _NO_BLOCK)
     contradictions = tuple(
         Contradiction(int(at_us), float(counted_h), given.place_of(chosen), float(other_h), given.place_of(second))
@@ -283,6 +284,11 @@ def _in_order(parts: Sequence[Part], changes: Changes, rolls_over_at_h: float | 
         )
     )
     return given.only(kept), contradictions
+
+
+def _shown_by_rows(given: Part, which: NDArray[np.int64]) -> Floats:
+    """Return how finely readings show that stand in a block; of a single figure nobody knows."""
+    return np.where(given.block[which] == _NO_BLOCK, 0.0, given.resolution_h[which])
 
 
 def _choose(shown: Shown, kept: NDArray[np.int64], candidates: Mapping[int, Sequence[int]]) -> None:

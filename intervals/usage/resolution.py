@@ -14,6 +14,7 @@ RESOLUTIONS_H = (1.0, 0.1, 0.01, 1 / 60)
 _GRAIN = 1e-6
 # minutes are written with three or four decimals of an hour, mostly
 _MINUTE_GRAIN = 0.03
+LEAST_READINGS = 2
 _SAMPLE = 500
 # a spacing that one row in so many has is a rhythm
 _COMMON_SHARE = 0.1
@@ -21,7 +22,7 @@ MINUTES_H = 1 / 60
 
 
 def resolution_of(reading_h: Floats) -> float:
-    """Return the coarsest resolution that all readings are multiples of, in hours; 0.0 where they show more than hundredths.
+    """Return the coarsest resolution that all readings are multiples of, in hours; 0.0 where they show more, or are too few to tell.
 
     Args:
         reading_h: what a meter showed, no NaN.
@@ -30,7 +31,7 @@ def resolution_of(reading_h: Floats) -> float:
         >>> resolution_of(np.array([100.0, 101.5, 101.6]))
         0.1
     """
-    if not len(reading_h):
+    if len(reading_h) < LEAST_READINGS:
         return 0.0
     for part in (reading_h[:_SAMPLE], reading_h):
         found = next((each for each in RESOLUTIONS_H if _are_multiples(part, each)), 0.0)
