@@ -37,7 +37,7 @@ class BlockOfEngine(NamedTuple):
         gap_us: the silence that counts as a gap.
         quantities: what they tell.
         place: file and line of a row, given by its number.
-        tells_for_us: how long a row tells of that comes after a silence, where rows are written only while the engine runs.
+        told_us: the earliest and the latest instants that its rows tell of, where that is less than all the time from row to row.
     """
 
     at_us: Instants
@@ -45,7 +45,7 @@ class BlockOfEngine(NamedTuple):
     gap_us: int
     quantities: Mapping[str, QuantityRows]
     place: Callable[[int], tuple[str, int]]
-    tells_for_us: int | None = None
+    told_us: tuple[Instants, Instants] | None = None
 
     def row_at(self, at_us: int) -> int | None:
         """Return the number of the row with this stamp, or None where there is none."""
@@ -70,10 +70,7 @@ def told_spans(block: BlockOfEngine, rhythm_us: int) -> tuple[Instants, Instants
 
 def told_borders_us(block: BlockOfEngine) -> list[Instants]:
     """Return the instants, beside those of its rows, at which what a row tells begins or ends."""
-    if block.tells_for_us is None:
-        return []
-    start_us, end_us = told_spans(block, block.tells_for_us)
-    return [start_us if block.covers_before else end_us]
+    return [] if block.told_us is None else [block.told_us[0 if block.covers_before else 1]]
 
 
 def held_until_us(block: BlockOfEngine) -> list[Instants]:
@@ -105,10 +102,7 @@ class BlockView:
         self._nodes = nodes
         times = block.at_us
         known_us = nodes.count_up_to(times)
-        if block.tells_for_us is not None:
-            self.own_start, self.own_end = told_spans(block, block.tells_for_us)
-            self._row = known_us if block.covers_before else known_us - 1
-        elif block.covers_before:
+        if block.covers_before:
             before_first = times[0] if in_service_us is None or in_service_us > times[0] else in_service_us
             self.own_start = np.concatenate(([before_first], times[:-1]))
             self.own_end = times
@@ -117,6 +111,8 @@ class BlockView:
             self.own_start = times
             self.own_end = np.append(times[1:], times[-1] + block.gap_us)
             self._row = known_us - 1
+        if block.told_us is not None:
+            self.own_start, self.own_end = np.maximum(self.own_start, block.told_us[0]), np.minimum(self.own_end, block.told_us[1])
         self.tells = self._tells()
 
     def _tells(self) -> NDArray[np.bool_]:
@@ -135,7 +131,7 @@ class BlockView:
         is_silent = self.own_end - self.own_start > self.block.gap_us
         if is_silent.any():
             tells &= ~is_silent.take(row, mode="clip")
-        if self.block.tells_for_us is not None:
+        if self.block.told_us is not None:
             tells &= (start_us >= self.own_start.take(row, mode="clip")) & (end_us <= self.own_end.take(row, mode="clip"))
         return tells
 

@@ -25,12 +25,14 @@ def resolution_of(reading_h: Floats) -> float:
     """Return the coarsest resolution that all readings are multiples of, in hours; 0.0 where they show more, or are too few to tell.
 
     Args:
-        reading_h: what a meter showed, no NaN.
+        reading_h: what a meter showed, NaN where a row has none.
 
     Example:
         >>> resolution_of(np.array([100.0, 101.5, 101.6]))
         0.1
     """
+    if np.isnan(reading_h).any():
+        reading_h = reading_h[~np.isnan(reading_h)]
     if len(reading_h) < LEAST_READINGS:
         return 0.0
     for part in (reading_h[:_SAMPLE], reading_h):

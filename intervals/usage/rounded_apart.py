@@ -30,7 +30,7 @@ def agree_on_rounding(parts: Sequence[Part], changes: Changes) -> list[Part]:
     shows = [_resolution(part) for part in parts]
     agreed = []
     for part, coarse_h in zip(parts, shows, strict=True):
-        if np.isinf(coarse_h):
+        if not 0 < coarse_h < np.inf:
             agreed.append(part)
             continue
         finer = [other for other, fine_h in zip(parts, shows, strict=True) if len(other.at_us) > 1 and fine_h * FINER_TIMES <= coarse_h]
