@@ -81,10 +81,16 @@ def spread_before_turns(course: Course) -> tuple[Instants, Floats] | None:
     if not len(fast):
         return None
     kept = np.ones(len(course.at_us), dtype=np.bool_)
+    begins: list[tuple[int, float]] = []
     for index in fast.tolist():
-        turn_h = float(course.hours_h[index] - course.hours_h[index - 1])
-        begun = int(course.at_us.searchsorted(int(course.at_us[index]) - round(turn_h * HOUR_US), side="right")) - 1
+        before_h, end_us = float(course.hours_h[index - 1]), int(course.at_us[index])
         # not into the hours of the turn before
-        begun = max(begun, int(course.hours_h.searchsorted(course.hours_h[index - 1] - ROUNDING_H)))
-        kept[begun + 1 : index] = False
-    return course.at_us[kept], course.hours_h[kept]
+        turned = int(course.hours_h.searchsorted(before_h - ROUNDING_H))
+        start_us = max(int(course.at_us[turned]), end_us - round((float(course.hours_h[index]) - before_h) * HOUR_US))
+        kept[int(course.at_us.searchsorted(start_us, side="right")) : index] = False
+        begins.append((start_us, before_h))
+    started_us = np.array([start_us for start_us, _ in begins], dtype=np.int64)
+    at_us = np.concatenate((course.at_us[kept], started_us))
+    hours_h = np.concatenate((course.hours_h[kept], [before_h for _, before_h in begins]))
+    at_us, place = np.unique(at_us, return_index=True)
+    return at_us, hours_h[place]

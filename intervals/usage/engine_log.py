@@ -121,7 +121,7 @@ def gather_engine_log(site: Site, index: int, readings: Readings, records: Itera
     typed = typed_in_silence(told, rows, silences, days)
     course, faults = follow_log(parts_of_log(blocks, engine, in_service), typed, changes, active, log_faults)
     if course.is_known:
-        shown = [read_load_rows(block, engine.rated_kw, site.running_when_of(engine)) for block in blocks]
+        shown = [read_load_rows(block, course, engine.rated_kw, site.running_when_of(engine)) for block in blocks]
         blocks = [block if rows is None else rows.block for block, rows in zip(blocks, shown, strict=True)]
         course, beyond = place_hours(course, join_shown([rows for rows in shown if rows is not None]))
         faults += [log_faults.load_beyond_meter(found) for found in beyond]

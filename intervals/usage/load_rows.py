@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from intervals.language.conditions import Condition
 from intervals.localdays import HOUR_US
-from intervals.usage.course import FASTER_SHARE, ROUNDING_H, Floats, Instants
+from intervals.usage.course import FASTER_SHARE, ROUNDING_H, Course, Floats, Instants
 from intervals.usage.engine_blocks import LATE_RHYTHMS, BlockOfEngine, told_spans
 from intervals.usage.meter_readings import METER
 from intervals.usage.resolution import resolution_of, rhythm_us
@@ -84,11 +84,12 @@ def has_load(block: BlockOfEngine) -> bool:
     return any(name in block.quantities for name in LOAD)
 
 
-def read_load_rows(block: BlockOfEngine, rated_kw: float | None, running_when: Condition | None) -> LoadRows | None:
+def read_load_rows(block: BlockOfEngine, course: Course, rated_kw: float | None, running_when: Condition | None) -> LoadRows | None:
     """Return what the rows of a block show of an engine's running, or None where they add nothing to its meter.
 
     Args:
         block: rows of an engine whose meter is read somewhere.
+        course: that meter's course.
         rated_kw: its rated power, or None.
         running_when: what running means at the site, or None: any load above nothing.
     """
@@ -100,8 +101,8 @@ def read_load_rows(block: BlockOfEngine, rated_kw: float | None, running_when: C
     rhythm = rhythm_us(block.at_us) or block.gap_us
     start_us, end_us = told_spans(block, rhythm)
     state = _states(block, rated_kw, running_when)
-    told_us = float((end_us - start_us).sum())
-    is_silent_at_standstill = told_us < WHOLE_TIME_SHARE * float(block.at_us[-1] - block.at_us[0])
+    all_us = max(int(block.at_us[-1]), course.known_to_us) - min(int(block.at_us[0]), course.known_from_us)
+    is_silent_at_standstill = float((end_us - start_us).sum()) < WHOLE_TIME_SHARE * all_us
     if meter_h is None or resolution_of(meter_h) * HOUR_US > rhythm:
         bounded = block._replace(told_us=(start_us, end_us)) if is_silent_at_standstill else block
         return LoadRows(bounded, start_us, end_us, state, rhythm)
