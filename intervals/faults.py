@@ -28,6 +28,7 @@ FAULT_KINDS: dict[str, str] = {
     "meter_reading_odd": "a meter reading that fits neither neighbour, or that the meter cannot show: a typing error; it is taken as blank",
     "meter_went_back": "the hour meter stepped back; the step counts nothing",
     "meter_ran_fast": "the hour meter ran faster than time; the time elapsed is counted",
+    "load_beyond_meter": "rows with load show more running than the hour meter of the same time; the meter's hours count",
     "counter_went_back": "a counter stepped back; the step counts nothing",
     "gap": "a silence longer than gap_h: its hours count, its levels are unknown",
     "ran_while_laid_up": "the hour meter ran in a span that the site calls a lay-up; its hours count",

@@ -221,10 +221,11 @@ def ran_when_it_came(latest: JudgedAnalysis, case: EngineCase) -> bool:
         start_us = days.midnight_us(days.date_of(latest.result_us))
         end_us = min(start_us + DAY_US, case.end_us)
     else:
-        after = int(np.searchsorted(course.at_us, latest.result_us, side="right"))
-        if after in (0, len(course.at_us)):
+        line_us, _ = course.line
+        after = int(np.searchsorted(line_us, latest.result_us, side="right"))
+        if after in (0, len(line_us)):
             return False
-        start_us, end_us = int(course.at_us[after - 1]), int(course.at_us[after])
+        start_us, end_us = int(line_us[after - 1]), int(line_us[after])
     ran = (course.hours_at_one(end_us) or 0.0) - (course.hours_at_one(start_us) or 0.0)
     return ran > NOTHING_H
 

@@ -233,13 +233,14 @@ class EngineCase:
         if not course.is_known:
             return None
         before = course.hours_at_one(from_us)
-        later = np.flatnonzero((course.at_us > from_us) & (course.hours_h > (before or 0.0) + NOTHING_H))
+        line_us, line_h = course.line
+        later = np.flatnonzero((line_us > from_us) & (line_h > (before or 0.0) + NOTHING_H))
         if not len(later):
             return None
         index = int(later[0])
-        began_us = max(from_us, int(course.at_us[index - 1]) if index else from_us)
+        began_us = max(from_us, int(line_us[index - 1]) if index else from_us)
         # a step that leads out of a lay-up ran after it
-        over_us = [end for start, end in self.log.active.spans_us if start <= began_us < end <= int(course.at_us[index])]
+        over_us = [end for start, end in self.log.active.spans_us if start <= began_us < end <= int(line_us[index])]
         return max([began_us, *over_us])
 
     def window_rules(self, task: Task, start: WindowStart, end_us: int, end_edge: int, end_day: date) -> WindowRules:

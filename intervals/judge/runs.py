@@ -29,7 +29,7 @@ from intervals.site.model import Site
 from intervals.usage.cells import CellsOf
 from intervals.usage.course import Floats
 from intervals.usage.engine_log import EngineLog
-from intervals.usage.runs import EngineRuns, find_engine_runs, shows_tenths
+from intervals.usage.runs import EngineRuns, find_engine_runs
 from intervals.usage.steps import Steps, build_steps
 
 Flags = NDArray[np.bool_]
@@ -160,7 +160,7 @@ class _Finder:
     @cached_property
     def runs(self) -> EngineRuns:
         """The engine's runs."""
-        return find_engine_runs(self.steps, in_tenths=shows_tenths(self.log.course))
+        return find_engine_runs(self.steps, self.log.course.resolutions_at(self.steps.at_us[:-1]))
 
     @cached_property
     def _verdicts(self) -> tuple[NDArray[np.int64], list[Verdict]]:

@@ -82,6 +82,27 @@ class ActiveTime(NamedTuple):
         return end_us - start_us - laid_up
 
 
+class Placed(NamedTuple):
+    """Where the hours of a course lie, known more closely than between two readings: rows of load show when the engine ran.
+
+    Attributes:
+        at_us: the readings' instants, and between them the borders of the spans in which it ran.
+        hours_h: running hours since the first reading at each of them.
+        shows: of each span between two of them 1 where rows show it running, 0 where the meter has no more than it may be off, else NaN.
+    """
+
+    at_us: Instants
+    hours_h: Floats
+    shows: Floats
+
+    def shows_at(self, at_us: Instants) -> Floats:
+        """Return what is shown from each instant on; NaN outside of all spans."""
+        place = self.at_us.searchsorted(at_us, side="right") - 1
+        inside = (place >= 0) & (place < len(self.shows))
+        shows: Floats = np.where(inside, self.shows.take(place, mode="clip"), np.nan)
+        return shows
+
+
 class Course(NamedTuple):
     """Bridged running hours of one engine along its readings.
 
@@ -92,6 +113,8 @@ class Course(NamedTuple):
         doubtful: whether the step that ends at the reading was bridged against the meter.
         changes: registered meter changes.
         active: time outside lay-ups, by which a step's hours are shared out.
+        resolution_h: how finely each reading shows; none where that is not asked.
+        placed: where a step's hours lie, if they are not spread over all of it.
     """
 
     at_us: Instants
@@ -100,6 +123,21 @@ class Course(NamedTuple):
     doubtful: NDArray[np.bool_]
     changes: Changes
     active: ActiveTime = ActiveTime()
+    resolution_h: Floats | None = None
+    placed: Placed | None = None
+
+    @property
+    def line(self) -> tuple[Instants, Floats]:
+        """Instants between which the hours run evenly, and the hours at each."""
+        return (self.at_us, self.hours_h) if self.placed is None else (self.placed.at_us, self.placed.hours_h)
+
+    def resolutions_at(self, at_us: Instants) -> Floats:
+        """Return how finely the meter shows around each instant: the coarser of the readings before and after it."""
+        if self.resolution_h is None or not self.is_known:
+            return np.zeros(len(at_us))
+        after = self.at_us.searchsorted(at_us, side="right")
+        resolution_h: Floats = np.maximum(self.resolution_h.take(after - 1, mode="clip"), self.resolution_h.take(after, mode="clip"))
+        return resolution_h
 
     @property
     def is_known(self) -> bool:
@@ -120,10 +158,11 @@ class Course(NamedTuple):
         """Return bridged hours at each instant; NaN before the first reading, constant after the last."""
         if not self.is_known:
             return np.full(len(at_us), np.nan)
+        line_us, line_h = self.line
         if self.active.spans_us:
-            hours = np.interp(self.active.at(at_us), self.active.at(self.at_us), self.hours_h)
+            hours = np.interp(self.active.at(at_us), self.active.at(line_us), line_h)
         else:
-            hours = np.interp(at_us, self.at_us, self.hours_h)
+            hours = np.interp(at_us, line_us, line_h)
         hours[at_us < self.at_us[0]] = np.nan
         return hours
 
@@ -152,7 +191,14 @@ class Course(NamedTuple):
         value = float(self.meters_at(np.array([at_us], dtype=np.int64))[0])
         return None if np.isnan(value) else value
 
-    def with_readings(self, places: Sequence[int], at_us: Instants, hours_h: Sequence[float], reading_h: Sequence[float]) -> Course:
+    def with_readings(
+        self,
+        places: Sequence[int],
+        at_us: Instants,
+        hours_h: Sequence[float],
+        reading_h: Sequence[float],
+        resolution_h: Sequence[float],
+    ) -> Course:
         """Return the course with more readings in it, which leave the hours between those that it has as they are.
 
         Args:
@@ -160,9 +206,11 @@ class Course(NamedTuple):
             at_us: their instants, rising.
             hours_h: running hours of the course at each, below zero before its first reading.
             reading_h: what the meter showed at each.
+            resolution_h: how finely each shows.
         """
         hours = np.insert(self.hours_h, places, hours_h)
         return self._replace(
+            resolution_h=None if self.resolution_h is None else np.insert(self.resolution_h, places, resolution_h),
             at_us=np.insert(self.at_us, places, at_us),
             hours_h=hours - hours[0] if hours[0] else hours,
             reading_h=np.insert(self.reading_h, places, reading_h),
@@ -171,12 +219,13 @@ class Course(NamedTuple):
 
     def instant_past(self, hours_h: float) -> int | None:
         """Return when the bridged hours went past a figure, lay-ups left out of a step's even run; None where they did not."""
-        index = int(np.searchsorted(self.hours_h, hours_h + ROUNDING_H / 2, side="right"))
-        if index >= len(self.hours_h):
+        line_us, line_h = self.line
+        index = int(np.searchsorted(line_h, hours_h + ROUNDING_H / 2, side="right"))
+        if index >= len(line_h):
             return None
         if index == 0:
-            return int(self.at_us[0])
-        start_us, end_us = int(self.at_us[index - 1]), int(self.at_us[index])
+            return int(line_us[0])
+        start_us, end_us = int(line_us[index - 1]), int(line_us[index])
         bounds = [at for span in self.active.spans_us for at in span if start_us < at < end_us]
         nodes = np.array(sorted({start_us, *bounds, end_us}), dtype=np.int64)
         # what a lay-up weighs in sharing out is no running
@@ -186,7 +235,8 @@ class Course(NamedTuple):
         """Return the first instant of a span at which the meter showed a reading, or None where it did not."""
         if not self.is_known or end_us <= self.known_from_us or start_us > self.known_to_us:
             return None
-        inner = self.at_us[(self.at_us > start_us) & (self.at_us < end_us)].tolist()
+        line_us, _ = self.line
+        inner = line_us[(line_us > start_us) & (line_us < end_us)].tolist()
         changed = self.changes.at_us[(self.changes.at_us >= start_us) & (self.changes.at_us < end_us)].tolist()
         points = sorted({max(start_us, self.known_from_us), *inner, *changed, *(at + 1 for at in changed), min(end_us, self.known_to_us)})
         before_us, before_h = int(points[0]), self.meter_at(points[0])
@@ -202,13 +252,18 @@ class Course(NamedTuple):
         return None
 
 
-def fastest_h(start_us: int, end_us: int) -> float:
-    """Return the most hours that a meter can show between two instants."""
-    return (end_us - start_us) / HOUR_US * FASTER_SHARE + FASTER_H + ROUNDING_H
+def fastest_h(start_us: int, end_us: int, resolution_h: float = 0.0) -> float:
+    """Return the most hours that a meter can show between two instants; one that shows whole hours may turn by one at any time."""
+    return (end_us - start_us) / HOUR_US * FASTER_SHARE + max(FASTER_H, resolution_h) + ROUNDING_H
 
 
-def follow_meter(
-    at_us: Instants, reading_h: Floats, changes: Changes, rolls_over_at_h: float | None, active: ActiveTime
+def follow_meter(  # noqa: PLR0913 - a meter's readings and all that is known of it
+    at_us: Instants,
+    reading_h: Floats,
+    changes: Changes,
+    rolls_over_at_h: float | None,
+    active: ActiveTime,
+    resolution_h: Floats | None = None,
 ) -> tuple[Course, list[OddStep]]:
     """Return the course of a meter through its readings, and the steps that do not follow.
 
@@ -222,17 +277,18 @@ def follow_meter(
         changes: registered changes of the meter.
         rolls_over_at_h: reading at which the meter starts again at zero, or None.
         active: time outside lay-ups.
+        resolution_h: how finely each reading shows, or None: by which a step may be faster than time.
 
     Returns:
         The course, and one `OddStep` for every reading that did not follow (kinds `meter_reading_odd`, `meter_went_back`,
         `meter_ran_fast`).
     """
-    count, shown = len(at_us), Shown.of(at_us, reading_h, changes, rolls_over_at_h)
+    count, shown = len(at_us), Shown.of(at_us, reading_h, changes, rolls_over_at_h, resolution_h)
     bridged = shown.bridged_h
     steps, is_odd, are_as_shown = shown.steps()
     if are_as_shown:
         # as most logs are; and no hour is lost to rounding in adding so many steps up
-        return Course(at_us, bridged - bridged[:1], reading_h, np.zeros(count, dtype=np.bool_), changes, active), []
+        return Course(at_us, bridged - bridged[:1], reading_h, np.zeros(count, dtype=np.bool_), changes, active, resolution_h), []
     kept = np.ones(count, dtype=np.bool_)
     doubtful = np.zeros(count, dtype=np.bool_)
     odd: list[OddStep] = []
@@ -253,7 +309,8 @@ def follow_meter(
     into = np.concatenate(([0.0], steps)) if count else np.zeros(0)
     if not kept.all():
         at_us, into, reading_h, doubtful = at_us[kept], into[kept], reading_h[kept], doubtful[kept]
-    return Course(at_us, np.cumsum(into), reading_h, doubtful, changes, active), odd
+        resolution_h = None if resolution_h is None else resolution_h[kept]
+    return Course(at_us, np.cumsum(into), reading_h, doubtful, changes, active, resolution_h), odd
 
 
 class Shown(NamedTuple):
@@ -263,12 +320,15 @@ class Shown(NamedTuple):
     reading_h: Floats
     bridged_h: Floats
     rolls_over_at_h: float | None
+    resolution_h: Floats | None = None
 
     @classmethod
-    def of(cls, at_us: Instants, reading_h: Floats, changes: Changes, rolls_over_at_h: float | None) -> Shown:
+    def of(
+        cls, at_us: Instants, reading_h: Floats, changes: Changes, rolls_over_at_h: float | None, resolution_h: Floats | None = None
+    ) -> Shown:
         """Bridge readings over the registered changes of their meter."""
         bridged_h = reading_h + changes.bridged_before(at_us) if len(changes.at_us) else reading_h
-        return cls(at_us, reading_h, bridged_h, rolls_over_at_h)
+        return cls(at_us, reading_h, bridged_h, rolls_over_at_h, resolution_h)
 
     def steps(self) -> tuple[Floats, NDArray[np.bool_], bool]:
         """Return the hours from each reading to the next, none below zero; which of the later ones do not fit; whether all are as shown."""
@@ -279,7 +339,10 @@ class Shown(NamedTuple):
         most = (self.at_us[1:] - self.at_us[:-1]) / HOUR_US
         most *= FASTER_SHARE
         # one after the other, as `fastest_h` adds them: a reading at the very bound fits both
-        most += FASTER_H
+        if self.resolution_h is None or np.maximum.reduce(self.resolution_h, initial=0.0) <= FASTER_H:
+            most += FASTER_H
+        else:
+            most += np.maximum(FASTER_H, np.maximum(self.resolution_h[1:], self.resolution_h[:-1]))
         most += ROUNDING_H
         is_odd = steps > most
         if falls:
@@ -292,7 +355,8 @@ class Shown(NamedTuple):
         hours = float(self.bridged_h[after] - self.bridged_h[before])
         if hours < -ROUNDING_H and self.rolls_over_at_h is not None:
             hours += self.rolls_over_at_h
-        most = fastest_h(int(self.at_us[before]), int(self.at_us[after]))
+        shows_h = 0.0 if self.resolution_h is None else float(max(self.resolution_h[before], self.resolution_h[after]))
+        most = fastest_h(int(self.at_us[before]), int(self.at_us[after]), shows_h)
         return max(0.0, hours) if -ROUNDING_H <= hours <= most else None
 
     def elapsed_h(self, before: int, after: int) -> float:

@@ -18,9 +18,11 @@ from intervals.site.model import Engine, Site
 from intervals.usage.course import ActiveTime, Changes, Course, Instants
 from intervals.usage.engine_blocks import BlockOfEngine, QuantityRows
 from intervals.usage.followed import follow_log
+from intervals.usage.load_rows import join_shown, read_load_rows
 from intervals.usage.log_faults import LogFaults
 from intervals.usage.meter_readings import METER, parts_of_log
 from intervals.usage.nodes import each_once
+from intervals.usage.placed import place_hours
 from intervals.usage.silences import Gap, find_silences
 from intervals.usage.typed_readings import typed_in_silence
 
@@ -118,6 +120,11 @@ def gather_engine_log(site: Site, index: int, readings: Readings, records: Itera
     log_faults = LogFaults(engine, blocks, days)
     typed = typed_in_silence(told, rows, silences, days)
     course, faults = follow_log(parts_of_log(blocks, engine, in_service), typed, changes, active, log_faults)
+    if course.is_known:
+        shown = [read_load_rows(block, course, engine.rated_kw, site.running_when_of(engine)) for block in blocks]
+        blocks = [block if rows is None else rows.block for block, rows in zip(blocks, shown, strict=True)]
+        course, beyond = place_hours(course, join_shown([rows for rows in shown if rows is not None]))
+        faults += [log_faults.load_beyond_meter(found) for found in beyond]
     faults += [log_faults.gap(gap) for gap in silences]
     faults += log_faults.lay_ups(course)
     faults += [log_faults.early_record(record) for record in early]

@@ -207,7 +207,9 @@ class TypedReadings(NamedTuple):
             shown_h = one.reading_h + min((hours_h - maybe_h for maybe_h in self._hours(one, place)), key=abs)
             shown.append(shown_h if self.rolls_over_at_h is None else shown_h % self.rolls_over_at_h)
         at_us = np.array([one.at_us for _, one, _ in points], dtype=np.int64)
-        return self.course.with_readings([place for place, _, _ in points], at_us, [hours_h for _, _, hours_h in points], shown)
+        resolutions = [WHOLE_HOUR_H if one.reading_h.is_integer() else 0.0 for _, one, _ in points]
+        places, hours_h = [place for place, _, _ in points], [each for _, _, each in points]
+        return self.course.with_readings(places, at_us, hours_h, shown, resolutions)
 
     def _agrees(self, one: Typed, counted_h: float | None) -> bool:
         """Tell whether a record shows the reading that counts at its instant, or does not contradict it."""
