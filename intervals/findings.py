@@ -96,9 +96,11 @@ class Reason(Frozen):
 
 
 class Finding(Frozen):
-    """The standing of one task of one engine, with every reason."""
+    """The standing of one task of one engine under one rule set, with every reason."""
 
     engine: str
+    # documents that were written before an engine could have several have none
+    ruleset: str = ""
     task: str
     title: str
     standing: StandingWord
@@ -128,6 +130,7 @@ class Skipped(Frozen):
     """An occurrence that was never done, not credited, or done before it could be; a run that would have done it and fell short."""
 
     engine: str
+    ruleset: str = ""
     task: str
     kind: SkippedKind
     open: bool
@@ -177,6 +180,7 @@ class Occurrence(Frozen):
     """One occurrence that fell due in a month, and how it was met (figures in the governing leg's unit)."""
 
     engine: str
+    ruleset: str = ""
     task: str
     met: Literal["on_time", "late", "missed", "open", "pending"]
     line_on: str | None
@@ -208,11 +212,15 @@ class Found(Frozen):
 
 
 class Findings(Frozen):
-    """The whole answer for a site at a moment."""
+    """The whole answer for a site at a moment.
+
+    `engine_rulesets` names the rule sets of each engine that several judge; it is stated only where there is such an engine.
+    """
 
     site: str
     as_of: str
     rulesets: tuple[RuleSetUsed, ...]
+    engine_rulesets: dict[str, tuple[str, ...]] = {}
     findings: tuple[Finding, ...]
     skipped: tuple[Skipped, ...]
     faults: tuple[FaultLine, ...]
@@ -220,12 +228,16 @@ class Findings(Frozen):
     totals: Totals
     compliance: Compliance | None = None
 
+    def name_of(self, found: Finding | Skipped | Occurrence) -> str:
+        """Return a task's id as it is told apart from the others of its engine: with its rule set where several judge the engine."""
+        return f"{found.ruleset}.{found.task}" if found.engine in self.engine_rulesets else found.task
+
     def frame(self) -> pd.DataFrame:
         """Return one row a finding, ready to sort and filter.
 
         Returns:
             Columns engine, task, title, standing, within_tolerance, governing, unit, used, allowed, remaining, consumed,
-            past_by, due_on, crossed_at, last_done_at, unknown_hours_h, why. Figures are in `unit`.
+            past_by, due_on, crossed_at, last_done_at, unknown_hours_h, why, ruleset. Figures are in `unit`.
         """
         import pandas as pd  # noqa: PLC0415 - pandas is loaded only by those who ask for a frame
 
@@ -251,10 +263,11 @@ class Findings(Frozen):
                     "last_done_at": finding.last_done.at if finding.last_done else None,
                     "unknown_hours_h": finding.unknown_hours_h,
                     "why": finding.reasons[0].text if finding.reasons else "",
+                    "ruleset": finding.ruleset,
                 }
             )
         columns = [
             "engine", "task", "title", "standing", "within_tolerance", "governing", "unit", "used", "allowed", "remaining",
-            "consumed", "past_by", "due_on", "crossed_at", "last_done_at", "unknown_hours_h", "why",
+            "consumed", "past_by", "due_on", "crossed_at", "last_done_at", "unknown_hours_h", "why", "ruleset",
         ]  # fmt: skip
         return pd.DataFrame(rows, columns=columns)

@@ -59,7 +59,7 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
             clock, and a month that is still to come is judged as if nothing more were done.
         ruleset: name or path of a rule set to judge by instead of the site's.
         engines: ids to judge; none means all.
-        tasks: ids to judge; none means all.
+        tasks: ids to judge, or `set.task` for one rule set's alone; none means all.
         month: `YYYY-MM`: also give the month's compliance, and of the skipped keep only that month's.
         jobs: how many processes share the engines; None: as many as processors, for many engines. The findings are the same.
         workers: the workers of a cluster, which share the engines instead of processes.
@@ -67,7 +67,7 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
         progress: called with a few words and the share done.
 
     Returns:
-        Findings sorted by engine, then task, as site and rule set list them.
+        Findings sorted by engine, then rule set, then task, as site and rule set list them.
 
     Raises:
         TypeError: as_of is neither a date nor a datetime.
@@ -110,7 +110,7 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         engines: ids to judge; none means all.
         tasks: ids to judge; none means all.
         month: as for `assess_site`.
-        watch: is handed each engine once it is judged, for whoever wants more of it than its findings; one process judges then.
+        watch: is handed each engine once it is judged, for each of its rule sets, for whoever wants more than findings; one process judges.
         jobs: as for `assess_site`.
         workers: as for `assess_site`.
         progress: called with a few words and the share done.
@@ -133,9 +133,9 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         if number < len(judged) // processes:
             tell(number * processes, index)
         found = Answer([])
-        judged_engine = judge_engine(inputs, index, ruleset, tasks, span, found)
-        if watch and judged_engine is not None:
-            watch(judged_engine)
+        for judged_engine in judge_engine(inputs, index, ruleset, tasks, span, found):
+            if watch:
+                watch(judged_engine)
         return found
 
     if workers is not None:
@@ -172,8 +172,12 @@ def _refuse_out_of_service(inputs: Inputs, answer: Answer, judged: Sequence[int]
 def _refuse_unfitted(inputs: Inputs, engines: Collection[str], tasks: Collection[str], ruleset: str | None) -> None:
     """Refuse tasks that were asked for and are for none of the engines that were, if it can be said why not."""
     machines = [machine for machine in inputs.site.machines if not engines or machine.id in engines]
-    books = {machine.id: inputs.books[ruleset or inputs.site.ruleset_of(machine)] for machine in machines}
-    reasons = [why_not(books[machine.id].ruleset, machine, name) for machine in machines for name in tasks]
+    reasons = [
+        why_not(inputs.books[used].ruleset, machine, name)
+        for machine in machines
+        for used in inputs.rulesets_of(machine, ruleset)
+        for name in tasks
+    ]
     told = [reason for reason in reasons if reason is not None][:_MOST_REASONS]
     if told:
         text = f"{', '.join(tasks)}: for none of the engines asked for"
@@ -184,7 +188,7 @@ def _note_near_words(inputs: Inputs, answer: Answer, judged: Sequence[int], rule
     """Note words of engines that may be another spelling of what rules ask for."""
     machines = [inputs.site.machines[index] for index in judged]
     for name, book in inputs.books.items():
-        own = [machine for machine in machines if (ruleset or inputs.site.ruleset_of(machine)) == name]
+        own = [machine for machine in machines if name in inputs.rulesets_of(machine, ruleset)]
         for engine, key, word, meant in near_words(book.ruleset, own):
             text = f'{key} is "{word}", which no rule of {book.ruleset.ruleset} names; did you mean "{meant}"?'
             answer.faults.append(Fault(engine, "word_near_another", Path(inputs.site.file).name, None, None, text))
@@ -195,7 +199,7 @@ def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], rulese
     if len(judged) < len(inputs.site.machines):
         # whether a task fits none can only be told of all engines
         return
-    for name in dict.fromkeys(ruleset or inputs.site.ruleset_of(inputs.site.machines[index]) for index in judged):
+    for name in dict.fromkeys(name for index in judged for name in inputs.rulesets_of(inputs.site.machines[index], ruleset)):
         rules = inputs.books[name].ruleset
         tasks = [task.id for task in rules.tasks if (name, task.id) not in answer.fitted]
         if len(tasks) == len(rules.tasks) and not answer.is_of_something:
@@ -211,6 +215,13 @@ def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], rulese
             answer.faults.append(Fault(None, fault_kind, Path(file).name, line, None, text))
 
 
+def _several_of(inputs: Inputs, engines: Collection[str], ruleset: str | None) -> dict[str, tuple[str, ...]]:
+    """Return the ids of their rule sets for the engines that several judge."""
+    machines = [machine for machine in inputs.site.machines if not engines or machine.id in engines]
+    named = {machine.id: inputs.rulesets_of(machine, ruleset) for machine in machines}
+    return {engine: tuple(inputs.books[name].ruleset.ruleset for name in names) for engine, names in named.items() if len(names) > 1}
+
+
 def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:
     """Return the whole answer."""
     skipped = answer.skipped if span is None else [entry for entry in answer.skipped if entry.at.startswith(span.text)]
@@ -219,7 +230,10 @@ def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span
         counts[finding.standing] += 1
     faults = [fault for fault in answer.faults if not engines or fault.engine is None or fault.engine in engines]
     readings = inputs.readings
+    several = _several_of(inputs, engines, ruleset)
     return Findings(
+        # stated only where it says something
+        **({"engine_rulesets": several} if several else {}),
         site=inputs.site.site,
         as_of=inputs.days.iso(inputs.moment.at_us),
         rulesets=tuple(ruleset_used(book.ruleset) for book in inputs.books.values()),

@@ -111,6 +111,7 @@ class TaskDuty(Frozen):
     `effective_h` is at the mean of the span, `shortest_h` at its heaviest stretch (None where the span did not use an interval up).
     """
 
+    ruleset: str
     task: str
     title: str
     base_h: float | None

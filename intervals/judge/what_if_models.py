@@ -41,9 +41,13 @@ class Judged(Frozen):
 
 
 class Compared(Frozen):
-    """One task before and after; None where the rules do not have it for this engine."""
+    """One task before and after; None where the rules do not have it for this engine.
+
+    `ruleset` is that of the rules as they are, or where only the changed ones have the task, one of those.
+    """
 
     engine: str
+    ruleset: str
     task: str
     title: str
     before: Judged | None
