@@ -6,7 +6,7 @@ Figures are rounded to six decimals here, at the border, and nowhere earlier but
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from pydantic import BaseModel, ConfigDict
 
@@ -211,6 +211,22 @@ class Found(Frozen):
     occurrences: tuple[Occurrence, ...]
 
 
+class OfRuleSet(Protocol):
+    """Whatever is said of one task of one engine under one rule set."""
+
+    @property
+    def engine(self) -> str:
+        """Engine id."""
+
+    @property
+    def ruleset(self) -> str:
+        """Id of the rule set."""
+
+    @property
+    def task(self) -> str:
+        """Task id."""
+
+
 class Findings(Frozen):
     """The whole answer for a site at a moment.
 
@@ -228,9 +244,13 @@ class Findings(Frozen):
     totals: Totals
     compliance: Compliance | None = None
 
-    def name_of(self, found: Finding | Skipped | Occurrence) -> str:
+    def name_of(self, found: OfRuleSet) -> str:
         """Return a task's id as it is told apart from the others of its engine: with its rule set where several judge the engine."""
         return f"{found.ruleset}.{found.task}" if found.engine in self.engine_rulesets else found.task
+
+    def title_of(self, finding: Finding) -> str:
+        """Return a task's title as it is told apart from the others of its engine: with its rule set where several judge the engine."""
+        return f"{finding.title} ({finding.ruleset})" if finding.engine in self.engine_rulesets else finding.title
 
     def frame(self) -> pd.DataFrame:
         """Return one row a finding, ready to sort and filter.

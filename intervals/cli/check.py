@@ -40,6 +40,13 @@ class CheckFormat(StrEnum):
     CSV = "csv"
 
 
+class GroupBy(StrEnum):
+    """How the table of `check` is put together."""
+
+    ENGINE = "engine"
+    RULESET = "ruleset"
+
+
 class FailOn(StrEnum):
     """What makes `check` exit with 1; each includes what stands before it."""
 
@@ -69,6 +76,9 @@ def check(
     output_format: Annotated[
         CheckFormat, typer.Option("--format", help="A table to read, one JSON document with everything, or one CSV row a finding.")
     ] = CheckFormat.TABLE,
+    group: Annotated[
+        GroupBy, typer.Option("--group", help="One table by engine, or one for each rule set; it changes only what the table looks like.")
+    ] = GroupBy.ENGINE,
     output: OutputOption = None,
     html: Annotated[
         Path | None,
@@ -131,7 +141,7 @@ def check(
         write_beside(findings, report, described, now, html, xlsx, ics)
     judged_at = as_of or (moment.isoformat() if month else None)
     options = [*(["--as-of", judged_at] if judged_at else []), *(["--ruleset", ruleset] if ruleset else [])]
-    _deliver(findings, output_format, output, typed_again(site), tuple(options))
+    _deliver(findings, output_format, output, (typed_again(site), tuple(options)), group)
     raise typer.Exit(exit_code_of(findings, fail_on))
 
 
@@ -204,14 +214,16 @@ def exit_code_of(findings: Findings, fail_on: FailOn) -> int:
     return int(any(counts[each] for each in scale[: scale.index(fail_on) + 1]))
 
 
-def _deliver(findings: Findings, output_format: CheckFormat, output: Path | None, site: str, options: tuple[str, ...]) -> None:
-    """Print the findings in the form asked for; site and options word the next command."""
+def _deliver(
+    findings: Findings, output_format: CheckFormat, output: Path | None, asked: tuple[str, tuple[str, ...]], group: GroupBy
+) -> None:
+    """Print the findings in the form asked for; the site and the options that were asked for word the next command."""
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
 
     if output_format is CheckFormat.TABLE:
         from intervals.reports.table import Asked, findings_lines  # noqa: PLC0415 - loads only the report that is drawn
 
-        deliver_lines(lambda width: findings_lines(findings, Asked(site, options), width=width), output)
+        deliver_lines(lambda width: findings_lines(findings, Asked(*asked), width=width, group=group.value), output)
     elif output_format is CheckFormat.JSON:
         from intervals.reports.document import findings_text  # noqa: PLC0415 - loads only the report that is drawn
 

@@ -56,11 +56,10 @@ def unknown_arguments(site: Site, engine: str, task: str, ruleset: str | None) -
     known = [machine.id for machine in site.machines]
     problems = [] if engine in known else [no_such("engine", "ENGINE", engine, "at this site", known)]
     machines = [machine for machine in site.machines if machine.id == engine] or site.machines
-    named = _named_for(site, ruleset, machines)
-    known = list(dict.fromkeys(_judged_by(site, ruleset, machines)))
-    judged = list(dict.fromkeys(name for _, name in known))
-    if judged and task not in judged and task not in {".".join(each) for each in known}:
-        problems.append(no_such("task", "TASK", task, f"in {', '.join(named)}", judged))
+    by_set = list(dict.fromkeys(_judged_by(site, ruleset, machines)))
+    judged = list(dict.fromkeys(name for _, name in by_set))
+    if judged and task not in judged and task not in {".".join(each) for each in by_set}:
+        problems.append(no_such("task", "TASK", task, f"in {', '.join(_named_for(site, ruleset, machines))}", judged))
     return problems
 
 

@@ -96,6 +96,10 @@ class EngineCase:
         """Return a task's id as a sentence about the engine names it: with its rule set where several judge the engine."""
         return f"{self.ruleset}.{task}" if self.is_one_of_several else task
 
+    def title_of(self, task: Task) -> str:
+        """Return a task's title as a report of the engine gives it: with its rule set where several judge the engine."""
+        return f"{task.title} ({self.ruleset})" if self.is_one_of_several else task.title
+
     @cached_property
     def facts(self) -> dict[str, FactValue]:
         """What the engine states of itself."""

@@ -151,6 +151,10 @@ class EngineDuty(Frozen):
     oil: OilDuty | None
     tasks: tuple[TaskDuty, ...]
 
+    def name_of(self, task: TaskDuty) -> str:
+        """Return a task's id as it is told apart from the engine's others: with its rule set where several judge the engine."""
+        return task.task if len({each.ruleset for each in self.tasks}) == 1 else f"{task.ruleset}.{task.task}"
+
 
 class Duty(Frozen):
     """The duty of every engine of a site."""

@@ -82,7 +82,7 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
     budget = next((entry for entry in ruleset.budgets if entry.id == example.task), None)
     records = [] if example.first or budget is not None else [_record(example.task, start_us)]
     days_of_site = LocalDays(site.zone, start_us, moment.at_us)
-    inputs = Inputs(site, moment, readings, {ENGINE: records}, [], {site.ruleset: RuleBook(ruleset, level_names(site))}, days_of_site)
+    inputs = Inputs(site, moment, readings, {ENGINE: records}, [], {site.rulesets[0]: RuleBook(ruleset, level_names(site))}, days_of_site)
     case = build_case(inputs, 0, None, finds_runs=False)
     if case is None:
         return None, []

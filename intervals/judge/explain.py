@@ -76,13 +76,14 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
     raise RequestProblemError([_no_task(cases, task)])
 
 
-def _no_task(cases: Sequence[EngineCase], task: str) -> Problem:
+def _no_task(cases: Sequence[EngineCase], name: str) -> Problem:
     """Return the problem of a task that is for none of an engine's rule sets: why not, or which ones are."""
-    ids = [entry.id for case in cases for entry in (*fitting_tasks(case)[0], *fitting_budgets(case)[0])]
+    ids = [task.id for case in cases for task in fitting_tasks(case)[0]]
+    ids += [budget.id for case in cases for budget in fitting_budgets(case)[0]]
     engine = cases[0].engine
     where = f"for engine {engine.id} in {', '.join(case.ruleset for case in cases)}"
-    problem = no_such("task", "TASK", task, where, list(dict.fromkeys(ids)))
-    reason = next((why for case in cases if (why := why_not(case.book.ruleset, engine, task)) is not None), None)
+    problem = no_such("task", "TASK", name, where, list(dict.fromkeys(ids)))
+    reason = next((why for case in cases if (why := why_not(case.book.ruleset, engine, name)) is not None), None)
     return problem if reason is None else replace(problem, fix=reason)
 
 

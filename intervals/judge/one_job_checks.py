@@ -6,6 +6,7 @@ In: a site, and its rule sets once they are loaded. Out: problems with file and 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from difflib import get_close_matches
 from pathlib import Path
 
 from intervals.language.flaws import Flaw, problems_from_flaws
@@ -13,6 +14,9 @@ from intervals.language.yamlmarks import load_yaml
 from intervals.problems import Problem, nearest_of
 from intervals.rules.ruleset import RuleSet, shipped_rulesets
 from intervals.site.model import Site
+
+_SLIP = 0.85
+"""From this likeness on, the id of a rule set that judges nothing here is taken for a slip for one that does."""
 
 
 def check_sets_of_site(site: Site, rulesets: Mapping[str, RuleSet]) -> list[Problem]:
@@ -32,8 +36,8 @@ def check_sets_of_site(site: Site, rulesets: Mapping[str, RuleSet]) -> list[Prob
 def _same_ids(site: Site, rulesets: Mapping[str, RuleSet]) -> Iterator[Flaw]:
     """Yield a flaw for each list of rule sets of which two have the same id: nothing would tell their findings apart."""
     places: list[tuple[tuple[str | int, ...], tuple[str, ...]]] = [(("ruleset",), _listed(site.ruleset))]
-    for section, entries in (("engines", site.engines), ("components", site.components)):
-        places += [((section, index, "ruleset"), _listed(entry.ruleset)) for index, entry in enumerate(entries)]
+    places += [(("engines", index, "ruleset"), _listed(engine.ruleset)) for index, engine in enumerate(site.engines)]
+    places += [(("components", index, "ruleset"), _listed(component.ruleset)) for index, component in enumerate(site.components)]
     for place, names in places:
         seen: dict[str, str] = {}
         for name in names:
@@ -84,6 +88,7 @@ def _unknown_fellows(ruleset: RuleSet, rulesets: Sequence[RuleSet]) -> Iterator[
         for word in task.same_as:
             named, _, _ = word.partition(".")
             is_here = any(word.startswith(f"{each.ruleset}.") for each in rulesets)
-            flaw = _unknown_in(word, rulesets) if is_here or (named not in known and nearest_of(named, known)) else None
+            is_slip = named not in known and bool(get_close_matches(named, known, n=1, cutoff=_SLIP))
+            flaw = _unknown_in(word, rulesets) if is_here or is_slip else None
             if flaw is not None:
                 yield flaw._replace(place=("tasks", index, "same_as"), kind="same_as")

@@ -73,17 +73,17 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
     if problems:
         raise ProblemsError(problems)
     after_inputs = replace(inputs, books={name: RuleBook(made, level_names(site)) for name, made in changed.items()})
-    names = _task_names(inputs)
-    asked = [task for task in tasks if task in names]
+    known = _task_names(inputs)
+    asked = [task for task in tasks if task in known]
     before, past_before = _judge(inputs, None, engines, asked)
     if tasks and not asked:
         # what was asked for is only in the other rule set
         nothing = Totals(overdue=0, upcoming=0, in_interval=0, unknown=0, skipped_open=0)
         before, past_before = before.model_copy(update={"findings": (), "skipped": (), "totals": nothing}), {}
     # a rule set that takes the place of others has no task of theirs, but may have one of the same id
-    wanted = [names.get(task, task) if ruleset else task for task in tasks]
+    wanted = [known.get(task, task) if ruleset else task for task in tasks]
     there = _task_names(after_inputs)
-    after, past_after = _judge(after_inputs, ruleset, engines, [task for task in wanted if task in there or task not in names])
+    after, past_after = _judge(after_inputs, ruleset, engines, [task for task in wanted if task in there or task not in known])
     told = (*([f"rule set {ruleset}"] if ruleset else []), *changes.words)
     return WhatIf(
         site=site.site,

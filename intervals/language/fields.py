@@ -134,15 +134,23 @@ WholeFromZero = Annotated[int, BeforeValidator(whole_of), Field(ge=0)]
 """A whole number, zero or above."""
 
 
+def _line(value: object) -> str:
+    """Return one line of text."""
+    text = text_of(value)
+    if not isinstance(text, str) or not text:
+        raise FlawsError([Flaw((), f"a name is needed; got {shown_value(value)}")])
+    return checked_line(text)
+
+
 def _name_or_names(value: object) -> str | tuple[str, ...]:
     """Return one name, or several as they are listed; a list of one is that one."""
     if not isinstance(value, (list, tuple)):
-        return checked_line(text_of(value))
+        return _line(value)
     names: list[str] = []
     flaws: list[Flaw] = []
     for index, item in enumerate(value):
         try:
-            name = checked_line(text_of(item))
+            name = _line(item)
         except FlawsError as error:
             flaws.extend(flaw.below(index) for flaw in error.flaws)
             continue

@@ -9,6 +9,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from intervals.figures import UNKNOWN, amount, count_of, figure_of
 from intervals.findings import Finding, Findings, Leg
@@ -21,6 +22,8 @@ from intervals.reports.sections import compliance_lines, fault_lines, skipped_li
 STANDING_MARKS = {"overdue": ("!", "bold red"), "upcoming": (">", "yellow"), "in_interval": (".", "green"), "unknown": ("?", "magenta")}
 _WORST_FIRST = ("overdue", "unknown", "upcoming", "in_interval")
 _MOST_REASONS = 3
+GroupWord = Literal["engine", "ruleset"]
+_RULESET_COLUMN = Column("rule set", is_plain=True)
 _COLUMNS = (
     Column("engine", is_plain=True),
     Column("task", is_plain=True),
@@ -45,28 +48,48 @@ class Asked:
     options: tuple[str, ...] = ()
 
 
-def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None) -> list[Line]:
+def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None, group: GroupWord = "engine") -> list[Line]:
     """Return the whole report of a site.
 
     Args:
         findings: what was found.
         asked: what the person typed.
         width: columns of the terminal, or None where lines may be as long as they need.
+        group: by engine, with a column for the rule set where several judge one engine, or a table for each rule set.
 
     Returns:
         Lines: heading, a row a finding in the order given, totals, compliance, skipped, faults, and what to run next.
     """
     sections = [
         _heading_lines(findings),
-        lay_out(_COLUMNS, [_row(finding) for finding in findings.findings], width=width),
+        *_tables(findings, group, width),
         _total_lines(findings),
-        compliance_lines(findings.compliance, width=width),
-        skipped_lines(findings.skipped, width=width),
+        compliance_lines(findings.compliance, width=width, name_of=findings.name_of),
+        skipped_lines(findings.skipped, width=width, name_of=findings.name_of),
         fault_lines(findings.faults, width=width),
     ]
     fitted = [*(fold_lines(section, width) for section in sections), _next_lines(findings, asked, width)]
     filled = [section for section in fitted if section]
     return [line for position, section in enumerate(filled) for line in ([BLANK, *section] if position else section)]
+
+
+def _tables(findings: Findings, group: GroupWord, width: int | None) -> list[list[Line]]:
+    """Return the findings as one table, or as one for each rule set, headed by it."""
+    if group == "engine":
+        has_several = bool(findings.engine_rulesets)
+        columns = (_COLUMNS[0], _RULESET_COLUMN, *_COLUMNS[1:]) if has_several else _COLUMNS
+        return [lay_out(columns, [_row(finding, with_ruleset=has_several) for finding in findings.findings], width=width)]
+    by_set: dict[str, list[Finding]] = {}
+    for finding in findings.findings:
+        by_set.setdefault(finding.ruleset, []).append(finding)
+    versions = {each.ruleset: f" {each.version}" for each in findings.rulesets}
+    return [
+        [
+            line_of(f"{printable(ruleset)}{printable(versions.get(ruleset, ''))}", "bold"),
+            *lay_out(_COLUMNS, [*map(_row, some)], width=width),
+        ]
+        for ruleset, some in by_set.items()
+    ]
 
 
 def standing_text(finding: Finding) -> str:
@@ -113,11 +136,12 @@ def due_text(finding: Finding) -> str:
     return UNKNOWN
 
 
-def _row(finding: Finding) -> list[Piece]:
+def _row(finding: Finding, *, with_ruleset: bool = False) -> list[Piece]:
     """Return the cells of one finding."""
     _, style = STANDING_MARKS[finding.standing]
     return [
         Piece(printable(finding.engine)),
+        *([Piece(printable(finding.ruleset))] if with_ruleset else []),
         Piece(printable(finding.task)),
         Piece(standing_text(finding), style),
         Piece(used_of_allowed(finding.governing_leg)),
@@ -169,7 +193,7 @@ def _next_lines(findings: Findings, asked: Asked, width: int | None) -> list[Lin
     commands: list[tuple[str, Sequence[str]]] = []
     worst = min(findings.findings, key=lambda finding: _WORST_FIRST.index(finding.standing), default=None)
     if worst is not None:
-        words = ["intervals", "explain", asked.site, worst.engine, worst.task, *asked.options]
+        words = ["intervals", "explain", asked.site, worst.engine, findings.name_of(worst), *asked.options]
         commands.append(("the whole sum behind one line:  ", words))
     if findings.faults:
         commands.append(("what was read of each engine:   ", ["intervals", "log", asked.site]))
