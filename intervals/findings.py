@@ -6,9 +6,11 @@ Figures are rounded to six decimals here, at the border, and nowhere earlier but
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, PrivateAttr
 
 from intervals.language.legs import RUNNING_HOURS_LEG
 
@@ -118,7 +120,7 @@ class Finding(Frozen):
 
     def __reduce__(self) -> tuple[Callable[[str], Finding], tuple[str]]:
         """Travel between processes as JSON, which takes half as long as one model within another."""
-        return Finding.model_validate_json, (self.model_dump_json(),)
+        return Finding.model_validate_json, (self.model_dump_json(exclude_unset=True),)
 
     @property
     def governing_leg(self) -> Leg | None:
@@ -228,15 +230,11 @@ class OfRuleSet(Protocol):
 
 
 class Findings(Frozen):
-    """The whole answer for a site at a moment.
-
-    `engine_rulesets` names the rule sets of each engine that several judge; it is stated only where there is such an engine.
-    """
+    """The whole answer for a site at a moment."""
 
     site: str
     as_of: str
     rulesets: tuple[RuleSetUsed, ...]
-    engine_rulesets: dict[str, tuple[str, ...]] = {}
     findings: tuple[Finding, ...]
     skipped: tuple[Skipped, ...]
     faults: tuple[FaultLine, ...]
@@ -244,13 +242,36 @@ class Findings(Frozen):
     totals: Totals
     compliance: Compliance | None = None
 
+    _several: frozenset[str] = PrivateAttr(frozenset())
+
+    def model_post_init(self, context: Any, /) -> None:  # noqa: ANN401 - the library's own signature
+        """Note the engines that findings of several rule sets are of."""
+        del context
+        pairs = {(entry.engine, entry.ruleset) for entry in (*self.findings, *self.skipped)}
+        self._several = frozenset(engine for engine, count in Counter(engine for engine, _ in pairs).items() if count > 1)
+
+    def of_several(self, engines: Iterable[str]) -> Findings:
+        """Return the same findings, with engines that several rule sets judge, whether or not something was found by each.
+
+        Args:
+            engines: their ids.
+        """
+        made = self.model_copy()
+        made._several = self._several.union(engines)
+        return made
+
+    @property
+    def has_several(self) -> bool:
+        """Whether several rule sets judge some engine."""
+        return bool(self._several)
+
     def name_of(self, found: OfRuleSet) -> str:
         """Return a task's id as it is told apart from the others of its engine: with its rule set where several judge the engine."""
-        return f"{found.ruleset}.{found.task}" if found.engine in self.engine_rulesets else found.task
+        return f"{found.ruleset}.{found.task}" if found.engine in self._several else found.task
 
     def title_of(self, finding: Finding) -> str:
         """Return a task's title as it is told apart from the others of its engine: with its rule set where several judge the engine."""
-        return f"{finding.title} ({finding.ruleset})" if finding.engine in self.engine_rulesets else finding.title
+        return f"{finding.title} ({finding.ruleset})" if finding.engine in self._several else finding.title
 
     def frame(self) -> pd.DataFrame:
         """Return one row a finding, ready to sort and filter.

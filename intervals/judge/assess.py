@@ -215,13 +215,6 @@ def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], rulese
             answer.faults.append(Fault(None, fault_kind, Path(file).name, line, None, text))
 
 
-def _several_of(inputs: Inputs, engines: Collection[str], ruleset: str | None) -> dict[str, tuple[str, ...]]:
-    """Return the ids of their rule sets for the engines that several judge."""
-    machines = [machine for machine in inputs.site.machines if not engines or machine.id in engines]
-    named = {machine.id: inputs.rulesets_of(machine, ruleset) for machine in machines}
-    return {engine: tuple(inputs.books[name].ruleset.ruleset for name in names) for engine, names in named.items() if len(names) > 1}
-
-
 def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:
     """Return the whole answer."""
     skipped = answer.skipped if span is None else [entry for entry in answer.skipped if entry.at.startswith(span.text)]
@@ -230,10 +223,7 @@ def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span
         counts[finding.standing] += 1
     faults = [fault for fault in answer.faults if not engines or fault.engine is None or fault.engine in engines]
     readings = inputs.readings
-    several = _several_of(inputs, engines, ruleset)
     return Findings(
-        # stated only where it says something
-        **({"engine_rulesets": several} if several else {}),
         site=inputs.site.site,
         as_of=inputs.days.iso(inputs.moment.at_us),
         rulesets=tuple(ruleset_used(book.ruleset) for book in inputs.books.values()),
@@ -249,4 +239,4 @@ def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span
             skipped_open=sum(entry.open for entry in skipped),
         ),
         compliance=None if span is None else month_compliance(span, answer.occurrences),
-    )
+    ).of_several(machine.id for machine in inputs.site.machines if len(inputs.rulesets_of(machine, ruleset)) > 1)

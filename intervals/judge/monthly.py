@@ -200,7 +200,7 @@ def _actions(rules: MonthRules, findings: Findings) -> list[Action]:
 def _fleet(findings: Findings, engines: Sequence[str]) -> Iterator[TaskRow]:
     """Yield one row a task, with its finding on each engine; of each rule set its own, where several judge an engine."""
     by_task: dict[tuple[str, str], dict[str, Finding]] = defaultdict(dict)
-    has_several = bool(findings.engine_rulesets)
+    has_several = findings.has_several
     for finding in findings.findings:
         by_task[finding.ruleset if has_several else "", finding.task][finding.engine] = finding
     known = list(dict.fromkeys([*engines, *(finding.engine for finding in findings.findings)]))

@@ -76,7 +76,7 @@ def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None
 def _tables(findings: Findings, group: GroupWord, width: int | None) -> list[list[Line]]:
     """Return the findings as one table, or as one for each rule set, headed by it."""
     if group == "engine":
-        has_several = bool(findings.engine_rulesets)
+        has_several = findings.has_several
         columns = (_COLUMNS[0], _RULESET_COLUMN, *_COLUMNS[1:]) if has_several else _COLUMNS
         return [lay_out(columns, [_row(finding, with_ruleset=has_several) for finding in findings.findings], width=width)]
     by_set: dict[str, list[Finding]] = {}
