@@ -125,7 +125,9 @@ def _unknown_fellows(ruleset: RuleSet) -> Iterator[Flaw]:
             near = get_close_matches(name, shipped, n=1, cutoff=_SLIP)
             if near and name != ruleset.ruleset:
                 text = f'no shipped rule set is called "{name}"; did you mean "{near[0]}"?'
-                yield Flaw(("tasks", index, "same_as"), text, "a name that is meant needs no mending", "idle_same_as")
+                yield Flaw(
+                    ("tasks", index, "same_as"), text, f"write {near[0]}, or leave it where a rule set of your own is meant", "idle_same_as"
+                )
             continue
         task, ids = word.removeprefix(f"{named}."), [each.id for each in load_ruleset(shipped[named]).tasks]
         if named != ruleset.ruleset and task not in ids:
