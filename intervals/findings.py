@@ -6,9 +6,11 @@ Figures are rounded to six decimals here, at the border, and nowhere earlier but
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+from collections import Counter
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, PrivateAttr
 
 from intervals.language.legs import RUNNING_HOURS_LEG
 
@@ -96,9 +98,11 @@ class Reason(Frozen):
 
 
 class Finding(Frozen):
-    """The standing of one task of one engine, with every reason."""
+    """The standing of one task of one engine under one rule set, with every reason."""
 
     engine: str
+    # documents that were written before an engine could have several have none
+    ruleset: str = ""
     task: str
     title: str
     standing: StandingWord
@@ -116,7 +120,7 @@ class Finding(Frozen):
 
     def __reduce__(self) -> tuple[Callable[[str], Finding], tuple[str]]:
         """Travel between processes as JSON, which takes half as long as one model within another."""
-        return Finding.model_validate_json, (self.model_dump_json(),)
+        return Finding.model_validate_json, (self.model_dump_json(exclude_unset=True),)
 
     @property
     def governing_leg(self) -> Leg | None:
@@ -128,6 +132,7 @@ class Skipped(Frozen):
     """An occurrence that was never done, not credited, or done before it could be; a run that would have done it and fell short."""
 
     engine: str
+    ruleset: str = ""
     task: str
     kind: SkippedKind
     open: bool
@@ -177,6 +182,7 @@ class Occurrence(Frozen):
     """One occurrence that fell due in a month, and how it was met (figures in the governing leg's unit)."""
 
     engine: str
+    ruleset: str = ""
     task: str
     met: Literal["on_time", "late", "missed", "open", "pending"]
     line_on: str | None
@@ -207,6 +213,22 @@ class Found(Frozen):
     occurrences: tuple[Occurrence, ...]
 
 
+class OfRuleSet(Protocol):
+    """Whatever is said of one task of one engine under one rule set."""
+
+    @property
+    def engine(self) -> str:
+        """Engine id."""
+
+    @property
+    def ruleset(self) -> str:
+        """Id of the rule set."""
+
+    @property
+    def task(self) -> str:
+        """Task id."""
+
+
 class Findings(Frozen):
     """The whole answer for a site at a moment."""
 
@@ -220,12 +242,43 @@ class Findings(Frozen):
     totals: Totals
     compliance: Compliance | None = None
 
+    _several: frozenset[str] = PrivateAttr(frozenset())
+
+    def model_post_init(self, context: Any, /) -> None:  # noqa: ANN401 - the library's own signature
+        """Note the engines that findings of several rule sets are of."""
+        del context
+        pairs = {(entry.engine, entry.ruleset) for entry in (*self.findings, *self.skipped)}
+        self._several = frozenset(engine for engine, count in Counter(engine for engine, _ in pairs).items() if count > 1)
+
+    def of_several(self, engines: Iterable[str]) -> Findings:
+        """Return the same findings, with engines that several rule sets judge, whether or not something was found by each.
+
+        Args:
+            engines: their ids.
+        """
+        made = self.model_copy()
+        made._several = self._several.union(engines)
+        return made
+
+    @property
+    def has_several(self) -> bool:
+        """Whether several rule sets judge some engine."""
+        return bool(self._several)
+
+    def name_of(self, found: OfRuleSet) -> str:
+        """Return a task's id as it is told apart from the others of its engine: with its rule set where several judge the engine."""
+        return f"{found.ruleset}.{found.task}" if found.engine in self._several else found.task
+
+    def title_of(self, finding: Finding) -> str:
+        """Return a task's title as it is told apart from the others of its engine: with its rule set where several judge the engine."""
+        return f"{finding.title} ({finding.ruleset})" if finding.engine in self._several else finding.title
+
     def frame(self) -> pd.DataFrame:
         """Return one row a finding, ready to sort and filter.
 
         Returns:
             Columns engine, task, title, standing, within_tolerance, governing, unit, used, allowed, remaining, consumed,
-            past_by, due_on, crossed_at, last_done_at, unknown_hours_h, why. Figures are in `unit`.
+            past_by, due_on, crossed_at, last_done_at, unknown_hours_h, why, ruleset. Figures are in `unit`.
         """
         import pandas as pd  # noqa: PLC0415 - pandas is loaded only by those who ask for a frame
 
@@ -251,10 +304,11 @@ class Findings(Frozen):
                     "last_done_at": finding.last_done.at if finding.last_done else None,
                     "unknown_hours_h": finding.unknown_hours_h,
                     "why": finding.reasons[0].text if finding.reasons else "",
+                    "ruleset": finding.ruleset,
                 }
             )
         columns = [
             "engine", "task", "title", "standing", "within_tolerance", "governing", "unit", "used", "allowed", "remaining",
-            "consumed", "past_by", "due_on", "crossed_at", "last_done_at", "unknown_hours_h", "why",
+            "consumed", "past_by", "due_on", "crossed_at", "last_done_at", "unknown_hours_h", "why", "ruleset",
         ]  # fmt: skip
         return pd.DataFrame(rows, columns=columns)

@@ -41,6 +41,13 @@ class CheckFormat(StrEnum):
     CSV = "csv"
 
 
+class GroupBy(StrEnum):
+    """How the table of `check` is put together."""
+
+    ENGINE = "engine"
+    RULESET = "ruleset"
+
+
 class FailOn(StrEnum):
     """What makes `check` exit with 1; each includes what stands before it."""
 
@@ -80,6 +87,9 @@ def check(
             show_default=False,
         ),
     ] = None,
+    group: Annotated[
+        GroupBy, typer.Option("--group", help="One table by engine, or one for each rule set; it changes only what the table looks like.")
+    ] = GroupBy.ENGINE,
     output: OutputOption = None,
     html: Annotated[
         Path | None,
@@ -146,7 +156,7 @@ def check(
     judged_at = as_of or (moment.isoformat() if month else None)
     options = [*(["--as-of", judged_at] if judged_at else []), *(["--ruleset", ruleset] if ruleset else [])]
     # a task that was asked for by name is shown however it stands
-    shown = _Shown(typed_again(site), tuple(options), shows_all=show_all or bool(tasks), span=step)
+    shown = _Shown(typed_again(site), tuple(options), shows_all=show_all or bool(tasks), span=step, group=group)
     _deliver(findings, output_format, output, shown)
     raise typer.Exit(exit_code_of(findings, fail_on))
 
@@ -158,6 +168,7 @@ class _Shown(NamedTuple):
     options: tuple[str, ...]
     shows_all: bool
     span: CalendarStep | None
+    group: GroupBy
 
 
 def _span_of(due: str | None, output_format: CheckFormat, *, show_all: bool) -> CalendarStep | None:
@@ -264,7 +275,7 @@ def _deliver(findings: Findings, output_format: CheckFormat, output: Path | None
 
         due_by = None if shown.span is None else shown.span.after(last_day_of(findings))
         asked = Asked(shown.site, shown.options, shows_all=shown.shows_all, due_by=due_by)
-        deliver_lines(lambda width: findings_lines(findings, asked, width=width), output)
+        deliver_lines(lambda width: findings_lines(findings, asked, width=width, group=shown.group.value), output)
     elif output_format is CheckFormat.JSON:
         from intervals.reports.document import findings_text  # noqa: PLC0415 - loads only the report that is drawn
 

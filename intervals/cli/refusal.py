@@ -20,6 +20,7 @@ CLI_CODES: dict[str, str] = {
     "CLI012": "--month is not a month, or has not begun",
     "CLI013": "the engine is not in service at the date of judging",
     "CLI014": "--as-of is a time that the site's clock skips or shows twice",
+    "CLI016": "a task that several rule sets of the engine have",
     "CLI015": "the tasks asked for are for none of the engines asked for",
     "CLI101": "--as-of is not a date",
     "CLI103": "--month and --as-of do not agree",
@@ -35,7 +36,7 @@ CLI_CODES: dict[str, str] = {
     "CLI113": "a folder or a rule set is asked for by an empty name",
     "CLI130": "--since or --until is not a day, or the span ends before it begins",
     "CLI131": "--set or --drop names what the rule set does not have, or what it cannot be",
-    "CLI132": "the engines asked for go by several rule sets, and a proposal is for one",
+    "CLI132": "the engines asked for go by several rule sets, or not by the one named, and a proposal is for one",
     "CLI140": "the cluster cannot be used, or was lost",
     "CLI141": "an option has no place beside --cluster",
 }

@@ -57,7 +57,7 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
             clock, and a month that is still to come is judged as if nothing more were done.
         ruleset: name or path of a rule set to judge by instead of the site's.
         engines: ids to judge; none means all.
-        tasks: ids to judge; none means all.
+        tasks: ids to judge, or `set.task` for one rule set's alone; none means all.
         month: `YYYY-MM`: also give the month's compliance, and of the skipped keep only that month's.
         jobs: how many processes share the engines; None: as many as processors, for many engines. The findings are the same.
         workers: the workers of a cluster, which share the engines instead of processes.
@@ -65,7 +65,7 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
         progress: called with a few words and the share done.
 
     Returns:
-        Findings sorted by engine, then task, as site and rule set list them.
+        Findings sorted by engine, then rule set, then task, as site and rule set list them.
 
     Raises:
         TypeError: as_of is neither a date nor a datetime.
@@ -108,7 +108,7 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         engines: ids to judge; none means all.
         tasks: ids to judge; none means all.
         month: as for `assess_site`.
-        watch: is handed each engine once it is judged, for whoever wants more of it than its findings; one process judges then.
+        watch: is handed each engine once it is judged, for each of its rule sets, for whoever wants more than findings; one process judges.
         jobs: as for `assess_site`.
         workers: as for `assess_site`.
         progress: called with a few words and the share done.
@@ -131,9 +131,9 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         if number < len(judged) // processes:
             tell(number * processes, index)
         found = Answer([])
-        judged_engine = judge_engine(inputs, index, ruleset, tasks, span, found)
-        if watch and judged_engine is not None:
-            watch(judged_engine)
+        for judged_engine in judge_engine(inputs, index, ruleset, tasks, span, found):
+            if watch:
+                watch(judged_engine)
         return found
 
     if workers is not None:
@@ -169,8 +169,12 @@ def _refuse_out_of_service(inputs: Inputs, answer: Answer, judged: Sequence[int]
 def _refuse_unfitted(inputs: Inputs, engines: Collection[str], tasks: Collection[str], ruleset: str | None) -> None:
     """Refuse tasks that were asked for and are for none of the engines that were, if it can be said why not."""
     machines = [machine for machine in inputs.site.machines if not engines or machine.id in engines]
-    books = {machine.id: inputs.books[ruleset or inputs.site.ruleset_of(machine)] for machine in machines}
-    reasons = [why_not(books[machine.id].ruleset, machine, name) for machine in machines for name in tasks]
+    reasons = [
+        why_not(inputs.books[used].ruleset, machine, name)
+        for machine in machines
+        for used in inputs.rulesets_of(machine, ruleset)
+        for name in tasks
+    ]
     told = [reason for reason in reasons if reason is not None][:_MOST_REASONS]
     if told:
         text = f"{', '.join(tasks)}: for none of the engines asked for"
@@ -182,7 +186,7 @@ def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], rulese
     if len(judged) < len(inputs.site.machines):
         # whether a task fits none can only be told of all engines
         return
-    for name in dict.fromkeys(ruleset or inputs.site.ruleset_of(inputs.site.machines[index]) for index in judged):
+    for name in dict.fromkeys(name for index in judged for name in inputs.rulesets_of(inputs.site.machines[index], ruleset)):
         rules = inputs.books[name].ruleset
         tasks = [task.id for task in rules.tasks if (name, task.id) not in answer.fitted]
         if len(tasks) == len(rules.tasks) and not answer.is_of_something:
@@ -222,4 +226,4 @@ def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span
             skipped_open=sum(entry.open for entry in skipped),
         ),
         compliance=None if span is None else month_compliance(span, answer.occurrences),
-    )
+    ).of_several(machine.id for machine in inputs.site.machines if len(inputs.rulesets_of(machine, ruleset)) > 1)

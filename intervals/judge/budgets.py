@@ -20,6 +20,7 @@ from intervals.judge.budget_wording import budget_text, counted_text, earlier_te
 from intervals.judge.cases import EngineCase
 from intervals.judge.forecast import day_at, pace_of
 from intervals.judge.measures import NOTHING_H
+from intervals.judge.requests import is_asked
 from intervals.judge.rulebook import BUDGET, attributes_only
 from intervals.judge.standing import STANDING_OF_BUDGET
 from intervals.judge.unknown_finding import unknown_finding
@@ -40,13 +41,13 @@ def budget_findings(case: EngineCase, wanted: Collection[str] = ()) -> list[Find
     fit, untold = fitting_budgets(case)
     found = []
     for budget in case.book.ruleset.budgets:
-        if (wanted and budget.id not in wanted) or budget not in (*fit, *untold):
+        if not is_asked(wanted, case.ruleset, budget.id) or budget not in (*fit, *untold):
             continue
         judge = BudgetJudge(case, budget, is_described=budget in fit)
         try:
             found.append(judge.finding())
         except InferenceFaultError as error:
-            case.faults.append(Fault(case.engine.id, "inference_fault", None, None, None, f"{budget.id}: {error}"))
+            case.faults.append(Fault(case.engine.id, "inference_fault", None, None, None, f"{case.name_of(budget.id)}: {error}"))
             found.append(judge.without_account("inference-fault", f"unknown: {error}"))
     return found
 
@@ -128,6 +129,7 @@ class BudgetJudge:
         due_on = forecast.on if forecast is not None else None
         return Finding(
             engine=self.case.engine.id,
+            ruleset=self.case.ruleset,
             task=self.budget.id,
             title=self.budget.title,
             standing=standing,
@@ -163,7 +165,7 @@ class BudgetJudge:
     def without_account(self, rule: str, text: str) -> Finding:
         """Return the finding of a budget of which nothing was counted."""
         reason = Reason(rule=rule, text=text, facts={}, source=self.budget.source)
-        return unknown_finding(self.case.engine.id, self.budget.id, self.budget.title, reason)
+        return unknown_finding(self.case.engine.id, self.case.ruleset, self.budget.id, self.budget.title, reason)
 
     def _reasons(self, now: Period, rule: str, why: str, crossed_us: int | None) -> Iterator[Reason]:
         """Yield the standing's reason, what could not be judged, and when it was exceeded before."""

@@ -66,6 +66,7 @@ class EngineCase:
         faults: what is wrong with its data, as far as it is known.
         untold_hours: task -> why its running hours are unknown, where no meter tells them.
         is_component: whether it is a component that moves between engines.
+        is_one_of_several: whether other rule sets judge the engine too.
         steps: the elementary steps that the ledger sums up; None where the case was made without a log.
     """
 
@@ -83,7 +84,21 @@ class EngineCase:
     untold_hours: dict[str, str] = field(default_factory=dict, repr=False)
     steps: Steps | None = field(default=None, repr=False)
     is_component: bool = False
+    is_one_of_several: bool = False
     _weights: dict[tuple[str, ...], Weights] = field(default_factory=dict, repr=False)
+
+    @property
+    def ruleset(self) -> str:
+        """Id of the rule set that judges it here."""
+        return self.book.ruleset.ruleset
+
+    def name_of(self, task: str) -> str:
+        """Return a task's id as a sentence about the engine names it: with its rule set where several judge the engine."""
+        return f"{self.ruleset}.{task}" if self.is_one_of_several else task
+
+    def title_of(self, task: Task) -> str:
+        """Return a task's title as a report of the engine gives it: with its rule set where several judge the engine."""
+        return f"{task.title} ({self.ruleset})" if self.is_one_of_several else task.title
 
     @cached_property
     def facts(self) -> dict[str, FactValue]:

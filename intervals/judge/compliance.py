@@ -110,6 +110,7 @@ def _occurrence(  # noqa: PLR0913 - what is printed of it
     done = met not in ("missed", "open", "pending") and window.completion is not None
     return Occurrence(
         engine=chain.case.engine.id,
+        ruleset=chain.case.ruleset,
         task=chain.task.id,
         met=met,
         line_on=None if line is None else line.isoformat(),

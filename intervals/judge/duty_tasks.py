@@ -113,6 +113,7 @@ def task_duty(span: DutySpan, task: Task, weights: DutyWeights | None = None) ->
         assumed[CALENDAR] = _yearly(span, every.legs[CALENDAR], ())
     rules = (*(rule.id for rule in weights.hourly), *(effect.rule.id for effect in weights.effects))
     return TaskDuty(
+        ruleset=case.ruleset,
         task=task.id,
         title=task.title,
         base_h=base,

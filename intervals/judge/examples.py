@@ -80,7 +80,7 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
     records = [] if example.first or budget is not None else [_record(example.task, start_us)]
     records += [_record(name, at_us) for at_us, (_, name, _) in zip(jobs_us, jobs, strict=True)]
     days_of_site = LocalDays(site.zone, start_us, moment.at_us)
-    inputs = Inputs(site, moment, readings, {ENGINE: records}, [], {site.ruleset: RuleBook(ruleset, level_names(site))}, days_of_site)
+    inputs = Inputs(site, moment, readings, {ENGINE: records}, [], {site.rulesets[0]: RuleBook(ruleset, level_names(site))}, days_of_site)
     case = build_case(inputs, 0, None, finds_runs=False)
     if case is None:
         return None, []

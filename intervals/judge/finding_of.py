@@ -48,6 +48,7 @@ def finding_of(chain: TaskChain, window: WindowEnd, paces: dict[str, Pace]) -> F
     iso = chain.case.days.iso
     finding = Finding(
         engine=chain.case.engine.id,
+        ruleset=chain.case.ruleset,
         task=chain.task.id,
         title=chain.task.title,
         standing=standing,
@@ -89,7 +90,7 @@ def finding_without_window(chain: TaskChain, *, is_described: bool, why: str = "
     else:
         text = "unknown: no completion is known, and the records do not reach back to the engine's first day"
     reason = Reason(rule=rule, text=text, facts=facts, source=chain.task.source)
-    return unknown_finding(chain.case.engine.id, chain.task.id, chain.task.title, reason)
+    return unknown_finding(chain.case.engine.id, chain.case.ruleset, chain.task.id, chain.task.title, reason)
 
 
 def _past_by(standing: StandingWord, leg: LegState | None) -> Amount | None:

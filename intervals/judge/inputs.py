@@ -15,6 +15,7 @@ from typing import NamedTuple, TypeVar
 
 from intervals.faults import Fault
 from intervals.figures import count_of
+from intervals.judge.one_job_checks import check_sets_of_site
 from intervals.judge.requests import check_moment, task_problems
 from intervals.judge.rulebook import RuleBook, level_names
 from intervals.judge.severe_duty import book_with_severe_duty
@@ -73,9 +74,13 @@ class Inputs:
     standings: Standings = field(default_factory=shared_standings)
     analyses: dict[str, list[Analysis]] = field(default_factory=dict)
 
-    def book_of(self, engine: Engine, ruleset: str | None) -> RuleBook:
-        """Return the rule book that judges an engine."""
-        return book_with_severe_duty(self.books[ruleset or self.site.ruleset_of(engine)], engine)
+    def rulesets_of(self, engine: Engine, ruleset: str | None) -> tuple[str, ...]:
+        """Return by which of `books` an engine is judged: by the one asked for, or by those that the site lists for it."""
+        return (ruleset,) if ruleset else self.site.rulesets_of(engine)
+
+    def books_of(self, engine: Engine, ruleset: str | None) -> list[RuleBook]:
+        """Return the rule books that judge an engine."""
+        return [book_with_severe_duty(self.books[name], engine) for name in self.rulesets_of(engine, ruleset)]
 
 
 def moment_of(site: Site, as_of: date | datetime) -> Moment:
@@ -189,7 +194,7 @@ def _earliest_us(site: Site, readings: Readings, records: Sequence[ServiceRecord
 
 def _read_books(site: Site, ruleset: str | None) -> dict[str, RuleBook]:
     """Return the rule books of the site by the name under which it asks for them."""
-    names = [ruleset] if ruleset else list(dict.fromkeys(site.ruleset_of(engine) for engine in site.machines))
+    names = [ruleset] if ruleset else site.rulesets
     problems: list[Problem] = []
     loaded: dict[str, RuleSet] = {}
     for name in names:
@@ -198,10 +203,14 @@ def _read_books(site: Site, ruleset: str | None) -> dict[str, RuleBook]:
             loaded[name] = load_ruleset(find_ruleset(name, beside))
         except ProblemsError as error:
             problems += error.problems
-    stated = check_stated_facts(site, lambda engine: [loaded[name]] if (name := ruleset or site.ruleset_of(engine)) in loaded else [])
+    stated = check_stated_facts(
+        site, lambda engine: [loaded[name] for name in ((ruleset,) if ruleset else site.rulesets_of(engine)) if name in loaded]
+    )
     for made in loaded.values():
         problems += check_against_site(made, site, stated.meant)
     problems += stated.problems
+    if ruleset is None and len(loaded) == len(names):
+        problems += check_sets_of_site(site, loaded)
     if problems:
         raise ProblemsError(problems)
     return {name: RuleBook(made, level_names(site)) for name, made in loaded.items()}

@@ -14,7 +14,7 @@ from intervals.faults import Fault
 from intervals.findings import Rows
 from intervals.judge.answers import fault_line
 from intervals.judge.cases import EngineCase
-from intervals.judge.engine_cases import build_case
+from intervals.judge.engine_cases import build_cases, faults_of
 from intervals.judge.inputs import Inputs, read_inputs
 from intervals.judge.log_models import EngineLog, LogSummary
 from intervals.localdays import HOUR_US
@@ -40,11 +40,11 @@ def summarise_log(site: Site, as_of: date | datetime, *, now_us: int | None = No
     faults: list[Fault] = list(inputs.faults)
     engines = []
     for index, engine in enumerate(site.engines):
-        case = build_case(inputs, index, None, extra_plan=plan)
-        if case is None:
+        cases = build_cases(inputs, index, None, extra_plan=plan)
+        if not cases:
             continue
-        faults += case.faults
-        engines.append(_summary(inputs, case, Counter(fault.engine for fault in faults)[engine.id]))
+        faults += faults_of(cases)
+        engines.append(_summary(inputs, cases[0], Counter(fault.engine for fault in faults)[engine.id]))
     readings = inputs.readings
     return LogSummary(
         site=site.site,

@@ -43,6 +43,7 @@ class Change(Frozen):
     """What became of a task since the end of the month before."""
 
     engine: str
+    ruleset: str
     task: str
     title: str
     kind: ChangeKind
@@ -56,6 +57,7 @@ class Action(Frozen):
 
     kind: ActionKind
     engine: str
+    ruleset: str
     task: str
     title: str
     past_by: Amount | None

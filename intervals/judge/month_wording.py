@@ -93,8 +93,8 @@ def left_of(finding: Finding) -> Amount | None:
 
 def changes_between(rules: MonthRules, before: Findings, now: Findings) -> Iterator[Change]:
     """Yield what became of each task since the month before, in the order of the findings."""
-    was = {(entry.engine, entry.task): entry for entry in before.findings}
-    here = {(entry.engine, entry.task): entry for entry in now.findings}
+    was = {(entry.engine, entry.ruleset, entry.task): entry for entry in before.findings}
+    here = {(entry.engine, entry.ruleset, entry.task): entry for entry in now.findings}
     for key in dict.fromkeys([*here, *was]):
         earlier, later = was.get(key), here.get(key)
         kind = rules.change_of(earlier, later)
@@ -103,8 +103,9 @@ def changes_between(rules: MonthRules, before: Findings, now: Findings) -> Itera
             continue
         yield Change(
             engine=either.engine,
+            ruleset=either.ruleset,
             task=either.task,
-            title=either.title,
+            title=now.title_of(either),
             kind=kind,
             was=None if earlier is None else earlier.standing,
             now=None if later is None else later.standing,

@@ -68,7 +68,7 @@ def report_month(  # noqa: PLR0913 - every argument is one thing a user can ask 
     before = _month_before(inputs, month, ruleset, engines, tasks)
     if progress:
         progress("twelve months of compliance", 0.0)
-    wanted = {(entry.engine, entry.task) for entry in findings.findings} if tasks else None
+    wanted = {(entry.engine, entry.ruleset, entry.task) for entry in findings.findings} if tasks else None
     months = [Month.of(text, site, inputs.moment.at_us) for text in _months_up_to(month, MONTHS_BACK)]
     met = {each.text: month_compliance(each, entries) for each, entries in _met_in(judged, months, wanted)}
     return _put_together(inputs, findings.model_copy(update={"compliance": met[month]}), before, judged, months, met)
@@ -102,14 +102,14 @@ def _month_before(inputs: Inputs, month: str, ruleset: str | None, engines: Coll
 
 
 def _met_in(
-    judged: Sequence[JudgedEngine], months: Sequence[Month], wanted: Collection[tuple[str, str]] | None
+    judged: Sequence[JudgedEngine], months: Sequence[Month], wanted: Collection[tuple[str, str, str]] | None
 ) -> Iterator[tuple[Month, list[Occurrence]]]:
     """Yield the occurrences of each month; those of a task whose inference failed are left out, as its fault says."""
     span_us = (months[0].start_us, months[-1].end_us)
     found: dict[str, list[Occurrence]] = defaultdict(list)
     for engine in judged:
         for task, chain in engine.chains.items():
-            if wanted is not None and (engine.case.engine.id, task) not in wanted:
+            if wanted is not None and (engine.case.engine.id, engine.case.ruleset, task) not in wanted:
                 continue
             try:
                 windows = list(chain.windows(engine.visits, span_us))
@@ -132,13 +132,16 @@ def _put_together(  # noqa: PLR0913 - what the report is made of
     rules = MonthRules()
     site, month = inputs.site, months[-1]
     verdict = rules.verdict_of(findings.totals, sum(entry.within_tolerance for entry in findings.findings))
-    late: dict[tuple[str, str], frozenset[str]] = defaultdict(frozenset)
+    late: dict[tuple[str, str, str], frozenset[str]] = defaultdict(frozenset)
     for compliance in met.values():
         for entry in compliance.occurrences:
             if entry.met == "late" and entry.done_on:
-                late[entry.engine, entry.task] |= {entry.done_on}
+                late[entry.engine, entry.ruleset, entry.task] |= {entry.done_on}
     span_us = (months[0].start_us, inputs.moment.at_us)
     last_day = inputs.moment.last_day
+    by_engine: dict[str, list[JudgedEngine]] = defaultdict(list)
+    for engine in judged:
+        by_engine[engine.case.engine.id].append(engine)
     return MonthReport(
         site=site.site,
         title=site.title,
@@ -151,9 +154,9 @@ def _put_together(  # noqa: PLR0913 - what the report is made of
         verdict=verdict,
         sentence=sentence_of(verdict, findings, last_day),
         changes=tuple(changes_between(rules, before, findings)) if before is not None else (),
-        actions=tuple(_actions(rules, findings.findings)),
-        fleet=tuple(_fleet(findings, [engine.case.engine.id for engine in judged])),
-        engines=tuple(engine_month(engine, months, span_us, findings, late) for engine in judged),
+        actions=tuple(_actions(rules, findings)),
+        fleet=tuple(_fleet(findings, list(by_engine))),
+        engines=tuple(engine_month(row, months, span_us, findings, late) for row in by_engine.values()),
         explanations=tuple(_explanations(inputs, findings, judged)),
         history=tuple(_figure(each, met[each.text], judged) for each in months),
         tolerances=tuple(_tolerances(judged)),
@@ -167,11 +170,11 @@ def _skipped_now(skipped: Sequence[Skipped], month: str) -> Iterator[Skipped]:
     yield from (entry for entry in skipped if not entry.open and entry.at.startswith(month))
 
 
-def _actions(rules: MonthRules, findings: Sequence[Finding]) -> list[Action]:
+def _actions(rules: MonthRules, findings: Findings) -> list[Action]:
     """Return what is to be done, most urgent first: by what must be done, then by how far past, then by when it is expected."""
     order = {kind: place for place, kind in enumerate(ACTION_RULES)}
     found = []
-    for finding in findings:
+    for finding in findings.findings:
         kind = rules.action_of(finding)
         if kind is None:
             continue
@@ -180,8 +183,9 @@ def _actions(rules: MonthRules, findings: Sequence[Finding]) -> list[Action]:
         action = Action(
             kind=kind,
             engine=finding.engine,
+            ruleset=finding.ruleset,
             task=finding.task,
-            title=finding.title,
+            title=findings.title_of(finding),
             past_by=finding.past_by,
             left=left_of(finding),
             since=finding.crossed_at,
@@ -194,21 +198,23 @@ def _actions(rules: MonthRules, findings: Sequence[Finding]) -> list[Action]:
 
 
 def _fleet(findings: Findings, engines: Sequence[str]) -> Iterator[TaskRow]:
-    """Yield one row a task, with its finding on each engine."""
-    by_task: dict[str, dict[str, Finding]] = defaultdict(dict)
+    """Yield one row a task, with its finding on each engine; of each rule set its own, where several judge an engine."""
+    by_task: dict[tuple[str, str], dict[str, Finding]] = defaultdict(dict)
+    has_several = findings.has_several
     for finding in findings.findings:
-        by_task[finding.task][finding.engine] = finding
+        by_task[finding.ruleset if has_several else "", finding.task][finding.engine] = finding
     known = list(dict.fromkeys([*engines, *(finding.engine for finding in findings.findings)]))
-    for task, by_engine in by_task.items():
+    for (ruleset, task), by_engine in by_task.items():
         title = next(iter(by_engine.values())).title
+        title = f"{title} ({ruleset})" if ruleset else title
         yield TaskRow(task=task, title=title, findings=tuple(by_engine.get(engine) for engine in known))
 
 
 def _explanations(inputs: Inputs, findings: Findings, judged: Sequence[JudgedEngine]) -> Iterator[Explanation]:
     """Yield the arithmetic behind each finding whose windows are known."""
-    chains = {(engine.case.engine.id, task): chain for engine in judged for task, chain in engine.chains.items()}
+    chains = {(engine.case.engine.id, engine.case.ruleset, task): chain for engine in judged for task, chain in engine.chains.items()}
     for finding in findings.findings:
-        chain = chains.get((finding.engine, finding.task))
+        chain = chains.get((finding.engine, finding.ruleset, finding.task))
         if chain is not None:
             yield explanation_of(inputs, chain, chain.open_window, finding)
 

@@ -35,7 +35,13 @@ def engine_problems(site: Site, engines: Collection[str], *, with_components: bo
 def task_problems(books: Mapping[str, RuleBook], tasks: Collection[str]) -> list[Problem]:
     """Return a problem for each task asked for that no rule set of the site has."""
     known = list(dict.fromkeys(name for book in books.values() for name in book.ruleset.judged_ids))
-    return [no_such("task", "--task", name, f"in {', '.join(books)}", known) for name in tasks if name not in known]
+    of_sets = {f"{book.ruleset.ruleset}.{name}" for book in books.values() for name in book.ruleset.judged_ids}
+    return [no_such("task", "--task", name, f"in {', '.join(books)}", known) for name in tasks if name not in known and name not in of_sets]
+
+
+def is_asked(tasks: Collection[str], ruleset: str, task: str) -> bool:
+    """Tell whether a task or budget was asked for: by its id, or as `set.task`; where nothing was, all are."""
+    return not tasks or task in tasks or f"{ruleset}.{task}" in tasks
 
 
 def check_moment(as_of: object) -> None:
@@ -62,6 +68,7 @@ def why_not(ruleset: RuleSet, engine: Engine, name: str) -> str | None:
     """
     facts = engine.facts()
     conditions = {entry.id: entry.applies_to for entry in ruleset.tasks} | {entry.id: entry.applies_to for entry in ruleset.budgets}
+    name = name.removeprefix(f"{ruleset.ruleset}.")
     condition = conditions.get(name)
     if condition is None:
         return None

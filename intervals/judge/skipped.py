@@ -26,12 +26,23 @@ from intervals.rules.tasks import Task
 GRAIN = 1e-6
 
 
-def visits_of(case: EngineCase, chains: Iterable[TaskChain]) -> Visits:
-    """Return the visits of one engine: every completion, on its own record, of a task that stops the engine."""
+def visits_of(case: EngineCase, chains: Iterable[TaskChain], others: Iterable[TaskChain] = ()) -> Visits:
+    """Return the visits of one engine: every completion, on its own record, of a task that stops the engine.
+
+    Args:
+        case: the engine, as one rule set judges it.
+        chains: the tasks of that rule set.
+        others: the tasks of the engine's other rule sets: an engine that stood, stood.
+    """
     rows = sorted(
         (
-            (completion.at_us, -order, completion.day.toordinal(), chain.task.id)
-            for order, chain in enumerate(chains)
+            (
+                completion.at_us,
+                -order,
+                completion.day.toordinal(),
+                chain.task.id if chain.case is case else chain.case.name_of(chain.task.id),
+            )
+            for order, chain in enumerate((*chains, *others))
             if chain.task.stops_engine
             for completion in chain.completions
             # what the log alone tells of is a run, and no stop
@@ -295,6 +306,7 @@ def _skipped(  # noqa: PLR0913 - one argument a field
     day = chain.case.days.date_of(at_us).isoformat()
     return Skipped(
         engine=chain.case.engine.id,
+        ruleset=chain.case.ruleset,
         task=chain.task.id,
         kind=kind,
         open=is_open and not gone,

@@ -59,7 +59,7 @@ def check_statement(stated: Statement, now: Statement, chain: Sequence[str], pla
         chain: what is wrong with its place in the row of statements.
         place_of: says in which file and lines the rows of an engine and day stand now.
     """
-    findings = tuple(_finding_changes(stated.findings, now.findings))
+    findings = tuple(_finding_changes(stated.findings, _as_stated(stated.findings, now.findings)))
     records = tuple(_record_changes(stated.records, now.records))
     rows = tuple(_row_changes(stated.rows, now.rows, place_of))
     rules = tuple(_rule_changes(stated.findings, now.findings))
@@ -71,10 +71,27 @@ def check_statement(stated: Statement, now: Statement, chain: Sequence[str], pla
     )
 
 
+def _as_stated(was: Findings, now: Findings) -> Findings:
+    """Return findings without their rule sets, where those were stated before an engine could have several."""
+    if any(entry.ruleset for entry in was.findings) or any(entry.ruleset for entry in was.skipped):
+        return now
+    bare = {"ruleset": ""}
+    met = now.compliance
+    if met is not None:
+        met = met.model_copy(update={"occurrences": tuple(entry.model_copy(update=bare) for entry in met.occurrences)})
+    return now.model_copy(
+        update={
+            "findings": tuple(entry.model_copy(update=bare) for entry in now.findings),
+            "skipped": tuple(entry.model_copy(update=bare) for entry in now.skipped),
+            "compliance": met,
+        }
+    )
+
+
 def _finding_changes(was: Findings, now: Findings) -> Iterator[str]:
     """Yield each finding that differs, and whether what was skipped or met differs."""
-    before = {(entry.engine, entry.task): entry for entry in was.findings}
-    after = {(entry.engine, entry.task): entry for entry in now.findings}
+    before = {(entry.engine, was.name_of(entry), entry.ruleset): entry for entry in was.findings}
+    after = {(entry.engine, now.name_of(entry), entry.ruleset): entry for entry in now.findings}
     for key in dict.fromkeys([*before, *after]):
         old, new = before.get(key), after.get(key)
         if _told(old) != _told(new):

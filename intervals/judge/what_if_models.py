@@ -41,9 +41,13 @@ class Judged(Frozen):
 
 
 class Compared(Frozen):
-    """One task before and after; None where the rules do not have it for this engine."""
+    """One task before and after; None where the rules do not have it for this engine.
+
+    `ruleset` is that of the rules as they are, or where only the changed ones have the task, one of those.
+    """
 
     engine: str
+    ruleset: str
     task: str
     title: str
     before: Judged | None
@@ -66,3 +70,8 @@ class WhatIf(Frozen):
     totals_before: Totals
     totals_after: Totals
     tasks: tuple[Compared, ...]
+
+    def name_of(self, row: Compared) -> str:
+        """Return a task's id as it is told apart from the engine's others: with its rule set where there are several."""
+        is_one = len({each.ruleset for each in self.tasks if each.engine == row.engine and each.before is not None}) <= 1
+        return row.task if is_one else f"{row.ruleset}.{row.task}"

@@ -40,37 +40,37 @@ def findings_calendar(findings: Findings, title: str) -> bytes:
     as_of = datetime.fromisoformat(findings.as_of).astimezone(UTC)
     for finding in findings.findings:
         if finding.due_on is not None:
-            calendar.add_component(_event(findings.site, finding, date.fromisoformat(finding.due_on), as_of))
+            calendar.add_component(_event(findings, finding, date.fromisoformat(finding.due_on), as_of))
     return bytes(calendar.to_ical())
 
 
 def event_uid(site: str, engine: str, task: str) -> str:
-    """Return the UID of a task's event: always the same for the same ids."""
+    """Return the UID of a task's event: the same for the same ids; `task` is `set.task` where several rule sets judge the engine."""
     name = "\x1f".join((site, engine, task))
     return f"{uuid5(_NAMESPACE, name)}@intervals.invalid"
 
 
-def _event(site: str, finding: Finding, day: date, as_of: datetime) -> Event:
+def _event(findings: Findings, finding: Finding, day: date, as_of: datetime) -> Event:
     """Return the event of one finding."""
     event = Event()
-    event.add("uid", event_uid(site, finding.engine, finding.task))
+    event.add("uid", event_uid(findings.site, finding.engine, findings.name_of(finding)))
     event.add("dtstamp", as_of)
     event.add("last-modified", as_of)
     # minutes since 2000: rises with the date of judging, as a re-import asks for
     event.add("sequence", int((as_of - _EPOCH) / timedelta(minutes=1)))
     event.add("dtstart", day)
     event.add("dtend", day + timedelta(days=1))
-    event.add("summary", printable(f"{_SUMMARIES.get(finding.standing, 'Due')}: {finding.engine}, {finding.title}"))
-    event.add("description", "\n".join(printable(line) for line in _description(finding)))
+    event.add("summary", printable(f"{_SUMMARIES.get(finding.standing, 'Due')}: {finding.engine}, {findings.title_of(finding)}"))
+    event.add("description", "\n".join(printable(line) for line in _description(finding, findings.name_of(finding))))
     event.add("categories", [finding.standing.replace("_", " ")])
     event.add("status", "CONFIRMED" if finding.standing == "overdue" or finding.governing == "calendar" else "TENTATIVE")
     event.add("transp", "TRANSPARENT")
     return event
 
 
-def _description(finding: Finding) -> list[str]:
+def _description(finding: Finding, name: str) -> list[str]:
     """Return what the event says: the reasons, the range of the date, the caution."""
-    lines = [f"{finding.engine} {finding.task}", *(reason.text for reason in finding.reasons)]
+    lines = [f"{finding.engine} {name}", *(reason.text for reason in finding.reasons)]
     ahead = finding.forecast
     if ahead is not None and ahead.early and ahead.late and ahead.early != ahead.late:
         lines.append(f"expected between {ahead.early} and {ahead.late}")

@@ -213,7 +213,7 @@ def _task_row(engine: EngineDuty, task: TaskDuty) -> list[Piece]:
     shorter = task.effective_h is not None and task.base_h is not None and task.effective_h < task.base_h
     return [
         Piece(printable(engine.engine)),
-        Piece(printable(task.task)),
+        Piece(printable(engine.name_of(task))),
         Piece(f"{figure(task.base_h)}{becomes} h" if task.base_h is not None else UNKNOWN),
         Piece(f"x {figure(task.equivalent_ratio)}"),
         Piece(f"x {figure(task.window_factor)}"),

@@ -7,7 +7,7 @@ here but how a figure is written and where a link leads.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from importlib.resources import files
 
@@ -16,7 +16,7 @@ from markupsafe import Markup
 
 from intervals.faults import FAULT_KINDS
 from intervals.figures import amount, count_of, exact, figure, figure_of, percentage
-from intervals.findings import Amount, FaultLine, Finding, Leg
+from intervals.findings import Amount, FaultLine, Finding, Leg, OfRuleSet
 from intervals.judge.month_models import EngineMonth, IntervalMonth, MonthReport, Saw, TaskInterval
 from intervals.judge.month_wording import STANDING_WORDS, day_name, month_name
 from intervals.reports.charts import MARK_WORDS, compliance_chart, interval_chart, load_chart, sawtooth_chart
@@ -59,10 +59,10 @@ def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
     Returns:
         HTML that loads nothing: styles, script and pictures stand inside.
     """
-    anchors = _Anchors()
+    anchors, name_of = _Anchors(), report.findings.name_of
     folder = files("intervals.reports") / "templates"
     return (
-        _environment(anchors)
+        _environment(anchors, name_of)
         .get_template("month.html")
         .render(
             report=report,
@@ -70,9 +70,9 @@ def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
             version=version,
             style=style_sheet(),
             script=Markup("".join((folder / name).read_text("utf-8") for name in _SCRIPTS)),
-            explanations={(each.finding.engine, each.finding.task): each for each in report.explanations},
-            skipped_open={(each.engine, each.task) for each in report.skipped if each.open},
-            titles={row.task: row.title for row in report.fleet},
+            explanations={(each.finding.engine, name_of(each.finding)): each for each in report.explanations},
+            skipped_open={(each.engine, name_of(each)) for each in report.skipped if each.open},
+            titles={name_of(finding): row.title for row in report.fleet for finding in row.findings if finding is not None},
             by_engine=_by_engine(report.findings.findings),
             engine_titles={engine.engine: engine.title for engine in report.engines},
             fault_kinds=_by_kind(report.findings.faults),
@@ -93,7 +93,7 @@ def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
     )
 
 
-def _environment(anchors: _Anchors) -> Environment:
+def _environment(anchors: _Anchors, name_of: Callable[[OfRuleSet], str]) -> Environment:
     """Return the template engine with what the month's page writes figures by."""
     environment = template_engine()
     environment.filters |= {
@@ -112,6 +112,7 @@ def _environment(anchors: _Anchors) -> Environment:
         "share": _share,
         "filled": _filled,
         "anchor": anchors.of,
+        "name": name_of,
         "spaced": lambda text: text.replace("_", " "),
     }
     return environment

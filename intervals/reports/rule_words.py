@@ -86,6 +86,7 @@ def task_words(task: Task) -> list[Fact]:
         "done_when": "done by a run of",
         "early_pct": "may be done early",
         "makes_new": "makes new",
+        "same_as": "one job with",
         "stops_engine": "stops the engine",
         "restarts_from": "restarts from",
         "in_lay_up": "in lay-up",

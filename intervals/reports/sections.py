@@ -5,11 +5,11 @@ In: the entries. Out: lines. A long list is cut, and says so: "showing 10 of 214
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from intervals.faults import FAULT_KINDS
 from intervals.figures import count_of, percentage
-from intervals.findings import Compliance, FaultLine, Occurrence, Skipped
+from intervals.findings import Compliance, FaultLine, Occurrence, OfRuleSet, Skipped
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.lines import Line, Piece, line_of, printable
 
@@ -37,12 +37,18 @@ _OCCURRENCE_COLUMNS = (
 )
 
 
-def skipped_lines(skipped: Sequence[Skipped], *, width: int | None = None) -> list[Line]:
+def _task_of(found: OfRuleSet) -> str:
+    """Return the id of a task alone."""
+    return found.task
+
+
+def skipped_lines(skipped: Sequence[Skipped], *, width: int | None = None, name_of: Callable[[OfRuleSet], str] = _task_of) -> list[Line]:
     """Return the occurrences that were never done, those still open first.
 
     Args:
         skipped: the occurrences.
         width: columns of the terminal, or None where lines may be as long as they need.
+        name_of: says how a task is named; by its id where nothing else is wanted.
 
     Returns:
         A heading and at most ten rows, or nothing where none was skipped.
@@ -54,7 +60,7 @@ def skipped_lines(skipped: Sequence[Skipped], *, width: int | None = None) -> li
     rows = [
         [
             Piece(printable(each.engine)),
-            Piece(printable(each.task)),
+            Piece(printable(name_of(each))),
             Piece(f"x {each.kind.replace('_', ' ')}", "red" if each.open else ""),
             Piece(each.at),
             Piece("open" if each.open else "closed"),
@@ -109,12 +115,15 @@ def _first_of_each(by_kind: Mapping[str, Sequence[FaultLine]]) -> dict[str, Sequ
     return shown
 
 
-def compliance_lines(compliance: Compliance | None, *, width: int | None = None) -> list[Line]:
+def compliance_lines(
+    compliance: Compliance | None, *, width: int | None = None, name_of: Callable[[OfRuleSet], str] = _task_of
+) -> list[Line]:
     """Return the month's figure, and every occurrence that was not simply on time.
 
     Args:
         compliance: the month, or None where none was asked for.
         width: columns of the terminal, or None where lines may be as long as they need.
+        name_of: says how a task is named; by its id where nothing else is wanted.
 
     Returns:
         A heading and rows, or nothing where no month was asked for.
@@ -127,17 +136,17 @@ def compliance_lines(compliance: Compliance | None, *, width: int | None = None)
     heading = f"Compliance in {compliance.month}: {figure}"
     sum_line = f"{compliance.on_time:,} on time of {counted:,}; {parts}; {compliance.pending:,} pending, not in the figure"
     told = [each for each in compliance.occurrences if each.met != "on_time" or each.deferred]
-    rows = [_occurrence_row(each) for each in told[:_MOST_OCCURRENCES]]
+    rows = [_occurrence_row(each, name_of(each)) for each in told[:_MOST_OCCURRENCES]]
     table = lay_out(_OCCURRENCE_COLUMNS, rows, width=width, heading_style="dim")
     return [line_of(heading, "bold"), line_of(sum_line + _cut(len(told), len(rows))), *table]
 
 
-def _occurrence_row(occurrence: Occurrence) -> list[Piece]:
+def _occurrence_row(occurrence: Occurrence, name: str) -> list[Piece]:
     """Return the cells of one occurrence."""
     met = occurrence.met.replace("_", " ") + (", deferred" if occurrence.deferred else "")
     return [
         Piece(printable(occurrence.engine)),
-        Piece(printable(occurrence.task)),
+        Piece(printable(name)),
         Piece(met),
         Piece(occurrence.line_on or "-"),
         Piece(occurrence.done_on or "-"),

@@ -23,8 +23,8 @@ def findings_csv(findings: Findings) -> str:
         are still open. Unknown figures are blank; lines end with a line feed.
     """
     frame = findings.frame()
-    still_open = Counter((each.engine, each.task) for each in findings.skipped if each.open)
-    frame["skipped_open"] = [still_open[finding.engine, finding.task] for finding in findings.findings]
+    still_open = Counter((each.engine, each.ruleset, each.task) for each in findings.skipped if each.open)
+    frame["skipped_open"] = [still_open[finding.engine, finding.ruleset, finding.task] for finding in findings.findings]
     for column in frame.columns:
         frame[column] = frame[column].map(defused, na_action="ignore")
     text = StringIO()

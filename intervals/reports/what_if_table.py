@@ -37,7 +37,7 @@ def what_if_lines(found: WhatIf, *, width: int | None = None) -> list[Line]:
     changed = [row for row in found.tasks if row.is_changed]
     same = len(found.tasks) - len(changed)
     changes = [line_of(f"  {printable(change)}") for change in found.changes]
-    table = lay_out(_COLUMNS, [_row(each) for each in changed], width=width)
+    table = lay_out(_COLUMNS, [_row(each, found.name_of(each)) for each in changed], width=width)
     sections: list[list[Line]] = [
         [(Piece(printable(found.site), "bold"), Piece(f"  what if, as of {found.as_of}")), *(changes or [line_of("  nothing is changed")])],
         [line_of("What was stands before the arrow, what would have been behind it.", "dim"), *table] if changed else [],
@@ -58,7 +58,7 @@ def _totals_text(totals: Totals) -> str:
     return f"{counts}, {totals.skipped_open:,} skipped and still open"
 
 
-def _row(row: Compared) -> list[Piece]:
+def _row(row: Compared, name: str) -> list[Piece]:
     """Return the cells of one task."""
     style = ""
     if row.before is not None and row.after is not None and row.after.standing != row.before.standing:
@@ -66,7 +66,7 @@ def _row(row: Compared) -> list[Piece]:
     past = [f"{label} {told}" for label, tell in _PAST if (told := _both(row, tell)) not in _SILENT]
     return [
         Piece(printable(row.engine)),
-        Piece(printable(row.task)),
+        Piece(printable(name)),
         Piece(_both(row, lambda side: amount(side.lasts_h, "h") if side.lasts_h is not None else _NOTHING)),
         Piece(_both(row, lambda side: figure(side.per_year))),
         Piece(_both(row, lambda side: f"{STANDING_MARKS[side.standing][0]} {side.standing.replace('_', ' ')}"), style),

@@ -61,24 +61,25 @@ def _sheets(findings: Findings, history: Sequence[MonthFigure]) -> Iterator[_She
     yield _Sheet(
         "findings",
         (
-            "engine", "task", "title", "standing", "within tolerance", "governing", "unit", "used", "allowed", "remaining", "consumed",
-            "past by", "due on", "early", "late", "crossed at", "last done at", "last done h", "record", "unknown hours h", "why",
+            "engine", "rule set", "task", "title", "standing", "within tolerance", "governing", "unit", "used", "allowed", "remaining",
+            "consumed", "past by", "due on", "early", "late", "crossed at", "last done at", "last done h", "record",
+            "unknown hours h", "why",
         ),
         list(_finding_rows(findings)),
     )  # fmt: skip
     yield _Sheet(
         "reasons",
-        ("engine", "task", "rule", "text", "facts", "source"),
+        ("engine", "rule set", "task", "rule", "text", "facts", "source"),
         [
-            (each.engine, each.task, reason.rule, reason.text, _facts(reason.facts), reason.source)
+            (each.engine, each.ruleset, each.task, reason.rule, reason.text, _facts(reason.facts), reason.source)
             for each in findings.findings
             for reason in each.reasons
         ],
     )
     yield _Sheet(
         "skipped",
-        ("engine", "task", "kind", "open", "at", "text", "rule"),
-        [(each.engine, each.task, each.kind, each.open, _day(each.at), each.text, each.rule) for each in findings.skipped],
+        ("engine", "rule set", "task", "kind", "open", "at", "text", "rule"),
+        [(each.engine, each.ruleset, each.task, each.kind, each.open, _day(each.at), each.text, each.rule) for each in findings.skipped],
     )
     yield _Sheet(
         "faults",
@@ -87,7 +88,7 @@ def _sheets(findings: Findings, history: Sequence[MonthFigure]) -> Iterator[_She
     )
     yield _Sheet(
         "compliance",
-        ("month", "engine", "task", "met", "line on", "done on", "consumed", "deferred", "text"),
+        ("month", "engine", "rule set", "task", "met", "line on", "done on", "consumed", "deferred", "text"),
         [] if findings.compliance is None else list(_occurrence_rows(findings)),
     )
     if history:
@@ -108,6 +109,7 @@ def _finding_rows(findings: Findings) -> Iterator[tuple[Cell, ...]]:
         leg, last, ahead = each.governing_leg, each.last_done, each.forecast
         yield (
             each.engine,
+            each.ruleset,
             each.task,
             each.title,
             each.standing,
@@ -138,7 +140,7 @@ def _occurrence_rows(findings: Findings) -> Iterator[tuple[Cell, ...]]:
     month = date.fromisoformat(f"{findings.compliance.month}-01")
     for each in findings.compliance.occurrences:
         done = _day(each.done_on)
-        yield month, each.engine, each.task, each.met, _day(each.line_on), done, each.consumed, each.deferred, each.text
+        yield month, each.engine, each.ruleset, each.task, each.met, _day(each.line_on), done, each.consumed, each.deferred, each.text
 
 
 def _facts(facts: dict[str, Any]) -> str:

@@ -51,6 +51,7 @@ def check_rules(data: Mapping[str, Any]) -> list[Flaw]:
         *_duplicates("examples", examples, "name"),
         *_check_references(tasks, adjustments, examples, task_ids, rule_ids, _ids(_entries(data, "budgets"), "id")),
         *_check_circles(tasks),
+        *_check_fellows(tasks, task_ids, _as_text(data.get("ruleset"))),
         *_check_limits(data.get("limits")),
         *check_replaced_legs(tasks, adjustments),
         *check_budgets(data, named, task_ids),
@@ -250,6 +251,19 @@ def _check_jobs_since(examples: Entries) -> Iterator[Flaw]:
                 if isinstance(ago, (int, float)) and isinstance(whole, (int, float)) and ago > whole:
                     text = f"{name} was done before the last completion: {figure} {shown_value(ago)} of {shown_value(whole)}"
                     yield Flaw(("examples", index, "done_since", name, figure), text, "write what lies between, or leave it out", "range")
+
+
+def _check_fellows(tasks: Entries, task_ids: Sequence[str], ruleset: str) -> Iterator[Flaw]:
+    """Yield a flaw for each task that is said to be one job with itself, or with a task that this rule set does not have."""
+    for index, task in tasks:
+        own = f"{ruleset}.{_as_text(task.get('id'))}"
+        for place, word in _words(task.get("same_as")):
+            name = word.removeprefix(f"{ruleset}.")
+            if word == own:
+                yield Flaw(("tasks", index, "same_as", *place), "a task is always one job with itself", "leave it out", "same_as")
+            elif name != word and name not in task_ids:
+                text = f'no task "{name}" in this rule set{nearest_of(name, task_ids)}'
+                yield Flaw(("tasks", index, "same_as", *place), text, f"tasks: {', '.join(task_ids)}", "same_as")
 
 
 def _check_limits(limits: object) -> Iterator[Flaw]:

@@ -26,7 +26,7 @@ from intervals.quantities import QUANTITIES
 from intervals.rules.band_lint import band_flaws
 from intervals.rules.checks import EFFECTS
 from intervals.rules.renewals import made_new_by
-from intervals.rules.ruleset import RuleSet, load_ruleset
+from intervals.rules.ruleset import RuleSet, load_ruleset, shipped_rulesets
 from intervals.rules.stated_facts import FactCheck
 from intervals.rules.tasks import Adjustment, Task
 from intervals.rules.timing_checks import timing_warnings
@@ -35,6 +35,8 @@ _DAYS_A_YEAR = 365.0
 _DAYS_A_MONTH = 30.0
 _LONGEST_LEAD = 0.5
 _NEAR = 0.75
+_SLIP = 0.85
+"""From this likeness on, the id of a rule set that is not shipped is taken for a slip for one that is."""
 
 
 def lint_ruleset(path: Path) -> tuple[list[Problem], list[Problem]]:
@@ -71,6 +73,7 @@ def warnings_of(ruleset: RuleSet) -> list[Problem]:
         *_near_names(ruleset),
         *_odd_facts(ruleset),
         *_budget_warnings(ruleset),
+        *_unknown_fellows(ruleset),
     ]
     flaws = [flaw for flaw in flaws if ruleset.marked.origin_of(flaw.place)[0] == ruleset.file]
     flaws += [*band_flaws(ruleset), *_borrowed_sources(ruleset)]
@@ -113,6 +116,27 @@ def _missing_examples(ruleset: RuleSet) -> Iterator[Flaw]:
         if adjustment.id not in fired:
             text = f'no example shows the adjustment "{adjustment.id}"'
             yield Flaw(("adjustments", index), text, f"add an example with expect: {{fired: [{adjustment.id}]}}", "no_example")
+
+
+def _unknown_fellows(ruleset: RuleSet) -> Iterator[Flaw]:
+    """Yield a warning for each same_as that names no task of the shipped rule set, or nearly one of these; others are not known here."""
+    asked = [(index, word) for index, task in enumerate(ruleset.tasks) for word in task.same_as]
+    shipped = shipped_rulesets() if asked else {}
+    for index, word in asked:
+        named = next((name for name in shipped if word.startswith(f"{name}.")), None)
+        if named is None:
+            name, _, _ = word.partition(".")
+            near = get_close_matches(name, shipped, n=1, cutoff=_SLIP)
+            if near and name != ruleset.ruleset:
+                text = f'no shipped rule set is called "{name}"; did you mean "{near[0]}"?'
+                yield Flaw(
+                    ("tasks", index, "same_as"), text, f"write {near[0]}, or leave it where a rule set of your own is meant", "idle_same_as"
+                )
+            continue
+        task, ids = word.removeprefix(f"{named}."), [each.id for each in load_ruleset(shipped[named]).tasks]
+        if named != ruleset.ruleset and task not in ids:
+            text = f'no task "{task}" in rule set {named}{nearest_of(task, ids)}'
+            yield Flaw(("tasks", index, "same_as"), text, f"tasks: {', '.join(ids)}", "idle_same_as")
 
 
 def _budget_warnings(ruleset: RuleSet) -> Iterator[Flaw]:

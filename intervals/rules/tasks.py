@@ -32,6 +32,7 @@ from intervals.language.fields import (
     Percent,
     PositiveNumber,
     Share,
+    TaskOfSet,
     Text,
     WholeFromZero,
     WrittenModel,
@@ -115,6 +116,9 @@ class Task(WrittenModel):
     early_pct: Percent = Field(10, validate_default=True, description="from so much before the line on it may be done with a due visit")
     visit_days: WholeFromZero = Field(3, description="days around a visit that count as the same visit")
     renews: Ids = Field((), description="tasks that are completed with this one")
+    same_as: Annotated[tuple[TaskOfSet, ...], OneOrMany()] = Field(
+        (), description="tasks of other rule sets that are one job with it", examples=[["us-area-source.oil-change-emergency-ci"]]
+    )
     makes_new: IdsOrAll = Field((), description="tasks that start again with their first interval; all: every task that states one")
     stops_engine: bool = Field(False, description="a visit at which other tasks could have been done")
     restarts_from: Literal["done", "due", "due_if_on_time", "due_if_late", "due_unless_early"] = Field(

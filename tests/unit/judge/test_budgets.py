@@ -258,7 +258,7 @@ def test_worked_examples_may_show_a_budget(tmp_path: Path) -> None:
     }
     rules = {"budgets": [budget(of=["test_h", "other_h"])], "examples": [shown]}
     site = write_site(tmp_path, [YEARLY], [meter("2024-01-02T00:00", 0)], rules=rules)
-    (result,) = run_examples(load_ruleset(find_ruleset(site.ruleset, tmp_path)))
+    (result,) = run_examples(load_ruleset(find_ruleset(site.rulesets[0], tmp_path)))
     assert (result.passed, result.text) == (True, "")
 
 
