@@ -14,7 +14,9 @@ from datetime import date, datetime, timedelta
 from intervals.findings import Compliance, Finding, Findings, Occurrence, Skipped
 from intervals.inference import InferenceFaultError
 from intervals.judge.assess import judge_inputs
-from intervals.judge.compliance import Month, month_compliance, occurrences_of
+from intervals.judge.budget_months import budget_occurrences
+from intervals.judge.compliance import Month, month_compliance, occurrences_in
+from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.digests import input_files
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.judge.explain import explanation_of
@@ -108,15 +110,19 @@ def _met_in(
     span_us = (months[0].start_us, months[-1].end_us)
     found: dict[str, list[Occurrence]] = defaultdict(list)
     for engine in judged:
+        name = engine.case.engine.id
         for task, chain in engine.chains.items():
-            if wanted is not None and (engine.case.engine.id, task) not in wanted:
+            if wanted is not None and (name, task) not in wanted:
                 continue
             try:
                 windows = list(chain.windows(engine.visits, span_us))
-                for month in months:
-                    found[month.text] += occurrences_of(chain, windows, month)
+                for month, entry in [*occurrences_in(chain, windows, months), *condemned_occurrences(chain, months)]:
+                    found[month.text].append(entry)
             except InferenceFaultError:
                 continue
+        if wanted is None or any(asked == name for asked, _ in wanted):
+            for month, entry in budget_occurrences(engine.case, {task for _, task in wanted or ()}, months):
+                found[month.text].append(entry)
     yield from ((month, found[month.text]) for month in months)
 
 
@@ -222,7 +228,7 @@ def _figure(month: Month, met: Compliance, judged: Sequence[JudgedEngine]) -> Mo
         told = "none"
     elif known and month.start_us < max(known):
         told = "part"
-    due = met.on_time + met.late + met.missed + met.open
+    due = met.on_time + met.late
     return MonthFigure(
         month=month.text,
         told=told,
