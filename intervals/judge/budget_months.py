@@ -99,17 +99,22 @@ def _stretches(judge: BudgetJudge, step: CalendarStep) -> Iterator[_Counted]:
         at_us = judge.crossed_us(first)
         at_us = judge.case.days.midnight_us(periods[first].last_day) if at_us is None else at_us
         yield _Counted(at_us, at_us, periods[last])
-    anchor, begun, number = periods[0].last_day, 0, 1
-    while (end := begun_day(step, anchor, number) - anchor.toordinal() - 1) < len(periods):
+    first_day = periods[0].last_day
+    anchor = max(first_day, _first_day(judge.case))
+    begun, number = (anchor - first_day).days, 1
+    while (end := (step.after(anchor, number) - first_day).days - 1) < len(periods):
         period = periods[end]
         if not any(flags[begun : end + 1]) and _is_over(judge, period) and _is_kept(judge, period):
             yield _Counted(period.end_us - 1, None, period)
         begun, number = end + 1, number + 1
 
 
-def begun_day(step: CalendarStep, anchor: date, number: int) -> int:
-    """Return the day number on which the stretch after so many from a day begins."""
-    return step.after(anchor, number).toordinal()
+def _first_day(case: EngineCase) -> date:
+    """Return the day from which stretches are laid end to end: the first day in service, else that of the first row."""
+    known_us = case.log.in_service_us
+    if known_us is None:
+        known_us = int(case.log.rows[0]) if len(case.log.rows) else case.end_us - 1
+    return case.days.date_of(known_us)
 
 
 def _occurrence(judge: BudgetJudge, counted: _Counted, month: Month) -> Occurrence:

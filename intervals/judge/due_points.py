@@ -70,9 +70,9 @@ def _points_of(chain: TaskChain, legs: Sequence[LegState], reach: _Reach) -> lis
     together = []
     for number in range(max(counts) if is_first else min(counts)):
         points = [row[number] for row in by_leg if number < len(row)]
-        columns = [[getattr(point, name) for point in points] for name in ("reached_us", "line_us", "tolerance_us")]
-        instants = [_earliest(column) if is_first else _latest(column) for column in columns]
-        together.append(DuePoint(*instants, tuple(leg for point in points for leg in point.legs)))
+        join = _earliest if is_first else _latest
+        reached_us, line_us, tolerance_us = (join(column) for column in zip(*(point[:3] for point in points), strict=True))
+        together.append(DuePoint(reached_us, line_us, tolerance_us, tuple(leg for point in points for leg in point.legs)))
     return together
 
 
@@ -144,17 +144,21 @@ def _day_by_day(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
             continue
         floor_us = int(edges_us[edge - 1])
         for number, point in enumerate(_points_of(chain, legs, _Reach(window.start, edge, end_us))):
-            shown = [_shown(at_us, floor_us, end_us) for at_us in point[:3]]
+            reached_us, line_us, tolerance_us = (_shown(at_us, floor_us, end_us) for at_us in point[:3])
+            shown = DuePoint(reached_us, line_us, tolerance_us, point.legs)
             if number == len(found):
-                found.append(DuePoint(*shown, point.legs))
+                found.append(shown)
             else:
-                was = found[number]
-                kept = [now if known is None else known for known, now in zip(was[:3], shown, strict=True)]
-                # once its line is crossed, its terms are those of that day
-                found[number] = DuePoint(*kept, point.legs if was.line_us is None else was.legs)
+                found[number] = _joined(found[number], shown)
     if found or not window.legs:
         return found
     return [DuePoint(int(window.start.at_us), None, None, window.legs)]
+
+
+def _joined(was: DuePoint, now: DuePoint) -> DuePoint:
+    """Return a due point with what a later day shows of it besides; once its line is crossed, its terms are those of that day."""
+    reached_us, line_us, tolerance_us = (later if known is None else known for known, later in zip(was[:3], now[:3], strict=True))
+    return DuePoint(reached_us, line_us, tolerance_us, now.legs if was.line_us is None else was.legs)
 
 
 def _shown(at_us: int | None, floor_us: int, end_us: int) -> int | None:
