@@ -20,6 +20,7 @@ from intervals.judge.due_points import DuePoint, consumed_at, due_points
 from intervals.judge.engine_records import Completion, DeferralRecord
 from intervals.judge.met_wording import met_text
 from intervals.judge.months import first_day_of, last_day_of
+from intervals.judge.plain import Visits
 from intervals.judge.tolerances import share_of_interval
 from intervals.judge.windows import rounded
 from intervals.problems import Problem, RequestProblemError
@@ -95,6 +96,13 @@ def occurrences_in(chain: TaskChain, windows: Sequence[WindowEnd], months: Seque
                 yield month, occurrence
 
 
+def windows_of(chain: TaskChain, visits: Visits, months: Sequence[Month]) -> list[WindowEnd]:
+    """Return the windows of a task that may have an occurrence in some of these months, and those that the list of skipped work needs."""
+    # a sample may have ended a window long before its result came
+    start_us = months[0].start_us if chain.task.in_place_of_time is None else 0
+    return list(chain.windows(visits, (start_us, months[-1].end_us)))
+
+
 def _known_us(chain: TaskChain, window: WindowEnd) -> int:
     """Return when it was known that a window had ended: its completion, of an analysis the day that its result came."""
     completion = window.completion
@@ -108,6 +116,9 @@ def _known_us(chain: TaskChain, window: WindowEnd) -> int:
 def _look_at(chain: TaskChain, window: WindowEnd, known_us: int, end_us: int) -> _Look:
     """Return a window as it stood at an instant."""
     completion = window.completion if known_us < end_us else None
+    if window.completion is None:
+        # an engine out of service is not looked at after its end
+        end_us = min(end_us, window.end_us)
     until_us = window.end_us if completion else end_us
     given = chain.case.records.deferrals.get(chain.task.id, ())
     deferrals = tuple(entry for entry in given if window.start.at_us <= entry.at_us < until_us)
@@ -161,6 +172,7 @@ def _met_rule(look: _Look, ends: _Ends, *, is_done: bool, is_first: bool) -> str
     rules = look.chain.case.standings
     facts = {
         "is_done": is_done,
+        "is_known": look.window.governing is not None,
         "share_done": _share_done(look) if is_done and is_first else None,
         "since_line_s": line_s,
         "since_tolerance_s": tolerance_s,

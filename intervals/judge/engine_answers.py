@@ -17,7 +17,7 @@ from intervals.judge.budget_months import budget_occurrences
 from intervals.judge.budgets import budget_findings, fitting_budgets
 from intervals.judge.cases import NO_METER, EngineCase
 from intervals.judge.chain import TaskChain, WindowEnd, chains_of
-from intervals.judge.compliance import Month, occurrences_in
+from intervals.judge.compliance import Month, occurrences_in, windows_of
 from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.engine_cases import build_case, fitting_tasks
 from intervals.judge.finding_of import finding_of, finding_without_window
@@ -83,7 +83,7 @@ def _judge_task(  # noqa: PLR0913 - what one task's answer is made of
 ) -> None:
     """Judge one task of one engine; a failing inference is a named fault and an unknown task, never a silent pass."""
     try:
-        windows = list(chain.windows(visits, None if span is None else (span.start_us, span.end_us)))
+        windows = list(chain.windows(visits)) if span is None else windows_of(chain, visits, [span])
         if not is_over:
             answer.findings.append(_finding(chain, windows, paces))
         answer.skipped += find_skipped(chain, windows, visits)

@@ -16,7 +16,7 @@ from intervals.inference import InferenceFaultError
 from intervals.judge.assess import judge_inputs
 from intervals.judge.budget_months import budget_occurrences
 from intervals.judge.chain import TaskChain
-from intervals.judge.compliance import Month, month_compliance, occurrences_in
+from intervals.judge.compliance import Month, month_compliance, occurrences_in, windows_of
 from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.judge.inputs import Inputs, moment_of
@@ -93,7 +93,7 @@ def _occurrences(engine: JudgedEngine, months: Sequence[Month], ever: Month, wan
 def _of_task(engine: JudgedEngine, chain: TaskChain, months: Sequence[Month], ever: Month) -> list[tuple[Month, Occurrence]]:
     """Return the occurrences of one task; none where its inference failed."""
     try:
-        windows = list(chain.windows(engine.visits, (months[0].start_us, months[-1].end_us)))
+        windows = windows_of(chain, engine.visits, months)
         return [*occurrences_in(chain, windows, [*months, ever]), *condemned_occurrences(chain, months)]
     except InferenceFaultError:
         return []
