@@ -1,6 +1,6 @@
 """What comes out: findings, skipped occurrences, faults and totals, as models.
 
-In: plain values from `assess`. Out: frozen pydantic models; `reports/document.py` prints them as `intervals.findings/1`.
+In: plain values from `assess`. Out: frozen pydantic models; `reports/document.py` prints them as `intervals.findings/2`.
 Figures are rounded to six decimals here, at the border, and nowhere earlier but before a threshold.
 """
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 StandingWord = Literal["overdue", "upcoming", "in_interval", "unknown"]
 SkippedKind = Literal["missed", "left_out", "not_credited", "too_early", "run_fell_short"]
+MetWord = Literal["on_time", "late", "pending", "deferred", "early"]
 FactValue = float | int | str | bool | None
 
 
@@ -179,21 +180,42 @@ class RuleSetUsed(Frozen):
 
 
 class Occurrence(Frozen):
-    """One occurrence that fell due in a month, and how it was met (figures in the governing leg's unit)."""
+    """One due point of a month, and how it was met (`consumed` of the deciding leg, when it was done, else at the month's end).
+
+    `on_time`, `late` and `early` were decided in the month, on `decided_on`; `pending` and `deferred` were not decided by its end. Of those
+    that are late, `missed` says that the next due point was reached before it was done, `open` that it was not done by the month's end.
+    """
 
     engine: str
     ruleset: str = ""
     task: str
-    met: Literal["on_time", "late", "missed", "open", "pending"]
+    weight: str
+    met: MetWord
+    missed: bool
+    open: bool
     line_on: str | None
+    decided_on: str | None
     done_on: str | None
     consumed: float | None
     deferred: bool
     text: str
 
 
+class WeightCount(Frozen):
+    """How many of some occurrences were on time and late; `missed` and `open` are parts of `late`; no figure where none was counted."""
+
+    on_time: int
+    late: int
+    missed: int
+    open: int
+    figure: float | None
+
+
 class Compliance(Frozen):
-    """The month's figure: on_time / (on_time + late + missed + open); None where nothing fell due."""
+    """The month's figure: on_time / (on_time + late), each due point in the month in which it was decided; the same by weight.
+
+    `missed` and `open` are parts of `late`; `pending`, `deferred` and `early` are listed and not counted.
+    """
 
     month: str
     on_time: int
@@ -201,7 +223,10 @@ class Compliance(Frozen):
     missed: int
     open: int
     pending: int
+    deferred: int
+    early: int
     figure: float | None
+    by_weight: dict[str, WeightCount]
     occurrences: tuple[Occurrence, ...]
 
 
@@ -247,7 +272,7 @@ class Findings(Frozen):
     def model_post_init(self, context: Any, /) -> None:  # noqa: ANN401 - the library's own signature
         """Note the engines that findings of several rule sets are of."""
         del context
-        pairs = {(entry.engine, entry.ruleset) for entry in (*self.findings, *self.skipped)}
+        pairs = {(entry.engine, entry.ruleset) for entry in self.findings} | {(entry.engine, entry.ruleset) for entry in self.skipped}
         self._several = frozenset(engine for engine, count in Counter(engine for engine, _ in pairs).items() if count > 1)
 
     def of_several(self, engines: Iterable[str]) -> Findings:

@@ -146,8 +146,7 @@ def with_analysis(chain: TaskChain, window: WindowEnd, finding: Finding) -> Find
     case = chain.case
     due_day = act_by(latest, terms, case)
     due_us = case.days.midnight_us(due_day + timedelta(days=1))
-    crossed_us = due_us if ran_when_it_came(latest, case) else case.first_running_us(latest.result_us)
-    crossed_us = None if crossed_us is None else max(due_us, crossed_us)
+    crossed_us = act_line_us(latest, terms, case)
     is_past = crossed_us is not None and crossed_us < case.end_us
     standings = case.standings
     rule = standings.only(standings.analyses, {"latest": latest.state, "is_past": is_past})
@@ -209,6 +208,13 @@ def act_by(latest: JudgedAnalysis, terms: InPlaceOfTime, case: EngineCase) -> da
     due = np.busday_offset(np.datetime64(result_day), terms.act_within_business_days, roll="backward", holidays=holidays)
     found: date = due.astype(object)
     return max(found, result_day)
+
+
+def act_line_us(latest: JudgedAnalysis, terms: InPlaceOfTime, case: EngineCase) -> int | None:
+    """Return when it was too late to act on a result: after its last day or at the next start, whichever is later; None: not run yet."""
+    due_us = case.days.midnight_us(act_by(latest, terms, case) + timedelta(days=1))
+    crossed_us = due_us if ran_when_it_came(latest, case) else case.first_running_us(latest.result_us)
+    return None if crossed_us is None else max(due_us, crossed_us)
 
 
 def ran_when_it_came(latest: JudgedAnalysis, case: EngineCase) -> bool:

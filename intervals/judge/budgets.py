@@ -191,7 +191,7 @@ class BudgetJudge:
 
     def _earlier(self, source: str | None) -> Iterator[Reason]:
         """Yield the latest times at which the budget was exceeded before."""
-        flags = self._exceeded()
+        flags = self.exceeded()
         runs = [run for run in runs_of(flags) if run[1] < len(flags) - 1]
         if not isinstance(self.budget.per, CalendarStep):
             runs = [(place, place) for place, flag in enumerate(flags[:-1]) if flag]
@@ -203,7 +203,7 @@ class BudgetJudge:
             facts: dict[str, FactValue] = {"used": worst.used, "allowed": self.leg(worst).allowed, "from": since.isoformat()}
             yield Reason(rule="budget-exceeded-before", text=text, facts=facts, source=source)
 
-    def _exceeded(self) -> list[bool]:
+    def exceeded(self) -> list[bool]:
         """Return of which periods the rules say that they held too much, each different situation judged once."""
         flags = []
         for period in self.periods:
@@ -224,7 +224,7 @@ class BudgetJudge:
             return None
         if not isinstance(self.budget.per, CalendarStep):
             return self.account.crossing_us(period.start_us, period.start_us, period.end_us, float(limit.at_most))
-        flags = self._exceeded()
+        flags = self.exceeded()
         while place > 0 and flags[place - 1]:
             place -= 1
         first = self.periods[place]

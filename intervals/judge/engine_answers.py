@@ -13,10 +13,12 @@ from intervals.faults import Fault
 from intervals.findings import Finding
 from intervals.inference import InferenceFaultError
 from intervals.judge.answers import Answer
+from intervals.judge.budget_months import budget_occurrences
 from intervals.judge.budgets import budget_findings, fitting_budgets
 from intervals.judge.cases import NO_METER, EngineCase
 from intervals.judge.chain import TaskChain, WindowEnd, chains_of
-from intervals.judge.compliance import Month, occurrences_of
+from intervals.judge.compliance import Month, occurrences_in, windows_of
+from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.engine_cases import build_cases, faults_of, fitting_tasks
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.judge.forecast import Pace
@@ -101,6 +103,8 @@ def _judge_by(  # noqa: PLR0913 - what one engine's answer is made of
     answer.fitted.update((name, budget.id) for some in fitting_budgets(case) for budget in some)
     if not is_over:
         answer.findings += budget_findings(case, tasks)
+    if span is not None:
+        answer.occurrences += [entry for _, entry in budget_occurrences(case, tasks, [span])]
     if case.untold_hours:
         why = next(iter(case.untold_hours.values()))
         named = ", ".join(case.name_of(task) for task in list(case.untold_hours)[:MOST_NAMED])
@@ -113,12 +117,13 @@ def _judge_task(  # noqa: PLR0913 - what one task's answer is made of
 ) -> None:
     """Judge one task of one engine; a failing inference is a named fault and an unknown task, never a silent pass."""
     try:
-        windows = list(chain.windows(visits, None if span is None else (span.start_us, span.end_us)))
+        windows = list(chain.windows(visits)) if span is None else windows_of(chain, visits, [span])
         if not is_over:
             answer.findings.append(_finding(chain, windows, paces))
         answer.skipped += find_skipped(chain, windows, visits)
         if span is not None:
-            answer.occurrences += occurrences_of(chain, windows, span)
+            answer.occurrences += [entry for _, entry in occurrences_in(chain, windows, [span])]
+            answer.occurrences += [entry for _, entry in condemned_occurrences(chain, [span])]
     except InferenceFaultError as error:
         case = chain.case
         case.faults.append(Fault(case.engine.id, "inference_fault", None, None, None, f"{case.name_of(chain.task.id)}: {error}"))

@@ -6,12 +6,11 @@ window rules, the hour-by-hour rules, and what is doubtful or unknown.
 
 from __future__ import annotations
 
-from datetime import date
-
 from intervals.findings import Amount, Deferral, Finding, Forecast, LastDone, Leg, Reason, StandingWord
 from intervals.judge.analysis import with_analysis
 from intervals.judge.chain import TaskChain, WindowEnd
 from intervals.judge.crossings import crossing_us, leg_crossing_us
+from intervals.judge.deferrals import deferral_end_us
 from intervals.judge.engine_records import DeferralRecord
 from intervals.judge.forecast import Pace, forecast_of, forecast_of_deferral
 from intervals.judge.reasons import reasons_of
@@ -132,14 +131,7 @@ def _deferral_in(chain: TaskChain, window: WindowEnd) -> DeferralRecord | None:
 def _ran_out_us(chain: TaskChain, deferral: DeferralRecord) -> int | None:
     """Return when a deferral ran out, or None while it holds: the meter passes until_h or until_date ends, whichever first."""
     case = chain.case
-    ends = []
-    if deferral.until_date is not None:
-        ends.append(case.days.midnight_us(date.fromordinal(deferral.until_date.toordinal() + 1)))
-    if deferral.until_bridged_h is not None:
-        passed_us = case.log.course.instant_past(deferral.until_bridged_h)
-        if passed_us is not None:
-            ends.append(max(passed_us, deferral.at_us))
-    end_us = min(ends, default=None)
+    end_us = deferral_end_us(case, deferral)
     facts = {"since_end_h": None if end_us is None else (case.end_us - end_us) / HOUR_US}
     return end_us if "deferral-ran-out" in case.standings.deferral.fire(facts).holds else None
 

@@ -68,7 +68,7 @@ class Action(Frozen):
 
 
 class MonthFigure(Frozen):
-    """One month of the record: what fell due in it and how that was met, as it is known now."""
+    """One month of the record: what was decided in it, as at its own end; `fell_due` is on_time + late, of which some missed or open."""
 
     month: str
     told: ToldWord
@@ -78,7 +78,14 @@ class MonthFigure(Frozen):
     missed: int
     open: int
     pending: int
+    deferred: int
+    early: int
     figure: float | None
+
+    @property
+    def late_not_missed(self) -> int:
+        """Those late ones that were not passed over."""
+        return self.late - self.missed
 
 
 class LoadBand(Frozen):
@@ -211,6 +218,7 @@ class MonthReport(Frozen):
         explanations: the arithmetic behind each finding that has some.
         history: compliance of the last twelve months.
         tolerances: the tolerances that tasks state, per cent -> how many tasks.
+        weights: the weights of the rule sets here, with their titles.
         inputs: every file with its digest.
     """
 
@@ -231,4 +239,5 @@ class MonthReport(Frozen):
     explanations: tuple[Explanation, ...]
     history: tuple[MonthFigure, ...]
     tolerances: tuple[tuple[str, int], ...]
+    weights: tuple[tuple[str, str], ...]
     inputs: tuple[InputFile, ...]

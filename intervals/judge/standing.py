@@ -134,12 +134,19 @@ RUN_RULES: dict[str, Condition] = {
     "run-long-enough": Comparison("short_by_min", "<=", 0.0),
 }
 
-# An occurrence of a month: how it was met.
+# A due point at the end of a month: how it was met, in order of priority. Seconds from its line, from the end of its tolerance and from
+# the end of what held it open (its tolerance, or an approved deferral after it) to when it was done, else to the month's end; unknown
+# where no such end is in sight. `share_done` is the share of its interval at which it was done, before it fell due; `is_known` whether any
+# of its legs is known then.
 MET_RULES: dict[str, Condition] = {
-    "met-on-time": AllOf((_yes("is_done"), AnyOf((Comparison("beyond_tolerance", "<=", 0.0), _yes("waits_for_start"))))),
-    "met-late": _yes("is_done"),
-    "met-pending": Comparison("beyond_tolerance", "<=", 0.0),
-    "met-open": Comparison("beyond_tolerance", ">", 0.0),
+    "met-late": Comparison("since_held_s", ">", 0.0),
+    "met-early": AllOf((_yes("is_done"), Comparison("share_done", "<", 0.5))),
+    "met-late-deferred": AllOf((_yes("is_done"), Comparison("since_tolerance_s", ">", 0.0))),
+    "met-not-known": AllOf((_yes("is_done"), _no("is_known"))),
+    "met-on-time": _yes("is_done"),
+    "met-deferred": AllOf((_yes("is_deferred"), Comparison("since_line_s", ">", 0.0))),
+    "met-pending": Comparison("since_line_s", ">", 0.0),
+    "not-due": _no("is_done"),
 }
 
 # Where the next window starts: whether the governing leg keeps its grid. `past_by` is used minus the due point, `beyond_grace` how

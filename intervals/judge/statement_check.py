@@ -143,7 +143,10 @@ def _told(finding: Finding | None) -> str:
 def _figure(findings: Findings) -> str:
     """Return a month's counts in a few words."""
     met = findings.compliance
-    return "none" if met is None else f"{met.on_time} on time, {met.late} late, {met.missed} missed, {met.open} open, {met.pending} pending"
+    if met is None:
+        return "none"
+    late = f"{met.late} late ({met.missed} missed, {met.open} open)"
+    return f"{met.on_time} on time, {late}, {met.pending} pending, {met.deferred} deferred, {met.early} early"
 
 
 def _record_changes(was: Sequence[RecordLine], now: Sequence[RecordLine]) -> Iterator[str]:

@@ -18,6 +18,7 @@ from intervals.findings import Finding, Findings, Totals
 from intervals.inference import InferenceFaultError
 from intervals.judge.assess import judge_inputs
 from intervals.judge.chain import TaskChain, WindowEnd
+from intervals.judge.compliance import Month, occurrences_in
 from intervals.judge.crossings import crossing_us
 from intervals.judge.duty import span_of_a_year
 from intervals.judge.duty_models import TaskDuty
@@ -26,7 +27,7 @@ from intervals.judge.engine_answers import JudgedEngine
 from intervals.judge.inputs import Inputs, Progress, read_inputs
 from intervals.judge.requests import engine_problems, is_asked
 from intervals.judge.rulebook import RuleBook, level_names
-from intervals.judge.skipped import due_points_reached, missed_of
+from intervals.judge.skipped import due_points_reached
 from intervals.judge.what_if_models import Compared, Judged, Past, WhatIf
 from intervals.judge.windows import LegState, rounded
 from intervals.localdays import DAY_US
@@ -130,7 +131,8 @@ def past_of(chain: TaskChain) -> Past | None:
     since = chain.records_from_us
     try:
         windows = [window for window in chain.every_window() if window.legs and (since is None or window.end_us > since)]
-        missed = sum(len(missed_of(chain, window)) for window in windows)
+        ever = Month("", 0, chain.case.end_us)
+        late = [entry for _, entry in occurrences_in(chain, windows, [ever]) if entry.met == "late"]
         lines = [(window, crossing_us(chain, window)) for window in windows]
     except InferenceFaultError:
         return None
@@ -139,8 +141,8 @@ def past_of(chain: TaskChain) -> Past | None:
         done=sum(window.completion is not None for window in windows),
         intervals_used=rounded(sum(_worth(window.governing) for window in windows if window.governing is not None)),
         fell_due=sum(due_points_reached(chain.task, window.governing) for window in windows if window.governing is not None),
-        late=sum(window.completion is not None for window, _ in overdue),
-        missed=missed,
+        late=len(late),
+        missed=sum(entry.missed for entry in late),
         overdue_h=rounded(sum(_ran_since(chain, window, at_us) for window, at_us in overdue)),
         overdue_d=rounded(sum((window.end_us - at_us) / DAY_US for window, at_us in overdue)),
     )

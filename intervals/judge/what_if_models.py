@@ -1,7 +1,7 @@
 """What would have been under other rules, as models: the past and today of each task, before and after.
 
 In: plain values from `what_if`. Out: frozen models; `reports/what_if_table.py` draws them and `reports/document.py` prints them as
-`intervals.what-if/1`.
+`intervals.what-if/2`.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ class Past(Frozen):
     """How a task went as far as the records reach back.
 
     `done` jobs; `intervals_used`: how many jobs the use was worth, used / allowed of every window, and past its line full intervals;
-    `fell_due`: how often the line was reached; `late`: jobs done past it; `missed`: due points that passed undone; `overdue_h`: running
-    hours run past a line; `overdue_d`: days past one.
+    `fell_due`: how often the line was reached; `late`: due points whose tolerance ended undone, as a month's figure
+    counts them; `missed`: those of them that were passed over; `overdue_h`: running hours run past a line; `overdue_d`: days past one.
     """
 
     done: int

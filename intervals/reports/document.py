@@ -18,11 +18,11 @@ if TYPE_CHECKING:
     from intervals.judge.log_models import LogSummary
     from intervals.judge.what_if_models import WhatIf
 
-FINDINGS_SCHEMA = "intervals.findings/1"
+FINDINGS_SCHEMA = "intervals.findings/2"
 EXPLANATION_SCHEMA = "intervals.explanation/1"
 LOG_SCHEMA = "intervals.log/1"
 DUTY_SCHEMA = "intervals.duty/1"
-WHAT_IF_SCHEMA = "intervals.what-if/1"
+WHAT_IF_SCHEMA = "intervals.what-if/2"
 _DECIMALS = 6
 _AS_IS = frozenset({str, int, bool, type(None)})
 # text ends with a quotation mark, so that a bare word at a line's end is a figure

@@ -20,6 +20,7 @@ from intervals.findings import Amount, FaultLine, Finding, Leg, OfRuleSet
 from intervals.judge.month_models import EngineMonth, IntervalMonth, MonthReport, Saw, TaskInterval
 from intervals.judge.month_wording import STANDING_WORDS, day_name, month_name
 from intervals.reports.charts import MARK_WORDS, compliance_chart, interval_chart, load_chart, sawtooth_chart
+from intervals.reports.sections import met_words
 from intervals.reports.template_engine import style_sheet, template_engine
 
 FAULTS_SHOWN = 25
@@ -45,7 +46,6 @@ SKIPPED_WORDS = {
     "too_early": "done too early",
     "run_fell_short": "a run that fell short",
 }
-MET_WORDS = {"on_time": "on time", "late": "late", "missed": "missed", "open": "open", "pending": "pending"}
 
 
 def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
@@ -73,6 +73,7 @@ def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
             explanations={(each.finding.engine, name_of(each.finding)): each for each in report.explanations},
             skipped_open={(each.engine, name_of(each)) for each in report.skipped if each.open},
             titles={name_of(finding): row.title for row in report.fleet for finding in row.findings if finding is not None},
+            weights=dict(report.weights),
             by_engine=_by_engine(report.findings.findings),
             engine_titles={engine.engine: engine.title for engine in report.engines},
             fault_kinds=_by_kind(report.findings.faults),
@@ -85,7 +86,6 @@ def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
                 "standing": STANDING_WORDS,
                 "change": CHANGE_WORDS,
                 "skipped": SKIPPED_WORDS,
-                "met": MET_WORDS,
                 "mark": MARK_WORDS,
                 "fault": FAULT_KINDS,
             },
@@ -98,6 +98,7 @@ def _environment(anchors: _Anchors, name_of: Callable[[OfRuleSet], str]) -> Envi
     environment = template_engine()
     environment.filters |= {
         "figure": figure,
+        "met": met_words,
         "exact": exact,
         "percentage": percentage,
         "amount": _amount,
@@ -252,12 +253,12 @@ def _lasted(point: IntervalMonth) -> str:
 def _compliance_svg(report: MonthReport) -> Markup:
     """Return the twelve months of compliance."""
     told = "; ".join(_month_told(month.month, month.fell_due, month.on_time) for month in report.history)
-    return Markup(compliance_chart(report.history, "compliance", f"Jobs that fell due by month: {told}"))
+    return Markup(compliance_chart(report.history, "compliance", f"Jobs decided by month: {told}"))
 
 
 def _month_told(month: str, fell_due: int, on_time: int) -> str:
     """Return one month's counts in a few words."""
-    return f"{month} {fell_due} due, {on_time} on time"
+    return f"{month} {fell_due} counted, {on_time} on time"
 
 
 __all__: Sequence[str] = ("month_page",)

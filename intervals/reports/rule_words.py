@@ -43,7 +43,12 @@ def head_words(ruleset: RuleSet) -> list[Fact]:
     limits = limit_words(ruleset.limits)
     facts.append(Fact("limits", "limits", "; ".join(f"{fact.name} {fact.text}" for fact in limits) or "none"))
     asked = "; ".join(f"{name}: {meaning}" for name, meaning in ruleset.attributes.items())
-    optional = [Fact("attributes", "asks of an engine", asked), Fact("notes", "notes", ruleset.notes or "")]
+    weights = "; ".join(f"{name}: {title}" for name, title in (ruleset.weights or {}).items())
+    optional = [
+        Fact("weights", "weights", weights),
+        Fact("attributes", "asks of an engine", asked),
+        Fact("notes", "notes", ruleset.notes or ""),
+    ]
     if ruleset.based_on is not None:
         left_out = "" if ruleset.without is None else value_words(ruleset.without)
         optional.insert(0, Fact("based_on", "based on", ruleset.based_on + (f", without {left_out}" if left_out else "")))

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from intervals.faults import FAULT_KINDS
 from intervals.figures import count_of, percentage
-from intervals.findings import Compliance, FaultLine, Occurrence, OfRuleSet, Skipped
+from intervals.findings import Compliance, FaultLine, Occurrence, OfRuleSet, Skipped, WeightCount
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.lines import Line, Piece, line_of, printable
 
@@ -130,20 +130,46 @@ def compliance_lines(
     """
     if compliance is None:
         return []
-    counted = compliance.on_time + compliance.late + compliance.missed + compliance.open
-    figure = "no figure, nothing fell due" if compliance.figure is None else percentage(compliance.figure)
-    parts = ", ".join(f"{getattr(compliance, met):,} {met}" for met in ("late", "missed", "open"))
-    heading = f"Compliance in {compliance.month}: {figure}"
-    sum_line = f"{compliance.on_time:,} on time of {counted:,}; {parts}; {compliance.pending:,} pending, not in the figure"
-    told = [each for each in compliance.occurrences if each.met != "on_time" or each.deferred]
+    heading = f"Compliance in {compliance.month}: {figure_text(compliance)}"
+    sum_line = f"{_counted_text(compliance)}; not in the figure: {_listed_text(compliance)}"
+    told = [each for each in compliance.occurrences if each.met not in ("on_time", "early") or each.deferred]
     rows = [_occurrence_row(each, name_of(each)) for each in told[:_MOST_OCCURRENCES]]
     table = lay_out(_OCCURRENCE_COLUMNS, rows, width=width, heading_style="dim")
-    return [line_of(heading, "bold"), line_of(sum_line + _cut(len(told), len(rows))), *table]
+    weights = [line_of(f"by weight: {_weights_text(compliance)}")] if len(compliance.by_weight) > 1 else []
+    return [line_of(heading, "bold"), line_of(sum_line + _cut(len(told), len(rows))), *weights, *table]
+
+
+def figure_text(compliance: Compliance) -> str:
+    """Return a month's figure in words; without one, why there is none."""
+    if compliance.figure is not None:
+        return percentage(compliance.figure)
+    return f"no figure, nothing decided ({_listed_text(compliance)})" if compliance.occurrences else "no figure, nothing fell due"
+
+
+def _counted_text(compliance: Compliance | WeightCount) -> str:
+    """Return what is in a figure: `1 on time of 3; 2 late (1 missed, 1 open)`."""
+    parts = [f"{getattr(compliance, met):,} {met}" for met in ("missed", "open") if getattr(compliance, met)]
+    of_late = f" ({', '.join(parts)})" if parts else ""
+    return f"{compliance.on_time:,} on time of {compliance.on_time + compliance.late:,}; {compliance.late:,} late{of_late}"
+
+
+def _listed_text(compliance: Compliance) -> str:
+    """Return what is listed and not in the figure: `3 pending, 1 deferred, 12 early`."""
+    return ", ".join(f"{getattr(compliance, met):,} {met}" for met in ("pending", "deferred", "early"))
+
+
+def _weights_text(compliance: Compliance) -> str:
+    """Return the figure of each weight, the worst first; those without one last."""
+    rows = sorted(compliance.by_weight.items(), key=lambda row: 2.0 if row[1].figure is None else row[1].figure)
+    return "; ".join(
+        f"{weight} no figure" if count.figure is None else f"{weight} {percentage(count.figure)} ({_counted_text(count)})"
+        for weight, count in rows
+    )
 
 
 def _occurrence_row(occurrence: Occurrence, name: str) -> list[Piece]:
     """Return the cells of one occurrence."""
-    met = occurrence.met.replace("_", " ") + (", deferred" if occurrence.deferred else "")
+    met = met_words(occurrence)
     return [
         Piece(printable(occurrence.engine)),
         Piece(printable(name)),
@@ -152,6 +178,14 @@ def _occurrence_row(occurrence: Occurrence, name: str) -> list[Piece]:
         Piece(occurrence.done_on or "-"),
         Piece(printable(occurrence.text)),
     ]
+
+
+def met_words(occurrence: Occurrence) -> str:
+    """Return how an occurrence was met, in the fewest words: `late, missed`, `on time, deferred`."""
+    told = [occurrence.met.replace("_", " ")]
+    told += ["missed"] if occurrence.missed else ["open"] if occurrence.open else []
+    told += ["deferred"] if occurrence.deferred and occurrence.met != "deferred" else []
+    return ", ".join(told)
 
 
 def _place(fault: FaultLine) -> str:

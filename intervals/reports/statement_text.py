@@ -46,7 +46,7 @@ def read_statement(text: str, shown: str) -> Statement:
         if not isinstance(body, dict) or body.pop("schema", None) != STATEMENT_SCHEMA:
             raise _refused(shown, f"not a statement: its schema is not {STATEMENT_SCHEMA}")
         if isinstance(body.get("findings"), dict):
-            body["findings"].pop("schema", None)
+            _bring_up_to_date(body["findings"])
         return Statement.model_validate_json(json.dumps(body))
     except json.JSONDecodeError as error:
         raise _refused(shown, f"not JSON: {error}") from None
@@ -54,6 +54,19 @@ def read_statement(text: str, shown: str) -> Statement:
         first = error.errors()[0]
         place = ".".join(str(part) for part in first["loc"])
         raise _refused(shown, f"not a statement as this version writes them: {place}: {first['msg']}") from None
+
+
+def _bring_up_to_date(findings: dict[str, Any]) -> None:
+    """Put findings as they were stated into today's keys: before `intervals.findings/2` late, missed and open were told side by side."""
+    compliance = findings.get("compliance")
+    if findings.pop("schema", None) != "intervals.findings/1" or not isinstance(compliance, dict):
+        return
+    missed, still_open = compliance.get("missed", 0), compliance.get("open", 0)
+    compliance |= {"late": compliance.get("late", 0) + missed + still_open, "deferred": 0, "early": 0, "by_weight": {}}
+    for entry in compliance.get("occurrences", ()):
+        met = entry.get("met")
+        entry |= {"weight": "engine", "missed": met == "missed", "open": met == "open", "decided_on": None}
+        entry["met"] = "late" if met in ("missed", "open") else met
 
 
 def check_lines(checks: Sequence[StatementCheck], *, width: int | None = None) -> list[Line]:

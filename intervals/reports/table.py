@@ -68,8 +68,7 @@ def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None
     shown = _shown(findings.findings, asked)
     sections = [
         _heading_lines(findings),
-        *_tables(findings, shown, group, width),
-        _rest_lines(findings.findings, shown, asked),
+        *_with_rest(_tables(findings, shown, group, width), _rest_lines(findings.findings, shown, asked)),
         _total_lines(findings),
         compliance_lines(findings.compliance, width=width, name_of=findings.name_of),
         skipped_lines(findings.skipped, width=width, name_of=findings.name_of),
@@ -98,6 +97,11 @@ def _tables(findings: Findings, shown: Sequence[Finding], group: GroupWord, widt
         for ruleset, some in by_set.items()
         if some
     ]
+
+
+def _with_rest(tables: list[list[Line]], rest: list[Line]) -> list[list[Line]]:
+    """Return the tables with what they leave out told right below the last one."""
+    return [*tables[:-1], [*tables[-1], *rest]] if tables else [rest]
 
 
 def standing_text(finding: Finding) -> str:

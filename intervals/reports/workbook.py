@@ -88,16 +88,33 @@ def _sheets(findings: Findings, history: Sequence[MonthFigure]) -> Iterator[_She
     )
     yield _Sheet(
         "compliance",
-        ("month", "engine", "rule set", "task", "met", "line on", "done on", "consumed", "deferred", "text"),
+        (
+            "month",
+            "engine",
+            "rule set",
+            "task",
+            "weight",
+            "met",
+            "missed",
+            "open",
+            "line on",
+            "decided on",
+            "done on",
+            "consumed",
+            "deferred",
+            "text",
+        ),  # fmt: skip,
         [] if findings.compliance is None else list(_occurrence_rows(findings)),
     )
     if history:
         yield _Sheet(
             "months",
-            ("month", "records", "fell due", "on time", "late", "missed", "open", "pending", "share on time"),
+            (
+                "month", "records", "counted", "on time", "late", "missed", "open", "pending", "deferred", "early", "share on time",
+            ),  # fmt: skip,
             [
                 (date.fromisoformat(f"{each.month}-01"), each.told, each.fell_due, each.on_time, each.late, each.missed, each.open,
-                 each.pending, each.figure)
+                 each.pending, each.deferred, each.early, each.figure)
                 for each in history
             ],
         )  # fmt: skip
@@ -139,8 +156,22 @@ def _occurrence_rows(findings: Findings) -> Iterator[tuple[Cell, ...]]:
         return
     month = date.fromisoformat(f"{findings.compliance.month}-01")
     for each in findings.compliance.occurrences:
-        done = _day(each.done_on)
-        yield month, each.engine, each.ruleset, each.task, each.met, _day(each.line_on), done, each.consumed, each.deferred, each.text
+        yield (
+            month,
+            each.engine,
+            each.ruleset,
+            each.task,
+            each.weight,
+            each.met.replace("_", " "),
+            each.missed,
+            each.open,
+            _day(each.line_on),
+            _day(each.decided_on),
+            _day(each.done_on),
+            each.consumed,
+            each.deferred,
+            each.text,
+        )
 
 
 def _facts(facts: dict[str, Any]) -> str:

@@ -23,6 +23,7 @@ from intervals.rules.named_conditions import parse_named
 from intervals.rules.replaced_legs import check_replaced_legs
 from intervals.rules.tasks import SEVERE_DUTY
 from intervals.rules.timing_checks import check_timing
+from intervals.rules.weights import check_weights
 
 Place = tuple[str | int, ...]
 Entries = Sequence[tuple[int, Mapping[str, Any]]]
@@ -55,6 +56,7 @@ def check_rules(data: Mapping[str, Any]) -> list[Flaw]:
         *_check_limits(data.get("limits")),
         *check_replaced_legs(tasks, adjustments),
         *check_budgets(data, named, task_ids),
+        *check_weights(data, {"tasks": tasks, "budgets": _entries(data, "budgets")}),
         *_check_examples(examples, _asked_of(tasks, adjustments, named) | counted_names(data)),
         *_check_jobs_since(examples),
     ]

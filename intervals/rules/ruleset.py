@@ -38,6 +38,7 @@ from intervals.rules.named_conditions import parse_named
 from intervals.rules.renewals import renewed_by
 from intervals.rules.shipped import find_ruleset, shipped_rulesets
 from intervals.rules.tasks import Adjustment, Every, Example, Expect, Limits, Task
+from intervals.rules.weights import DEFAULT_WEIGHTS, Weights
 
 RULESET_CODES: dict[str, str] = codes_of("RUL")
 """Every problem code of rule sets with its meaning."""
@@ -88,6 +89,7 @@ class RuleSet(WrittenModel):
     tasks: Annotated[tuple[Task, ...], Field(min_length=1)] = Field(description="the tasks, in the order in which they are listed")
     conditions: Conditions = Field({}, description="conditions by name")
     adjustments: tuple[Adjustment, ...] = Field((), description="what makes hours count more or intervals shorter")
+    weights: Weights | None = Field(None, description="its own weights: ids, or title by id; default law, safety, engine and comfort")
     limits: Limits = Field(Limits.model_construct(), description="how far all adjustments together may go")
     budgets: tuple[Budget, ...] = Field((), description="how much of a kind of running, or of what is logged, a year may hold")
     examples: tuple[Example, ...] = Field((), description="worked examples, which `intervals rules test` runs")
@@ -165,6 +167,11 @@ class RuleSet(WrittenModel):
     def judged_ids(self) -> tuple[str, ...]:
         """Ids of everything that has a finding: tasks, then budgets, as they are listed."""
         return (*(task.id for task in self.tasks), *(budget.id for budget in self.budgets))
+
+    @property
+    def weight_titles(self) -> Mapping[str, str]:
+        """Title by weight: the rule set's own, or those that every rule set has."""
+        return DEFAULT_WEIGHTS if self.weights is None else self.weights
 
     @cached_property
     def renewed(self) -> dict[str, dict[str, bool]]:

@@ -43,6 +43,7 @@ from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import legs_schema
 from intervals.rules.in_place import InPlaceOfTime
 from intervals.rules.timing import DueWindow, Tolerance
+from intervals.rules.weights import DEFAULT_WEIGHT
 
 SEVERE_DUTY = "severe-duty"
 """The id under which a site's own factor stands among the reasons; no adjustment may be called so."""
@@ -124,6 +125,7 @@ class Task(WrittenModel):
     restarts_from: Literal["done", "due", "due_if_on_time", "due_if_late", "due_unless_early"] = Field(
         "done", description="where the next window starts"
     )
+    weight: Id = Field(DEFAULT_WEIGHT, description="how much hangs on it: law, safety, engine, comfort, or one of the rule set's weights")
     in_lay_up: Literal["counts", "waits"] = Field("waits", description="whether the calendar falls due while laid up")
     source: Text | None = Field(None, description="where the task comes from")
     because: Text | None = Field(None, description="why it is done")
