@@ -18,7 +18,7 @@ from intervals.judge.budget_account import Account, Period, account_of, runs_of
 from intervals.judge.budget_gaps import why_unknown
 from intervals.judge.budget_wording import budget_text, counted_text, earlier_text, unknown_budget_text, untold_text
 from intervals.judge.cases import EngineCase
-from intervals.judge.forecast import day_at, pace_of
+from intervals.judge.forecast import day_at, days_since, pace_of
 from intervals.judge.measures import NOTHING_H
 from intervals.judge.rulebook import BUDGET, attributes_only
 from intervals.judge.standing import STANDING_OF_BUDGET
@@ -90,7 +90,7 @@ class BudgetJudge:
         """Return the limit in force on a period's last day."""
         return None if period.place is None else self.budget.at_most[period.place]
 
-    def rule_of(self, period: Period, *, why_unknown: str = "", may_be_more: float = 0.0) -> str:
+    def rule_of(self, period: Period, *, why_unknown: str = "", may_be_more: float = 0.0, since_expected_d: float | None = None) -> str:
         """Put a period to the rules and return the one that fires."""
         limit = self.limit_of(period)
         allowed = None if limit is None else float(limit.at_most)
@@ -104,6 +104,7 @@ class BudgetJudge:
             "past_by": past_by,
             "may_be_past_by": None if past_by is None else rounded(past_by + period.unknown + may_be_more),
             "to_lead": None if past_by is None else rounded(-past_by - lead),
+            "since_expected_d": since_expected_d,
         }
         standings = self.case.standings
         return standings.only(standings.budgets, facts)
@@ -117,10 +118,13 @@ class BudgetJudge:
         now = self.periods[-1]
         limit = self.limit_of(now)
         why, may_be_more = why_unknown(self.account, now, None if limit is None else float(limit.at_most))
-        rule = self.rule_of(now, why_unknown=why, may_be_more=may_be_more)
+        expected = None if self.account.unlogged else self.forecast(now)
+        rule = self.rule_of(now, why_unknown=why, may_be_more=may_be_more, since_expected_d=self._since_expected_d(expected))
         standing = STANDING_OF_BUDGET[rule]
         crossed_us = self.crossed_us(len(self.periods) - 1) if rule == "budget-exceeded" else None
-        forecast = self.forecast(now) if rule in ("budget-kept", "budget-nearly-used") else None
+        forecast = expected if rule in ("budget-kept", "budget-nearly-used", "expected-day-gone") else None
+        if rule == "expected-day-gone" and forecast is not None:
+            why = f"expected on {forecast.on}, {self.case.log_ended_text(self._told_to_us)}"
         leg = self.leg(now, is_told=not self.account.unlogged)
         past_by = None
         if rule == "budget-exceeded" and leg.remaining is not None:
@@ -177,12 +181,12 @@ class BudgetJudge:
             "to": now.last_day.isoformat(),
         }
         on = None if crossed_us is None else self.case.days.date_of(crossed_us)
-        if rule == "budget-not-known":
+        if rule in ("budget-not-known", "expected-day-gone"):
             text = unknown_budget_text(self.budget, now, what, self.unit, why or untold_text(now.unknown, self.unit, ""))
         else:
             text = budget_text(rule, self.budget, now, what, self.unit, on)
         yield Reason(rule=rule, text=text, facts=facts, source=source)
-        if now.unknown > NOTHING_H and rule != "budget-not-known":
+        if now.unknown > NOTHING_H and rule not in ("budget-not-known", "expected-day-gone"):
             text = untold_text(now.unknown, self.unit, ": not counted")
             yield Reason(rule=f"unknown-{self.budget.id}", text=text, facts={"unknown": now.unknown}, source=source)
         yield from self._earlier(source)
@@ -230,13 +234,27 @@ class BudgetJudge:
         from_us = self.case.days.midnight_us(first.last_day)
         return self.account.crossing_us(first.start_us, from_us, first.end_us, float(limit.at_most))
 
+    @cached_property
+    def _told_to_us(self) -> int:
+        """Up to when the log tells of all that is counted, at most to the moment of judging."""
+        told = [self.case.told_to_us(name) for name in self.budget.of.quantities]
+        return min([self.case.end_us, *(at_us for at_us in told if at_us is not None)])
+
+    def _since_expected_d(self, expected: Forecast | None) -> float | None:
+        """Return for how many days the expected day has been over, where the log has ended."""
+        if expected is None or expected.on is None or self._told_to_us >= self.case.end_us:
+            return None
+        return days_since(self.case, date.fromisoformat(expected.on))
+
     def forecast(self, period: Period) -> Forecast | None:
         """Return when a calendar year's budget will be used up at the recent pace, or None where it lasts."""
         limit = self.limit_of(period)
         if limit is None or isinstance(self.budget.per, CalendarStep) or self.budget.of.records:
             return None
         remaining, last = float(limit.at_most) - period.used, date(period.last_day.year, 12, 31)
-        pace = pace_of(self.case, self.account.counted)
-        days = [day_at(self.case, remaining, rate) for rate in (pace.recent, pace.busiest, pace.quietest)]
+        pace = pace_of(self.case, self.account.counted, self._told_to_us)
+        # a new year is used up from its first day on, however long before it the log ended
+        from_us = min(self.case.end_us, max(self._told_to_us, period.start_us))
+        days = [day_at(self.case, remaining, rate, from_us) for rate in pace]
         shown: Sequence[str | None] = [None if day is None or day > last else day.isoformat() for day in days]
         return None if not any(shown) else Forecast(on=shown[0], early=shown[1], late=shown[2])

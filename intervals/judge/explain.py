@@ -80,7 +80,7 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
     if window is None:
         finding = finding_without_window(chain, is_described=chosen in fit)
         return explanation_of(inputs, chain, None, finding)
-    return explanation_of(inputs, chain, window, finding_of(chain, window, {}))
+    return explanation_of(inputs, chain, window, finding_of(chain, window))
 
 
 def explanation_of(inputs: Inputs, chain: TaskChain, window: WindowEnd | None, finding: Finding) -> Explanation:
