@@ -6,6 +6,7 @@ Figures are rounded to six decimals here, at the border, and nowhere earlier but
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
 from pydantic import BaseModel, ConfigDict
@@ -96,7 +97,7 @@ class Reason(Frozen):
 
 
 class Finding(Frozen):
-    """The standing of one task of one engine, with every reason."""
+    """The standing of one task of one engine, with every reason; `upcoming_from` is the day on which its lead begins."""
 
     engine: str
     task: str
@@ -113,15 +114,23 @@ class Finding(Frozen):
     deferred_until: Deferral | None
     unknown_hours_h: float
     reasons: tuple[Reason, ...]
+    upcoming_from: str | None = None
 
     def __reduce__(self) -> tuple[Callable[[str], Finding], tuple[str]]:
         """Travel between processes as JSON, which takes half as long as one model within another."""
-        return Finding.model_validate_json, (self.model_dump_json(),)
+        return Finding.model_validate_json, (self.model_dump_json(exclude_unset=True),)
 
     @property
     def governing_leg(self) -> Leg | None:
         """The leg that decides, or None where no leg is known."""
         return next((leg for leg in self.legs if leg.leg == self.governing), None)
+
+    @property
+    def crossed_on(self) -> str | None:
+        """The day on which the line was crossed, at midnight the one that ends: people are told the day of what is interpolated."""
+        if self.crossed_at is None:
+            return None
+        return (datetime.fromisoformat(self.crossed_at).replace(tzinfo=None) - timedelta(microseconds=1)).date().isoformat()
 
 
 class Skipped(Frozen):

@@ -41,8 +41,8 @@ def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[S
         word = "largest" if chain.task.whichever == "first" else "smallest"
         shares = ", ".join(f"{leg.leg} {leg.consumed:.6f}" for leg in window.legs if leg.consumed is not None)
         yield Step(label="governing", sum=f"{finding.governing}: the {word} consumed of {shares}")
-    if finding.crossed_at:
-        yield Step(label="crossed at", sum=finding.crossed_at)
+    if finding.crossed_on:
+        yield Step(label="crossed on", sum=finding.crossed_on)
     yield Step(label="standing", sum=f"{finding.standing.replace('_', ' ')} by rule {finding.reasons[0].rule}")
 
 
