@@ -11,6 +11,7 @@ import typer
 
 from intervals.cli.options import (
     AsOfOption,
+    CalendarUntilOption,
     ClusterOption,
     EnginesOption,
     JobsOption,
@@ -80,6 +81,7 @@ def check(
     ics: Annotated[
         Path | None, typer.Option("--ics", metavar="FILE", help="Write due and expected dates as a calendar besides.", show_default=False)
     ] = None,
+    calendar_until: CalendarUntilOption = None,
     jobs: JobsOption = None,
     cluster: ClusterOption = None,
     fail_on: Annotated[
@@ -106,13 +108,14 @@ def check(
     from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.named import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.requests import date_of_judging, read_calendar_end  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.judge.months import month_problems  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered(ruleset)
     moment = wrong.of(lambda: date_of_judging(as_of, month, now)) or now
+    until = wrong.of(lambda: read_calendar_end(calendar_until))
     wrong.of(lambda: guard_places(output, html, xlsx, ics))
     described = wrong.site_of(site)
     engines, tasks = engine_ids(described, engine), task_ids(described, task, ruleset)
@@ -128,7 +131,7 @@ def check(
     if html or xlsx or ics:
         from intervals.cli.files import write_beside  # noqa: PLC0415 - only these options need it
 
-        write_beside(findings, report, described, now, html, xlsx, ics)
+        write_beside(findings, report, described, now, html, xlsx, ics, until)
     judged_at = as_of or (moment.isoformat() if month else None)
     options = [*(["--as-of", judged_at] if judged_at else []), *(["--ruleset", ruleset] if ruleset else [])]
     _deliver(findings, output_format, output, typed_again(site), tuple(options))

@@ -23,6 +23,7 @@ CLI_CODES: dict[str, str] = {
     "CLI015": "the tasks asked for are for none of the engines asked for",
     "CLI101": "--as-of is not a date",
     "CLI103": "--month and --as-of do not agree",
+    "CLI105": "--calendar-until is neither a span nor a day",
     "CLI110": "the output file cannot be written",
     "CLI111": "a file cannot be read or written",
     "CLI120": "the month has not ended",

@@ -18,7 +18,7 @@ from intervals.judge.budget_account import Account, Period, account_of, runs_of
 from intervals.judge.budget_gaps import why_unknown
 from intervals.judge.budget_wording import budget_text, counted_text, earlier_text, unknown_budget_text, untold_text
 from intervals.judge.cases import EngineCase
-from intervals.judge.forecast import day_at, days_since, pace_of
+from intervals.judge.forecast import Pace, day_at, days_since, pace_of
 from intervals.judge.measures import NOTHING_H
 from intervals.judge.rulebook import BUDGET, attributes_only
 from intervals.judge.standing import STANDING_OF_BUDGET
@@ -146,6 +146,7 @@ class BudgetJudge:
             deferred_until=None,
             unknown_hours_h=now.unknown if self.unit == "h" else 0.0,
             reasons=tuple(self._reasons(now, rule, why, crossed_us)),
+            upcoming_from=self._upcoming_from(now, forecast),
         )
 
     def leg(self, period: Period, *, is_told: bool = True) -> Leg:
@@ -240,6 +241,24 @@ class BudgetJudge:
         told = [self.case.told_to_us(name) for name in self.budget.of.quantities]
         return min([self.case.end_us, *(at_us for at_us in told if at_us is not None)])
 
+    @cached_property
+    def _pace(self) -> Pace:
+        """How fast it is used up."""
+        return pace_of(self.case, self.account.counted, self._told_to_us)
+
+    def _day_at(self, period: Period, remaining: float, rate: float | None) -> date | None:
+        """Return the day on which what remains of a period is used up; a new year from its first day on, even if the log ended before."""
+        return day_at(self.case, remaining, rate, min(self.case.end_us, max(self._told_to_us, period.start_us)))
+
+    def _upcoming_from(self, period: Period, forecast: Forecast | None) -> str | None:
+        """Return the day on which its lead begins, where the day is known on which it will be used up."""
+        limit = self.limit_of(period)
+        if limit is None or forecast is None or forecast.on is None:
+            return None
+        lead = float(limit.at_most) * float(self.budget.lead_pct) / 100.0
+        day = self._day_at(period, float(limit.at_most) - period.used - lead, self._pace.recent)
+        return None if day is None else day.isoformat()
+
     def _since_expected_d(self, expected: Forecast | None) -> float | None:
         """Return for how many days the expected day has been over, where the log has ended."""
         if expected is None or expected.on is None or self._told_to_us >= self.case.end_us:
@@ -252,9 +271,6 @@ class BudgetJudge:
         if limit is None or isinstance(self.budget.per, CalendarStep) or self.budget.of.records:
             return None
         remaining, last = float(limit.at_most) - period.used, date(period.last_day.year, 12, 31)
-        pace = pace_of(self.case, self.account.counted, self._told_to_us)
-        # a new year is used up from its first day on, however long before it the log ended
-        from_us = min(self.case.end_us, max(self._told_to_us, period.start_us))
-        days = [day_at(self.case, remaining, rate, from_us) for rate in pace]
+        days = [self._day_at(period, remaining, rate) for rate in self._pace]
         shown: Sequence[str | None] = [None if day is None or day > last else day.isoformat() for day in days]
         return None if not any(shown) else Forecast(on=shown[0], early=shown[1], late=shown[2])

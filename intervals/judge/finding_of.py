@@ -13,7 +13,7 @@ from intervals.judge.analysis import with_analysis
 from intervals.judge.chain import TaskChain, WindowEnd
 from intervals.judge.crossings import crossing_us, leg_crossing_us
 from intervals.judge.engine_records import DeferralRecord
-from intervals.judge.forecast import day_of_deferral, days_since, forecast_of, forecast_of_deferral, hours_to_deferral
+from intervals.judge.forecast import day_of_deferral, days_since, forecast_of, forecast_of_deferral, hours_to_deferral, lead_start_of
 from intervals.judge.reasons import reasons_of
 from intervals.judge.rulebook import attributes_only
 from intervals.judge.standing import STANDING_OF_RULE
@@ -63,6 +63,7 @@ def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:
         else Deferral(hour_meter_h=deferral.until_h, date=deferral.until_date.isoformat() if deferral.until_date else None),
         unknown_hours_h=_unknown_hours(chain, window),
         reasons=tuple(reasons_of(chain, window, rule, deferral, within=within)),
+        upcoming_from=_upcoming_from(chain, window, rule),
     )
     return with_analysis(chain, window, finding)
 
@@ -74,6 +75,14 @@ def _forecast(chain: TaskChain, window: WindowEnd, rule: str, deferral: Deferral
     if STANDING_OF_RULE[rule] == "unknown" and any(leg.left is None for leg in window.legs if leg.leg != CALENDAR):
         return None
     return forecast_of(chain.case, chain.task, window.legs, window.start)
+
+
+def _upcoming_from(chain: TaskChain, window: WindowEnd, rule: str) -> str | None:
+    """Return the day on which the lead of a task begins or began, where its line lies ahead."""
+    if rule not in ("inside-lead", "in-interval"):
+        return None
+    day = lead_start_of(chain.case, chain.task, window.legs, window.start)
+    return None if day is None else day.isoformat()
 
 
 def finding_without_window(chain: TaskChain, *, is_described: bool, why: str = "") -> Finding:

@@ -83,6 +83,17 @@ def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], start: W
     return _forecast([_days_of(case, task, leg, start) for leg in legs], task.whichever)
 
 
+def lead_start_of(case: EngineCase, task: Task, legs: Sequence[LegState], start: WindowStart) -> date | None:
+    """Return the day from which on the task is upcoming: that of the first leg to come inside its lead (`last`: of the last)."""
+    days = []
+    for leg in legs:
+        if leg.line is not None:
+            days.append(leg.line - timedelta(days=math.floor(leg.lead)))
+        else:
+            days.append(_days_of(case, task, leg._replace(left=None if leg.left is None else leg.left - leg.lead), start)[0])
+    return _decided(days, task.whichever)
+
+
 def _forecast(rows: Sequence[_Days], whichever: str) -> Forecast | None:
     """Return the forecast of what comes first (`last`: last) of several, each foreseen at three paces."""
     on, early, late = [_decided(days, whichever) for days in zip(*rows, strict=True)] if rows else (None, None, None)
@@ -188,6 +199,8 @@ def _after_lay_ups(case: EngineCase, from_us: int, days: float) -> float:
     """Return when so many days outside the lay-ups have passed, by the site's clock in days."""
     began = _on_the_clock(case, from_us)
     reached = began + days
+    if days <= 0:
+        return reached
     for start_us, end_us in sorted(case.log.active.spans_us):
         if end_us <= from_us:
             continue

@@ -183,7 +183,7 @@ def _actions(rules: MonthRules, findings: Sequence[Finding]) -> list[Action]:
             title=finding.title,
             past_by=finding.past_by,
             left=left_of(finding),
-            since=finding.crossed_at,
+            fell_due=finding.due_on if finding.standing == "overdue" else None,
             expected=expected_of(finding),
             why=finding.reasons[0].text if finding.reasons else "",
         )
