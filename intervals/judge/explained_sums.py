@@ -12,8 +12,9 @@ from intervals.findings import Finding
 from intervals.judge.chain import TaskChain, WindowEnd
 from intervals.judge.explained_window import cells_of
 from intervals.judge.explanation_models import Step
+from intervals.judge.forecast import day_at, leg_pace, used_from_us
 from intervals.judge.start_reasons import start_sums
-from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, window_factor
+from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, rounded, window_factor
 from intervals.judge.wording import since_text
 from intervals.language.durations import CalendarStep
 
@@ -37,6 +38,8 @@ def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[S
                 sum=f"{exact(leg.used)} / {exact(leg.allowed)} = {leg.consumed:.6f}; remaining {exact(leg.remaining)} {leg.unit}; "
                 f"upcoming from {exact(leg.lead)} {leg.unit} before the line on",
             )
+        if finding.forecast is not None and finding.deferred_until is None:
+            yield from _expected(chain, window, leg)
     if finding.governing:
         word = "largest" if chain.task.whichever == "first" else "smallest"
         shares = ", ".join(f"{leg.leg} {leg.consumed:.6f}" for leg in window.legs if leg.consumed is not None)
@@ -44,6 +47,22 @@ def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[S
     if finding.crossed_on:
         yield Step(label="crossed on", sum=finding.crossed_on)
     yield Step(label="standing", sum=f"{finding.standing.replace('_', ' ')} by rule {finding.reasons[0].rule}")
+
+
+def _expected(chain: TaskChain, window: WindowEnd, leg: LegState) -> Iterator[Step]:
+    """Yield how the expected day of a leg of use follows from the pace at the log's end."""
+    case = chain.case
+    pace = leg_pace(case, chain.task, leg)
+    if leg.left is None or leg.left < 0 or pace is None or not pace.recent:
+        return
+    from_us = used_from_us(case, leg, window.start)
+    on = day_at(case, leg.left, pace.recent, from_us)
+    ended = case.days.last_day_before(from_us).isoformat()
+    idle = ", laid-up days left out" if any(end_us > from_us for _, end_us in case.log.active.spans_us) else ""
+    days = (
+        f"{exact(leg.left)} {leg.unit} left / {exact(rounded(pace.recent))} {leg.unit} a day = {exact(rounded(leg.left / pace.recent))} d"
+    )
+    yield Step(label=f"{leg.leg} expected", sum=f"{days} from {ended} on{idle}: {on or 'not foreseeable'}")
 
 
 def _base(leg: LegState) -> str:

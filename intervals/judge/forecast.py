@@ -85,12 +85,12 @@ def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], start: W
 
 def lead_start_of(case: EngineCase, task: Task, legs: Sequence[LegState], start: WindowStart) -> date | None:
     """Return the day from which on the task is upcoming: that of the first leg to come inside its lead (`last`: of the last)."""
-    days = []
+    days: list[date | None] = []
     for leg in legs:
         if leg.line is not None:
             days.append(leg.line - timedelta(days=math.floor(leg.lead)))
         else:
-            days.append(_days_of(case, task, leg._replace(left=None if leg.left is None else leg.left - leg.lead), start)[0])
+            days.append(_recent_day_of(case, task, leg, start, short_of=leg.lead))
     return _decided(days, task.whichever)
 
 
@@ -146,7 +146,7 @@ def _with_expected_day(case: EngineCase, task: Task, leg: LegState, start: Windo
     told_to_us = None if leg.leg == CALENDAR else case.told_to_us(leg.leg)
     if told_to_us is None or told_to_us >= case.end_us or leg.left is None or leg.left < 0:
         return leg
-    expected = _days_of(case, task, leg, start)[0]
+    expected = _recent_day_of(case, task, leg, start)
     return leg if expected is None else leg._replace(expected=expected, since_expected_d=days_since(case, expected))
 
 
@@ -159,15 +159,36 @@ def _days_of(case: EngineCase, task: Task, leg: LegState, start: WindowStart) ->
     """Return the days on which one leg reaches its line: at the recent pace, at the busiest, at the quietest."""
     if leg.leg == CALENDAR:
         return leg.due, leg.due, leg.due
-    totals, told_to_us = case.leg_totals(task, leg.leg), case.told_to_us(leg.leg)
-    if totals is None or leg.left is None or told_to_us is None:
+    pace = leg_pace(case, task, leg)
+    if pace is None or leg.left is None:
         return None, None, None
+    return _days_at(case, leg.left, pace, used_from_us(case, leg, start))
+
+
+def _recent_day_of(case: EngineCase, task: Task, leg: LegState, start: WindowStart, *, short_of: float = 0.0) -> date | None:
+    """Return the day on which a leg of use comes to so much short of its line, at the recent pace."""
+    pace = leg_pace(case, task, leg)
+    if pace is None or leg.left is None:
+        return None
+    return day_at(case, leg.left - short_of, pace.recent, used_from_us(case, leg, start))
+
+
+def leg_pace(case: EngineCase, task: Task, leg: LegState) -> Pace | None:
+    """Return the pace of a leg of use, or None where nothing is counted of it."""
+    totals = case.leg_totals(task, leg.leg)
+    if totals is None:
+        return None
     key = "|".join((leg.leg, *case.weight_key(task))) if leg.leg == RUNNING_HOURS else leg.leg
     pace = case.paces.get(key)
     if pace is None:
-        pace = case.paces[key] = pace_of(case, totals, told_to_us)
-    # what was done after the log's end is used up from then on
-    return _days_at(case, leg.left, pace, min(case.end_us, max(told_to_us, start.at_us)))
+        pace = case.paces[key] = pace_of(case, totals, case.told_to_us(leg.leg))
+    return pace
+
+
+def used_from_us(case: EngineCase, leg: LegState, start: WindowStart) -> int:
+    """Return from when on what is left of a leg is used up: the log's end, or the job that was done after it."""
+    told_to_us = case.told_to_us(leg.leg)
+    return case.end_us if told_to_us is None else min(case.end_us, max(told_to_us, start.at_us))
 
 
 def _days_at(case: EngineCase, remaining: float, pace: Pace, from_us: int) -> _Days:

@@ -236,7 +236,7 @@ class _Writer:
             page.write_datetime(row, column, cell, self._day)
         elif isinstance(cell, _Share):
             # no share is shown as 100 % that is not: it would be rounded across its line
-            page.write_number(row, column, cell, self._near_line if cell != 1 and round(cell, 3) == 1 else self._share)
+            page.write_number(row, column, cell, self._near_line if cell != 1.0 and round(cell, 3) == 1.0 else self._share)
         elif isinstance(cell, int | float):
             page.write_number(row, column, cell, self._plain)
         else:

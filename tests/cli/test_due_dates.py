@@ -50,7 +50,7 @@ def told_by_each(run: Run, site: Path, folder: Path, as_of: str) -> tuple[list[d
 
 def days_of_workbook(path: Path) -> dict[Key, str | None]:
     """Return the due dates of a workbook."""
-    rows = list(load_workbook(path)["findings"].iter_rows(values_only=True))
+    rows: list[Any] = list(load_workbook(path)["findings"].iter_rows(values_only=True))
     found = [dict(zip(rows[0], row, strict=True)) for row in rows[1:]]
     return {(row["engine"], row["task"]): row["due on"].date().isoformat() if row["due on"] else None for row in found}
 
@@ -78,9 +78,14 @@ def days_of_page(text: str, keys: list[Key]) -> dict[Key, str | None]:
     return found
 
 
+def events_of(path: Path) -> list[Any]:
+    """Return the events of a calendar as another library reads them."""
+    return list(Calendar.from_ical(path.read_bytes()).walk("VEVENT"))
+
+
 def check_calendar(findings: list[dict[str, Any]], path: Path, site: str, as_of: str) -> None:
     """Hold the calendar against the findings: what has gone by stands on the day of judging, and says when it fell due."""
-    events = {str(event["UID"]): event for event in Calendar.from_ical(path.read_bytes()).walk("VEVENT")}
+    events = {str(event["UID"]): event for event in events_of(path)}
     dated = [finding for finding in findings if finding["due_on"]]
     assert len(events) == len(dated)
     for finding in dated:
@@ -174,8 +179,7 @@ def test_a_report_reaches_as_far_as_asked(run: Run, tmp_path: Path) -> None:
     for name, words in (("two", []), ("ten", ["--calendar-until", "P10Y"]), ("day", ["--calendar-until", "2027-01-31"])):
         with freeze_time(NOON):
             assert run("report", SAMPLES / "brackwater", "--month", "2026-10", "--out", tmp_path / name, *words).exit_code == 0
-        events = Calendar.from_ical((tmp_path / name / "due.ics").read_bytes()).walk("VEVENT")
-        latest[name] = max(event["DTSTART"].dt for event in events)
+        latest[name] = max(event["DTSTART"].dt for event in events_of(tmp_path / name / "due.ics"))
     assert latest["day"] <= date(2027, 1, 31) < latest["two"] <= date(2028, 10, 31) < latest["ten"]
 
 
@@ -183,8 +187,27 @@ def test_events_are_read_back_as_days(run: Run, tmp_path: Path) -> None:
     """All-day events of one day, with alarms that do not come after them."""
     with freeze_time(NOON):
         run("check", SAMPLES / "skerry-island", "--as-of", "2026-10-31", "--ics", tmp_path / "due.ics")
-    events = Calendar.from_ical((tmp_path / "due.ics").read_bytes()).walk("VEVENT")
+    events = events_of(tmp_path / "due.ics")
     assert events
     assert not any(isinstance(event["DTSTART"].dt, datetime) for event in events)
     assert all(event["DTEND"].dt - event["DTSTART"].dt == timedelta(days=1) for event in events)
     assert all(alarm["TRIGGER"].dt <= timedelta(0) for event in events for alarm in event.walk("VALARM"))
+
+
+def test_people_are_told_the_day_of_what_was_looked_up(run: Run, tmp_path: Path) -> None:
+    """A record gives 6 March alone, at 641 h: 10 h a day reach them at 02:24; 300 h later, at 941 h, its line is crossed."""
+    rows = steady("2026-01-01", "2026-05-01", 10)
+    tasks = [task("oil", every={"running_hours": 300}), task("plugs", every={"running_hours": 500})]
+    services = [done("oil", "2026-03-06", 641), done("plugs", "2026-03-06T02:24", 641)]
+    write_site(tmp_path / "site", tasks, rows, services=services, engine={"in_service": "2026-01-01", "meter_at_start_h": 0})
+    with freeze_time(NOON):
+        words = ["--as-of", "2026-04-30"]
+        oil, plugs = (run("explain", tmp_path / "site", "G1", name, *words).stdout for name in ("oil", "plugs"))
+        found = json.loads(run("check", tmp_path / "site", *words, "--format", "json").stdout)["findings"]
+    # 64.1 d after 1 January: 6 March, 02:24; 94.1 d: 5 April, 02:24
+    assert (found[0]["last_done"]["at"], found[0]["crossed_at"]) == ("2026-03-06T02:24:00+00:00", "2026-04-05T02:24:00+00:00")
+    assert "02:24" not in oil
+    assert "last done        2026-03-06, hour meter 641 h (services.csv:2)" in oil
+    assert "line crossed on  2026-04-05" in oil
+    # a time that was written down is told as it was
+    assert "2026-03-06T02:24:00+00:00, hour meter 641 h (services.csv:3)" in plugs

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -174,7 +175,7 @@ QUARTER = steady("2026-07-01", "2026-10-01", 20)
 LATE_OIL = task(every={"running_hours": 1800})
 
 
-def stopped(folder: Path, as_of: str, gap_h: float = 36, *more: dict[str, object], **until: object) -> Finding:
+def stopped(folder: Path, as_of: str, gap_h: float = 36, *more: dict[str, object], **until: Any) -> Finding:  # noqa: ANN401 - passed on
     """Judge an oil change that was deferred on 29 September, of a log that ended a day later."""
     engine = {"in_service": "2026-07-01", "meter_at_start_h": 0}
     services = [deferred("2026-09-29T12:00", **until), *more]

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from intervals import read_site
 from intervals.findings import Finding, Findings
-from tests.site_maker import done, finding_for, judge, leg_of, reason_for, rule, rules_fired, steady, task
+from intervals.judge.explain import explain_finding as explain
+from tests.site_maker import done, finding_for, judge, leg_of, reason_for, rule, rules_fired, steady, task, write_site
 
 # 20 h a day from 0 h on 1 July 2026; the last row is that of the midnight that ends 30 September: 92 d, 1,840 h
 ROWS = steady("2026-07-01", "2026-10-01", 20)
@@ -17,12 +21,12 @@ OIL = task(every={"running_hours": 2340})
 GONE = "expected on 2026-10-25, the log ended on 2026-09-30"
 
 
-def asked(folder: Path, as_of: str, tasks: list[dict[str, object]] | None = None, **written: object) -> Findings:
+def asked(folder: Path, as_of: str, tasks: list[dict[str, object]] | None = None, **written: Any) -> Findings:  # noqa: ANN401 - passed on
     """Judge the site at a moment; its log ended on 30 September."""
     return judge(folder / as_of.replace(":", ""), as_of, tasks or [OIL], ROWS, engine=ENGINE, **written)
 
 
-def oil(folder: Path, as_of: str, **written: object) -> Finding:
+def oil(folder: Path, as_of: str, **written: Any) -> Finding:  # noqa: ANN401 - passed on
     """Judge the oil change at a moment."""
     return finding_for(asked(folder, as_of, **written))
 
@@ -172,3 +176,11 @@ def test_a_budget_is_expected_to_be_used_up_on_one_day(tmp_path: Path, as_of: st
     assert (finding.standing, finding.due_on) == (standing, "2026-10-25")
     if standing == "unknown":
         assert GONE in reason_for(finding, "expected-day-gone").text
+
+
+def test_the_arithmetic_of_an_expected_day_is_told(tmp_path: Path) -> None:
+    """What is left, the pace, the days, and from when on they count; the same sum once the day has gone by."""
+    write_site(tmp_path, [OIL], ROWS, engine=ENGINE)
+    for as_of in (date(2026, 10, 5), date(2026, 11, 30)):
+        steps = {step.label: step.sum for step in explain(read_site(tmp_path), "G1", "oil", as_of).steps}
+        assert steps["running_hours expected"] == "500 h left / 20 h a day = 25 d from 2026-09-30 on: 2026-10-25"

@@ -143,7 +143,8 @@ def test_it_reaches_two_years_ahead_unless_asked(tmp_path: Path, until: date | C
     """A yearly job and one of four years: two years from the day of judging, to a day, or as far as is asked."""
     findings = judged(tmp_path, date(2024, 1, 31), [task("hoses", every={"calendar": "P1Y"}), task("frame", every={"calendar": "P4Y"})])
     data = findings_calendar(findings, "Quay") if until is None else findings_calendar(findings, "Quay", until=until)
-    assert [event["DTSTART"].dt.isoformat() for event in Calendar.from_ical(data).walk("VEVENT")] == days
+    events: list[Any] = list(Calendar.from_ical(data).walk("VEVENT"))
+    assert [event["DTSTART"].dt.isoformat() for event in events] == days
 
 
 def test_it_says_who_may_do_the_work() -> None:
