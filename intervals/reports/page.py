@@ -23,7 +23,7 @@ from intervals.reports.charts import MARK_WORDS, compliance_chart, interval_char
 from intervals.reports.template_engine import style_sheet, template_engine
 
 FAULTS_SHOWN = 25
-_MILDER = {"deferral-holds": "deferred", "before-next-start": "laid up"}
+_MILDER = {"deferral-holds": "deferred", "deferral-not-known": "deferred", "before-next-start": "laid up"}
 CHANGE_WORDS = {
     "fell-overdue": "Fell overdue",
     "overdue-again": "Overdue again, though done since",

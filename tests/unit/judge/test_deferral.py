@@ -193,7 +193,7 @@ def stopped(folder: Path, as_of: str, gap_h: float = 36, *more: dict[str, object
         ({"until_date": "2026-10-31"}, "2026-10-31"),
     ],
 )
-def test_its_day_is_the_earlier_of_its_date_and_its_reading(tmp_path: Path, until: dict[str, object], day: str) -> None:
+def test_its_day_is_the_earlier_of_its_date_and_its_reading(tmp_path: Path, until: dict[str, Any], day: str) -> None:
     """Whatever day one asks on, due date and forecast are that day."""
     for as_of in ("2026-09-30", "2026-10-05", "2026-10-09"):
         finding = stopped(tmp_path, as_of, **until)
