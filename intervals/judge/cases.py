@@ -296,6 +296,10 @@ class EngineCase:
     def _measured(self, spans: Spans, known_share: float) -> dict[str, list[float]]:
         """Return every measure that some rule asks for: its value in each of several windows, NaN where it is unknown."""
         measurer = Measurer(self.ledger, self.cell_verdicts, self.site.oil_density_kg_per_l, known_share)
+        covered_us = self.log.covered_to_us(self.end_us)
+        if covered_us < self.end_us:
+            # use a day is that of the days that the log covers
+            spans = spans._replace(end_us=np.clip(spans.end_us, spans.start_us, np.maximum(spans.start_us, covered_us)))
         return {name: measurer.measure(name, spans).tolist() for name in self.book.measures}
 
 

@@ -184,3 +184,11 @@ def test_the_arithmetic_of_an_expected_day_is_told(tmp_path: Path) -> None:
     for as_of in (date(2026, 10, 5), date(2026, 11, 30)):
         steps = {step.label: step.sum for step in explain(read_site(tmp_path), "G1", "oil", as_of).steps}
         assert steps["running_hours expected"] == "500 h left / 20 h a day = 25 d from 2026-09-30 on: 2026-10-25"
+
+
+def test_use_a_day_is_that_of_the_days_that_the_log_covers(tmp_path: Path) -> None:
+    """Half the interval below 15 h a day: 20 h a day stay 20 h a day while the log is silent, and are not 1,840 h in 127 d."""
+    seldom = rule("seldom", {"running_hours_per_day": {"below": 15}}, interval_times=0.5)
+    for as_of in ("2026-09-30", "2026-11-04"):
+        finding = oil(tmp_path, as_of, rules={"adjustments": [seldom]})
+        assert (leg_of(finding).allowed, finding.due_on) == (2340.0, "2026-10-25")
