@@ -13,7 +13,7 @@ from functools import cached_property
 
 from intervals.inference import FactValue
 from intervals.judge.cases import EngineCase
-from intervals.judge.engine_records import Completion
+from intervals.judge.engine_records import Completion, DeferralRecord
 from intervals.judge.forecast import with_expected_days
 from intervals.judge.plain import Bound, ClosedWindows, PlainWindows, Visits
 from intervals.judge.tolerances import early_beyond, off_point_beyond, past_due_point
@@ -220,6 +220,12 @@ class TaskChain:
         if not self.completions or first is None or first.at_us >= self.completions[0].at_us:
             return self.completions
         return (first, *self.completions)
+
+
+def deferral_in(chain: TaskChain, window: WindowEnd) -> DeferralRecord | None:
+    """Return the latest approved deferral of the open window."""
+    inside = [entry for entry in chain.case.records.deferrals.get(chain.task.id, ()) if entry.at_us >= window.start.at_us]
+    return inside[-1] if inside else None
 
 
 def chains_of(case: EngineCase, tasks: Iterable[Task]) -> dict[str, TaskChain]:

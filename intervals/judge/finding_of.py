@@ -10,7 +10,7 @@ from datetime import date
 
 from intervals.findings import Amount, Deferral, Finding, Forecast, LastDone, Leg, Reason, StandingWord
 from intervals.judge.analysis import with_analysis
-from intervals.judge.chain import TaskChain, WindowEnd
+from intervals.judge.chain import TaskChain, WindowEnd, deferral_in
 from intervals.judge.crossings import crossing_us, leg_crossing_us
 from intervals.judge.engine_records import DeferralRecord
 from intervals.judge.forecast import day_of_deferral, days_since, forecast_of, forecast_of_deferral, hours_to_deferral, lead_start_of
@@ -31,7 +31,7 @@ def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:
         chain: the task's windows.
         window: the one that is open.
     """
-    deferral = _deferral_in(chain, window)
+    deferral = deferral_in(chain, window)
     ended_us = None if deferral is None else _end_of_deferral_us(chain, deferral)
     state = "none" if deferral is None else _state_of_deferral(chain, deferral, ended_us)
     rule = window.rule
@@ -130,12 +130,6 @@ def _last_done(chain: TaskChain, window: WindowEnd) -> LastDone | None:
         return None
     meter = None if completion.meter_h is None else rounded(completion.meter_h)
     return LastDone(at=chain.case.days.iso(completion.at_us), hour_meter_h=meter, record=completion.record)
-
-
-def _deferral_in(chain: TaskChain, window: WindowEnd) -> DeferralRecord | None:
-    """Return the latest approved deferral of the open window."""
-    inside = [entry for entry in chain.case.records.deferrals.get(chain.task.id, ()) if entry.at_us >= window.start.at_us]
-    return inside[-1] if inside else None
 
 
 def _end_of_deferral_us(chain: TaskChain, deferral: DeferralRecord) -> int | None:

@@ -131,9 +131,15 @@ def _days_of_deferral(case: EngineCase, deferral: DeferralRecord) -> list[_Days]
     left_h, told_to_us = hours_to_deferral(case, deferral), case.told_to_us(RUNNING_HOURS)
     if left_h is None or told_to_us is None:
         return []
-    pace = case.paces.get(_PLAIN) or pace_of(case, case.ledger.running_h, told_to_us)
-    case.paces[_PLAIN] = pace
-    return [_days_at(case, max(0.0, left_h), pace, min(case.end_us, told_to_us))]
+    return [_days_at(case, max(0.0, left_h), meter_pace(case), min(case.end_us, told_to_us))]
+
+
+def meter_pace(case: EngineCase) -> Pace:
+    """Return the pace of the hour meter."""
+    pace = case.paces.get(_PLAIN)
+    if pace is None:
+        pace = case.paces[_PLAIN] = pace_of(case, case.ledger.running_h, case.told_to_us(RUNNING_HOURS))
+    return pace
 
 
 def with_expected_days(case: EngineCase, task: Task, legs: Sequence[LegState], start: WindowStart) -> tuple[LegState, ...]:

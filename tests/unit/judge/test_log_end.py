@@ -186,6 +186,14 @@ def test_the_arithmetic_of_an_expected_day_is_told(tmp_path: Path) -> None:
         assert steps["running_hours expected"] == "500 h left / 20 h a day = 25 d from 2026-09-30 on: 2026-10-25"
 
 
+def test_the_arithmetic_of_a_deferral_is_told(tmp_path: Path) -> None:
+    """2,100 h less 1,840 h at 20 h a day."""
+    deferred = {**done("oil", "2026-09-20"), "outcome": "deferred", "approved_by": "chief", "until_h": 2100}
+    write_site(tmp_path, [OIL], ROWS, engine=ENGINE, services=[deferred])
+    steps = {step.label: step.sum for step in explain(read_site(tmp_path), "G1", "oil", date(2026, 10, 5)).steps}
+    assert steps["deferral expected"] == "260 h left / 20 h a day = 13 d from 2026-09-30 on: 2026-10-13"
+
+
 def test_use_a_day_is_that_of_the_days_that_the_log_covers(tmp_path: Path) -> None:
     """Half the interval below 15 h a day: 20 h a day stay 20 h a day while the log is silent, and are not 1,840 h in 127 d."""
     seldom = rule("seldom", {"running_hours_per_day": {"below": 15}}, interval_times=0.5)
