@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, PrivateAttr
 
 from intervals.language.legs import RUNNING_HOURS_LEG
 
@@ -97,7 +97,7 @@ class Reason(Frozen):
 
 
 class Finding(Frozen):
-    """The standing of one task of one engine, with every reason; `upcoming_from` is the day on which its lead begins."""
+    """The standing of one task of one engine, with every reason."""
 
     engine: str
     task: str
@@ -114,11 +114,22 @@ class Finding(Frozen):
     deferred_until: Deferral | None
     unknown_hours_h: float
     reasons: tuple[Reason, ...]
-    upcoming_from: str | None = None
+    _upcoming_from: str | None = PrivateAttr(None)
 
-    def __reduce__(self) -> tuple[Callable[[str], Finding], tuple[str]]:
+    def __reduce__(self) -> tuple[Callable[[str, str | None], Finding], tuple[str, str | None]]:
         """Travel between processes as JSON, which takes half as long as one model within another."""
-        return Finding.model_validate_json, (self.model_dump_json(exclude_unset=True),)
+        return _received, (self.model_dump_json(), self._upcoming_from)
+
+    @property
+    def upcoming_from(self) -> str | None:
+        """The day on which the lead of a task begins whose line lies ahead; it is for the calendar, and not part of the document."""
+        return self._upcoming_from
+
+    def with_lead_from(self, day: str | None) -> Finding:
+        """Return the finding with the day on which its lead begins."""
+        made = self.model_copy()
+        made._upcoming_from = day
+        return made
 
     @property
     def governing_leg(self) -> Leg | None:
@@ -131,6 +142,11 @@ class Finding(Frozen):
         if self.crossed_at is None:
             return None
         return (datetime.fromisoformat(self.crossed_at).replace(tzinfo=None) - timedelta(microseconds=1)).date().isoformat()
+
+
+def _received(text: str, upcoming_from: str | None) -> Finding:
+    """Return a finding that came from another process."""
+    return Finding.model_validate_json(text).with_lead_from(upcoming_from)
 
 
 class Skipped(Frozen):

@@ -123,8 +123,11 @@ class BudgetJudge:
         standing = STANDING_OF_BUDGET[rule]
         crossed_us = self.crossed_us(len(self.periods) - 1) if rule == "budget-exceeded" else None
         forecast = expected if rule in ("budget-kept", "budget-nearly-used", "expected-day-gone") else None
-        if rule == "expected-day-gone" and forecast is not None:
-            why = f"expected on {forecast.on}, {self.case.log_ended_text(self._told_to_us)}"
+        ended = self.case.log_ended_text(self._told_to_us)
+        if rule == "budget-not-known" and why == ended:
+            forecast = expected
+        if forecast is not None and STANDING_OF_BUDGET[rule] == "unknown":
+            why = f"expected on {forecast.on}, {ended}" if forecast.on else ended
         leg = self.leg(now, is_told=not self.account.unlogged)
         past_by = None
         if rule == "budget-exceeded" and leg.remaining is not None:
@@ -146,8 +149,7 @@ class BudgetJudge:
             deferred_until=None,
             unknown_hours_h=now.unknown if self.unit == "h" else 0.0,
             reasons=tuple(self._reasons(now, rule, why, crossed_us)),
-            upcoming_from=self._upcoming_from(now, forecast),
-        )
+        ).with_lead_from(self._upcoming_from(now, forecast))
 
     def leg(self, period: Period, *, is_told: bool = True) -> Leg:
         """Return a period's figures as they are printed."""
@@ -261,7 +263,8 @@ class BudgetJudge:
 
     def _since_expected_d(self, expected: Forecast | None) -> float | None:
         """Return for how many days the expected day has been over, where the log has ended."""
-        if expected is None or expected.on is None or self._told_to_us >= self.case.end_us:
+        case = self.case
+        if expected is None or expected.on is None or case.silence_us(case.end_us) <= case.log.gap_us:
             return None
         return days_since(self.case, date.fromisoformat(expected.on))
 

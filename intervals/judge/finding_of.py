@@ -13,13 +13,13 @@ from intervals.judge.analysis import with_analysis
 from intervals.judge.chain import TaskChain, WindowEnd, deferral_in
 from intervals.judge.crossings import crossing_us, leg_crossing_us
 from intervals.judge.engine_records import DeferralRecord
-from intervals.judge.forecast import day_of_deferral, days_since, forecast_of, forecast_of_deferral, hours_to_deferral, lead_start_of
+from intervals.judge.forecast import forecast_of, forecast_of_deferral, hours_to_deferral, lead_start_of
 from intervals.judge.reasons import reasons_of
 from intervals.judge.rulebook import attributes_only
 from intervals.judge.standing import STANDING_OF_RULE
 from intervals.judge.tolerances import beyond_tolerance
 from intervals.judge.unknown_finding import unknown_finding
-from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, rounded
+from intervals.judge.windows import CALENDAR, LegState, rounded
 from intervals.language.durations import CalendarStep
 from intervals.localdays import HOUR_US
 
@@ -63,9 +63,8 @@ def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:
         else Deferral(hour_meter_h=deferral.until_h, date=deferral.until_date.isoformat() if deferral.until_date else None),
         unknown_hours_h=_unknown_hours(chain, window),
         reasons=tuple(reasons_of(chain, window, rule, deferral, within=within)),
-        upcoming_from=_upcoming_from(chain, window, rule),
     )
-    return with_analysis(chain, window, finding)
+    return with_analysis(chain, window, finding.with_lead_from(_upcoming_from(chain, window, rule)))
 
 
 def _forecast(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None) -> Forecast | None:
@@ -149,11 +148,10 @@ def _state_of_deferral(chain: TaskChain, deferral: DeferralRecord, end_us: int |
     """Put it to the rules whether a deferral holds, has ended, or may have ended since the log did."""
     case = chain.case
     facts: dict[str, float | None] = {"since_end_h": None if end_us is None else (case.end_us - end_us) / HOUR_US}
-    left_h, told_to_us = hours_to_deferral(case, deferral), case.told_to_us(RUNNING_HOURS)
-    if left_h is not None and told_to_us is not None and told_to_us < case.end_us:
-        silence_us, expected = case.silence_us(case.end_us), day_of_deferral(case, deferral)
+    left_h = hours_to_deferral(case, deferral)
+    if left_h is not None:
+        silence_us = case.silence_us(case.end_us)
         facts["sure_h"] = rounded(left_h - silence_us / HOUR_US) if silence_us > case.log.gap_us else None
-        facts["since_expected_d"] = None if expected is None else days_since(case, expected)
     holds = case.standings.deferral.fire(facts).holds
     return "ended" if "deferral-ran-out" in holds else "untold" if "deferral-untold" in holds else "holds"
 

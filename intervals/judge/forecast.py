@@ -143,12 +143,14 @@ def meter_pace(case: EngineCase) -> Pace:
 
 
 def with_expected_days(case: EngineCase, task: Task, legs: Sequence[LegState], start: WindowStart) -> tuple[LegState, ...]:
-    """Return legs with the day on which each was expected to reach its line, of those of which the log tells less than to the end."""
+    """Return legs with the day on which each was expected to reach its line, where the log has ended."""
+    if case.silence_us(case.end_us) <= case.log.gap_us:
+        return tuple(legs)
     return tuple(_with_expected_day(case, task, leg, start) for leg in legs)
 
 
 def _with_expected_day(case: EngineCase, task: Task, leg: LegState, start: WindowStart) -> LegState:
-    """Return a leg with the day that was expected of it, where its log has ended."""
+    """Return a leg of use with the day that was expected of it, if it was not past its line by then."""
     told_to_us = None if leg.leg == CALENDAR else case.told_to_us(leg.leg)
     if told_to_us is None or told_to_us >= case.end_us or leg.left is None or leg.left < 0:
         return leg

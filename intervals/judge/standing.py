@@ -100,11 +100,10 @@ STANDING_OF_RULE: dict[str, StandingWord] = {
 }
 
 # An approved deferral, in order of priority. `since_end_h` is how long ago it came to its end, by the meter or by its date; unknown
-# while it has none in sight. Of a log that ended: `sure_h` is what is left to its meter reading beyond all that could have been run
-# since, `since_expected_d` as of a leg.
+# while it has none in sight. Of a log that ended, `sure_h` is what is left to its meter reading beyond all that could have been run since.
 DEFERRAL_RULES: dict[str, Condition] = {
     "deferral-ran-out": Comparison("since_end_h", ">", 0.0),
-    "deferral-untold": AnyOf((Comparison("sure_h", "<=", 0.0), Comparison("since_expected_d", ">", 0.0))),
+    "deferral-untold": Comparison("sure_h", "<=", 0.0),
 }
 
 # `beyond_tolerance` is used - (allowed + tolerance), in the leg's unit.

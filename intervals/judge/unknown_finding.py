@@ -33,5 +33,4 @@ def unknown_finding(engine: str, task: str, title: str, reason: Reason) -> Findi
         deferred_until=None,
         unknown_hours_h=0.0,
         reasons=(reason,),
-        upcoming_from=None,
     )

@@ -18,9 +18,12 @@ HOURS = st.lists(st.floats(0.5, 24, allow_nan=False).map(lambda hours: round(hou
 
 @bounded(12)
 @given(
-    hours=HOURS, left_h=st.integers(1, 2000), last_hour=st.integers(1, 23), silent_h=st.lists(st.integers(1, 4000), min_size=2, max_size=2)
+    hours=HOURS,
+    left_h=st.integers(1, 2000).map(lambda hours: hours + 0.5),
+    last_hour=st.integers(1, 23),
+    silent_h=st.lists(st.integers(1, 4000), min_size=2, max_size=2),
 )
-def test_the_expected_day_stays_and_then_is_unknown(hours: list[float], left_h: int, last_hour: int, silent_h: list[int]) -> None:
+def test_the_expected_day_stays_and_then_is_unknown(hours: list[float], left_h: float, last_hour: int, silent_h: list[int]) -> None:
     """Daily rows, the last one somewhere in its day: asked then and some hours later, day, early and late day are the same."""
     shown = [round(sum(hours[:count]), 2) for count in range(len(hours) + 1)]
     stamps = [FIRST + timedelta(days=count) for count in range(len(hours))]
@@ -30,7 +33,9 @@ def test_the_expected_day_stays_and_then_is_unknown(hours: list[float], left_h: 
     heavy = {"adjustments": [rule("heavy", {"load_pct": {"above": 90}}, counts_as=1.5)]}
     tasks = [task(every={"running_hours": round(1.5 * shown[-1] + left_h, 2)})]
     with scratch() as folder:
-        site = write_site(folder, tasks, rows, engine={"in_service": FIRST.date().isoformat(), "meter_at_start_h": 0}, rules=heavy)
+        site = write_site(
+            folder, tasks, rows, engine={"in_service": FIRST.date().isoformat(), "meter_at_start_h": 0}, rules=heavy, gap_h=36
+        )
         at_end = finding_for(assess(site, stamps[-1]))
         assert at_end.forecast is not None
         expected = at_end.forecast.on
@@ -42,4 +47,5 @@ def test_the_expected_day_stays_and_then_is_unknown(hours: list[float], left_h: 
             if expected is not None:
                 # the last day that a moment covers: a midnight closes the day before it
                 is_gone = (asked - timedelta(microseconds=1)).date() > date.fromisoformat(expected)
-                assert (later.standing == "unknown") == is_gone
+                assert (later.reasons[0].rule == "expected-day-gone") == (silent > 36 and is_gone)
+                assert (later.standing == "unknown") == (silent > 36 and (is_gone or left_h < silent))

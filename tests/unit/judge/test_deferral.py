@@ -217,12 +217,6 @@ def test_when_the_log_ended_and_the_reading_may_be_passed_it_is_unknown(tmp_path
     assert (ended.standing, ended.due_on) == ("overdue", "2026-10-31")
 
 
-@pytest.mark.parametrize(("as_of", "standing"), [("2026-10-15", "upcoming"), ("2026-10-16", "unknown")])
-def test_its_expected_day_that_has_gone_by_makes_it_unknown(tmp_path: Path, as_of: str, standing: str) -> None:
-    """Where the log's rhythm is long, the reading is expected to be passed at the end of 15 October, and from then on it is not known."""
-    assert stopped(tmp_path, as_of, 10_000, until_h=2140).standing == standing
-
-
 def test_a_meter_typed_after_the_end_of_the_log_tells_how_it_stands(tmp_path: Path) -> None:
     """Plugs changed on 16 October at 2,000 h: 140 h left to 2,140 h; at 2,150 h the deferral has run out."""
     held = stopped(tmp_path / "a", "2026-10-16", 36, done("plugs", "2026-10-16T12:00", 2000), until_h=2140)

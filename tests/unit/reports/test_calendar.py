@@ -131,7 +131,7 @@ def test_a_deferral_stands_in_the_title(tmp_path: Path) -> None:
 
 def test_what_was_expected_of_a_log_that_ended_stands_on_the_day_of_judging(tmp_path: Path) -> None:
     """190 h left at the end of January: expected on 19 February; on 1 March nobody knows."""
-    (event,) = events_of(judged(tmp_path, date(2024, 3, 1), [task(every={"running_hours": 500})]))
+    (event,) = events_of(judged(tmp_path, date(2024, 3, 1), [task(every={"running_hours": 500})], gap_h=36))
     assert str(event["SUMMARY"]) == "Unknown, expected on 2024-02-19: G1, Oil"
     assert event["DTSTART"].dt == date(2024, 3, 1)
 
