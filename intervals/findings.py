@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from pydantic import BaseModel, ConfigDict, PrivateAttr
@@ -118,15 +119,39 @@ class Finding(Frozen):
     deferred_until: Deferral | None
     unknown_hours_h: float
     reasons: tuple[Reason, ...]
+    _upcoming_from: str | None = PrivateAttr(None)
 
-    def __reduce__(self) -> tuple[Callable[[str], Finding], tuple[str]]:
+    def __reduce__(self) -> tuple[Callable[[str, str | None], Finding], tuple[str, str | None]]:
         """Travel between processes as JSON, which takes half as long as one model within another."""
-        return Finding.model_validate_json, (self.model_dump_json(exclude_unset=True),)
+        return _received, (self.model_dump_json(exclude_unset=True), self._upcoming_from)
+
+    @property
+    def upcoming_from(self) -> str | None:
+        """The day on which the lead of a task begins whose line lies ahead; it is for the calendar, and not part of the document."""
+        return self._upcoming_from
+
+    def with_lead_from(self, day: str | None) -> Finding:
+        """Return the finding with the day on which its lead begins."""
+        made = self.model_copy()
+        made._upcoming_from = day
+        return made
 
     @property
     def governing_leg(self) -> Leg | None:
         """The leg that decides, or None where no leg is known."""
         return next((leg for leg in self.legs if leg.leg == self.governing), None)
+
+    @property
+    def crossed_on(self) -> str | None:
+        """The day on which the line was crossed, at midnight the one that ends: people are told the day of what is interpolated."""
+        if self.crossed_at is None:
+            return None
+        return (datetime.fromisoformat(self.crossed_at).replace(tzinfo=None) - timedelta(microseconds=1)).date().isoformat()
+
+
+def _received(text: str, upcoming_from: str | None) -> Finding:
+    """Return a finding that came from another process."""
+    return Finding.model_validate_json(text).with_lead_from(upcoming_from)
 
 
 class Skipped(Frozen):

@@ -153,6 +153,7 @@ def with_analysis(chain: TaskChain, window: WindowEnd, finding: Finding) -> Find
     reason = _reason(rule, latest, terms, due_day, case, finding.reasons[0].source)
     if rule not in _TO_BE_ACTED_ON or (rule == "analysis-beyond" and finding.standing == "overdue"):
         return finding.model_copy(update={"reasons": (finding.reasons[0], reason, *finding.reasons[1:])})
+    finding = finding.with_lead_from(None)
     leg = _result_leg(latest, terms, due_day if crossed_us is None else case.days.last_day_before(crossed_us), case)
     changes: dict[str, object] = {"legs": (*finding.legs, leg), "reasons": (reason, *finding.reasons), "forecast": None}
     if rule == "analysis-beyond":

@@ -32,7 +32,7 @@ def why_unknown(account: Account, period: Period, allowed: float | None) -> tupl
             return why, 0.0
     if not counted.quantities:
         return "", 0.0
-    ended = f"the log ended on {case.days.iso(case.log.told_to_us or 0)}"
+    ended = case.log_ended_text(case.log.told_to_us or 0)
     silent_us = case.silence_us(period.end_us)
     silent_h = silent_us / HOUR_US if silent_us > case.log.gap_us else 0.0
     if silent_h > 0 and counted.quantities != (RUNNING_HOURS,):

@@ -21,7 +21,6 @@ from intervals.judge.compliance import Month, occurrences_in, windows_of
 from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.engine_cases import build_cases, faults_of, fitting_tasks
 from intervals.judge.finding_of import finding_of, finding_without_window
-from intervals.judge.forecast import Pace
 from intervals.judge.inputs import Inputs
 from intervals.judge.plain import Visits
 from intervals.judge.requests import MOST_NAMED, is_asked
@@ -88,7 +87,6 @@ def _judge_by(  # noqa: PLR0913 - what one engine's answer is made of
     case, fit, untold = ready
     answer.fitted.update((name, task.id) for task in [*fit, *untold])
     is_over = case.log.out_of_service_us is not None and case.log.out_of_service_us <= case.end_us
-    paces: dict[str, Pace] = {}
     for task in case.book.ruleset.tasks:
         if not is_asked(tasks, case.ruleset, task.id):
             continue
@@ -99,7 +97,7 @@ def _judge_by(  # noqa: PLR0913 - what one engine's answer is made of
         chain = chains.get(task.id)
         if chain is None:
             continue
-        _judge_task(chain, visits, paces, span, answer, is_over=is_over)
+        _judge_task(chain, visits, span, answer, is_over=is_over)
     answer.fitted.update((name, budget.id) for some in fitting_budgets(case) for budget in some)
     if not is_over:
         answer.findings += budget_findings(case, tasks)
@@ -112,14 +110,12 @@ def _judge_by(  # noqa: PLR0913 - what one engine's answer is made of
         case.faults.append(Fault(case.engine.id, "history_unknown", None, None, None, text))
 
 
-def _judge_task(  # noqa: PLR0913 - what one task's answer is made of
-    chain: TaskChain, visits: Visits, paces: dict[str, Pace], span: Month | None, answer: Answer, *, is_over: bool
-) -> None:
+def _judge_task(chain: TaskChain, visits: Visits, span: Month | None, answer: Answer, *, is_over: bool) -> None:
     """Judge one task of one engine; a failing inference is a named fault and an unknown task, never a silent pass."""
     try:
         windows = list(chain.windows(visits)) if span is None else windows_of(chain, visits, [span])
         if not is_over:
-            answer.findings.append(_finding(chain, windows, paces))
+            answer.findings.append(_finding(chain, windows))
         answer.skipped += find_skipped(chain, windows, visits)
         if span is not None:
             answer.occurrences += [entry for _, entry in occurrences_in(chain, windows, [span])]
@@ -132,7 +128,7 @@ def _judge_task(  # noqa: PLR0913 - what one task's answer is made of
         answer.findings.append(finding_without_window(chain, is_described=True, why=str(error)))
 
 
-def _finding(chain: TaskChain, windows: Sequence[WindowEnd], paces: dict[str, Pace]) -> Finding:
+def _finding(chain: TaskChain, windows: Sequence[WindowEnd]) -> Finding:
     """Return the finding of one task, with the faults of what it rests on."""
     window = windows[-1] if windows and windows[-1].completion is None else None
     if window is None:
@@ -143,4 +139,4 @@ def _finding(chain: TaskChain, windows: Sequence[WindowEnd], paces: dict[str, Pa
     for leg in window.legs:
         if leg.leg == RUNNING_HOURS and leg.why_unknown.startswith(NO_METER):
             chain.case.untold_hours[chain.task.id] = leg.why_unknown
-    return finding_of(chain, window, paces)
+    return finding_of(chain, window)

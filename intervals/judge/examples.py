@@ -95,7 +95,7 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
         return finding_without_window(chain, is_described=False), case.faults
     if task not in fit or chain.open_window is None:
         return None, case.faults
-    return finding_of(chain, chain.open_window, {}), case.faults
+    return finding_of(chain, chain.open_window), case.faults
 
 
 def _share_done(job: JobAgo, hours: float | None, share_of_time: float) -> float:

@@ -102,7 +102,7 @@ def _explained(inputs: Inputs, case: EngineCase, task: str) -> Explanation | Non
     if window is None:
         finding = finding_without_window(chain, is_described=chosen in fit)
         return explanation_of(inputs, chain, None, finding)
-    return explanation_of(inputs, chain, window, finding_of(chain, window, {}))
+    return explanation_of(inputs, chain, window, finding_of(chain, window))
 
 
 def explanation_of(inputs: Inputs, chain: TaskChain, window: WindowEnd | None, finding: Finding) -> Explanation:
@@ -111,9 +111,11 @@ def explanation_of(inputs: Inputs, chain: TaskChain, window: WindowEnd | None, f
         return Explanation(
             finding=finding, window=(), cells=(), measures=(), factors=(), steps=(), rules=tuple(_rules(chain, ())), doubts=()
         )
-    return Explanation(
+    completion = window.start.completion
+    is_a_day = completion is not None and _is_of_a_day(inputs, chain, completion.record)
+    explanation = Explanation(
         finding=finding,
-        window=tuple(_window_steps(inputs, chain, window)),
+        window=tuple(_window_steps(inputs, chain, window, is_a_day=is_a_day)),
         cells=tuple(cells_of(chain, window)),
         measures=tuple(_measures(chain, window)),
         factors=tuple(_factors(window)),
@@ -121,9 +123,10 @@ def explanation_of(inputs: Inputs, chain: TaskChain, window: WindowEnd | None, f
         rules=tuple(_rules(chain, fired_in(chain, window))),
         doubts=doubts_between(chain.case, window.start.at_us, window.end_us),
     )
+    return explanation.model_copy(update={"last_done_is_a_day": True}) if is_a_day else explanation
 
 
-def _window_steps(inputs: Inputs, chain: TaskChain, window: WindowEnd) -> Iterator[Step]:
+def _window_steps(inputs: Inputs, chain: TaskChain, window: WindowEnd, *, is_a_day: bool) -> Iterator[Step]:
     """Yield where the window begins and ends, and the readings at both ends."""
     case, start = chain.case, window.start
     iso = case.days.iso
@@ -135,7 +138,8 @@ def _window_steps(inputs: Inputs, chain: TaskChain, window: WindowEnd) -> Iterat
         meter = "" if start.completion.meter_h is None else f" at {figure(start.completion.meter_h)} h on the meter"
         how = f", by the log: {start.completion.run}" if start.completion.run else ""
         how += f", one job with {start.completion.one_job}" if start.completion.one_job else ""
-        yield Step(label="from", sum=f"{iso(start.at_us)}{meter}, done according to {start.completion.record}{by}{how}")
+        began = f"{start.day.isoformat()}, of which only the day is recorded," if is_a_day else iso(start.at_us)
+        yield Step(label="from", sum=f"{began}{meter}, done according to {start.completion.record}{by}{how}")
     yield Step(label="to", sum=f"{iso(window.end_us)}, the moment of judging; last day covered {window.end_day.isoformat()}")
     for label, at_us in (("reading at the start", start.at_us), ("reading at the end", window.end_us)):
         place = _reading_near(inputs, case.log, at_us)
@@ -147,6 +151,12 @@ def _window_steps(inputs: Inputs, chain: TaskChain, window: WindowEnd) -> Iterat
         hours = (bridged[1] or 0.0) - (bridged[0] or 0.0)
         sums = f"meter {meters[0]:,.2f} h to {meters[1]:,.2f} h, meter changes and bridged steps included: {hours:,.2f} h"
         yield Step(label="running hours", sum=sums)
+
+
+def _is_of_a_day(inputs: Inputs, chain: TaskChain, place: str) -> bool:
+    """Tell whether a record gives its date alone: the moment that it is counted from was looked up, and is told to no one."""
+    records = inputs.records.get(chain.case.engine.id, ())
+    return any(record.at_us is None and f"{record.file}:{record.line}" == place for record in records)
 
 
 def _reading_near(inputs: Inputs, log: EngineLog, at_us: int) -> str:

@@ -62,7 +62,7 @@ class Action(Frozen):
     title: str
     past_by: Amount | None
     left: Amount | None
-    since: str | None
+    fell_due: str | None
     expected: Forecast | None
     why: str
 

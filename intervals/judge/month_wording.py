@@ -121,8 +121,8 @@ def _change_text(was: Finding | None, now: Finding | None) -> str:
     parts = [f"was {then}, is {STANDING_WORDS[now.standing]}"]
     if now.past_by is not None:
         parts.append(f"by {amount(now.past_by.value, now.past_by.unit)}")
-    if now.crossed_at is not None:
-        parts.append(f"since {now.crossed_at[:10]}")
+    if now.crossed_on is not None:
+        parts.append(f"since {now.crossed_on}")
     text = " ".join(parts)
     if was is not None and now.last_done is not None and now.last_done != was.last_done:
         text += f"; done on {now.last_done.at[:10]}" + (f" ({now.last_done.record})" if now.last_done.record else "")

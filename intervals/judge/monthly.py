@@ -29,6 +29,7 @@ from intervals.judge.requests import engine_problems
 from intervals.problems import ProblemsError
 from intervals.rules.tasks import Task
 from intervals.site.model import Site
+from intervals.urgency import by_urgency
 
 MONTHS_BACK = 12
 
@@ -141,15 +142,13 @@ def _skipped_now(skipped: Sequence[Skipped], month: str) -> Iterator[Skipped]:
 
 
 def _actions(rules: MonthRules, findings: Findings) -> list[Action]:
-    """Return what is to be done, most urgent first: by what must be done, then by how far past, then by when it is expected."""
+    """Return what is to be done, most urgent first: by what must be done, then in the order of every other report."""
     order = {kind: place for place, kind in enumerate(ACTION_RULES)}
     found = []
-    for finding in findings.findings:
+    for finding in by_urgency(findings.findings):
         kind = rules.action_of(finding)
         if kind is None:
             continue
-        leg = finding.governing_leg
-        consumed = 0.0 if leg is None or leg.consumed is None else leg.consumed
         action = Action(
             kind=kind,
             engine=finding.engine,
@@ -158,13 +157,12 @@ def _actions(rules: MonthRules, findings: Findings) -> list[Action]:
             title=findings.title_of(finding),
             past_by=finding.past_by,
             left=left_of(finding),
-            since=finding.crossed_at,
+            fell_due=finding.due_on if finding.standing == "overdue" else None,
             expected=expected_of(finding),
             why=finding.reasons[0].text if finding.reasons else "",
         )
-        expected = (finding.due_on or "9999") if finding.standing == "upcoming" else ""
-        found.append(((order[kind], expected, -consumed), action))
-    return [action for _, action in sorted(found, key=lambda entry: entry[0])]
+        found.append(action)
+    return sorted(found, key=lambda action: order[action.kind])
 
 
 def _fleet(findings: Findings, engines: Sequence[str]) -> Iterator[TaskRow]:

@@ -31,7 +31,7 @@ def explanation_lines(explanation: Explanation, *, width: int | None = None) -> 
     """
     finding = explanation.finding
     sections = [
-        _verdict_lines(finding, width),
+        _verdict_lines(finding, width, is_a_day=explanation.last_done_is_a_day),
         _titled("Window", _step_lines(explanation.window, width)),
         _titled("Hours by duty", _cell_lines(explanation.cells, width)),
         _titled("The window as a whole", _measure_lines(explanation.measures, width)),
@@ -51,7 +51,7 @@ def _titled(title: str, lines: list[Line]) -> list[Line]:
     return [line_of(title, "bold"), *lines] if lines else []
 
 
-def _verdict_lines(finding: Finding, width: int | None) -> list[Line]:
+def _verdict_lines(finding: Finding, width: int | None, *, is_a_day: bool) -> list[Line]:
     """Return how the task stands, since when, until when."""
     _, style = STANDING_MARKS[finding.standing]
     head: Line = (
@@ -59,12 +59,14 @@ def _verdict_lines(finding: Finding, width: int | None) -> list[Line]:
         Piece(f"  {printable(finding.title)}"),
     )
     facts = [("standing", f"{standing_text(finding)}, {distance_text(finding)}"), ("due on", due_text(finding))]
-    if finding.crossed_at:
-        facts.append(("line crossed at", finding.crossed_at))
+    if finding.crossed_on:
+        facts.append(("line crossed on", finding.crossed_on))
     done = finding.last_done
     if done is not None:
         meter = f", hour meter {amount(done.hour_meter_h, 'h')}" if done.hour_meter_h is not None else ""
-        facts.append(("last done", f"{done.at}{meter}" + (f" ({printable(done.record)})" if done.record else "")))
+        facts.append(
+            ("last done", f"{done.at[:10] if is_a_day else done.at}{meter}" + (f" ({printable(done.record)})" if done.record else ""))
+        )
     if finding.forecast is not None:
         forecast = finding.forecast
         on, early, late = (each or UNKNOWN for each in (forecast.on, forecast.early, forecast.late))

@@ -25,7 +25,7 @@ from intervals.reports.template_engine import style_sheet, template_engine
 
 FAULTS_SHOWN = 25
 _SCRIPTS = ("month.js", "onward.js")
-_MILDER = {"deferral-holds": "deferred", "before-next-start": "laid up"}
+_MILDER = {"deferral-holds": "deferred", "deferral-not-known": "deferred", "before-next-start": "laid up"}
 CHANGE_WORDS = {
     "fell-overdue": "Fell overdue",
     "overdue-again": "Overdue again, though done since",

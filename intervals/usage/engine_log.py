@@ -91,6 +91,14 @@ class EngineLog(NamedTuple):
             return self.course.known_to_us
         return int(self.rows[-1]) if len(self.rows) else None
 
+    def covered_to_us(self, end_us: int) -> int:
+        """Return up to when it is known whether the engine ran, at most to an instant: to the log's end, and through a lay-up there."""
+        covered_us = end_us if self.told_to_us is None else min(self.told_to_us, end_us)
+        for from_us, to_us in sorted(self.active.spans_us):
+            if from_us <= covered_us < to_us:
+                covered_us = min(to_us, end_us)
+        return covered_us
+
 
 def gather_engine_log(site: Site, index: int, readings: Readings, records: Iterable[ServiceRecord], days: LocalDays) -> EngineLog:
     """Return one engine's log.
