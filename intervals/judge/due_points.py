@@ -17,8 +17,11 @@ from intervals.judge.chain import TaskChain, WindowEnd
 from intervals.judge.due_dates import calendar_due, falls_into_lay_up, line_of, opening_of
 from intervals.judge.measures import NOTHING_H, Spans
 from intervals.judge.tolerances import grace_of
-from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, WindowStart, consumed_of, instant_of_line, rounded
+from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, WindowRules, WindowStart, consumed_of, instant_of_line, rounded
 from intervals.usage.course import Floats, Instants
+
+NEAR = 1e-5
+"""Wider than what rounding moves a figure: what is nearer to its line is looked at."""
 
 
 class DuePoint(NamedTuple):
@@ -140,8 +143,6 @@ def _day_by_day(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
     found: list[DuePoint] = []
     edges_us = chain.case.ledger.edges_us
     for edge, end_us, legs in _states(chain, window):
-        if not found and not any((leg.used or 0.0) >= leg.allowed for leg in legs):
-            continue
         floor_us = int(edges_us[edge - 1])
         for number, point in enumerate(_points_of(chain, legs, _Reach(window.start, edge, end_us))):
             reached_us, line_us, tolerance_us = (_shown(at_us, floor_us, end_us) for at_us in point[:3])
@@ -167,7 +168,7 @@ def _shown(at_us: int | None, floor_us: int, end_us: int) -> int | None:
 
 
 def _states(chain: TaskChain, window: WindowEnd) -> Iterator[tuple[int, int, tuple[LegState, ...]]]:
-    """Yield edge, instant and legs of a window at every edge of the ledger in it, by the terms of that day."""
+    """Yield edge, instant and legs of a window, by the terms of that day, at every edge at which some leg may be at its line."""
     case, task, start = chain.case, chain.task, window.start
     edges = np.arange(start.edge + 1, window.end_edge + 1)
     if not len(edges):
@@ -177,11 +178,33 @@ def _states(chain: TaskChain, window: WindowEnd) -> Iterator[tuple[int, int, tup
     ones = np.ones(len(edges), dtype=np.int64)
     numbers = np.array([day.toordinal() for day in days], dtype=np.int64)
     spans = Spans(ones * start.edge, edges, ones * start.at_us, instants, ones * start.day.toordinal(), numbers)
-    rules = case.window_rules_of(task, spans) if case.book.windowed_for(task) else None
+    rules = case.window_rules_of(task, spans) if case.book.windowed_for(task) else [WindowRules()] * len(edges)
+    used = _used_at(chain, window, edges, numbers)
+    allowed: dict[tuple[object, ...], dict[str, float]] = {}
     for place, (edge, end_us, day) in enumerate(zip(edges.tolist(), instants.tolist(), days, strict=True)):
-        legs = case.legs(task, start, end_us, edge, day, () if rules is None else rules[place].effects)
-        if legs is not None:
-            yield edge, end_us, legs
+        effects = rules[place].effects
+        # what is allowed depends on the terms alone: equal terms are worked out once
+        every = task.every_in_force(day)
+        terms = (every and every.in_force_from, *(effect.rule.id for effect in effects))
+        if terms not in allowed:
+            legs = case.legs(task, start, end_us, edge, day, effects) or ()
+            allowed[terms] = {leg.leg: leg.allowed for leg in legs}
+        if any(used[name][place] > line - NEAR for name, line in allowed[terms].items() if name in used):
+            legs = case.legs(task, start, end_us, edge, day, effects)
+            if legs is not None:
+                yield edge, end_us, legs
+
+
+def _used_at(chain: TaskChain, window: WindowEnd, edges: Instants, days: Instants) -> dict[str, Floats]:
+    """Return what was used of each leg of a task at some edges of a window; a leg of which nothing tells is left out."""
+    start, found = window.start, {}
+    for name in {name for every in chain.task.every for name in every.legs}:
+        totals = None if name == CALENDAR else chain.case.leg_totals(chain.task, name)
+        if totals is not None:
+            found[name] = totals[edges] - totals[start.edge] + start.carried.get(name, 0.0)
+        elif name == CALENDAR:
+            found[name] = (days - start.day.toordinal()).astype(np.float64)
+    return found
 
 
 def consumed_at(chain: TaskChain, window: WindowEnd, point: DuePoint, at_us: int, edge: int) -> float | None:

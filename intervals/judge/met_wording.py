@@ -50,7 +50,7 @@ def met_text(  # noqa: PLR0913 - what is said of an occurrence
 
 def _late_text(share: str, until: date | None, passed_on: date | None, *, is_open: bool) -> str:
     """Return what is said of an occurrence that is late."""
-    allowed = "" if until is None else f", on time until {until.isoformat()}"
+    ended = "" if until is None else f"; its tolerance ended on {until.isoformat()}"
     if passed_on is not None:
-        return f"missed{allowed}; not done before the next one on {passed_on.isoformat()}"
-    return f"past its tolerance and not done{share}{allowed}" if is_open else f"done late{share}{allowed}"
+        return f"missed{ended}, and the next one was reached on {passed_on.isoformat()}"
+    return f"late and not done{share}{ended}" if is_open else f"done late{share}{ended}"

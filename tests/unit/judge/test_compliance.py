@@ -303,3 +303,23 @@ def test_every_engine_and_task_counts(tmp_path: Path) -> None:
     findings = judge(tmp_path, "2024-01-20", tasks, rows, engines=engines, services=services, month="2024-01")
     assert findings.compliance is not None
     assert findings.compliance.on_time == 4
+
+
+def test_each_occurrence_says_how_it_was_met(tmp_path: Path) -> None:
+    """Every 100 h, 10 % tolerated, at 10 h a day: done at 49 h (early), at 149 h (on time), at 267 h (118 h: late), then not at all.
+
+    259 h are passed on 26 January; from 267 h on, 367 h are the next line, and 43 h are run of it at the end of January.
+    """
+    services = [done("oil", "2024-01-05T21:36"), done("oil", "2024-01-15T21:36"), done("oil", "2024-01-27T16:48")]
+    compliance = month_of(tmp_path / "a", "2024-01", services)
+    assert [entry.text for entry in compliance.occurrences] == [
+        "Oil: done early at 49.0 % of its interval; it starts again, and is not counted",
+        "Oil: done on time at 100.0 % of its interval",
+        "Oil: done late at 118.0 % of its interval; its tolerance ended on 2024-01-26",
+    ]
+    # nothing done in January: 310 h at its end
+    assert [entry.text for entry in month_of(tmp_path / "b", "2024-01").occurrences] == [
+        "Oil: missed; its tolerance ended on 2024-01-11, and the next one was reached on 2024-01-21",
+        "Oil: missed; its tolerance ended on 2024-01-21, and the next one was reached on 2024-01-31",
+        "Oil: past its line of 2024-01-30, still inside its tolerance, not done at 103.3 % of its interval",
+    ]

@@ -141,7 +141,7 @@ def test_a_rule_set_names_its_own_weights(tmp_path: Path) -> None:
 def test_a_record_that_is_taken_back_later_leaves_its_month_alone(tmp_path: Path) -> None:
     """Done on 20 January (due at 100 h on the 25th), taken back on 5 March: January counted it, and still does."""
     oil = task(every={"running_hours": 100})
-    services = [
+    services: list[Mapping[str, object]] = [
         done("oil", "2024-01-20", ref="card 1"),
         {"at": "2024-03-05", "engine": "G1", "task": "oil", "outcome": "void", "ref": "card 1"},
     ]

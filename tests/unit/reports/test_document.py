@@ -39,7 +39,7 @@ def test_the_document_keeps_its_schema(month: object) -> None:
 def test_the_schema_refuses_what_is_no_finding() -> None:
     """A standing that is none, a missing figure and another version of the schema are refused."""
     validator = jsonschema.Draft202012Validator(findings_schema())
-    changes: list[dict[str, object]] = [{"schema": "intervals.findings/2"}, {"totals": {}}, {"extra": 1}]
+    changes: list[dict[str, object]] = [{"schema": "intervals.findings/1"}, {"totals": {}}, {"extra": 1}]
     for change in changes:
         assert not validator.is_valid(findings_document(made_findings()) | change)
 

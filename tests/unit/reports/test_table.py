@@ -186,7 +186,7 @@ def test_the_month_is_told_as_published() -> None:
     text = drawn(compliance=october())
     assert "Compliance in 2026-10: 82.8 %" in text
     assert "318 on time of 384; 66 late (20 missed, 6 open); not in the figure: 3 pending, 1 deferred, 12 early" in text
-    weights = "engine 21.4 % (18 on time of 84; 66 late (20 missed, 6 open)); safety 100.0 % (300 on time of 300; 0 late)"
+    weights = "engine 21.4 % (18 on time of 84; 66 late (20 missed, 6 open)); safety 100 % (300 on time of 300; 0 late)"
     assert f"by weight: {weights}" in text
     assert "late, deferred  2026-10-09  2026-10-30  done 420 h past its line" in text
     assert "in time" not in text
