@@ -247,7 +247,7 @@ class Findings(Frozen):
     def model_post_init(self, context: Any, /) -> None:  # noqa: ANN401 - the library's own signature
         """Note the engines that findings of several rule sets are of."""
         del context
-        pairs = {(entry.engine, entry.ruleset) for entry in (*self.findings, *self.skipped)}
+        pairs = {(entry.engine, entry.ruleset) for entry in self.findings} | {(entry.engine, entry.ruleset) for entry in self.skipped}
         self._several = frozenset(engine for engine, count in Counter(engine for engine, _ in pairs).items() if count > 1)
 
     def of_several(self, engines: Iterable[str]) -> Findings:

@@ -59,7 +59,7 @@ def test_one_record_serves_both_laws_by_the_sites_word(run: Run, tmp_path: Path)
 
 def test_one_record_serves_both_laws_by_a_rule_sets_own_word(run: Run, tmp_path: Path) -> None:
     """The site's own rule set, based on the hospital's, says `same_as`; the law's record is the hospital's too."""
-    own = {"ruleset": "our-hospital", "title": "Ours", "version": "1", "based_on": "standby-hospital"}
+    own: dict[str, Any] = {"ruleset": "our-hospital", "title": "Ours", "version": "1", "based_on": "standby-hospital"}
     own |= {"tasks": [{"id": "oil-change", "same_as": "us-area-source.oil-change-emergency-ci"}]}
     (tmp_path / "ours.yaml").write_text(yaml.safe_dump(own, sort_keys=False), encoding="utf-8")
     folder = clinic(tmp_path, done("oil-change-emergency-ci", "2026-06-01"), ruleset=["./ours.yaml", "us-area-source"])
@@ -69,7 +69,7 @@ def test_one_record_serves_both_laws_by_a_rule_sets_own_word(run: Run, tmp_path:
 
 def test_a_misspelt_fellow_is_found_by_lint(run: Run, tmp_path: Path) -> None:
     """The shipped rule set is named, and has no such task."""
-    own = {"ruleset": "our-hospital", "title": "Ours", "version": "1", "based_on": "standby-hospital"}
+    own: dict[str, Any] = {"ruleset": "our-hospital", "title": "Ours", "version": "1", "based_on": "standby-hospital"}
     own |= {"tasks": [{"id": "oil-change", "same_as": "us-area-source.oil-change-emergncy-ci"}]}
     (tmp_path / "ours.yaml").write_text(yaml.safe_dump(own, sort_keys=False), encoding="utf-8")
     result = run("rules", "lint", tmp_path / "ours.yaml")
