@@ -151,3 +151,11 @@ def test_csv_has_a_column_for_the_rule_set(run: Run, tmp_path: Path) -> None:
     """Behind the columns that were there before."""
     lines = run("check", clinic(tmp_path, one_job=ONE_JOB), *AS_OF, "--format", "csv").stdout.splitlines()
     assert lines[0].endswith(",why,ruleset,skipped_open")
+
+
+def test_each_set_judges_as_it_would_alone(run: Run, tmp_path: Path) -> None:
+    """Without jobs in common, what is found under two sets is what is found under the one, and then under the other."""
+    records = [done("oil-change", "2026-06-01"), done("hoses-belts-emergency-ci", "2026-02-10"), done("batteries", "2026-10-10")]
+    both = document(run, clinic(tmp_path / "both", *records))["findings"]
+    alone = [document(run, clinic(tmp_path / name, *records, ruleset=name))["findings"] for name in SETS]
+    assert both == [finding for findings in alone for finding in findings]
