@@ -226,4 +226,8 @@ def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span
             skipped_open=sum(entry.open for entry in skipped),
         ),
         compliance=None if span is None else month_compliance(span, answer.occurrences),
-    ).of_several(machine.id for machine in inputs.site.machines if len(inputs.rulesets_of(machine, ruleset)) > 1)
+    ).of_several(
+        machine.id
+        for machine in inputs.site.machines
+        if len(inputs.rulesets_of(machine, ruleset)) > 1 and (not engines or machine.id in engines)
+    )

@@ -95,7 +95,8 @@ class OneJobs:
         while waiting:
             (place, task), entry = waiting.popleft()
             for other_place, other in self.fellows[place, task]:
-                waiting += self._put(by_set[other_place], (place, task), (other_place, other), entry)
+                more = self._put(by_set[other_place], (place, task), (other_place, other), entry)
+                waiting += [] if of_records_alone else more
         return [
             replace(each, completions={task: tuple(row[at_us] for at_us in sorted(row)) for task, row in found.items()})
             for each, found in zip(records, by_set, strict=True)
@@ -108,18 +109,20 @@ class OneJobs:
                 if not of_records_alone or entry.by == task:
                     yield (place, task), entry
 
-    def _put(self, found: dict[str, ByInstant], source: Node, target: Node, entry: Completion) -> Iterator[tuple[Node, Completion]]:
-        """Complete a task, and all that it renews, by a completion of its fellow; yield what is new and has fellows of its own."""
+    def _put(self, found: dict[str, ByInstant], source: Node, target: Node, entry: Completion) -> list[tuple[Node, Completion]]:
+        """Complete a task, and all that it renews, by a completion of its fellow; return what is new and has fellows of its own."""
         (place, task), (other_place, other) = source, target
         ruleset = self.rulesets[place]
         by = other if entry.by == task else task_of_set(ruleset.ruleset, entry.by) if entry.by in ruleset.renewed else entry.by
+        more: list[tuple[Node, Completion]] = []
         made = entry._replace(by=by, one_job=task_of_set(ruleset.ruleset, task))
         for renewed, makes_new in self.rulesets[other_place].renewed[other].items():
             row = found.setdefault(renewed, {})
             is_new = made.at_us not in row
             completion_put(row, made._replace(task=renewed, makes_new=makes_new or (renewed == other and entry.makes_new)))
             if is_new and (other_place, renewed) in self.fellows:
-                yield (other_place, renewed), row[made.at_us]
+                more.append(((other_place, renewed), row[made.at_us]))
+        return more
 
     def runs(self, found: Sequence[Mapping[str, Sequence[LoggedRun]]]) -> list[dict[str, list[LoggedRun]]]:
         """Return the runs of each rule set with those that complete a fellow of its tasks, in order of time.

@@ -59,7 +59,7 @@ def test_one_record_serves_both_laws_by_the_sites_word(run: Run, tmp_path: Path)
 
 def test_one_record_serves_both_laws_by_a_rule_sets_own_word(run: Run, tmp_path: Path) -> None:
     """The site's own rule set, based on the hospital's, says `same_as`; the law's record is the hospital's too."""
-    own = {"ruleset": "our-hospital", "title": "Ours", "version": "1", "based_on": "standby-hospital"}
+    own: dict[str, Any] = {"ruleset": "our-hospital", "title": "Ours", "version": "1", "based_on": "standby-hospital"}
     own |= {"tasks": [{"id": "oil-change", "same_as": "us-area-source.oil-change-emergency-ci"}]}
     (tmp_path / "ours.yaml").write_text(yaml.safe_dump(own, sort_keys=False), encoding="utf-8")
     folder = clinic(tmp_path, done("oil-change-emergency-ci", "2026-06-01"), ruleset=["./ours.yaml", "us-area-source"])
@@ -69,7 +69,7 @@ def test_one_record_serves_both_laws_by_a_rule_sets_own_word(run: Run, tmp_path:
 
 def test_a_misspelt_fellow_is_found_by_lint(run: Run, tmp_path: Path) -> None:
     """The shipped rule set is named, and has no such task."""
-    own = {"ruleset": "our-hospital", "title": "Ours", "version": "1", "based_on": "standby-hospital"}
+    own: dict[str, Any] = {"ruleset": "our-hospital", "title": "Ours", "version": "1", "based_on": "standby-hospital"}
     own |= {"tasks": [{"id": "oil-change", "same_as": "us-area-source.oil-change-emergncy-ci"}]}
     (tmp_path / "ours.yaml").write_text(yaml.safe_dump(own, sort_keys=False), encoding="utf-8")
     result = run("rules", "lint", tmp_path / "ours.yaml")
@@ -151,3 +151,11 @@ def test_csv_has_a_column_for_the_rule_set(run: Run, tmp_path: Path) -> None:
     """Behind the columns that were there before."""
     lines = run("check", clinic(tmp_path, one_job=ONE_JOB), *AS_OF, "--format", "csv").stdout.splitlines()
     assert lines[0].endswith(",why,ruleset,skipped_open")
+
+
+def test_each_set_judges_as_it_would_alone(run: Run, tmp_path: Path) -> None:
+    """Without jobs in common, what is found under two sets is what is found under the one, and then under the other."""
+    records = [done("oil-change", "2026-06-01"), done("hoses-belts-emergency-ci", "2026-02-10"), done("batteries", "2026-10-10")]
+    both = document(run, clinic(tmp_path / "both", *records))["findings"]
+    alone = [document(run, clinic(tmp_path / name, *records, ruleset=name))["findings"] for name in SETS]
+    assert both == [finding for findings in alone for finding in findings]

@@ -144,6 +144,15 @@ def test_a_site_knows_where_it_came_from(whole: Site, tmp_path: Path) -> None:
     assert load_site(tmp_path / "site.yaml") == whole
 
 
+def test_a_site_may_list_several_rule_sets() -> None:
+    """A list judges every engine; one name, and a list of one, is that name."""
+    several = Site.model_validate({**SMALL, "ruleset": ["gas-engine", "./law.yaml"]})
+    assert several.ruleset == ("gas-engine", "./law.yaml")
+    assert several.rulesets_of(several.engines[0]) == several.rulesets == ("gas-engine", "./law.yaml")
+    alone = Site.model_validate({**SMALL, "ruleset": ["gas-engine"]})
+    assert (alone.ruleset, alone.rulesets) == ("gas-engine", ("gas-engine",))
+
+
 def test_engine_words_override_the_sites(whole: Site) -> None:
     """Rule set, first day of records and running condition: the engine's own, else the site's."""
     first, second = whole.engines

@@ -25,7 +25,7 @@ from intervals.reports.calendar import event_uid, findings_calendar
 from intervals.reports.document import findings_text
 from intervals.reports.page import month_page
 from intervals.rules.changes import RuleChanges
-from intervals.site.model import Site
+from intervals.site.model import Site, load_site
 from tests.site_maker import Row, done, meter, steady, task, write_site
 from tests.unit.judge.test_engine_groups import TravellingWorkers
 
@@ -107,6 +107,16 @@ def test_a_record_serves_every_set_that_has_its_task(tmp_path: Path) -> None:
     unknown = [fault.text for fault in findings.faults if fault.kind == "unknown_task"]
     assert unknown[0] == 'no task "nonsense" in rule sets plant, law; the record is set aside'
     assert [text.split('"')[1] for text in unknown] == ["nonsense", "other.oil"]
+
+
+def test_a_word_of_the_site_may_stand_for_the_task_of_one_set(tmp_path: Path) -> None:
+    """`task_names` maps to `law.oil` as it maps to an id."""
+    services = {"task_names": {"Lawful oil": "law.oil"}}
+    site = two_sets(tmp_path, [OIL], [OIL], services=[done("Lawful oil", "2026-02-01")])
+    described = yaml.safe_load((tmp_path / "site.yaml").read_text(encoding="utf-8")) | {"services": services}
+    (tmp_path / "site.yaml").write_text(yaml.safe_dump(described, sort_keys=False), encoding="utf-8")
+    findings = assess_site(load_site(site.folder), AS_OF)
+    assert (done_on(findings, "plant", "oil"), done_on(findings, "law", "oil")) == (None, "2026-02-01")
 
 
 def test_a_fault_of_the_data_is_told_once(tmp_path: Path) -> None:
