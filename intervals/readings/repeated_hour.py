@@ -14,6 +14,7 @@ from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
+from numpy.typing import NDArray
 
 from intervals.readings.cells import ColumnTypeError, figures_of, names_of
 from intervals.readings.columns import Layout
@@ -23,6 +24,7 @@ from intervals.readings.tables import Piece
 from intervals.readings.wallclock import set_back_us
 
 HOUR_METER = "hour_meter_h"
+Places = NDArray[np.int_]
 
 
 class FileRows(NamedTuple):
@@ -43,8 +45,7 @@ class FileRows(NamedTuple):
     @classmethod
     def of(cls, piece: Piece, layout: Layout, marks: Marks, local_us: Instants, is_read: Flags) -> FileRows:
         """Return the rows of a piece of a file; a column of meters that holds no figures is refused where it is read."""
-        is_of_one = layout.engine is None
-        engine = np.zeros(len(piece), dtype=np.int32) if is_of_one else names_of(piece.cells[layout.engine])[1]
+        engine = np.zeros(len(piece), dtype=np.int32) if layout.engine is None else names_of(piece.cells[layout.engine])[1]
         places = [group.figures[HOUR_METER] for group in layout.groups if HOUR_METER in group.figures]
         try:
             meters_h = [figures_of(piece.cells[place], marks).values for place in places]
@@ -75,7 +76,7 @@ def settle_repeated(rows: FileRows, twice: Flags, at_us: Instants, zone: ZoneInf
     return at_us, settled
 
 
-def _second_begins(rows: FileRows, own: Indexes, run: Indexes) -> int | None:
+def _second_begins(rows: FileRows, own: Places, run: Places) -> int | None:
     """Return which row of a run of repeated stamps is the first of the second time, or None where that is not clear."""
     places = own[run]
     local_us = rows.local_us[places]

@@ -73,7 +73,8 @@ def set_back_us(local_us: Instants, zone: ZoneInfo) -> Instants:
     back_s = np.maximum(offset_s[:-1] - offset_s[1:], 0)
     # the clock showed a reading twice from the second at which it was set back to the one at which it was set back from
     begun = np.searchsorted((at_s + offset_s[1:]) * SECOND_US, local_us, side="right") - 1
-    return back_s[begun] * SECOND_US
+    later_us: Instants = back_s[begun] * SECOND_US
+    return later_us
 
 
 @lru_cache(maxsize=64)
