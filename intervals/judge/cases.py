@@ -19,7 +19,7 @@ from intervals.faults import Fault
 from intervals.inference import FactValue, Verdict
 from intervals.judge.due_dates import calendar_leg
 from intervals.judge.engine_records import EngineRecords
-from intervals.judge.measures import NOTHING_H, Measurer, Spans
+from intervals.judge.measures import NOTHING_H, LogBegin, Measurer, Spans
 from intervals.judge.rulebook import STARTS, RuleBook, cell_levels
 from intervals.judge.standing import Standings
 from intervals.judge.weights import Weights, weigh_cells
@@ -120,6 +120,15 @@ class EngineCase:
     def end_edge(self) -> int:
         """The ledger's edge at the moment of judging."""
         return len(self.ledger.edges_us) - 1
+
+    @cached_property
+    def before_log_h(self) -> float:
+        """Running hours of the ledger before the log began: known by the meter, and no row tells under what load."""
+        from_us = self.log.covers_from_us
+        ran_h = None if from_us is None else self.log.course.hours_at_one(from_us)
+        if ran_h is None:
+            return 0.0
+        return max(0.0, ran_h - (self.log.course.hours_at_one(int(self.ledger.edges_us[0])) or 0.0))
 
     @cached_property
     def records_from_us(self) -> int | None:
@@ -311,7 +320,8 @@ class EngineCase:
 
     def _measured(self, spans: Spans, known_share: float) -> dict[str, list[float]]:
         """Return every measure that some rule asks for: its value in each of several windows, NaN where it is unknown."""
-        measurer = Measurer(self.ledger, self.cell_verdicts, self.site.oil_density_kg_per_l, known_share)
+        log = LogBegin(self.log.covers_from_us, self.before_log_h)
+        measurer = Measurer(self.ledger, self.cell_verdicts, self.site.oil_density_kg_per_l, known_share, log)
         covered_us = self.log.covered_to_us(self.end_us)
         if covered_us < self.end_us:
             # use a day is that of the days that the log covers

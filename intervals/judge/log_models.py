@@ -9,7 +9,7 @@ from intervals.findings import FaultLine, Frozen, Rows
 
 
 class EngineLog(Frozen):
-    """What was read of one engine (hours in h, days in d, shares in per cent of running hours)."""
+    """What was read of one engine (hours in h, days in d, shares in per cent of the running hours that the log covers)."""
 
     engine: str
     rows: int
@@ -24,6 +24,7 @@ class EngineLog(Frozen):
     gap_h: float
     faults: int
     known_share_pct: dict[str, float]
+    before_log_h: float = 0.0
 
 
 class LogSummary(Frozen):

@@ -136,6 +136,12 @@ def _proposals_of(inputs: Inputs, case: EngineCase, rules: RuleBase, tasks: Coll
             yield proposal
 
 
+def _unknown_share_pct(span: DutySpan, unknown_h: float) -> float:
+    """Return the share of the hours that the log covers on which a rule could not be judged; it is the last that is told before them."""
+    covered_h = span.running_h - span.before_log_h
+    return 100.0 * max(0.0, unknown_h - span.before_log_h) / covered_h if covered_h > 0 else 0.0
+
+
 def _proposal(span: DutySpan, task: Task, rules: RuleBase) -> Proposal | None:
     """Return the proposal for one task."""
     found = weights_of(span, task)
@@ -151,7 +157,7 @@ def _proposal(span: DutySpan, task: Task, rules: RuleBase) -> Proposal | None:
     facts: dict[str, FactValue] = {
         "is_reckoned": written is not None,
         "is_weighed": bool(weighed),
-        "unknown_share_pct": 100.0 * duty.unknown_hours_h / span.running_h if span.running_h else 0.0,
+        "unknown_share_pct": _unknown_share_pct(span, duty.unknown_hours_h),
         "over_base_h": None if written is None else written - duty.base_h,
         "oil_is_watched": task.in_place_of_time is not None,
     }

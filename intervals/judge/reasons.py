@@ -160,6 +160,13 @@ def _hourly_reasons(chain: TaskChain, hours: Sequence[float]) -> Iterator[Reason
             yield Reason(rule=rule.id, text=hourly_text(rule, rounded(hit)), facts=facts, source=rule.source)
 
 
+def _before_log_h(chain: TaskChain, window: WindowEnd) -> float:
+    """Return the running hours of a window before the log began: no row tells of their load."""
+    case = chain.case
+    up_to = case.ledger.running_h
+    return max(0.0, min(case.before_log_h, float(up_to[window.end_edge])) - float(up_to[window.start.edge]))
+
+
 def _doubts(chain: TaskChain, window: WindowEnd, hours: Sequence[float]) -> Iterator[Reason]:
     """Yield what could not be judged and what is doubtful, of the window's hours by duty cell and of the window as a whole."""
     case = chain.case
@@ -171,7 +178,12 @@ def _doubts(chain: TaskChain, window: WindowEnd, hours: Sequence[float]) -> Iter
             why = f"the engine does not state {', '.join(missing)}" if missing else "not logged"
             how = "counted as if it held" if rule.when_unknown == "holds" else "counted once each"
             text = f"{amount(rounded(untold), 'h')} on which {rule.id} ({phrase_of(rule.when)}) could not be judged, {why}: {how}"
-            yield Reason(rule=f"unknown-{rule.id}", text=text, facts={"hours_h": rounded(untold)}, source=rule.source)
+            facts: dict[str, float | int | str | bool | None] = {"hours_h": rounded(untold)}
+            before = 0.0 if missing else min(untold, _before_log_h(chain, window))
+            if before > NOTHING_H:
+                text += f"; {amount(rounded(before), 'h')} of them ran before the log began"
+                facts["before_log_h"] = rounded(before)
+            yield Reason(rule=f"unknown-{rule.id}", text=text, facts=facts, source=rule.source)
     for rule in window.untold:
         missing = attributes_only(rule.when, case.book.levels, case.facts)
         named = [name for name in missing if not is_window_measure(name)]

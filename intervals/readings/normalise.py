@@ -22,6 +22,7 @@ from intervals.readings.day_order import DayOrders
 from intervals.readings.figures import Figures, Marks
 from intervals.readings.plan import UNKNOWN, BlockPlan, Measure
 from intervals.readings.refusals import refusal
+from intervals.readings.repeated_hour import FileRows, settle_repeated
 from intervals.readings.rows import Flags, Floats, Indexes, Instants
 from intervals.readings.stamps import ORDER_UNKNOWN, OUTSIDE_TEXT, OUTSIDE_YEARS, READ, UNREADABLE
 from intervals.readings.tables import Piece
@@ -119,6 +120,10 @@ class PieceReader:
         else:
             local_us = stamps.us if is_kept.all() else np.where(is_kept, stamps.us, stamps.us[is_kept][0] if is_kept.any() else 0)
             at_us, never, twice = instants_of(local_us, self.plan.zone)
+            if twice is not None:
+                rows = FileRows.of(piece, self.layout, self.marks, local_us, is_kept & ~stamps.is_utc)
+                at_us, settled = settle_repeated(rows, twice & rows.is_read, at_us, self.plan.zone)
+                twice &= ~settled
             if stamps.is_utc.any():
                 at_us = np.where(stamps.is_utc, stamps.us, at_us)
             for shown, (kind, text) in zip((never, twice), ODD_CLOCK, strict=True):

@@ -67,8 +67,10 @@ def _row(engine: EngineLog) -> list[Piece]:
 
 
 def _known(engine: EngineLog) -> str:
-    """Return for each level the share of the running hours for which it is known, and the time that no meter tells."""
+    """Return for each level the share of the log's hours for which it is known, and what it is not known for: before the log, untold."""
     shares = [f"{printable(level)} {percentage(share / 100)}" for level, share in engine.known_share_pct.items()]
+    if engine.before_log_h:
+        shares.append(f"{amount(engine.before_log_h, 'h')} before the log began are not known by load")
     if engine.unknown_time_h:
         shares.append(f"running hours untold for {amount(engine.unknown_time_h, 'h')} of time")
     return ", ".join(shares)

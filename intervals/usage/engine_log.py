@@ -85,6 +85,15 @@ class EngineLog(NamedTuple):
         return None, None
 
     @property
+    def covers_from_us(self) -> int | None:
+        """From when the rows tell: the first of them, or the first day where that is no silence before it; None without rows."""
+        if not len(self.rows):
+            return None
+        first_us = int(self.rows[0])
+        is_told = self.in_service_us is not None and 0 <= first_us - self.in_service_us <= self.gap_us
+        return self.in_service_us if is_told else first_us
+
+    @property
     def told_to_us(self) -> int | None:
         """The last instant that a meter reading (or, without a meter, a row) tells of."""
         if self.course.is_known:

@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from intervals.faults import Fault
-from intervals.usage.course import ActiveTime, Changes, Course, OddStep, follow_meter
+from intervals.usage.course import ActiveTime, Changes, Course
 from intervals.usage.log_faults import LogFaults
 from intervals.usage.meter_readings import MeterReadings, Part, gather_meter_readings
+from intervals.usage.meter_steps import OddStep, follow_meter
 from intervals.usage.rounded_apart import agree_on_rounding, level_rounding
 from intervals.usage.typed_readings import LeftOut, Typed, TypedReadings
 

@@ -14,9 +14,10 @@ from intervals.faults import Fault
 from intervals.localdays import HOUR_US, LocalDays
 from intervals.readings import ServiceRecord
 from intervals.site.model import Engine
-from intervals.usage.course import Course, OddStep
+from intervals.usage.course import Course
 from intervals.usage.engine_blocks import BlockOfEngine
 from intervals.usage.meter_readings import METER, Beyond, Contradiction, MeterReadings
+from intervals.usage.meter_steps import OddStep
 from intervals.usage.placed import BeyondMeter
 from intervals.usage.silences import Gap
 from intervals.usage.typed_readings import LeftOut

@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 
 from intervals.readings import ServiceRecord
 from intervals.site.model import Engine
-from intervals.usage.course import Changes, Floats, Instants, Shown
+from intervals.usage.course import Changes, Floats, Instants
 from intervals.usage.engine_blocks import BlockOfEngine
+from intervals.usage.meter_steps import Shown
 from intervals.usage.resolution import resolution_of
 from intervals.usage.rounding import DECIMALS, WHOLE_HOUR_H, contradict
 from intervals.usage.typed_readings import Typed
@@ -46,12 +47,15 @@ class Part(NamedTuple):
 
     def only(self, which: NDArray[np.bool_] | NDArray[np.int64]) -> Part:
         """Return some of the readings."""
-        return Part(*(column[which] for column in self))
+        return Part(self.at_us[which], self.reading_h[which], self.block[which], self.row[which], self.resolution_h[which])
 
     @classmethod
     def joined(cls, parts: Sequence[Part]) -> Part:
         """Return the readings of several parts, one part after the other."""
-        return cls(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
+        at_us, reading_h, block, row, resolution_h = zip(*parts, strict=True)
+        return cls(
+            np.concatenate(at_us), np.concatenate(reading_h), np.concatenate(block), np.concatenate(row), np.concatenate(resolution_h)
+        )
 
 
 class Place(NamedTuple):

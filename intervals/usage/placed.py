@@ -71,7 +71,7 @@ class _Spans(NamedTuple):
 
     def held_h(self, state: int) -> Floats:
         """Return how many hours the spans of a state can hold, of each step."""
-        return np.bincount(self.step, weights=self.long_h * (self.state == state), minlength=self.steps)
+        return np.bincount(self.step, weights=self.long_h * (self.state == state), minlength=self.steps).astype(np.float64, copy=False)
 
 
 def place_hours(course: Course, shown: Shown | None) -> tuple[Course, list[BeyondMeter]]:
@@ -104,7 +104,7 @@ def _line(anchors: Anchors, spans: _Spans, shares: Mapping[int, Floats]) -> Floa
     into_h = np.concatenate(([0.0], np.cumsum(ran_h)))
     firsts = spans.at_us.searchsorted(anchors.at_us)
     step = np.append(spans.step, spans.steps)
-    line_h = anchors.hours_h[step] + into_h - into_h[firsts][step]
+    line_h: Floats = anchors.hours_h[step] + into_h - into_h[firsts][step]
     line_h[:-1] = np.minimum(line_h[:-1], anchors.hours_h[spans.step + 1])
     # where the hours are known they are so to the last digit
     line_h[firsts] = anchors.hours_h

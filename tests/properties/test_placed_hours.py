@@ -7,9 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from intervals.localdays import HOUR_US
-from intervals.usage.course import ActiveTime, Changes, Course, follow_meter
+from intervals.usage.course import ActiveTime, Changes, Course
 from intervals.usage.engine_blocks import BlockOfEngine, QuantityRows
 from intervals.usage.load_rows import join_shown, read_load_rows
+from intervals.usage.meter_steps import follow_meter
 from intervals.usage.placed import place_hours
 
 MINUTE_US = HOUR_US // 60

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -40,7 +41,7 @@ def logged(every_min: int, shows_h: float | None, true_h: float, *, rounds: bool
     return rows
 
 
-def judged(folder: Path, rows: list[Row], *minutes: int) -> Findings:
+def judged(folder: Path, rows: Sequence[Row], *minutes: int) -> Findings:
     """Judge two days by their rows."""
     return judge(folder, "2024-01-03T08:00", [OIL, *(exercise(each) for each in minutes)], rows, engine=IN_SERVICE)
 
@@ -105,7 +106,7 @@ def test_a_book_in_whole_hours_agrees_with_a_logger_in_hundredths(
 ) -> None:
     """100.37, 101.37 and 102.37 h, in the book without decimals, rounded up, or once so and once so: 2 h have run, and no fault."""
     book = [meter(at, each) for at, each in zip(("2024-01-01T09:00", "2024-01-01T18:00", "2024-01-02T18:00"), shown, strict=True)]
-    files = {"book.csv": book, "log.csv": logged(10, 0.01, 100.37)}
+    files: dict[str, Sequence[Row]] = {"book.csv": book, "log.csv": logged(10, 0.01, 100.37)}
     site = write_site(tmp_path, [OIL, exercise(60)], files, readings=blocks, engine=IN_SERVICE)
     findings = assess(site, moment("2024-01-03T08:00"))
     assert set(fault_kinds(findings)) <= {"no_completion_known"}
