@@ -28,7 +28,7 @@ from pydantic_core import CoreSchema, core_schema
 
 from intervals.language.conditions import Condition, FactValue, describe_condition
 from intervals.language.durations import CalendarStep, parse_hours, parse_step
-from intervals.language.flaws import Flaw, FlawsError
+from intervals.language.flaws import Flaw, FlawsError, flaw_error
 from intervals.language.legs import legs_data, parse_lead_legs, parse_legs
 from intervals.language.plain_values import (
     checked_id,
@@ -101,6 +101,31 @@ def _ids_or_all(value: object) -> tuple[str, ...] | Literal["all"]:
     if flaws:
         raise FlawsError(flaws)
     return tuple(ids)
+
+
+def _name_or_names(value: object) -> str | tuple[str, ...]:
+    """Return one name, or several, each once."""
+    is_list = isinstance(value, (list, tuple))
+    items = list(value) if isinstance(value, (list, tuple)) else [value]
+    names: list[str] = []
+    flaws: list[Flaw] = []
+    for index, item in enumerate(items):
+        try:
+            name = text_of(item)
+            if not isinstance(name, str):
+                raise flaw_error(text=f"not text; got {shown_value(item)}")  # noqa: TRY301 - told as what text_of refuses
+            checked_line(name)
+        except FlawsError as error:
+            flaws += [flaw.below(index) if is_list else flaw for flaw in error.flaws]
+            continue
+        if name in names:
+            flaws.append(Flaw((index,), f'"{name}" stands in the list twice', "remove one of them", "duplicate"))
+        names.append(name)
+    if not items:
+        flaws.append(Flaw((), "out of range; got an empty list, expected 1 or more entries", None, "range"))
+    if flaws:
+        raise FlawsError(flaws)
+    return names[0] if len(names) == 1 else tuple(names)
 
 
 class OneOrMany:
@@ -179,6 +204,12 @@ Step = Annotated[
 """A calendar step of whole days or longer; `P0D` leads nowhere."""
 DoneWhenField = Annotated[DoneWhen, PlainValidator(_done_when), PlainSerializer(str, return_type=str), WithJsonSchema(done_when_schema())]
 """The run in the log that completes a task."""
+NameOrNames = Annotated[
+    str | tuple[str, ...],
+    PlainValidator(_name_or_names),
+    WithJsonSchema({"anyOf": [TEXT_SCHEMA, {"type": "array", "items": TEXT_SCHEMA, "minItems": 1}]}),
+]
+"""One line of text, or a list of such; a list of one is that one."""
 Ids = Annotated[tuple[Id, ...], OneOrMany()]
 """Ids; a single one may stand without brackets."""
 IdsOrAll = Annotated[

@@ -9,18 +9,19 @@ site is meant, it is later than the clock, it is outside the engine's time.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
 
 from intervals.faults import Fault
-from intervals.problems import ReadingsProblemError
+from intervals.problems import ReadingsProblemError, asked_back
 from intervals.readings.cells import Cells, ColumnTypeError, figures_of, is_blank, names_of, text_of_cell
 from intervals.readings.columns import Group, Layout
 from intervals.readings.day_order import DayOrders
 from intervals.readings.figures import Figures, Marks
-from intervals.readings.plan import UNKNOWN, BlockPlan, Measure
+from intervals.readings.plan import UNKNOWN, BlockPlan, Engines, Measure
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import Flags, Floats, Indexes, Instants
 from intervals.readings.stamps import ORDER_UNKNOWN, OUTSIDE_TEXT, OUTSIDE_YEARS, READ, UNREADABLE
@@ -60,7 +61,7 @@ class PieceReader:
         name: path of the file below the site folder.
         orders: tells the order of day and month.
         marks: which mark stands before the decimals.
-        fixed_engine: engine of all rows of a file that has no column for it, UNKNOWN where it is not declared.
+        fixed_engines: engines of all rows of a file that has no column for it, none where it is not declared.
         fixed_name: that engine as it is written.
         header: names of the file's columns.
         seen: says whether the file has times at all.
@@ -73,7 +74,7 @@ class PieceReader:
     name: str
     orders: DayOrders
     marks: Marks
-    fixed_engine: int
+    fixed_engines: Engines
     fixed_name: str
     header: tuple[str, ...]
     seen: TimesSeen
@@ -90,10 +91,11 @@ class PieceReader:
             return []
         if any(group.engine is not None for group in self.layout.groups):
             return self._wide(piece, at_us, self._until_now(piece.line, None, at_us, is_kept))
-        engine, is_kept = self._engines(piece, at_us, is_kept)
-        is_kept = self._until_now(piece.line, engine, at_us, is_kept)
-        is_kept = self._within_service(piece.line, engine, at_us, is_kept)
-        rows = _Rows(piece.line, engine, at_us, is_kept)
+        engine, is_kept, of_several = self._engines(piece, at_us, is_kept)
+        # the engine of a row of several is not told apart here: the row is set aside once
+        is_kept = self._until_now(piece.line, engine if of_several is None else None, at_us, is_kept)
+        rows = _Rows(piece.line, engine, at_us, is_kept) if of_several is None else of_several.spread(piece.line, at_us, is_kept)
+        rows = rows._replace(is_kept=self._within_service(rows.line, rows.engine, rows.at_us, rows.is_kept))
         return [self._batch(piece, rows, self.layout.groups[0])]
 
     # times
@@ -141,30 +143,38 @@ class PieceReader:
 
     def _known_engine(self) -> str | None:
         """Return the engine of a file that has only one, or None."""
-        is_one = self.layout.engine is None and self.fixed_engine != UNKNOWN
-        return self.plan.site.engines[self.fixed_engine].id if is_one else None
+        is_one = self.layout.engine is None and len(self.fixed_engines) == 1
+        return self.plan.site.engines[self.fixed_engines[0]].id if is_one else None
 
     # engines
 
-    def _engines(self, piece: Piece, at_us: Instants, is_kept: Flags) -> tuple[Indexes, Flags]:
-        """Return the engine of each row, and which rows are kept; those of unknown engines are set aside."""
+    def _engines(self, piece: Piece, at_us: Instants, is_kept: Flags) -> tuple[Indexes, Flags, _OfSeveral | None]:
+        """Return the first engine of each row, which rows are kept, and all engines where a row is of several; strangers' rows are set aside."""
         if self.layout.engine is None:
             names, row_names = [self.fixed_name], np.zeros(len(piece), dtype=np.int32)
-            found = np.array([self.fixed_engine], dtype=np.int32)
+            meant = [self.fixed_engines]
         else:
             names, row_names = names_of(piece.cells[self.layout.engine])
-            found = np.array([self.plan.names.index(name) for name in names], dtype=np.int32)
+            meant = [self.plan.names.indexes(name) for name in names]
+        found = np.array([engines[0] if engines else UNKNOWN for engines in meant], dtype=np.int32)
         # the engines mostly stand in the site's own order
         engine = row_names if np.array_equal(found, np.arange(len(found))) else found[row_names]
         if (found == UNKNOWN).any():
             for row in np.flatnonzero((engine == UNKNOWN) & is_kept):
-                name = names[row_names[row]]
-                said = f'no engine "{_cut(name)}" is declared' if name.strip() else "the engine is blank"
-                near = self.plan.names.nearest(name)
-                fix = f"{near} then state it under engine_names in site.yaml" if near else ""
-                self._fault(None, "unknown_engine", int(piece.line[row]), int(at_us[row]), f"{said}; the row is set aside{fix}")
+                self._unknown_engine(names[row_names[row]], int(piece.line[row]), int(at_us[row]))
             is_kept = is_kept & (engine != UNKNOWN)
-        return engine, is_kept
+        of_several = _OfSeveral(meant, row_names) if any(len(engines) > 1 for engines in meant) else None
+        return engine, is_kept, of_several
+
+    def _unknown_engine(self, name: str, line: int, at_us: int) -> None:
+        """Add the fault of a row whose engine is declared nowhere, or that names none."""
+        if not name.strip():
+            self._fault(None, "unknown_engine", line, at_us, "the engine is blank; the row is set aside")
+            return
+        near = self.plan.names.nearest(name)
+        fix = f"{asked_back(near)} then state it under engine_names in site.yaml" if near else ""
+        text = f'no engine "{_cut(name)}" is declared; the row is set aside{fix}'
+        self.faults.append(Fault(None, "unknown_engine", self.name, line, at_us, text, self.plan.names.spelled(name)))
 
     def _until_now(self, line: Indexes, engine: Indexes | None, at_us: Instants, is_kept: Flags) -> Flags:
         """Return which rows are kept; those later than the clock are set aside."""
@@ -233,8 +243,10 @@ class PieceReader:
             figures = figures_of(cells, self.marks)
         except ColumnTypeError as error:
             raise self._type_refusal(place, error) from None
+        if figures.odd and measure.is_signal:
+            figures = _with_signal_words(figures)
         self._odd_cells(measure, figures, place, rows)
-        values = figures.values
+        values = figures.values if rows.of is None else figures.values[rows.of]
         if (measure.scale, measure.offset) != (1.0, 0.0):
             values = values * measure.scale + measure.offset
         is_low = np.fmin.reduce(values) < measure.lowest
@@ -243,11 +255,24 @@ class PieceReader:
             is_high = values > measure.highest[rows.engine]
             if is_low or is_high.any():
                 return self._without_impossible(measure, values, rows, is_high)
-        return values
+        return self._signal(measure, values, rows) if measure.is_signal else values
+
+    def _signal(self, measure: Measure, values: Floats, rows: _Rows) -> Floats:
+        """Return the figures of a level without a unit, which are 0 and 1, without any other."""
+        odd = rows.is_kept & ~np.isnan(values) & (values != 0) & (values != 1)
+        if not odd.any():
+            return values
+        for row in np.flatnonzero(odd):
+            engine = self.plan.site.engines[rows.engine[row]].id
+            text = (
+                f"{measure.name} {values[row]:.10g} is neither 0 nor 1, as a signal is; it is taken as blank; state its unit if it is none"
+            )
+            self._fault(engine, "impossible_value", int(rows.line[row]), int(rows.at_us[row]), text)
+        return np.where(odd, np.nan, values)
 
     def _odd_cells(self, measure: Measure, figures: Figures, place: int, rows: _Rows) -> None:
         """Add a fault for each cell that is no number."""
-        for row, text in figures.odd:
+        for row, text in rows.places_of(figures.odd):
             if not rows.is_kept[row]:
                 continue
             is_number = _is_not_finite(text)
@@ -274,12 +299,64 @@ class PieceReader:
 
 
 class _Rows(NamedTuple):
-    """Rows of a piece with their engine, and which of them are kept."""
+    """Rows of a piece with their engine, and which of them are kept.
+
+    Attributes:
+        line: line of each row.
+        engine: its engine.
+        at_us: its instant.
+        is_kept: whether it is kept.
+        of: which row of the piece it is, where a row of the piece counts for several engines; None: each is its own.
+    """
 
     line: Indexes
     engine: Indexes
     at_us: Instants
     is_kept: Flags
+    of: Indexes | None = None
+
+    def places_of(self, odd: Sequence[tuple[int, str]]) -> Iterator[tuple[int, str]]:
+        """Yield cells of the piece by the rows that they stand in, once for each engine."""
+        for place, text in odd:
+            for row in (place,) if self.of is None else np.flatnonzero(self.of == place).tolist():
+                yield row, text
+
+
+class _OfSeveral(NamedTuple):
+    """Rows of which some are of several engines.
+
+    Attributes:
+        meant: engines of each name.
+        row_names: name of each row.
+    """
+
+    meant: Sequence[Engines]
+    row_names: Indexes
+
+    def spread(self, line: Indexes, at_us: Instants, is_kept: Flags) -> _Rows:
+        """Return the rows, each once for each of its engines, in the order of the file."""
+        counts = np.array([max(1, len(engines)) for engines in self.meant])[self.row_names]
+        of = np.repeat(np.arange(len(line)), counts)
+        first = np.cumsum(counts) - counts
+        widest = max(len(engines) for engines in self.meant)
+        table = np.array([[*engines, *[UNKNOWN] * (widest - len(engines))] for engines in self.meant], dtype=np.int32)
+        engine = table[self.row_names[of], np.arange(len(of)) - first[of]]
+        return _Rows(line[of], engine, at_us[of], is_kept[of], of)
+
+
+_SIGNAL_WORDS = {"true": 1.0, "on": 1.0, "false": 0.0, "off": 0.0}
+
+
+def _with_signal_words(figures: Figures) -> Figures:
+    """Return the figures of a signal with those that a program wrote as a word."""
+    values = figures.values.copy()
+    odd: list[tuple[int, str]] = []
+    for row, text in figures.odd:
+        if (value := _SIGNAL_WORDS.get(text.strip().casefold())) is None:
+            odd.append((row, text))
+        else:
+            values[row] = value
+    return Figures(values, tuple(odd))
 
 
 def _cut(text: str) -> str:

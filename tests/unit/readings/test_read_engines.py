@@ -112,11 +112,11 @@ def test_wide_row_later_than_the_clock(make_site: MakeSite) -> None:
 
 def test_an_unknown_engine_is_answered_with_the_nearest(make_site: MakeSite) -> None:
     """A slip in a name is told with what may be meant and where to state it; a stranger alone; of many only the first are asked."""
-    names = ["G11", "turbine", *(f"G{number}x" for number in range(2, 40))]
+    names = ["G-1", "turbine", *(f"G{number}x" for number in range(2, 40))]
     rows = "".join(f"2026-01-01,{name},1,\n" for name in names)
     texts = [fault.text for fault in read(make_site({"readings/a.csv": HEADER + "2026-01-01,G1,1,\n" + rows})).faults]
     assert texts[0] == (
-        'no engine "G11" is declared; the row is set aside; did you mean "G1"? then state it under engine_names in site.yaml'
+        'no engine "G-1" is declared; the row is set aside; did you mean "G1"? then state it under engine_names in site.yaml'
     )
     assert texts[1] == 'no engine "turbine" is declared; the row is set aside'
     assert len(texts) == len(names)
