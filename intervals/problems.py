@@ -14,7 +14,8 @@ from unicodedata import category
 
 # control characters, and what separates lines and paragraphs
 _BREAKING = frozenset({"Cc", "Zl", "Zp"})
-_NEAR = 0.6
+_NEAR = 0.7
+"""How alike two names must be, from 0 to 1: North and South are 0.6."""
 _CLEARLY = 0.03
 """Two words that are as alike as this are equally near."""
 _LETTERS_OR_DIGITS = re.compile(r"\d+|[^\W\d_]+")
@@ -112,9 +113,14 @@ def on_one_line(text: str) -> str:
 
 
 def nearest_of(word: str, allowed: Iterable[str]) -> str:
-    """Return `; did you mean "x"?` for the one allowed word that is clearly nearest, or an empty string."""
-    close = clearly_nearest(word, {each: each for each in allowed}, cutoff=_NEAR)
-    return asked_back(close)
+    """Return `; did you mean "x"?` for the nearest allowed word, or an empty string."""
+    close = get_close_matches(word, list(allowed), n=1, cutoff=0.6)
+    return asked_back(close[0] if close else None)
+
+
+def nearest_name_of(name: str, known: Iterable[str]) -> str:
+    """Return `; did you mean "x"?` for the engine or task that must be meant by a name, or an empty string where there is any doubt."""
+    return asked_back(clearly_nearest(name, {each: each for each in known}))
 
 
 def asked_back(word: str | None) -> str:
@@ -122,7 +128,7 @@ def asked_back(word: str | None) -> str:
     return f'; did you mean "{word}"?' if word else ""
 
 
-def clearly_nearest(word: str, known: Mapping[str, str], *, cutoff: float = 0.7) -> str | None:
+def clearly_nearest(word: str, known: Mapping[str, str]) -> str | None:
     """Return the spelling that must be meant by a word that is none, or None where there is any doubt.
 
     A number, a Roman numeral or a single letter tells things apart: "Unit II" is no slip of the pen for "Unit 3". Neither is a word that
@@ -131,7 +137,6 @@ def clearly_nearest(word: str, known: Mapping[str, str], *, cutoff: float = 0.7)
     Args:
         word: what was written.
         known: what each known spelling stands for.
-        cutoff: how alike the two must be, from 0 to 1.
 
     Example:
         >>> clearly_nearest("Nortt", {"North": "G1", "South": "G2"}), clearly_nearest("Unit II", {"Unit 3": "G3"})
@@ -141,7 +146,7 @@ def clearly_nearest(word: str, known: Mapping[str, str], *, cutoff: float = 0.7)
     alike = [spelling for spelling in known if not told_apart_by or _marks_of(spelling) == told_apart_by]
     # of several that are as near as one another, all are needed to see that they are
     close = get_close_matches(
-        word.casefold(), list(dict.fromkeys(spelling.casefold() for spelling in alike)), n=len(alike) or 1, cutoff=cutoff
+        word.casefold(), list(dict.fromkeys(spelling.casefold() for spelling in alike)), n=len(alike) or 1, cutoff=_NEAR
     )
     if not close:
         return None

@@ -223,6 +223,7 @@ def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span
         site=inputs.site.site,
         as_of=inputs.days.iso(inputs.moment.at_us),
         rulesets=tuple(ruleset_used(book.ruleset) for book in inputs.books.values()),
+        warnings=inputs.warnings,
         findings=tuple(answer.findings),
         skipped=tuple(skipped),
         faults=tuple(fault_line(fault, inputs.days) for fault in faults),

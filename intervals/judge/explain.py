@@ -60,7 +60,14 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
     known = [entry.id for entry in site.machines]
     asked = [] if engine in known else [no_such("engine", "ENGINE", engine, "at this site", known)]
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked)
-    case = build_case(inputs, known.index(engine), ruleset)
+    explanation = _explained(inputs, known.index(engine), task, ruleset)
+    return explanation.model_copy(update={"warnings": inputs.warnings}) if inputs.warnings else explanation
+
+
+def _explained(inputs: Inputs, index: int, task: str, ruleset: str | None) -> Explanation:
+    """Return the arithmetic behind one finding of an engine; refuse a task that is not for it."""
+    engine = inputs.site.machines[index].id
+    case = build_case(inputs, index, ruleset)
     if case is None:
         text = f"{engine} is not in service at the date of judging"
         raise RequestProblemError([Problem("CLI013", "ENGINE", None, None, text, "ask for a later date with --as-of")])

@@ -5,7 +5,7 @@ In: plain values from `explain`. Out: frozen models, which `reports/document.py`
 
 from __future__ import annotations
 
-from intervals.findings import Finding, Frozen
+from intervals.findings import Finding, Frozen, RecordsWarning
 
 
 class CellLine(Frozen):
@@ -67,3 +67,4 @@ class Explanation(Frozen):
     steps: tuple[Step, ...]
     rules: tuple[RulePlace, ...]
     doubts: tuple[str, ...]
+    warnings: tuple[RecordsWarning, ...] = ()

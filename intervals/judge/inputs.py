@@ -6,7 +6,6 @@ log, rules that do not load, a local time that the site's clock skips or shows t
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -15,6 +14,8 @@ from typing import NamedTuple, TypeVar
 
 from intervals.faults import Fault
 from intervals.figures import count_of
+from intervals.findings import RecordsWarning
+from intervals.judge.record_rows import mapped_task_faults, records_warnings, use_rows
 from intervals.judge.requests import check_moment, task_problems
 from intervals.judge.rulebook import RuleBook, level_names
 from intervals.judge.severe_duty import book_with_severe_duty
@@ -60,6 +61,7 @@ class Inputs:
         days: the site's local days.
         standings: the shared rules.
         analyses: engine id -> its analyses, in file order.
+        warnings: what must be said before anything that rests on the records.
     """
 
     site: Site
@@ -71,6 +73,7 @@ class Inputs:
     days: LocalDays
     standings: Standings = field(default_factory=shared_standings)
     analyses: dict[str, list[Analysis]] = field(default_factory=dict)
+    warnings: tuple[RecordsWarning, ...] = ()
 
     def book_of(self, engine: Engine, ruleset: str | None) -> RuleBook:
         """Return the rule book that judges an engine."""
@@ -136,12 +139,20 @@ def read_inputs(  # noqa: PLR0913 - every argument is one thing that inputs depe
     problems = [*asked, *wrong_tasks, *wrong_moment, *wrong_rules, *wrong_log, *wrong_records, *wrong_lab]
     if problems or moment is None or books is None or readings is None or recorded is None or lab is None:
         raise error_of(problems)
-    by_engine: dict[str, list[ServiceRecord]] = defaultdict(list)
-    for record in recorded.records:
-        by_engine[record.engine].append(record)
+    known_tasks = {machine.id: _tasks_of(books[ruleset or site.ruleset_of(machine)]) for machine in site.machines}
+    rows = use_rows(site, recorded.records, known_tasks.__getitem__)
     days = LocalDays(site.zone, _earliest_us(site, readings, recorded.records, moment), moment.at_us)
     faults = [*readings.faults, *recorded.faults, *lab.faults]
-    return Inputs(site, moment, readings, by_engine, faults, books, days, analyses=lab.by_engine())
+    if ruleset is None:
+        # another rule set that is asked for once need not have the tasks of the site's own
+        faults += mapped_task_faults(site, sorted(frozenset[str]().union(*known_tasks.values())))
+    warnings = records_warnings(site, recorded, rows, moment.at_us)
+    return Inputs(site, moment, readings, rows.by_engine, faults, books, days, analyses=lab.by_engine(), warnings=warnings)
+
+
+def _tasks_of(book: RuleBook) -> frozenset[str]:
+    """Return the tasks that a record may name where a rule book judges."""
+    return frozenset(book.ruleset.renewed.keys() | book.ruleset.counted_tasks)
 
 
 def _outcome(part: Callable[[], Part]) -> Outcome[Part]:

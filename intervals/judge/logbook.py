@@ -49,6 +49,7 @@ def summarise_log(site: Site, as_of: date | datetime, *, now_us: int | None = No
     return LogSummary(
         site=site.site,
         as_of=inputs.days.iso(inputs.moment.at_us),
+        warnings=inputs.warnings,
         engines=tuple(engines),
         faults=tuple(fault_line(fault, inputs.days) for fault in faults),
         rows=Rows(read=readings.rows_read, accepted=readings.rows_accepted, set_aside=readings.rows_set_aside),

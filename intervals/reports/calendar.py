@@ -37,10 +37,12 @@ def findings_calendar(findings: Findings, title: str) -> bytes:
     calendar.add("version", "2.0")
     calendar.add("method", "PUBLISH")
     calendar.add("x-wr-calname", printable(f"Maintenance, {title}"))
+    if findings.warnings:
+        calendar.add("x-wr-caldesc", printable(" ".join(_warned(findings))))
     as_of = datetime.fromisoformat(findings.as_of).astimezone(UTC)
     for finding in findings.findings:
         if finding.due_on is not None:
-            calendar.add_component(_event(findings.site, finding, date.fromisoformat(finding.due_on), as_of))
+            calendar.add_component(_event(findings, finding, date.fromisoformat(finding.due_on), as_of))
     return bytes(calendar.to_ical())
 
 
@@ -50,10 +52,15 @@ def event_uid(site: str, engine: str, task: str) -> str:
     return f"{uuid5(_NAMESPACE, name)}@intervals.invalid"
 
 
-def _event(site: str, finding: Finding, day: date, as_of: datetime) -> Event:
+def _warned(findings: Findings) -> list[str]:
+    """Return what must be read before any event: few records could be used, or they may not say what they seem to."""
+    return [f"! {each.text}" for each in findings.warnings]
+
+
+def _event(findings: Findings, finding: Finding, day: date, as_of: datetime) -> Event:
     """Return the event of one finding."""
     event = Event()
-    event.add("uid", event_uid(site, finding.engine, finding.task))
+    event.add("uid", event_uid(findings.site, finding.engine, finding.task))
     event.add("dtstamp", as_of)
     event.add("last-modified", as_of)
     # minutes since 2000: rises with the date of judging, as a re-import asks for
@@ -61,7 +68,7 @@ def _event(site: str, finding: Finding, day: date, as_of: datetime) -> Event:
     event.add("dtstart", day)
     event.add("dtend", day + timedelta(days=1))
     event.add("summary", printable(f"{_SUMMARIES.get(finding.standing, 'Due')}: {finding.engine}, {finding.title}"))
-    event.add("description", "\n".join(printable(line) for line in _description(finding)))
+    event.add("description", "\n".join(printable(line) for line in [*_warned(findings), *_description(finding)]))
     event.add("categories", [finding.standing.replace("_", " ")])
     event.add("status", "CONFIRMED" if finding.standing == "overdue" or finding.governing == "calendar" else "TENTATIVE")
     event.add("transp", "TRANSPARENT")

@@ -15,7 +15,8 @@ from intervals.findings import Finding, Findings, Leg
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable, width_of
-from intervals.reports.sections import compliance_lines, fault_lines, skipped_lines
+from intervals.reports.sections import compliance_lines, fault_lines, skipped_lines, warning_lines
+from intervals.reports.spellings import spelling_lines
 
 # a mark and a word for each standing: the mark tells without colour, the style only helps
 STANDING_MARKS = {"overdue": ("!", "bold red"), "upcoming": (">", "yellow"), "in_interval": (".", "green"), "unknown": ("?", "magenta")}
@@ -54,9 +55,11 @@ def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None
         width: columns of the terminal, or None where lines may be as long as they need.
 
     Returns:
-        Lines: heading, a row a finding in the order given, totals, compliance, skipped, faults, and what to run next.
+        Lines: warnings, heading, a row a finding in the order given, totals, compliance, skipped, faults, words that are not known as a
+        block for site.yaml, and what to run next.
     """
     sections = [
+        warning_lines(findings.warnings),
         _heading_lines(findings),
         lay_out(_COLUMNS, [_row(finding) for finding in findings.findings], width=width),
         _total_lines(findings),
@@ -64,7 +67,7 @@ def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None
         skipped_lines(findings.skipped, width=width),
         fault_lines(findings.faults, width=width),
     ]
-    fitted = [*(fold_lines(section, width) for section in sections), _next_lines(findings, asked, width)]
+    fitted = [*(fold_lines(section, width) for section in sections), spelling_lines(findings.faults), _next_lines(findings, asked, width)]
     filled = [section for section in fitted if section]
     return [line for position, section in enumerate(filled) for line in ([BLANK, *section] if position else section)]
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from intervals.language.flaws import Flaw, flaws_of
 from intervals.language.scalars import shown_value
-from intervals.problems import nearest_of
+from intervals.problems import nearest_name_of, nearest_of
 from intervals.quantities import QUANTITIES, unit_conversion
 from intervals.site.sources import ALL, ENGINE_SLOT
 
@@ -111,7 +111,7 @@ def _strangers(value: object, ids: Collection[str]) -> Iterator[tuple[tuple[int,
 
 def _unknown_engine(place: tuple[str | int, ...], word: str, ids: Sequence[str]) -> Flaw:
     """Return the flaw of a word that stands for no engine."""
-    return Flaw(place, f'no engine has the id "{word}"{nearest_of(word, ids)}', f"engines: {', '.join(ids)}", "unknown_engine")
+    return Flaw(place, f'no engine has the id "{word}"{nearest_name_of(word, ids)}', f"engines: {', '.join(ids)}", "unknown_engine")
 
 
 def check_outcomes(names: object) -> Iterator[Flaw]:
