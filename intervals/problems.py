@@ -14,7 +14,7 @@ from unicodedata import category
 
 # control characters, and what separates lines and paragraphs
 _BREAKING = frozenset({"Cc", "Zl", "Zp"})
-_NEAR = 0.7
+_NEAR = 0.65
 """How alike two names must be, from 0 to 1: North and South are 0.6."""
 _CLEARLY = 0.03
 """Two words that are as alike as this are equally near."""

@@ -26,8 +26,8 @@ KnownTasks = Callable[[str], Collection[str]]
 """The tasks that a record of an engine may name."""
 MOSTLY = 0.5
 """From this share of rows set aside on, more of the evidence was thrown away than the findings rest on."""
-RECORDS_BEGIN_LATE = timedelta(days=366)
-"""A year: an engine of which nothing was written down for longer was hardly left alone; its records begin later than it did."""
+RECORDS_BEGIN_LATE = timedelta(days=550)
+"""A year and a half: yearly work that was done late is on record by then; where nothing is, the records begin later than the engine."""
 _MOST_ENGINES = 5
 
 
@@ -168,7 +168,8 @@ def _begins_late(site: Site, rows: UsedRows, at_us: int) -> str:
         return ""
     more = f"; and {len(told) - _MOST_ENGINES} more" if len(told) > _MOST_ENGINES else ""
     return (
-        f"records_from is not stated, so that service records count as complete from in_service on ({'; '.join(told[:_MOST_ENGINES])}{more}): "
+        "records_from is not stated, so that service records count as complete from in_service on "
+        f"({'; '.join(told[:_MOST_ENGINES])}{more}): "
         "whatever fell due before the first record counts as skipped; state records_from if not all work was written down from the start"
     )
 

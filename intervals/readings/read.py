@@ -21,7 +21,7 @@ import numpy as np
 from intervals.faults import Fault
 from intervals.figures import count_of
 from intervals.problems import Problem, ReadingsProblemError
-from intervals.readings.blockfiles import BlockFile, day_orders_of, missing_files, open_block_files, times_alone
+from intervals.readings.blockfiles import BlockFile, day_orders_of, missing_files, open_block_files, tell_missing_once, times_alone
 from intervals.readings.columns import Layout
 from intervals.readings.merge import RowCollector
 from intervals.readings.normalise import PieceReader, RowBatch
@@ -81,6 +81,7 @@ class _BlockReader:
     def __init__(self, plan: BlockPlan, names: Sequence[str], files: tuple[str, ...]) -> None:
         self._plan = plan
         self._opened = open_block_files(plan, names)
+        tell_missing_once(plan, self._opened)
         self._files = files
         self._index = {name: index for index, name in enumerate(files)}
         self._orders = day_orders_of(plan, self._opened)

@@ -36,8 +36,8 @@ def findings_document(findings: Findings) -> dict[str, Any]:
         findings: what was found.
 
     Returns:
-        `schema` first, then the findings; `warnings` only where there are any, `compliance` only where a month was asked for, `running_hours_h` only on the leg that
-        counts running hours.
+        `schema` first, then the findings; `warnings` only where there are any, `compliance` only where a month was asked for,
+        `running_hours_h` only on the leg that counts running hours.
     """
     return {"schema": FINDINGS_SCHEMA, **_plain(findings.model_dump(mode="python", exclude=_left_out_of(findings), exclude_unset=True))}
 

@@ -20,7 +20,8 @@ def findings_csv(findings: Findings) -> str:
 
     Returns:
         A header and rows: the columns of `Findings.frame`, then `skipped_open`, the count of skipped occurrences of that task that
-        are still open; where there are warnings, they stand in each row as `warning`: whoever reads one row reads them. Unknown figures are blank; lines end with a line feed.
+        are still open; where there are warnings, they stand in each row as `warning`: whoever reads one row reads them. Unknown
+        figures are blank; lines end with a line feed.
     """
     frame = findings.frame()
     still_open = Counter((each.engine, each.task) for each in findings.skipped if each.open)
