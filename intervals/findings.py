@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 StandingWord = Literal["overdue", "upcoming", "in_interval", "unknown"]
 SkippedKind = Literal["missed", "left_out", "not_credited", "too_early", "run_fell_short"]
+WarningKind = Literal["records_mostly_unusable", "outcomes_all_blank", "records_from_missing"]
 FactValue = float | int | str | bool | None
 
 
@@ -165,7 +166,7 @@ class FaultLine(Frozen):
 class RecordsWarning(Frozen):
     """What must be read before the findings: how many rows of service records they rest on (`read` = `used` + `set_aside`), and why."""
 
-    kind: Literal["records_mostly_unusable", "outcomes_all_blank", "records_from_missing"]
+    kind: WarningKind
     text: str
     read: int
     used: int

@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from intervals.faults import Fault
 from intervals.figures import count_of
-from intervals.findings import RecordsWarning
+from intervals.findings import RecordsWarning, WarningKind
 from intervals.judge.completions import task_ids
 from intervals.problems import nearest_name_of
 from intervals.readings import Records, ServiceRecord
@@ -103,7 +103,7 @@ def records_warnings(site: Site, recorded: Records, rows: UsedRows, at_us: int) 
         at_us: the moment of judging.
     """
     counts = {"read": recorded.rows_read, "used": rows.used, "set_aside": recorded.rows_read - rows.used}
-    said = [
+    said: list[tuple[WarningKind, str]] = [
         ("records_mostly_unusable", _mostly_unusable(recorded, rows)),
         ("outcomes_all_blank", _all_blank(recorded)),
         ("records_from_missing", _begins_late(site, rows, at_us)),

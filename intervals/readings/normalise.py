@@ -9,7 +9,6 @@ site is meant, it is later than the clock, it is outside the engine's time.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -20,7 +19,8 @@ from intervals.problems import ReadingsProblemError, asked_back
 from intervals.readings.cells import Cells, ColumnTypeError, figures_of, is_blank, names_of, text_of_cell
 from intervals.readings.columns import Group, Layout
 from intervals.readings.day_order import DayOrders
-from intervals.readings.figures import Figures, Marks
+from intervals.readings.engine_rows import EngineRows, RowsOfSeveral
+from intervals.readings.figures import Figures, Marks, with_signal_words
 from intervals.readings.plan import UNKNOWN, BlockPlan, Engines, Measure
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import Flags, Floats, Indexes, Instants
@@ -94,7 +94,7 @@ class PieceReader:
         engine, is_kept, of_several = self._engines(piece, at_us, is_kept)
         # the engine of a row of several is not told apart here: the row is set aside once
         is_kept = self._until_now(piece.line, engine if of_several is None else None, at_us, is_kept)
-        rows = _Rows(piece.line, engine, at_us, is_kept) if of_several is None else of_several.spread(piece.line, at_us, is_kept)
+        rows = EngineRows(piece.line, engine, at_us, is_kept) if of_several is None else of_several.spread(piece.line, at_us, is_kept)
         rows = rows._replace(is_kept=self._within_service(rows.line, rows.engine, rows.at_us, rows.is_kept))
         return [self._batch(piece, rows, self.layout.groups[0])]
 
@@ -148,7 +148,7 @@ class PieceReader:
 
     # engines
 
-    def _engines(self, piece: Piece, at_us: Instants, is_kept: Flags) -> tuple[Indexes, Flags, _OfSeveral | None]:
+    def _engines(self, piece: Piece, at_us: Instants, is_kept: Flags) -> tuple[Indexes, Flags, RowsOfSeveral | None]:
         """Return the first engine of each row, which rows are kept, and all engines where a row is of several; strangers' rows are set aside."""
         if self.layout.engine is None:
             names, row_names = [self.fixed_name], np.zeros(len(piece), dtype=np.int32)
@@ -163,7 +163,7 @@ class PieceReader:
             for row in np.flatnonzero((engine == UNKNOWN) & is_kept):
                 self._unknown_engine(names[row_names[row]], int(piece.line[row]), int(at_us[row]))
             is_kept = is_kept & (engine != UNKNOWN)
-        of_several = _OfSeveral(meant, row_names) if any(len(engines) > 1 for engines in meant) else None
+        of_several = RowsOfSeveral(meant, row_names) if any(len(engines) > 1 for engines in meant) else None
         return engine, is_kept, of_several
 
     def _unknown_engine(self, name: str, line: int, at_us: int) -> None:
@@ -222,12 +222,12 @@ class PieceReader:
             kept = is_kept & filled
             kept = self._within_service(piece.line, engine, at_us, kept)
             if kept.any():
-                batches.append(self._batch(piece, _Rows(piece.line, engine, at_us, kept), group))
+                batches.append(self._batch(piece, EngineRows(piece.line, engine, at_us, kept), group))
         for row in np.flatnonzero(is_kept & ~is_filled):
             self._fault(None, "blank_row", int(piece.line[row]), int(at_us[row]), "the row holds no reading of any engine; it is set aside")
         return batches
 
-    def _batch(self, piece: Piece, rows: _Rows, group: Group) -> RowBatch:
+    def _batch(self, piece: Piece, rows: EngineRows, group: Group) -> RowBatch:
         """Return the kept rows with their figures."""
         values = {name: self._values(self.plan.measures[name], piece.cells[place], place, rows) for name, place in group.figures.items()}
         if rows.is_kept.all():
@@ -237,14 +237,14 @@ class PieceReader:
             self.file, rows.line[kept], rows.engine[kept], rows.at_us[kept], {name: column[kept] for name, column in values.items()}
         )
 
-    def _values(self, measure: Measure, cells: Cells, place: int, rows: _Rows) -> Floats:
+    def _values(self, measure: Measure, cells: Cells, place: int, rows: EngineRows) -> Floats:
         """Return a column's figures in canonical units, without what cannot be read or cannot be."""
         try:
             figures = figures_of(cells, self.marks)
         except ColumnTypeError as error:
             raise self._type_refusal(place, error) from None
         if figures.odd and measure.is_signal:
-            figures = _with_signal_words(figures)
+            figures = with_signal_words(figures)
         self._odd_cells(measure, figures, place, rows)
         values = figures.values if rows.of is None else figures.values[rows.of]
         if (measure.scale, measure.offset) != (1.0, 0.0):
@@ -257,7 +257,7 @@ class PieceReader:
                 return self._without_impossible(measure, values, rows, is_high)
         return self._signal(measure, values, rows) if measure.is_signal else values
 
-    def _signal(self, measure: Measure, values: Floats, rows: _Rows) -> Floats:
+    def _signal(self, measure: Measure, values: Floats, rows: EngineRows) -> Floats:
         """Return the figures of a level without a unit, which are 0 and 1, without any other."""
         odd = rows.is_kept & ~np.isnan(values) & (values != 0) & (values != 1)
         if not odd.any():
@@ -270,7 +270,7 @@ class PieceReader:
             self._fault(engine, "impossible_value", int(rows.line[row]), int(rows.at_us[row]), text)
         return np.where(odd, np.nan, values)
 
-    def _odd_cells(self, measure: Measure, figures: Figures, place: int, rows: _Rows) -> None:
+    def _odd_cells(self, measure: Measure, figures: Figures, place: int, rows: EngineRows) -> None:
         """Add a fault for each cell that is no number."""
         for row, text in rows.places_of(figures.odd):
             if not rows.is_kept[row]:
@@ -281,7 +281,7 @@ class PieceReader:
             said = f'{measure.name} "{_cut(text)}" in column "{self.header[place].strip()}" {what}; it is taken as blank'
             self._fault(self.plan.site.engines[rows.engine[row]].id, kind, int(rows.line[row]), int(rows.at_us[row]), said)
 
-    def _without_impossible(self, measure: Measure, values: Floats, rows: _Rows, is_high: Flags) -> Floats:
+    def _without_impossible(self, measure: Measure, values: Floats, rows: EngineRows, is_high: Flags) -> Floats:
         """Return the figures with those that cannot be blanked, each a fault; which are above their engine's limit is known."""
         odd = ((values < measure.lowest) | is_high) & rows.is_kept
         if not odd.any():
@@ -296,67 +296,6 @@ class PieceReader:
     def _type_refusal(self, place: int, error: ColumnTypeError) -> Exception:
         """Return the refusal of a column of the wrong type."""
         return refusal(self.name, "REA015", f'the column "{self.header[place]}" {error}')
-
-
-class _Rows(NamedTuple):
-    """Rows of a piece with their engine, and which of them are kept.
-
-    Attributes:
-        line: line of each row.
-        engine: its engine.
-        at_us: its instant.
-        is_kept: whether it is kept.
-        of: which row of the piece it is, where a row of the piece counts for several engines; None: each is its own.
-    """
-
-    line: Indexes
-    engine: Indexes
-    at_us: Instants
-    is_kept: Flags
-    of: Indexes | None = None
-
-    def places_of(self, odd: Sequence[tuple[int, str]]) -> Iterator[tuple[int, str]]:
-        """Yield cells of the piece by the rows that they stand in, once for each engine."""
-        for place, text in odd:
-            for row in (place,) if self.of is None else np.flatnonzero(self.of == place).tolist():
-                yield row, text
-
-
-class _OfSeveral(NamedTuple):
-    """Rows of which some are of several engines.
-
-    Attributes:
-        meant: engines of each name.
-        row_names: name of each row.
-    """
-
-    meant: Sequence[Engines]
-    row_names: Indexes
-
-    def spread(self, line: Indexes, at_us: Instants, is_kept: Flags) -> _Rows:
-        """Return the rows, each once for each of its engines, in the order of the file."""
-        counts = np.array([max(1, len(engines)) for engines in self.meant])[self.row_names]
-        of = np.repeat(np.arange(len(line)), counts)
-        first = np.cumsum(counts) - counts
-        widest = max(len(engines) for engines in self.meant)
-        table = np.array([[*engines, *[UNKNOWN] * (widest - len(engines))] for engines in self.meant], dtype=np.int32)
-        engine = table[self.row_names[of], np.arange(len(of)) - first[of]]
-        return _Rows(line[of], engine, at_us[of], is_kept[of], of)
-
-
-_SIGNAL_WORDS = {"true": 1.0, "on": 1.0, "false": 0.0, "off": 0.0}
-
-
-def _with_signal_words(figures: Figures) -> Figures:
-    """Return the figures of a signal with those that a program wrote as a word."""
-    values = figures.values.copy()
-    odd: list[tuple[int, str]] = []
-    for row, text in figures.odd:
-        if (value := _SIGNAL_WORDS.get(text.strip().casefold())) is None:
-            odd.append((row, text))
-        else:
-            values[row] = value
-    return Figures(values, tuple(odd))
 
 
 def _cut(text: str) -> str:

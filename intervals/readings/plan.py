@@ -67,7 +67,7 @@ class EngineNames:
         with_components: whether components may stand there too, behind the engines.
     """
 
-    def __init__(  # noqa: PLR0913 - whose names they are, and what may be meant by them
+    def __init__(
         self,
         site: Site,
         names: NamesByWord | None,
@@ -86,7 +86,7 @@ class EngineNames:
             for given in (names, further)
         )
         self._own, self._further = Spellings(own | stated), Spellings(besides)
-        self._spellings = {engine.id: (engine.id,) for engine in machines}
+        self._spellings: dict[str, tuple[str, ...]] = {engine.id: (engine.id,) for engine in machines}
         self._meant: dict[str, str] = {engine.id: engine.id for engine in machines}
         for spelling, places in [*stated.items(), *besides.items()]:
             word = (names or {}).get(spelling) or (further or {}).get(spelling, "")

@@ -187,7 +187,7 @@ class _RecordReader:
             repeat(self._log.name, len(lines)),
             lines.tolist(),
             texts.figures["hours_h"],
-            repeat(False, len(lines)),  # noqa: FBT003 - a column of a record's fields
+            repeat(False, len(lines)),
         )
         is_kept = is_kept & is_right
         # a row's cells stand in the order of a record's fields
@@ -204,11 +204,12 @@ class _RecordReader:
         if len(engines) == len(tasks) == 1:
             return [record]
         if len(engines) > 1:
-            readings = {name: value for name in ("hour_meter_h", "until_h") if (value := getattr(record, name)) is not None}
-            for name, value in readings.items():
-                text = f"{name} {value:g} cannot be on the meters of {', '.join(engines)} alike; it is taken as blank"
+            for name, value in (("hour_meter_h", record.hour_meter_h), ("until_h", record.until_h)):
+                if value is None:
+                    continue
+                text = f"{name} {value:,.10g} cannot be on the meters of {', '.join(engines)} alike; it is taken as blank"
                 self.faults.append(Fault(None, "impossible_value", record.file, record.line, record.at_us, text))
-            record = record._replace(**dict.fromkeys(readings))
+            record = record._replace(hour_meter_h=None, until_h=None)
         return [record._replace(engine=engine, task=task, shares_row=True) for engine in engines for task in tasks]
 
     def _reached_us(self, texts: _Texts) -> Instants:

@@ -67,6 +67,9 @@ def _check_quantity(name: str, column: Mapping[str, Any], declared: Mapping[str,
     if name not in QUANTITIES and unit is None and column.get("unit") is None and known_kind != "level":
         # a level without one is a signal, which says yes or no
         yield Flaw((), f'"{name}" has no unit', "add unit: the unit in the files", "missing_key")
+    if name not in QUANTITIES and unit is None and column.get("unit") is not None:
+        text = f'"{name}" is declared without a unit elsewhere; got {shown_value(column["unit"])}'
+        yield Flaw(("unit",), text, "declare it the same way in every block", "declaration")
     if unit is not None and isinstance(column.get("unit"), (str, int, float)) and not isinstance(column.get("unit"), bool):
         try:
             unit_conversion(unit, word_of(column["unit"]))
