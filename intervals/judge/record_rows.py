@@ -37,12 +37,19 @@ class UsedRows(NamedTuple):
     Attributes:
         by_engine: engine -> its records, in order of the file; with those of tasks that are not known, which the judge tells of.
         used: number of rows of which some record can be used.
-        first: engine -> its first record that can be used, by the time of work.
+        strays: engine -> the tasks of its records that no rule set of it has.
     """
 
     by_engine: dict[str, list[ServiceRecord]]
     used: int
-    first: Mapping[str, ServiceRecord]
+    strays: Mapping[str, frozenset[str]]
+
+    def first_us(self, site: Site, engine: str) -> int | None:
+        """Return when the first work of an engine was done of which there is a record that can be used, or None."""
+        records = [record for record in self.by_engine.get(engine, ()) if record.task not in self.strays[engine]]
+        times_us = [record.at_us for record in records if record.at_us is not None]
+        days = [record.on for record in records if record.on is not None]
+        return min([*times_us, *([site.instant_us(min(days))] if days else [])], default=None)
 
 
 def use_rows(site: Site, records: Sequence[ServiceRecord], known_tasks: KnownTasks) -> UsedRows:
@@ -56,25 +63,23 @@ def use_rows(site: Site, records: Sequence[ServiceRecord], known_tasks: KnownTas
     by_engine: dict[str, list[ServiceRecord]] = defaultdict(list)
     for record in records:
         by_engine[record.engine].append(record)
-    first: dict[str, ServiceRecord] = {}
-    used = 0
-    shared: set[int] = set()
-    strays: dict[str, frozenset[str]] = {}
+    strays = {engine: _strays({record.task for record in of_engine}, known_tasks(engine)) for engine, of_engine in by_engine.items()}
+    shared = {record.line for record in records if record.shares_row and record.task not in strays[record.engine]}
+    used = len(shared)
     for engine, of_engine in by_engine.items():
-        known = known_tasks(engine)
-        ids = task_ids({record.task for record in of_engine}, known)
-        strays[engine] = frozenset(task for task, task_id in ids.items() if task_id not in known)
-        usable = [record for record in of_engine if record.task not in strays[engine]]
-        shared |= {record.line for record in usable if record.shares_row}
-        used += sum(not record.shares_row for record in usable)
-        if usable:
-            first[engine] = min(usable, key=lambda record: _when_us(site, record))
-    if shared:
-        by_engine = {
-            engine: [record for record in of_engine if record.line not in shared or record.task not in strays[engine]]
-            for engine, of_engine in by_engine.items()
-        }
-    return UsedRows(by_engine, used + len(shared), first)
+        # in most files every task is known and stands alone, and no record need be asked
+        if strays[engine] or shared:
+            used += sum(not record.shares_row and record.task not in strays[engine] for record in of_engine)
+            by_engine[engine] = [record for record in of_engine if record.line not in shared or record.task not in strays[engine]]
+        else:
+            used += len(of_engine)
+    return UsedRows(by_engine, used, strays)
+
+
+def _strays(tasks: Collection[str], known: Collection[str]) -> frozenset[str]:
+    """Return the tasks, as they were typed, that are none of the known ones."""
+    ids = task_ids(tasks, known)
+    return frozenset(task for task in tasks if ids[task] not in known)
 
 
 def mapped_task_faults(site: Site, known: Collection[str]) -> list[Fault]:
@@ -159,11 +164,10 @@ def _begins_late(site: Site, rows: UsedRows, at_us: int) -> str:
         start = machine.in_service
         if start is None or machine.records_from is not None or site.records_from is not None:
             continue
-        first = rows.first.get(machine.id)
-        until_us = at_us if first is None else min(at_us, _when_us(site, first))
-        if until_us - site.instant_us(start) > RECORDS_BEGIN_LATE / timedelta(microseconds=1):
-            which = "no record can be used" if first is None else f"first record of {site.day_of(_when_us(site, first))}"
-            told.append(f"{machine.id} in service since {site.day_of(site.instant_us(start))}, {which}")
+        start_us, first_us = site.instant_us(start), rows.first_us(site, machine.id)
+        if (at_us if first_us is None else min(at_us, first_us)) - start_us > RECORDS_BEGIN_LATE / timedelta(microseconds=1):
+            which = "no record can be used" if first_us is None else f"first record of {site.day_of(first_us)}"
+            told.append(f"{machine.id} in service since {site.day_of(start_us)}, {which}")
     if not told:
         return ""
     more = f"; and {len(told) - _MOST_ENGINES} more" if len(told) > _MOST_ENGINES else ""
@@ -172,8 +176,3 @@ def _begins_late(site: Site, rows: UsedRows, at_us: int) -> str:
         f"({'; '.join(told[:_MOST_ENGINES])}{more}): "
         "whatever fell due before the first record counts as skipped; state records_from if not all work was written down from the start"
     )
-
-
-def _when_us(site: Site, record: ServiceRecord) -> int:
-    """Return when the work of a record was done; of a date alone its first moment."""
-    return site.instant_us(record.on) if record.on is not None else record.at_us or 0

@@ -149,7 +149,7 @@ class PieceReader:
     # engines
 
     def _engines(self, piece: Piece, at_us: Instants, is_kept: Flags) -> tuple[Indexes, Flags, RowsOfSeveral | None]:
-        """Return the first engine of each row, which rows are kept, and all engines where a row is of several; strangers' rows are set aside."""
+        """Return the first engine of each row, which rows are kept, and all engines where some row is of several."""
         if self.layout.engine is None:
             names, row_names = [self.fixed_name], np.zeros(len(piece), dtype=np.int32)
             meant = [self.fixed_engines]

@@ -191,7 +191,8 @@ class _RecordReader:
         )
         is_kept = is_kept & is_right
         # a row's cells stand in the order of a record's fields
-        made = list(map(ServiceRecord._make, compress(zip(*columns, strict=True), is_kept.tolist())))
+        cells = zip(*columns, strict=True)
+        made = list(map(ServiceRecord._make, cells if is_kept.all() else compress(cells, is_kept.tolist())))
         self.rows_kept += len(made)
         if any(len(meant) > 1 for of in (ids, tasks) for meant in of.values()):
             rows = np.flatnonzero(is_kept).tolist()
