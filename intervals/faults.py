@@ -65,12 +65,14 @@ class Spelled(NamedTuple):
         word: the word as the file has it.
         near: what must be meant by it, or nothing where that is in doubt.
         known: what it may stand for.
+        is_elsewhere: another rule set of the site has a task of that name: to map the word would take it from there.
     """
 
     key: str
     word: str
     near: str
     known: tuple[str, ...]
+    is_elsewhere: bool = False
 
 
 class Fault(NamedTuple):

@@ -80,7 +80,7 @@ def duty_document(duty: Duty) -> dict[str, Any]:
 
 def what_if_document(found: WhatIf) -> dict[str, Any]:
     """Return the document of a site under its own rules and under changed ones as plain data."""
-    return {"schema": WHAT_IF_SCHEMA, **_plain(found.model_dump(mode="python"))}
+    return {"schema": WHAT_IF_SCHEMA, **_plain(found.model_dump(mode="python", exclude=set() if found.warnings else {"warnings"}))}
 
 
 def json_text(document: dict[str, Any]) -> str:

@@ -88,7 +88,7 @@ def _words_by_key(faults: Sequence[FaultLine]) -> dict[str, list[_Word]]:
     """Return the words that are not known by the key that may state them."""
     by_word: dict[tuple[str, str], list[FaultLine]] = {}
     for fault in faults:
-        if fault.spelled is not None and fault.spelled.word:
+        if fault.spelled is not None and not fault.spelled.is_elsewhere:
             by_word.setdefault((fault.spelled.key, fault.spelled.word), []).append(fault)
     found: dict[str, list[_Word]] = {}
     for (key, word), entries in by_word.items():

@@ -287,6 +287,17 @@ def test_an_unknown_engine_of_the_log_is_told_once(run: Run, tmp_path: Path) -> 
     assert '    "Nroth": North  # 2 rows, first readings/log.csv:185\n' in printed
 
 
+def test_a_task_of_another_rule_set_is_not_offered_to_be_mapped(run: Run, tmp_path: Path) -> None:
+    """AE2's own rule set has no plugs: its record is a fault, but to map the word would take the plugs of AE1 away."""
+    rules = {"ruleset": "other", "title": "Another", "version": "1", "tasks": [TASKS[0]]}
+    records = [done("plugs", FEBRUARY, engine=engine) for engine in ("AE1", "AE2")]
+    folder = write(tmp_path, records, engines=[PAIR[0], {**PAIR[1], "ruleset": "./other.yaml"}], rows=BOTH)
+    (folder / "other.yaml").write_text(yaml.safe_dump(rules), encoding="utf-8")
+    printed = run("check", folder, "--as-of", AS_OF).stdout
+    assert 'AE2 services.csv:3  no task "plugs" in rule set other; the record is set aside\n' in printed
+    assert "Words that are not known" not in printed
+
+
 # records that mostly cannot be used
 
 MOSTLY = "39 of 42 service records could not be used: 37 of an unknown task, 1 of an unknown engine, 1 with an unknown outcome"
@@ -295,11 +306,12 @@ REST = "the findings rest on the other 3"
 
 def test_records_that_mostly_cannot_be_used_are_told_first(run: Run, tmp_path: Path) -> None:
     """Of 42 records 39 are set aside: every report begins with it, long before what it says was skipped."""
-    folder = write(tmp_path, _unknown_words())
+    folder = write(tmp_path, _unknown_words(), rules=HALVED)
     first = f"! {MOSTLY}; {REST}\n"
     for words in (("check",), ("log",), ("explain", "G1", "oil")):
         printed = run(words[0], folder, *words[1:], "--as-of", AS_OF).stdout
         assert printed.startswith(first)
+    assert run("what-if", folder, "--as-of", AS_OF, "--drop", "sulphur").stdout.startswith(first)
     assert run("report", folder, "--month", "2024-03", "--out", tmp_path / "out").stdout.startswith(first)
     assert run("statement", folder, "--month", "2024-03").stdout.startswith(first)
 
