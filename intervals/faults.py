@@ -57,6 +57,24 @@ FAULT_KINDS: dict[str, str] = {
 }
 
 
+class Spelled(NamedTuple):
+    """A word of a file that nothing here is known by; a report tells of it once for all of its rows.
+
+    Attributes:
+        key: where the site file may say what it stands for, such as `services.task_names`.
+        word: the word as the file has it.
+        near: what must be meant by it, or nothing where that is in doubt.
+        known: what it may stand for.
+        is_elsewhere: another rule set of the site has a task of that name: to map the word would take it from there.
+    """
+
+    key: str
+    word: str
+    near: str
+    known: tuple[str, ...]
+    is_elsewhere: bool = False
+
+
 class Fault(NamedTuple):
     """One thing that is wrong in the data.
 
@@ -67,6 +85,7 @@ class Fault(NamedTuple):
         line: line or row of that file from 1, or None.
         at_us: when, UTC microseconds since 1970, or None.
         text: one sentence with the figures.
+        spelled: the word that is not known, where that is what is wrong.
     """
 
     engine: str | None
@@ -75,3 +94,4 @@ class Fault(NamedTuple):
     line: int | None
     at_us: int | None
     text: str
+    spelled: Spelled | None = None

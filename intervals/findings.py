@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from pydantic import BaseModel, ConfigDict, PrivateAttr
 
+from intervals.faults import Fault, Spelled
 from intervals.language.legs import RUNNING_HOURS_LEG
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 StandingWord = Literal["overdue", "upcoming", "in_interval", "unknown"]
 SkippedKind = Literal["missed", "left_out", "not_credited", "too_early", "run_fell_short"]
 MetWord = Literal["on_time", "late", "pending", "deferred", "early"]
+WarningKind = Literal["records_mostly_unusable", "outcomes_all_blank", "records_from_missing"]
 FactValue = float | int | str | bool | None
 
 
@@ -176,6 +178,30 @@ class FaultLine(Frozen):
     line: int | None
     at: str | None
     text: str
+    # for those who read: a report tells of a word once for all of its rows
+    _spelled: Spelled | None = PrivateAttr(None)
+
+    @property
+    def spelled(self) -> Spelled | None:
+        """The word that is not known, where that is what is wrong."""
+        return self._spelled
+
+    @classmethod
+    def of(cls, fault: Fault, at: str | None) -> FaultLine:
+        """Return a fault as it is printed, at a moment of the site's clock."""
+        line = cls(engine=fault.engine, kind=fault.kind, file=fault.file, line=fault.line, at=at, text=fault.text)
+        line._spelled = fault.spelled
+        return line
+
+
+class RecordsWarning(Frozen):
+    """What must be read before the findings: how many rows of service records they rest on (`read` = `used` + `set_aside`), and why."""
+
+    kind: WarningKind
+    text: str
+    read: int
+    used: int
+    set_aside: int
 
 
 class Rows(Frozen):
@@ -285,6 +311,7 @@ class Findings(Frozen):
     site: str
     as_of: str
     rulesets: tuple[RuleSetUsed, ...]
+    warnings: tuple[RecordsWarning, ...] = ()
     findings: tuple[Finding, ...]
     skipped: tuple[Skipped, ...]
     faults: tuple[FaultLine, ...]

@@ -54,6 +54,7 @@ def report(
     from intervals.judge.months import last_day_of, month_problems  # noqa: PLC0415 - not needed for --help
     from intervals.reports.folding import fold_lines  # noqa: PLC0415 - not needed for --help
     from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.sections import warning_lines  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered(ruleset)
@@ -73,5 +74,5 @@ def report(
             progress("drawing", 0.0)
         files = folder_files(made, now, described, until)
     write_together(out, files)
-    told = [line_of(printable(made.sentence)), line_of(printable(f"{out}: {', '.join(files)}"))]
+    told = [*warning_lines(made.findings.warnings), line_of(printable(made.sentence)), line_of(printable(f"{out}: {', '.join(files)}"))]
     deliver_lines(lambda width: fold_lines(told, width))

@@ -52,6 +52,7 @@ def statement(
     from intervals.judge.months import last_day_of  # noqa: PLC0415 - not needed for --help
     from intervals.reports.folding import fold_lines  # noqa: PLC0415 - not needed for --help
     from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.sections import warning_lines  # noqa: PLC0415 - not needed for --help
     from intervals.reports.statement_text import check_lines  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
@@ -71,7 +72,7 @@ def statement(
         else:
             told = _state(inputs, month, ruleset)
     if not verify:
-        deliver_lines(lambda width: fold_lines([line_of(printable(told))], width))
+        deliver_lines(lambda width: fold_lines([*warning_lines(inputs.warnings), line_of(printable(told))], width))
         return
     deliver_lines(lambda width: check_lines(checks, width=width))
     raise typer.Exit(int(any(not check.holds for check in checks)))

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from intervals.faults import Fault
 from intervals.findings import Findings, Rows, Totals
-from intervals.judge.answers import Answer, fault_line, ruleset_used
+from intervals.judge.answers import Answer, ruleset_used
 from intervals.judge.compliance import Month, month_compliance
 from intervals.judge.engine_answers import Watch, judge_engine
 from intervals.judge.inputs import Inputs, Progress, read_inputs
@@ -214,9 +214,10 @@ def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span
         site=inputs.site.site,
         as_of=inputs.days.iso(inputs.moment.at_us),
         rulesets=tuple(ruleset_used(book.ruleset) for book in inputs.books.values()),
+        warnings=inputs.warnings,
         findings=tuple(answer.findings),
         skipped=tuple(skipped),
-        faults=tuple(fault_line(fault, inputs.days) for fault in faults),
+        faults=inputs.fault_lines(faults),
         rows=Rows(read=readings.rows_read, accepted=readings.rows_accepted, set_aside=readings.rows_set_aside),
         totals=Totals(
             overdue=counts["overdue"],

@@ -7,17 +7,17 @@ time, deferrals, partial jobs, and the faults of the records. A record that move
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from itertools import repeat
 from operator import itemgetter
 
 import numpy as np
 
-from intervals.faults import Fault
+from intervals.faults import Fault, Spelled
 from intervals.judge.engine_records import Completion, DeferralRecord, EngineRecords, HoursRecord, PartialRecord
 from intervals.localdays import LocalDays
-from intervals.problems import nearest_of
+from intervals.problems import asked_back, clearly_nearest
 from intervals.readings import ServiceRecord
 from intervals.readings.spelling import Spellings
 from intervals.rules.ruleset import RuleSet
@@ -99,9 +99,17 @@ def name_tasks(records: Sequence[ServiceRecord], ruleset: RuleSet) -> Sequence[S
     others = {record.task for record in records} - known
     if not others:
         return records
-    spellings = Spellings({f"{ruleset.ruleset}.{task}": task for task in known} | {task: task for task in known})
-    ids = {task: spellings.find(task) or task for task in others}
+    qualified = {f"{ruleset.ruleset}.{task}": task for task in known}
+    ids = {task: qualified.get(found, found) for task, found in task_ids(others, known.union(qualified)).items()}
     return [record._replace(task=ids[record.task]) if record.task in ids else record for record in records]
+
+
+def task_ids(tasks: Collection[str], known: Collection[str]) -> dict[str, str]:
+    """Return the id of each task as it was typed: itself, the only known one that it fits, or the task as typed where it fits none."""
+    if all(task in known for task in tasks):
+        return {task: task for task in tasks}
+    spellings = Spellings({task: task for task in known})
+    return {task: spellings.find(task) or task for task in tasks}
 
 
 def _of_known_tasks(records: Sequence[ServiceRecord], rulesets: Sequence[RuleSet], faults: list[Fault]) -> Sequence[ServiceRecord]:
@@ -110,13 +118,14 @@ def _of_known_tasks(records: Sequence[ServiceRecord], rulesets: Sequence[RuleSet
     unknown = {record.task for record in records} - known
     if not unknown:
         return records
-    of_all = sorted(known.union(*map(tasks_known_to, rulesets[1:])))
-    nearest = {task: nearest_of(task, of_all) for task in unknown}
+    ids = tuple(dict.fromkeys(task for each in rulesets for task in (*each.renewed, *sorted(each.counted_tasks - each.renewed.keys()))))
+    meant = {task: clearly_nearest(task, {each: each for each in ids}) or "" for task in unknown}
+    spelled = {task: Spelled("services.task_names", task, meant[task], ids) for task in unknown}
     where = f"rule set{'s' if len(rulesets) > 1 else ''} {', '.join(each.ruleset for each in rulesets)}"
     for record in records:
         if record.task in unknown:
-            text = f'no task "{record.task}" in {where}; the record is set aside{nearest[record.task]}'
-            faults.append(Fault(record.engine, "unknown_task", record.file, record.line, record.at_us, text))
+            text = f'no task "{record.task}" in {where}; the record is set aside{asked_back(meant[record.task])}'
+            faults.append(Fault(record.engine, "unknown_task", record.file, record.line, record.at_us, text, spelled[record.task]))
     return [record for record in records if record.task not in unknown]
 
 

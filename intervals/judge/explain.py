@@ -69,7 +69,7 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
         raise RequestProblemError([Problem("CLI013", "ENGINE", None, None, text, "ask for a later date with --as-of")])
     found = [each for case in cases if (each := _explained(inputs, case, task)) is not None]
     if len(found) == 1:
-        return found[0]
+        return found[0].model_copy(update={"warnings": inputs.warnings}) if inputs.warnings else found[0]
     if found:
         named = " or ".join(f"{each.finding.ruleset}.{each.finding.task}" for each in found)
         text = f'"{task}" is a task of several rule sets that judge {engine}'

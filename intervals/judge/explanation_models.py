@@ -5,7 +5,7 @@ In: plain values from `explain`. Out: frozen models, which `reports/document.py`
 
 from __future__ import annotations
 
-from intervals.findings import Finding, Frozen
+from intervals.findings import Finding, Frozen, RecordsWarning
 
 
 class CellLine(Frozen):
@@ -69,3 +69,4 @@ class Explanation(Frozen):
     rules: tuple[RulePlace, ...]
     doubts: tuple[str, ...]
     last_done_is_a_day: bool = False
+    warnings: tuple[RecordsWarning, ...] = ()

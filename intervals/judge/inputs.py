@@ -6,8 +6,7 @@ log, rules that do not load, a local time that the site's clock skips or shows t
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -15,7 +14,11 @@ from typing import NamedTuple, TypeVar
 
 from intervals.faults import Fault
 from intervals.figures import count_of
+from intervals.findings import FaultLine, RecordsWarning
+from intervals.judge.answers import fault_line
+from intervals.judge.completions import tasks_known_to
 from intervals.judge.one_job_checks import check_sets_of_site
+from intervals.judge.record_rows import mapped_task_faults, records_warnings, use_rows
 from intervals.judge.requests import check_moment, task_problems
 from intervals.judge.rulebook import RuleBook, level_names
 from intervals.judge.severe_duty import book_with_severe_duty
@@ -62,6 +65,8 @@ class Inputs:
         days: the site's local days.
         standings: the shared rules.
         analyses: engine id -> its analyses, in file order.
+        warnings: what must be said before anything that rests on the records.
+        known_tasks: the tasks of all its rule sets.
     """
 
     site: Site
@@ -73,6 +78,20 @@ class Inputs:
     days: LocalDays
     standings: Standings = field(default_factory=shared_standings)
     analyses: dict[str, list[Analysis]] = field(default_factory=dict)
+    warnings: tuple[RecordsWarning, ...] = ()
+    known_tasks: frozenset[str] = frozenset()
+
+    def fault_lines(self, faults: Iterable[Fault]) -> tuple[FaultLine, ...]:
+        """Return faults as they are printed; the word of a task that another rule set here has is no unknown word of the site."""
+        return tuple(
+            fault_line(
+                fault._replace(spelled=fault.spelled._replace(is_elsewhere=True))
+                if fault.spelled is not None and fault.kind == "unknown_task" and fault.spelled.word in self.known_tasks
+                else fault,
+                self.days,
+            )
+            for fault in faults
+        )
 
     def rulesets_of(self, engine: Engine, ruleset: str | None) -> tuple[str, ...]:
         """Return by which of `books` an engine is judged: by the one asked for, or by those that the site lists for it."""
@@ -142,12 +161,25 @@ def read_inputs(  # noqa: PLR0913 - every argument is one thing that inputs depe
     problems = [*asked, *wrong_tasks, *wrong_moment, *wrong_rules, *wrong_log, *wrong_records, *wrong_lab]
     if problems or moment is None or books is None or readings is None or recorded is None or lab is None:
         raise error_of(problems)
-    by_engine: dict[str, list[ServiceRecord]] = defaultdict(list)
-    for record in recorded.records:
-        by_engine[record.engine].append(record)
+    known_tasks = {
+        machine.id: _tasks_of([books[name] for name in ((ruleset,) if ruleset else site.rulesets_of(machine))]) for machine in site.machines
+    }
+    rows = use_rows(site, recorded.records, known_tasks.__getitem__)
     days = LocalDays(site.zone, _earliest_us(site, readings, recorded.records, moment), moment.at_us)
+    all_known = frozenset[str]().union(*known_tasks.values())
     faults = [*readings.faults, *recorded.faults, *lab.faults]
-    return Inputs(site, moment, readings, by_engine, faults, books, days, analyses=lab.by_engine())
+    if ruleset is None:
+        # another rule set that is asked for once need not have the tasks of the site's own
+        faults += mapped_task_faults(site, sorted(all_known))
+    warnings = records_warnings(site, recorded, rows, moment.at_us)
+    return Inputs(
+        site, moment, readings, rows.by_engine, faults, books, days, analyses=lab.by_engine(), warnings=warnings, known_tasks=all_known
+    )
+
+
+def _tasks_of(books: Sequence[RuleBook]) -> frozenset[str]:
+    """Return the tasks that a record may name where rule books judge: bare, or behind the name of their rule set."""
+    return frozenset(name for book in books for task in tasks_known_to(book.ruleset) for name in (task, f"{book.ruleset.ruleset}.{task}"))
 
 
 def _outcome(part: Callable[[], Part]) -> Outcome[Part]:

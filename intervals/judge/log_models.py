@@ -5,7 +5,7 @@ In: plain values from `logbook`. Out: frozen models, which `reports/document.py`
 
 from __future__ import annotations
 
-from intervals.findings import FaultLine, Frozen, Rows
+from intervals.findings import FaultLine, Frozen, RecordsWarning, Rows
 
 
 class EngineLog(Frozen):
@@ -32,6 +32,7 @@ class LogSummary(Frozen):
 
     site: str
     as_of: str
+    warnings: tuple[RecordsWarning, ...] = ()
     engines: tuple[EngineLog, ...]
     faults: tuple[FaultLine, ...]
     rows: Rows

@@ -12,7 +12,6 @@ import numpy as np
 
 from intervals.faults import Fault
 from intervals.findings import Rows
-from intervals.judge.answers import fault_line
 from intervals.judge.cases import EngineCase
 from intervals.judge.engine_cases import build_cases, faults_of
 from intervals.judge.inputs import Inputs, read_inputs
@@ -49,8 +48,9 @@ def summarise_log(site: Site, as_of: date | datetime, *, now_us: int | None = No
     return LogSummary(
         site=site.site,
         as_of=inputs.days.iso(inputs.moment.at_us),
+        warnings=inputs.warnings,
         engines=tuple(engines),
-        faults=tuple(fault_line(fault, inputs.days) for fault in faults),
+        faults=inputs.fault_lines(faults),
         rows=Rows(read=readings.rows_read, accepted=readings.rows_accepted, set_aside=readings.rows_set_aside),
     )
 

@@ -12,7 +12,7 @@ from typing import Literal
 from intervals.judge.rulebook import RuleBook
 from intervals.language.conditions import comparisons_of, describe_condition
 from intervals.language.scalars import shown_value
-from intervals.problems import Problem, RequestProblemError, nearest_of
+from intervals.problems import Problem, RequestProblemError, nearest_name_of
 from intervals.rules.ruleset import RuleSet
 from intervals.site.model import Engine, Site
 
@@ -22,7 +22,7 @@ MOST_NAMED = 30
 def no_such(kind: Literal["engine", "task"], option: str, name: str, where: str, known: Sequence[str]) -> Problem:
     """Return the problem of a name that was asked for and does not exist."""
     code = {"engine": "CLI010", "task": "CLI011"}[kind]
-    text = f'no {kind} "{name}" {where}{nearest_of(name, known)}'
+    text = f'no {kind} "{name}" {where}{nearest_name_of(name, known)}'
     return Problem(code, option, None, None, text, f"{kind}s: {', '.join(known[:MOST_NAMED])}")
 
 

@@ -95,6 +95,7 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
         totals_before=before.totals,
         totals_after=after.totals,
         tasks=tuple(_compared(before, past_before, after, past_after)),
+        warnings=before.warnings,
     )
 
 

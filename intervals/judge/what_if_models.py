@@ -6,7 +6,7 @@ In: plain values from `what_if`. Out: frozen models; `reports/what_if_table.py` 
 
 from __future__ import annotations
 
-from intervals.findings import Frozen, RuleSetUsed, StandingWord, Totals
+from intervals.findings import Frozen, RecordsWarning, RuleSetUsed, StandingWord, Totals
 
 
 class Past(Frozen):
@@ -70,6 +70,7 @@ class WhatIf(Frozen):
     totals_before: Totals
     totals_after: Totals
     tasks: tuple[Compared, ...]
+    warnings: tuple[RecordsWarning, ...] = ()
 
     def name_of(self, row: Compared) -> str:
         """Return a task's id as it is told apart from the engine's others: with its rule set where there are several."""

@@ -43,6 +43,8 @@ def findings_calendar(findings: Findings, title: str, *, until: date | CalendarS
     calendar.add("version", "2.0")
     calendar.add("method", "PUBLISH")
     calendar.add("x-wr-calname", printable(f"Maintenance, {title}"))
+    if findings.warnings:
+        calendar.add("x-wr-caldesc", printable(" ".join(_warned(findings))))
     as_of = datetime.fromisoformat(findings.as_of).astimezone(UTC)
     today = last_day_of(findings.as_of)
     last = until if isinstance(until, date) else until.after(today)
@@ -56,6 +58,11 @@ def event_uid(site: str, engine: str, task: str) -> str:
     """Return the UID of a task's event: the same for the same ids; `task` is `set.task` where several rule sets judge the engine."""
     name = "\x1f".join((site, engine, task))
     return f"{uuid5(_NAMESPACE, name)}@intervals.invalid"
+
+
+def _warned(findings: Findings) -> list[str]:
+    """Return what must be read before any event: few records could be used, or they may not say what they seem to."""
+    return [f"! {each.text}" for each in findings.warnings]
 
 
 def _event(findings: Findings, finding: Finding, today: date, as_of: datetime) -> Event:
@@ -72,7 +79,7 @@ def _event(findings: Findings, finding: Finding, today: date, as_of: datetime) -
     event.add("dtstart", day)
     event.add("dtend", day + timedelta(days=1))
     event.add("summary", name)
-    event.add("description", "\n".join(printable(line) for line in _description(finding, findings.name_of(finding))))
+    event.add("description", "\n".join(printable(line) for line in [*_warned(findings), *_description(finding, findings.name_of(finding))]))
     event.add("categories", [finding.standing.replace("_", " ")])
     event.add("status", "CONFIRMED" if finding.standing == "overdue" or finding.governing == "calendar" else "TENTATIVE")
     event.add("transp", "TRANSPARENT")

@@ -36,8 +36,8 @@ def findings_document(findings: Findings) -> dict[str, Any]:
         findings: what was found.
 
     Returns:
-        `schema` first, then the findings; `compliance` only where a month was asked for, `running_hours_h` only on the leg that
-        counts running hours.
+        `schema` first, then the findings; `warnings` only where there are any, `compliance` only where a month was asked for,
+        `running_hours_h` only on the leg that counts running hours.
     """
     return {"schema": FINDINGS_SCHEMA, **_plain(findings.model_dump(mode="python", exclude=_left_out_of(findings), exclude_unset=True))}
 
@@ -57,17 +57,20 @@ def findings_text(findings: Findings) -> str:
 
 def _left_out_of(findings: Findings) -> set[str]:
     """Return the keys that the document of some findings does without."""
-    return {"compliance"} if findings.compliance is None else set()
+    return {key for key in ("warnings", "compliance") if not getattr(findings, key)}
 
 
 def explanation_document(explanation: Explanation) -> dict[str, Any]:
     """Return the document of the arithmetic behind one finding as plain data."""
-    return {"schema": EXPLANATION_SCHEMA, **_plain(explanation.model_dump(mode="python"))}
+    return {
+        "schema": EXPLANATION_SCHEMA,
+        **_plain(explanation.model_dump(mode="python", exclude=set() if explanation.warnings else {"warnings"})),
+    }
 
 
 def log_document(summary: LogSummary) -> dict[str, Any]:
     """Return the document of what was read of a site's log as plain data."""
-    return {"schema": LOG_SCHEMA, **_plain(summary.model_dump(mode="python"))}
+    return {"schema": LOG_SCHEMA, **_plain(summary.model_dump(mode="python", exclude=set() if summary.warnings else {"warnings"}))}
 
 
 def duty_document(duty: Duty) -> dict[str, Any]:
@@ -77,7 +80,7 @@ def duty_document(duty: Duty) -> dict[str, Any]:
 
 def what_if_document(found: WhatIf) -> dict[str, Any]:
     """Return the document of a site under its own rules and under changed ones as plain data."""
-    return {"schema": WHAT_IF_SCHEMA, **_plain(found.model_dump(mode="python"))}
+    return {"schema": WHAT_IF_SCHEMA, **_plain(found.model_dump(mode="python", exclude=set() if found.warnings else {"warnings"}))}
 
 
 def json_text(document: dict[str, Any]) -> str:

@@ -14,6 +14,7 @@ from intervals.judge.explanation_models import CellLine, Explanation, FactorLine
 from intervals.reports.columns import Column, lay_out, wrap_prose
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
+from intervals.reports.sections import warning_lines
 from intervals.reports.table import STANDING_MARKS, distance_text, due_text, standing_text, unit_of
 
 _LEAST_WIDTH = 40
@@ -31,6 +32,7 @@ def explanation_lines(explanation: Explanation, *, width: int | None = None) -> 
     """
     finding = explanation.finding
     sections = [
+        warning_lines(explanation.warnings),
         _verdict_lines(finding, width, is_a_day=explanation.last_done_is_a_day),
         _titled("Window", _step_lines(explanation.window, width)),
         _titled("Hours by duty", _cell_lines(explanation.cells, width)),

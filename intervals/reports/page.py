@@ -7,6 +7,7 @@ here but how a figure is written and where a link leads.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from importlib.resources import files
@@ -16,11 +17,12 @@ from markupsafe import Markup
 
 from intervals.faults import FAULT_KINDS
 from intervals.figures import amount, count_of, exact, figure, figure_of, percentage
-from intervals.findings import Amount, FaultLine, Finding, Leg, OfRuleSet
+from intervals.findings import Amount, Finding, Leg, OfRuleSet
 from intervals.judge.month_models import EngineMonth, IntervalMonth, MonthReport, Saw, TaskInterval
 from intervals.judge.month_wording import STANDING_WORDS, day_name, month_name
 from intervals.reports.charts import MARK_WORDS, compliance_chart, interval_chart, load_chart, sawtooth_chart
 from intervals.reports.sections import met_words
+from intervals.reports.spellings import ToldFault, told_once
 from intervals.reports.template_engine import style_sheet, template_engine
 
 FAULTS_SHOWN = 25
@@ -76,7 +78,8 @@ def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
             weights=dict(report.weights),
             by_engine=_by_engine(report.findings.findings),
             engine_titles={engine.engine: engine.title for engine in report.engines},
-            fault_kinds=_by_kind(report.findings.faults),
+            fault_kinds=_by_kind(told_once(report.findings.faults)),
+            fault_counts=Counter(fault.kind for fault in report.findings.faults),
             faults_shown=FAULTS_SHOWN,
             load_svg=_load_svg,
             saw_svg=_saw_svg,
@@ -203,11 +206,11 @@ def _by_engine(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
     return engines
 
 
-def _by_kind(faults: Iterable[FaultLine]) -> dict[str, list[FaultLine]]:
+def _by_kind(faults: Iterable[ToldFault]) -> dict[str, list[ToldFault]]:
     """Return faults by kind, in the order of each kind's first."""
-    kinds: dict[str, list[FaultLine]] = {}
-    for fault in faults:
-        kinds.setdefault(fault.kind, []).append(fault)
+    kinds: dict[str, list[ToldFault]] = {}
+    for told in faults:
+        kinds.setdefault(told.fault.kind, []).append(told)
     return kinds
 
 

@@ -5,13 +5,15 @@ In: the entries. Out: lines. A long list is cut, and says so: "showing 10 of 214
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 
 from intervals.faults import FAULT_KINDS
 from intervals.figures import count_of, percentage
-from intervals.findings import Compliance, FaultLine, Occurrence, OfRuleSet, Skipped, WeightCount
+from intervals.findings import Compliance, FaultLine, Occurrence, OfRuleSet, RecordsWarning, Skipped, WeightCount
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.lines import Line, Piece, line_of, printable
+from intervals.reports.spellings import ToldFault, told_once
 
 _MOST_SHOWN = 10
 _MOST_OCCURRENCES = 50
@@ -77,7 +79,7 @@ def fault_lines(faults: Sequence[FaultLine], *, width: int | None = None) -> lis
     """Return what is wrong in the data, by kind, each with its count, its meaning and its first places.
 
     Args:
-        faults: the faults.
+        faults: the faults; those of one word that is not known are told once.
         width: columns of the terminal, or None where lines may be as long as they need.
 
     Returns:
@@ -85,21 +87,29 @@ def fault_lines(faults: Sequence[FaultLine], *, width: int | None = None) -> lis
     """
     if not faults:
         return []
-    by_kind: dict[str, list[FaultLine]] = {}
-    for fault in faults:
-        by_kind.setdefault(fault.kind, []).append(fault)
+    by_kind: dict[str, list[ToldFault]] = {}
+    for told in told_once(faults):
+        by_kind.setdefault(told.fault.kind, []).append(told)
+    counts = Counter(fault.kind for fault in faults)
     shown = _first_of_each(by_kind)
-    total_shown = sum(len(entries) for entries in shown.values())
+    # one that is told once for all of its rows shows them all
+    is_cut = any(len(shown[kind]) < len(entries) for kind, entries in by_kind.items())
+    total_shown = sum(told.rows for entries in shown.values() for told in entries) if is_cut else len(faults)
     lines = [line_of(f"Faults in the data: {len(faults):,}{_cut(len(faults), total_shown)}", "bold")]
-    for kind, entries in by_kind.items():
+    for kind in by_kind:
         meaning = FAULT_KINDS.get(kind)
-        lines.append((Piece(f"{kind}  {len(entries):,}", "yellow"), Piece(f"  {meaning}" if meaning else "")))
-        rows = [[Piece(f"  {_place(fault)}"), Piece(printable(fault.text))] for fault in shown[kind]]
+        lines.append((Piece(f"{kind}  {counts[kind]:,}", "yellow"), Piece(f"  {meaning}" if meaning else "")))
+        rows = [[Piece(f"  {_place(told.fault)}"), Piece(printable(told.text))] for told in shown[kind]]
         lines += lay_out((Column(""), Column("")), rows, width=width)
     return lines
 
 
-def _first_of_each(by_kind: Mapping[str, Sequence[FaultLine]]) -> dict[str, Sequence[FaultLine]]:
+def warning_lines(warnings: Sequence[RecordsWarning]) -> list[Line]:
+    """Return what must be read before anything that rests on the service records: a line each, marked."""
+    return [(Piece("! ", "bold red"), Piece(printable(each.text), "bold red")) for each in warnings]
+
+
+def _first_of_each(by_kind: Mapping[str, Sequence[ToldFault]]) -> dict[str, Sequence[ToldFault]]:
     """Return the faults to show: about ten in all and one of each kind at least, and more of those that take a record of work done away."""
     each_shows = max(1, _MOST_SHOWN // len(by_kind))
     spare = _MOST_SHOWN - sum(min(each_shows, len(entries)) for entries in by_kind.values())

@@ -17,7 +17,8 @@ from intervals.findings import Finding, Findings, Leg
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable, width_of
-from intervals.reports.sections import compliance_lines, fault_lines, skipped_lines
+from intervals.reports.sections import compliance_lines, fault_lines, skipped_lines, warning_lines
+from intervals.reports.spellings import spelling_lines
 from intervals.urgency import by_urgency
 
 # a mark and a word for each standing: the mark tells without colour, the style only helps
@@ -63,10 +64,12 @@ def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None
         group: by engine, with a column for the rule set where several judge one engine, or a table for each rule set.
 
     Returns:
-        Lines: heading, a row per finding shown, what is not shown, totals, compliance, skipped, faults, and what to run next.
+        Lines: warnings, heading, a row per finding shown, what is not shown, totals, compliance, skipped, faults, words that are not
+        known as a block for site.yaml, and what to run next.
     """
     shown = _shown(findings.findings, asked)
     sections = [
+        warning_lines(findings.warnings),
         _heading_lines(findings),
         *_with_rest(_tables(findings, shown, group, width), _rest_lines(findings.findings, shown, asked)),
         _total_lines(findings),
@@ -74,7 +77,7 @@ def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None
         skipped_lines(findings.skipped, width=width, name_of=findings.name_of),
         fault_lines(findings.faults, width=width),
     ]
-    fitted = [*(fold_lines(section, width) for section in sections), _next_lines(findings, asked, width)]
+    fitted = [*(fold_lines(section, width) for section in sections), spelling_lines(findings.faults), _next_lines(findings, asked, width)]
     filled = [section for section in fitted if section]
     return [line for position, section in enumerate(filled) for line in ([BLANK, *section] if position else section)]
 

@@ -13,6 +13,7 @@ from intervals.judge.what_if_models import Compared, Judged, Past, WhatIf
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
+from intervals.reports.sections import warning_lines
 from intervals.reports.table import STANDING_MARKS
 
 _COLUMNS = (
@@ -39,6 +40,7 @@ def what_if_lines(found: WhatIf, *, width: int | None = None) -> list[Line]:
     changes = [line_of(f"  {printable(change)}") for change in found.changes]
     table = lay_out(_COLUMNS, [_row(each, found.name_of(each)) for each in changed], width=width)
     sections: list[list[Line]] = [
+        warning_lines(found.warnings),
         [(Piece(printable(found.site), "bold"), Piece(f"  what if, as of {found.as_of}")), *(changes or [line_of("  nothing is changed")])],
         [line_of("What was stands before the arrow, what would have been behind it.", "dim"), *table] if changed else [],
         [

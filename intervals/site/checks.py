@@ -21,7 +21,7 @@ from intervals.problems import nearest_of
 from intervals.quantities import QUANTITIES
 from intervals.site.component_checks import check_components
 from intervals.site.local_times import doubt_of
-from intervals.site.source_checks import check_names, check_source, word_of
+from intervals.site.source_checks import check_names, check_outcomes, check_source, word_of
 
 Entries = list[tuple[int, Mapping[str, Any]]]
 Place = tuple[str | int, ...]
@@ -69,6 +69,7 @@ def check_site(data: Mapping[str, Any]) -> list[Flaw]:
         records = data.get(key)
         if isinstance(records, Mapping):
             flaws.extend(flaw.below(key) for flaw in check_names(records.get("engine_names"), [*ids, *parts]))
+            flaws.extend(flaw.below(key) for flaw in check_outcomes(records.get("outcome_names")))
     return flaws
 
 

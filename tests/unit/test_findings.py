@@ -31,4 +31,4 @@ def test_no_key_of_the_document_can_be_forgotten() -> None:
     assert {"Finding", "Leg", "Reason", "Skipped", "FaultLine", "Occurrence"} <= {model.__name__ for model in models}
     optional = {f"{model.__name__}.{name}" for model in models for name, field in model.model_fields.items() if not field.is_required()}
     of_rule_sets = {f"{model}.ruleset" for model in ("Finding", "Skipped", "Occurrence")}
-    assert optional == {"Leg.running_hours_h", "Findings.compliance"} | of_rule_sets
+    assert optional == {"Leg.running_hours_h", "Findings.compliance", "Findings.warnings"} | of_rule_sets
