@@ -64,6 +64,9 @@ class StatementJudge:
             inputs, now = self.now(chain, stated)
         except NotJudgedError as error:
             return not_judged(stated, str(error), faults, amendments)
+        except ProblemsError as error:
+            # files that leave nothing to judge at all were refused when they were read; this month alone cannot be judged
+            return not_judged(stated, f"it cannot be judged any more: {error.problems[0].text}", faults, amendments)
         return check_statement(stated, as_stated(now), faults, partial(place_of_day, inputs), amendments)
 
     def now(self, chain: Chain, stated: Stated, previous: Previous | None = None) -> tuple[Inputs, Statement]:

@@ -186,8 +186,9 @@ def _amendments(
         path = folder / f"{month}.amended-{last.number + 1}.json"
         try:
             _, statement = judge.now(chain, last.written.stated, last.written.stated.previous)
-        except NotJudgedError as error:
-            raise RequestProblemError([Problem("CLI126", str(last.path), None, None, str(error), "put back what is gone")]) from None
+        except (NotJudgedError, ProblemsError) as error:
+            why = error.problems[0].text if isinstance(error, ProblemsError) else str(error)
+            raise RequestProblemError([Problem("CLI126", str(last.path), None, None, why, "put back what is gone")]) from None
         amendment = Amendment(
             number=last.number + 1,
             reason=reason.text,
