@@ -15,6 +15,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from intervals.judge.statement_changes import record_changes, row_changes
 from intervals.judge.statements import Previous
 from intervals.reports.statement_documents import Written, read_written
 from intervals.site.model import STATEMENTS_FOLDER, Site
@@ -131,7 +132,12 @@ class Chains:
         found = list[str]()
         for place, document in enumerate(documents):
             before = documents[place - 1] if place else None
-            faults = (*self._own_faults(document), *self._number_faults(document, before), *self._link_faults(chain, document))
+            faults = (
+                *self._own_faults(document),
+                *self._number_faults(document, before),
+                *self._content_faults(document, before),
+                *self._link_faults(chain, document),
+            )
             found += [f"amendment {document.number}: {fault}" if document.number else fault for fault in faults]
         return found
 
@@ -174,6 +180,19 @@ class Chains:
             yield f"{before.file} and {document.file} are both there"
         elif before is not None and document.number - before.number > 1:
             yield f"amendment {before.number + 1} of {document.month} is gone"
+
+    @staticmethod
+    def _content_faults(document: Document, before: Document | None) -> Iterator[str]:
+        """Yield where an amendment says that other records or rows changed than its statement and the one before differ in."""
+        amendment = document.written.amendment
+        if amendment is None or before is None:
+            return
+        was, now = before.written.stated, amendment.statement
+        if tuple(record_changes(was.records, now.records)) != amendment.changes.records:
+            yield "the records that it says changed are not those in which its statement differs"
+        rows = [(change.change, change.engine, change.first_day, change.last_day) for change in amendment.changes.rows]
+        if rows != [(each.change, each.engine, each.first_day, each.last_day) for each in row_changes(was.rows, now.rows, lambda *_: "")]:
+            yield "the rows of the log that it says changed are not those in which its statement differs"
 
     def _link_faults(self, chain: Chain, document: Document) -> Iterator[str]:
         """Yield where a document does not follow, or amend, the file that it says."""

@@ -12,9 +12,9 @@ from intervals import __version__
 from intervals.cli.statement_chains import Chain, Chains
 from intervals.judge.digests import place_of_day
 from intervals.judge.inputs import Inputs, Progress
-from intervals.judge.stated import Stated
+from intervals.judge.stated import Stated, StatedAmendment
 from intervals.judge.statement_check import StatementCheck, check_statement, not_judged
-from intervals.judge.statement_scopes import Scope, scopes_of
+from intervals.judge.statement_scopes import Scope, own_ruleset, scopes_of
 from intervals.judge.statements import Previous, Statement, read_for, state_month
 from intervals.problems import ProblemsError
 from intervals.reports.statement_documents import as_stated
@@ -39,8 +39,10 @@ class StatementJudge:
 
     def __init__(self, site: Site, last_month: str, *, now_us: int, asked: str | None, progress: Progress | None) -> None:
         self._site, self._last_month, self._now_us, self._asked, self._progress = site, last_month, now_us, asked, progress
-        self.inputs = self._read(asked)
-        self.scopes = scopes_of(self.inputs, asked)
+        own = None if asked is None else own_ruleset(site, asked)
+        other = asked if own is None else None
+        self.inputs = self._read(other)
+        self.scopes = tuple(scope for scope in scopes_of(self.inputs, other) if own in (None, scope.ruleset))
         self._others: dict[str, tuple[Inputs, Scope]] = {}
 
     def chains(self, chains: Chains) -> list[Chain]:
@@ -48,10 +50,13 @@ class StatementJudge:
         return list(chains.all) if self._asked is None else [chain for chain in chains.all if chain.rulesets == (self.scopes[0].ruleset,)]
 
     def checks(self, chains: Chains, chain: Chain, last_month: str) -> Iterator[StatementCheck]:
-        """Yield what became of each month of a chain."""
+        """Yield what became of each month of a chain; one that differs only by what an earlier month was amended for says so."""
+        amended: list[StatedAmendment] = []
         for month in chain.months():
             if month <= last_month:
-                yield self.check(chains, chain, month)
+                check = self.check(chains, chain, month)
+                yield check.following(amended)
+                amended += check.amendments
 
     def check(self, chains: Chains, chain: Chain, month: str) -> StatementCheck:
         """Return what became of a month: of its statement, or of what it was amended to last."""

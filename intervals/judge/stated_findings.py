@@ -14,8 +14,6 @@ from intervals.judge.month_wording import STANDING_WORDS
 from intervals.judge.stated import Entry, Stated, StatedFindings
 from intervals.judge.statement_keys import differing_keys
 
-_FIGURES = {"on_time": "on time", "late": "late", "missed": "missed", "open": "open", "pending": "pending"}
-
 
 def finding_changes(stated: Stated, now: Stated) -> Iterator[str]:
     """Yield each finding that differs, and whether what was skipped or met differs.
@@ -28,7 +26,7 @@ def finding_changes(stated: Stated, now: Stated) -> Iterator[str]:
         if getattr(stated, key) != getattr(now, key):
             yield f"{key}: stated {getattr(stated, key)}, now {getattr(now, key)}"
     was, found = stated.findings, now.findings
-    if stated.version != now.version:
+    if (stated.version, was.document) != (now.version, found.document):
         found = _as_far_as_stated(was, found)
     yield from _of_tasks(was.findings, found.findings)
     yield from _skipped_changes(was.skipped, found.skipped)
@@ -114,5 +112,6 @@ def _told(finding: Entry | None) -> str:
 
 
 def _figure(met: Entry | None) -> str:
-    """Return a month's counts in a few words."""
-    return "none" if met is None else ", ".join(f"{met[key]} {words}" for key, words in _FIGURES.items() if key in met)
+    """Return a month's counts in a few words; versions count by other words."""
+    counts = {} if met is None else {key.replace("_", " "): value for key, value in met.items() if type(value) is int}
+    return ", ".join(f"{value} {word}" for word, value in counts.items()) or "none"

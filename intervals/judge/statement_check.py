@@ -37,6 +37,14 @@ class StatementCheck(Frozen):
         """Whether everything is as it was stated, or amended last."""
         return not self.chain and self.changes.are_none
 
+    def following(self, earlier: Sequence[StatedAmendment]) -> StatementCheck:
+        """Return the check, with a note where everything that differs was taken in by an amendment of an earlier month."""
+        first = next((each for each in earlier if self.changes.are_within(each.changes)), None)
+        if first is None or not (self.changes.records or self.changes.rows or self.changes.rules):
+            return self
+        note = f"it follows from amendment {first.number} of {first.month}: amend this month too"
+        return self.model_copy(update={"notes": (note, *self.notes)})
+
 
 def check_statement(
     stated: Stated, now: Stated, chain: Sequence[str], place_of: PlaceOfDay, amendments: Sequence[StatedAmendment] = ()

@@ -42,27 +42,38 @@ def names_of(site: Site, machine: Engine) -> tuple[str, ...]:
 
 
 def scopes_of(inputs: Inputs, asked: str | None = None) -> tuple[Scope, ...]:
-    """Return what is stated of a site: one scope for each of its rule sets, or the one asked for.
+    """Return what is stated of a site: one scope for each of its rule sets, or the one asked for instead of them.
 
     Args:
         inputs: from `read_inputs`, with the same rule set asked for.
-        asked: name or path of a rule set. If it is one of the site's own, the engines that go by it are judged; otherwise all are.
+        asked: name or path of a rule set that is none of the site's own: it judges every engine.
 
     Raises:
         RequestProblemError: two different rule sets have one id (code CLI124).
     """
     site = inputs.site
-    if asked is None:
-        rulesets = {name: book.ruleset for name, book in inputs.books.items()}
-        _check_ids(rulesets)
-        return tuple(_own_scopes(site, rulesets))
-    ruleset = inputs.books[asked].ruleset
-    own = _own_rulesets(site)
-    _check_ids({asked: ruleset, **{name: entry for name, entry in own.items() if entry.ruleset == ruleset.ruleset}})
-    scope = next((each for each in _own_scopes(site, own) if each.ruleset == ruleset.ruleset), None)
-    if scope is not None:
-        return (Scope(scope.ruleset, asked, scope.named, scope.engines),)
-    return (Scope(ruleset.ruleset, asked, _named_from(site, asked), tuple(machine.id for machine in site.machines)),)
+    if asked is not None:
+        engines = tuple(machine.id for machine in site.machines)
+        return (Scope(inputs.books[asked].ruleset.ruleset, asked, _named_from(site, asked), engines),)
+    rulesets = {name: book.ruleset for name, book in inputs.books.items()}
+    _check_ids(rulesets)
+    return tuple(_own_scopes(site, rulesets))
+
+
+def own_ruleset(site: Site, asked: str) -> str | None:
+    """Return the id of a rule set if it is one of the site's own, or None.
+
+    Args:
+        site: the site.
+        asked: its name or path.
+
+    Raises:
+        ProblemsError: it cannot be used; or it is another one than the site's own of the same id (code CLI124).
+    """
+    ruleset = load_ruleset(find_ruleset(asked, Path.cwd()))
+    own = {name: entry for name, entry in _own_rulesets(site).items() if entry.ruleset == ruleset.ruleset}
+    _check_ids({**own, asked: ruleset})
+    return ruleset.ruleset if own else None
 
 
 def first_ruleset(inputs: Inputs) -> str | None:

@@ -138,6 +138,17 @@ def test_a_record_that_was_corrected_into_the_next_month_is_one_change(run: Run,
     assert (code, text.count("amendment 2: by A. Person")) == (0, 2)
 
 
+def test_a_later_month_whose_amendment_is_gone_follows_from_the_earlier_one(run: Run, stated: Path) -> None:
+    """March's amendment was removed: it does not match, and February's names the same card. Amended once more, it holds."""
+    typed_late(stated)
+    amended(run, stated)
+    (stated / "statements/2024-03.amended-1.json").unlink()
+    code, text = verified(run, stated)
+    assert (code, "besides: it follows from amendment 1 of 2024-02: amend this month too" in text) == (1, True)
+    amended(run, stated, "2024-03")
+    assert verified(run, stated)[0] == 0
+
+
 def test_what_holds_is_not_amended(run: Run, stated: Path) -> None:
     """Nothing changed, or everything was amended already: so said, exit 0, and no file is written."""
     before = files(stated)
@@ -188,6 +199,32 @@ def test_an_amended_month_that_was_tampered_with_is_told(run: Run, stated: Path,
     assert (result.exit_code, "CLI126" in result.stderr, files(stated)) == (2, True, before)
 
 
+def test_an_amendment_that_says_other_changes_than_its_statement_holds_is_told(run: Run, stated: Path) -> None:
+    """Its list of records emptied, and the digest made to fit."""
+    typed_late(stated)
+    amended(run, stated, "2024-03")
+    path = stated / "statements/2024-03.amended-1.json"
+    body = json.loads(path.read_text("utf-8"))
+    del body["sha256"]
+    body["changes"]["records"] = []
+    canonical = json.dumps(body, sort_keys=True, separators=(",", ":"))
+    sealed = {**body, "sha256": hashlib.sha256(canonical.encode("ascii")).hexdigest()}
+    path.write_text(json.dumps(sealed), encoding="utf-8")
+    code, text = verified(run, stated)
+    assert (code, "the records that it says changed are not those in which its statement differs" in text) == (1, True)
+    assert "tampered with" not in text
+
+
+def test_an_earlier_month_that_the_change_touches_too_is_named(run: Run, stated: Path) -> None:
+    """Only March is amended, as asked; February is told with its command."""
+    typed_late(stated)
+    said = amended(run, stated, "2024-03")
+    assert "2024-02 does not match either, and is not amended by this; see --verify, or: " in said
+    assert [name for name in files(stated) if "amended" in name] == ["2024-03.amended-1.json"]
+    assert "2024-02.amended-1.json" in amended(run, stated, "2024-02")
+    assert verified(run, stated)[0] == 0
+
+
 def test_an_amendment_that_was_removed_or_renamed_is_told(run: Run, stated: Path) -> None:
     """February's: March's amendment followed it. Under another number it says what it is."""
     typed_late(stated)
@@ -202,6 +239,7 @@ def test_an_amendment_that_was_removed_or_renamed_is_told(run: Run, stated: Path
     code, text = verified(run, stated)
     assert (code, "2024-02  no longer matches" in text) == (1, True)
     assert "amendment 1: amendment 1 of 2024-02, which it followed, is gone" in text
+    assert "it follows from" not in text
     (folder / "2024-03.json").unlink()
     assert "amendment 1: the statement of 2024-03 is gone" in verified(run, stated)[1]
 
