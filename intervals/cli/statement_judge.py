@@ -72,7 +72,10 @@ class StatementJudge:
         except ProblemsError as error:
             # files that leave nothing to judge at all were refused when they were read; this month alone cannot be judged
             return not_judged(stated, f"it cannot be judged any more: {error.problems[0].text}", faults, amendments)
-        return check_statement(stated, as_stated(now), faults, partial(place_of_day, inputs), amendments)
+        check = check_statement(stated, as_stated(now), faults, partial(place_of_day, inputs), amendments)
+        if documents[0].written.is_sealed:
+            return check
+        return check.model_copy(update={"notes": (*check.notes, "stated by a former version: it carries no digest of its own content")})
 
     def now(self, chain: Chain, stated: Stated, previous: Previous | None = None) -> tuple[Inputs, Statement]:
         """Return the inputs that a statement is judged from, and the statement that its month comes to now.

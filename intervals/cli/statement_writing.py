@@ -149,6 +149,8 @@ def amend(judge: StatementJudge, chains: Chains, looked_at: Sequence[Chain], mon
         done.append(Amended(chain, _amendments(judge, chains, chain, touched, reason), checks))
     folders: dict[Path, dict[str, str]] = {}
     for path, text in (entry for each in done for entry in each.texts.values()):
+        if path.exists():
+            raise RequestProblemError([Problem("CLI126", str(path), None, None, "a file of that name is there already", "move it away")])
         folders.setdefault(path.parent, {})[path.name] = text
     for folder, files in folders.items():
         write_together(folder, files)

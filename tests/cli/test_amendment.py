@@ -9,12 +9,15 @@ from __future__ import annotations
 
 import hashlib
 import json
+import shutil
 from pathlib import Path
 
 import pytest
 from freezegun import freeze_time
+from typer.testing import CliRunner
 
 from intervals import writing
+from intervals.cli.main import app
 from tests.cli.conftest import Run
 from tests.site_maker import RECORD_COLUMNS, done, steady, task, write_site
 
@@ -23,15 +26,22 @@ WHY = ("--reason", "paper card typed late", "--by", "A. Person")
 BLANKS = "," * (len(RECORD_COLUMNS) - 5)
 
 
-@pytest.fixture
-def stated(run: Run, tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def stated_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a site of which January, February and March 2024 were stated in April."""
+    folder = tmp_path_factory.mktemp("stated")
     engine = {"in_service": "2024-01-01", "meter_at_start_h": 0}
-    write_site(tmp_path, [OIL], steady("2024-01-01", "2024-04-05", 10), engine=engine, services=[done("oil", "2024-01-25T00:00")])
+    write_site(folder, [OIL], steady("2024-01-01", "2024-04-05", 10), engine=engine, services=[done("oil", "2024-01-25T00:00")])
     with freeze_time("2024-04-06T12:00:00+00:00"):
         for month in ("2024-01", "2024-02", "2024-03"):
-            assert run("statement", tmp_path, "--month", month).exit_code == 0
-    return tmp_path
+            assert CliRunner().invoke(app, ["statement", str(folder), "--month", month]).exit_code == 0
+    return folder
+
+
+@pytest.fixture
+def stated(stated_once: Path, tmp_path: Path) -> Path:
+    """Return a copy of that site, to be changed."""
+    return Path(shutil.copytree(stated_once, tmp_path / "quay"))
 
 
 def typed_late(folder: Path, at: str = "2024-02-24T00:00", ends: str = "\r\n") -> None:
