@@ -21,7 +21,8 @@ from intervals.problems import Problem, ProblemsError, RequestProblemError
 from intervals.reports.statement_documents import Amendment, amendment_text, statement_text
 from intervals.writing import write_together, write_whole
 
-_NOT_IN_SERVICE = "CLI013"
+_NOTHING_TO_STATE = frozenset({"CLI013", "RUL090"})
+"""Codes of a rule set none of whose engines was in service yet, or none of whose tasks fits them."""
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,7 @@ def state(judge: StatementJudge, chains: Chains, month: str) -> list[str]:
                 line = f"{path}: stated, SHA-256 {digest_of_text(texts[path])}"
             told.append(line)
         except ProblemsError as error:
-            if len(judge.scopes) > 1 and all(problem.code == _NOT_IN_SERVICE for problem in error.problems):
+            if len(judge.scopes) > 1 and all(problem.code in _NOTHING_TO_STATE for problem in error.problems):
                 told.append(f"not stated by {scope.ruleset}: {error.problems[0].text}")
             else:
                 problems += error.problems
@@ -102,7 +103,11 @@ def _new_statement(judge: StatementJudge, chains: Chains, scope: Scope, month: s
     path = folder / f"{month}.json"
     if path.exists():
         raise RequestProblemError([_no_longer(path)])
-    return path, statement_text(state_month(judge.inputs, month, scope, previous, version=__version__))
+    statement = state_month(judge.inputs, month, scope, previous, version=__version__)
+    if not (statement.findings.findings or statement.findings.skipped):
+        text, fix = f"no task of {ruleset} fits {', '.join(scope.engines)}", "look at applies_to of its tasks and at what the engines state"
+        raise RequestProblemError([Problem("RUL090", judge.inputs.site.file, None, "$.ruleset", text, fix)])
+    return path, statement_text(statement)
 
 
 @dataclass(frozen=True)

@@ -28,9 +28,9 @@ def finding_changes(stated: Stated, now: Stated) -> Iterator[str]:
     was, found = stated.findings, now.findings
     if (stated.version, was.document) != (now.version, found.document):
         found = _as_far_as_stated(was, found)
-    yield from _of_tasks(was.findings, found.findings)
-    yield from _skipped_changes(was.skipped, found.skipped)
-    if was.totals != found.totals:
+    entries = [*_of_tasks(was.findings, found.findings), *_skipped_changes(was.skipped, found.skipped)]
+    yield from entries
+    if was.totals != found.totals and not entries:
         yield f"totals: {differing_keys(was.totals, found.totals)}"
     if _figure(was.compliance) != _figure(found.compliance):
         yield f"compliance: stated {_figure(was.compliance)}, now {_figure(found.compliance)}"

@@ -244,6 +244,34 @@ def test_a_version_that_knew_fewer_keys_is_compared_by_those_it_knew(run: Run, t
     assert "the program that made it is another version than the one that reads it (version 0.1.0 made it" in text
 
 
+def test_a_component_of_another_rule_set_rests_on_the_rows_of_its_engine(run: Run, tmp_path: Path) -> None:
+    """The turbocharger on G1 goes by the other set: G1's row of 10 February counts in both chains, G1's records in its own alone."""
+    fitted = {"id": "TC-7", "kind": "turbocharger", "fitted": [{"engine": "G1", "from": "2024-01-01"}], "ruleset": "./federal.yaml"}
+    site(tmp_path, components=[fitted])
+    assert "not stated by federal: no task of federal fits TC-7" in state(run, tmp_path, "2024-01")
+    turbo = {**OTHER, "tasks": [{**FILTER, "applies_to": {"kind": "turbocharger"}}]}
+    (tmp_path / "federal.yaml").write_text(yaml.safe_dump(turbo, sort_keys=False), encoding="utf-8")
+    state(run, tmp_path, "2024-02")
+    other = document(tmp_path, "federal/2024-02.json")
+    assert (other["engines"], list(other["rows"]), other["records"]) == (["TC-7"], ["G1"], [])
+    # 60 days of 10 h up to 1 March
+    assert other["findings"]["findings"][0]["legs"][0]["used"] == 600.0
+    assert verified(run, tmp_path)[0] == 0
+    replaced(tmp_path / "readings/log.csv", "2024-02-10T00:00,G1,400.0", "2024-02-10T00:00,G1,398.0")
+    code, text = verified(run, tmp_path)
+    assert (code, text.count("rows changed: G1 2024-02-09 (readings/log.csv:42 to 42)")) == (1, 2)
+
+
+def test_an_engine_that_left_the_site_is_told(run: Run, tmp_path: Path) -> None:
+    """The other set judged G2 alone, and nothing is left of it."""
+    site(tmp_path, TWO)
+    state(run, tmp_path, "2024-02")
+    site(tmp_path)
+    code, text = verified(run, tmp_path)
+    assert (code, "none of the engines that it judged is at the site any more: G2" in text) == (1, True)
+    assert "no longer matching: February 2024 by federal\n" in text
+
+
 def test_a_statement_that_was_edited_is_told_by_itself(run: Run, tmp_path: Path) -> None:
     """The last one, which no other follows: even a place or a total that nothing else shows."""
     site(tmp_path)
