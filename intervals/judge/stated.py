@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict
 
 from intervals.findings import RuleSetUsed
 from intervals.judge.month_models import InputFile
@@ -50,9 +50,8 @@ def _with_leg(entry: Entry) -> Entry:
 
 
 class StatedFindings(_Stated):
-    """The findings of a statement: `schema` is that of their own document."""
+    """The findings of a statement."""
 
-    document: str = Field("", alias="schema")
     rulesets: tuple[RuleSetUsed, ...]
     findings: tuple[Annotated[Entry, AfterValidator(_with("engine", "task", "standing")), AfterValidator(_with_leg)], ...]
     skipped: tuple[Annotated[Entry, AfterValidator(_with("engine", "task", "kind", "at", "text"))], ...]
