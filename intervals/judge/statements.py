@@ -17,7 +17,7 @@ from intervals.judge.digests import analysis_digest, day_digests, input_files, r
 from intervals.judge.inputs import Inputs, Progress, moment_of, read_inputs
 from intervals.judge.month_models import InputFile
 from intervals.judge.months import last_day_of
-from intervals.judge.statement_scopes import Scope, engines_read
+from intervals.judge.statement_scopes import Scope, engines_read, names_of
 from intervals.readings import ServiceRecord
 from intervals.site.model import Site
 
@@ -119,9 +119,15 @@ def _findings_of(inputs: Inputs, month: str, scope: Scope) -> tuple[Findings, In
     """Return the month's findings, and the inputs with no more rule sets than judged."""
     if scope.name is None:
         return judge_inputs(inputs, month=month), inputs
-    is_whole = set(scope.engines) == {machine.id for machine in inputs.site.machines}
-    findings = judge_inputs(inputs, ruleset=scope.name, engines=() if is_whole else scope.engines, month=month)
-    book = inputs.books[scope.name]
+    site, book = inputs.site, inputs.books[scope.name]
+    engines = () if set(scope.engines) == {machine.id for machine in site.machines} else scope.engines
+    own = [names_of(site, machine) for machine in site.machines if machine.id in scope.engines]
+    if all(scope.name in names for names in own) and any(len(names) > 1 for names in own):
+        # judged beside the other rule sets of the engine: a job that was done for one of them may count for this one
+        tasks = [f"{book.ruleset.ruleset}.{task}" for task in book.ruleset.judged_ids]
+        findings = judge_inputs(inputs, engines=engines, tasks=tasks, month=month)
+    else:
+        findings = judge_inputs(inputs, ruleset=scope.name, engines=engines, month=month)
     return findings.model_copy(update={"rulesets": (ruleset_used(book.ruleset),)}), replace(inputs, books={scope.name: book})
 
 
