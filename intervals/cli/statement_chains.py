@@ -3,8 +3,8 @@
 In: a site. Out: `Chains`: the documents of each rule set in order, what is wrong with their files and links, and where the next one goes.
 Refuses (code CLI123) a file with the name of a statement that is none.
 
-A chain is known by what its documents say, and not by the folder that they lie in. The statements of the rule set of the site's first
-engine lie in the folder itself, where former versions put all; those of each other rule set in a folder of its own.
+A chain is known by what its documents say. The statements of the rule set of the site's first engine lie in the folder itself, where former
+versions put all; those of each other rule set in a folder of its own. What lies in any other folder was put away, and is passed over.
 """
 
 from __future__ import annotations
@@ -84,13 +84,14 @@ class Chains:
         self._site = site
         names = sorted([*self.folder.glob("*.json"), *self.folder.glob("*/*.json")]) if self.folder.is_dir() else []
         documents = [self._document(path, match) for path in names if (match := _NAME.fullmatch(path.name)) is not None]
-        self._by_file = {document.file: document for document in documents}
-        self.all = tuple(self._in_chains(documents))
+        self._by_file = {document.file: document for document in documents if self._is_in_place(document)}
+        self.all = tuple(self._in_chains(list(self._by_file.values())))
 
     def strays(self) -> list[str]:
-        """Return the JSON files beside the statements whose names no statement has."""
+        """Return the JSON files among the statements that are none: by their names, or by the folder that they lie in."""
         found = [path for path in (*self.folder.glob("*"), *self.folder.glob("*/*")) if path.suffix.lower() == ".json"]
-        return sorted(path.relative_to(self.folder).as_posix() for path in found if _NAME.fullmatch(path.name) is None)
+        names = sorted(path.relative_to(self.folder).as_posix() for path in found)
+        return [name for name in names if name not in self._by_file]
 
     def of(self, ruleset: str) -> Chain:
         """Return the chain of a rule set, which may be empty."""
@@ -147,6 +148,11 @@ class Chains:
         written = read_written(data.decode("utf-8", "replace"), str(path))
         file = path.relative_to(self.folder).as_posix()
         return Document(path, file, name[1], int(name[2] or 0), hashlib.sha256(data).hexdigest(), written)
+
+    def _is_in_place(self, document: Document) -> bool:
+        """Tell whether a document lies in the folder itself, or in that of its rule set."""
+        folder, ids = document.path.parent, document.written.stated.ruleset_ids
+        return folder == self.folder or (len(ids) == 1 and folder.name == folder_name(ids[0]))
 
     @staticmethod
     def _in_chains(documents: Sequence[Document]) -> Iterator[Chain]:

@@ -124,6 +124,7 @@ def read_written(text: str, shown: str) -> Written:
     if not isinstance(body, dict) or schema not in (STATEMENT_SCHEMA, AMENDMENT_SCHEMA):
         raise _refused(shown, f"not a statement: its schema is neither {STATEMENT_SCHEMA} nor {AMENDMENT_SCHEMA}")
     seal = body.pop(SEAL, None)
+    is_whole = seal is None or seal == digest_of(body)
     try:
         amendment = StatedAmendment.model_validate(body) if schema == AMENDMENT_SCHEMA else None
         stated = _stated(body) if amendment is None else amendment.statement
@@ -131,7 +132,7 @@ def read_written(text: str, shown: str) -> Written:
         first = error.errors()[0]
         place = ".".join(str(part) for part in first["loc"])
         raise _refused(shown, f"not a statement as this version reads them: {place}: {first['msg']}") from None
-    return Written(stated, amendment, is_sealed=seal is not None, is_whole=seal is None or seal == digest_of(body))
+    return Written(stated, amendment, is_sealed=seal is not None, is_whole=is_whole)
 
 
 def digest_of(body: Mapping[str, Any]) -> str:

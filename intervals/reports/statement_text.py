@@ -53,7 +53,9 @@ def check_lines(chains: Sequence[CheckedChain], strays: Sequence[str], amend_wit
             lines.append(line_of(printable(chain.title), "bold"))
         for check in chain.checks:
             lines += _check_lines(check)
-    lines += [line_of(printable(f"{name}  is no statement of this site: no statement has such a name")) for name in strays]
+    lines += [
+        line_of(printable(f"{name}  is no statement of this site, by its name or its folder: it was not looked at")) for name in strays
+    ]
     every = [check for chain in chains for check in chain.checks]
     broken = [
         month_name(check.month) + (f" by {', '.join(chain.rulesets)}" if len(chains) > 1 else "")

@@ -302,13 +302,20 @@ def test_a_statement_in_the_place_of_another_is_told(run: Run, tmp_path: Path) -
 
 
 def test_names_that_no_statement_has_are_told(run: Run, tmp_path: Path) -> None:
-    """A month that does not exist, an ending in capitals: they are none of this site's statements, and the others hold."""
+    """A month that does not exist, an ending in capitals, one that was moved into another folder: the others hold."""
     site(tmp_path)
     state(run, tmp_path, "2024-01")
     for name in ("2024-13.json", "2024-02.JSON", "2024-02.amended-0.json"):
         (tmp_path / "statements" / name).write_text("{}", encoding="utf-8")
     code, text = verified(run, tmp_path)
-    assert (code, text.count("is no statement of this site")) == (0, 3)
+    assert (code, text.count("is no statement of this site, by its name or its folder: it was not looked at")) == (0, 3)
+    for name in ("2024-13.json", "2024-02.JSON", "2024-02.amended-0.json"):
+        (tmp_path / "statements" / name).unlink()
+    (tmp_path / "statements/old").mkdir()
+    (tmp_path / "statements/2024-01.json").rename(tmp_path / "statements/old/2024-01.json")
+    state(run, tmp_path, "2024-01")
+    code, text = verified(run, tmp_path)
+    assert (code, "old/2024-01.json  is no statement of this site" in text) == (0, True)
 
 
 @pytest.mark.parametrize(
