@@ -99,7 +99,9 @@ def amended(asked: Asked, reason: str, by: str, progress: Progress | None) -> An
 
 
 def _nothing_stated(asked: Asked, when: str, option: str) -> RequestProblemError:
-    """Return the error for a rule set by which nothing was stated."""
+    """Return the error where nothing was stated, or nothing by the rule set asked for."""
+    if asked.ruleset is None:
+        return RequestProblemError([Problem("CLI122", option, None, None, f"there is no statement {when}", "state the month first")])
     text = f"there is no statement by {asked.ruleset} {when}"
     fix = f"state a month by it first: leave {option} out; or leave --ruleset out to look at every rule set"
     return RequestProblemError([Problem("CLI122", "--ruleset", None, None, text, fix)])

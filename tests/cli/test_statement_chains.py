@@ -159,6 +159,9 @@ def test_another_rule_set_that_is_asked_for_has_a_chain_of_its_own(run: Run, tmp
     assert verified(run, tmp_path)[0] == 0
     code, text = verified(run, tmp_path, "--ruleset", str(tmp_path / "federal.yaml"))
     assert (code, "1 statement: everything is as it was stated" in text, "2024-01" in text) == (0, True, False)
+    for words in (("--verify",), ("--amend", "--reason", "late", "--by", "A. Person")):
+        nothing = run("statement", tmp_path, "--month", "2024-01", "--ruleset", tmp_path / "federal.yaml", *words)
+        assert (nothing.exit_code, "CLI122 --ruleset" in nothing.stderr) == (2, True)
     (tmp_path / "federal.yaml").unlink()
     code, text = verified(run, tmp_path)
     assert (code, "rule set federal is gone or cannot be used, it was found as ./federal.yaml" in text) == (1, True)
