@@ -17,7 +17,7 @@ from intervals.cli.statement_judge import NotJudgedError, StatementJudge
 from intervals.judge.statement_check import StatementCheck
 from intervals.judge.statement_scopes import Scope, first_ruleset
 from intervals.judge.statements import Previous, state_month
-from intervals.problems import Problem, ProblemsError, RequestProblemError
+from intervals.problems import Problem, ProblemsError, RequestProblemError, error_of
 from intervals.reports.statement_documents import Amendment, amendment_text, statement_text
 from intervals.writing import write_together, write_whole
 
@@ -51,7 +51,7 @@ def state(judge: StatementJudge, chains: Chains, month: str) -> list[str]:
     Raises:
         ProblemsError: it was stated already and no longer is as it was (code CLI121); what the judge refuses.
     """
-    told, texts, problems = list[str](), dict[Path, str](), list[Problem]()
+    told, texts, problems, left_out = list[str](), dict[Path, str](), list[Problem](), list[Problem]()
     for scope in judge.scopes:
         try:
             line = _stated_already(judge, chains, scope, month)
@@ -60,12 +60,13 @@ def state(judge: StatementJudge, chains: Chains, month: str) -> list[str]:
                 line = f"{path}: stated, SHA-256 {digest_of_text(texts[path])}"
             told.append(line)
         except ProblemsError as error:
-            if len(judge.scopes) > 1 and all(problem.code in _NOTHING_TO_STATE for problem in error.problems):
+            if all(problem.code in _NOTHING_TO_STATE for problem in error.problems):
                 told.append(f"not stated by {scope.ruleset}: {error.problems[0].text}")
+                left_out += error.problems
             else:
                 problems += error.problems
-    if problems:
-        raise RequestProblemError(problems)
+    if problems or len(left_out) == len(judge.scopes):
+        raise error_of([*problems, *left_out])
     for path, text in texts.items():
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, text)

@@ -355,3 +355,5 @@ def test_an_engine_that_came_later_does_not_keep_the_others_from_being_stated(ru
     said = state(run, tmp_path, "2024-01")
     assert "not stated by federal: no engine was in service yet at 2024-02-01" in said
     assert files(tmp_path) == ["2024-01.json"]
+    neither = run("statement", tmp_path, "--month", "2023-11")
+    assert (neither.exit_code, neither.stderr.count("no engine was in service yet"), files(tmp_path)) == (2, 1, ["2024-01.json"])
