@@ -43,7 +43,7 @@ def statement(
     by: Annotated[str | None, typer.Option("--by", metavar="NAME", help="Who amends it; only with --amend.", show_default=False)] = None,
     ruleset: RulesetOption = None,
 ) -> None:
-    """State a month, see whether what was stated still holds, or amend it.
+    """State a month, verify what was stated, or amend it.
 
     Writes statements/YYYY-MM.json into the site's folder: the month's findings, SHA-256 digests of every file and rule set as they
     are, of each service record and of each engine's rows by day, and of what was stated before. Each rule set has statements of its
