@@ -13,6 +13,8 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 COMMANDS = re.compile(r"^(?:.* && )?python3 -m venv .*$", re.MULTILINE)
+# answers what it is asked by its exit code: whether it can make environments, and whether its headers are there
+PYTHON = 'case "$2" in *ensurepip*) exit "${VENV:-0}";; *Python.h*) exit "${HEADERS:-0}";; esac'
 pytestmark = pytest.mark.skipif(shutil.which("sh") is None, reason="needs a POSIX shell")
 
 
@@ -29,7 +31,7 @@ def machine(tmp_path: Path) -> Path:
     folder.mkdir()
     for name in ("cat", "mktemp", "rm", "sh", "tail"):
         (folder / name).symlink_to(str(shutil.which(name)))
-    write_program(folder, "python3", f'exec "{sys.executable}" "$@"')
+    write_program(folder, "python3", PYTHON)
     write_program(folder, "cc", "cat >/dev/null")
     write_program(folder, "id", "echo 1000")
     return folder
@@ -57,18 +59,16 @@ def test_what_is_missing_is_one_line_with_the_command_that_installs_it(machine: 
     assert done.stderr == "missing: a C compiler; this installs it: sudo apt-get install gcc libc6-dev\n"
 
 
-def test_all_that_is_missing_is_told_together(machine: Path, tmp_path: Path) -> None:
-    """A compiler that finds no headers of C, a Python without what makes environments, no browser; Python's parts by its own name."""
+def test_all_that_is_missing_is_told_together(machine: Path) -> None:
+    """A compiler without the headers of C, a Python without its own and without environments, no browser; Python's parts by its name."""
     write_program(machine, "cc", "exit 1")
     write_program(machine, "apt-get", "exit 9")
-    (tmp_path / "ensurepip.py").write_text("raise ImportError", encoding="utf-8")
-    name = f"python3.{sys.version_info.minor}"
-    (machine / "python3").rename(machine / name)
-    done = prepare(machine, "--browser", name, PYTHONPATH=str(tmp_path))
+    (machine / "python3").rename(machine / "python3.12")
+    done = prepare(machine, "--browser", "python3.12", VENV="1", HEADERS="1")
     assert done.returncode == 1
     assert done.stderr == (
-        "missing: Python's venv, a C compiler, a browser, the browser's driver, a reader of PDF; "
-        f"this installs it: sudo apt-get install {name}-venv gcc libc6-dev chromium chromium-driver poppler-utils\n"
+        "missing: Python's venv, Python's C headers, a C compiler, a browser, the browser's driver, a reader of PDF; this installs it: "
+        "sudo apt-get install python3.12-venv python3.12-dev gcc libc6-dev chromium chromium-driver poppler-utils\n"
     )
 
 
