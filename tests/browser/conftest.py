@@ -65,6 +65,8 @@ def browser(_programs: tuple[str, str]) -> Iterator[webdriver.Chrome]:
     options.binary_location = binary
     options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
     driver = webdriver.Chrome(options=options, service=Service(driven_by))
+    # a busy machine may take longer than the half minute that is otherwise waited for a script
+    driver.set_script_timeout(300)
     yield driver
     driver.quit()
 
