@@ -108,8 +108,12 @@ class Task(WrittenModel):
     whichever: Literal["first", "last"] = Field("first", description="which leg decides: the one that comes first, or last")
     first: Legs | None = Field(None, description="legs of the first occurrence of a new or overhauled engine")
     lead: LeadLegs | None = Field(None, description="upcoming from so much before the line on; default 10 % of the allowed")
-    tolerance_pct: Percent = Field(0, validate_default=True, description="past its line but within this share of the interval is told apart")
-    tolerance: Tolerance | None = Field(None, description="past its line but within so much is told apart; the least that concerns a leg counts")
+    tolerance_pct: Percent = Field(
+        0, validate_default=True, description="past its line but within this share of the interval is told apart"
+    )
+    tolerance: Tolerance | None = Field(
+        None, description="past its line but within so much is told apart; the least that concerns a leg counts"
+    )
     window: DueWindow | None = Field(None, description="when around its due date it may be done; its last day is the line")
     done_when: DoneWhenField | None = Field(None, description="a run in the log that completes it, beside the service records")
     in_place_of_time: InPlaceOfTime | None = Field(None, description="an analysis that stands for doing it, while within limits")
