@@ -187,8 +187,7 @@ def _states(chain: TaskChain, window: WindowEnd) -> Iterator[tuple[int, int, tup
         every = task.every_in_force(day)
         terms = (every and every.in_force_from, *(effect.rule.id for effect in effects))
         if terms not in allowed:
-            legs = case.legs(task, start, end_us, edge, day, effects) or ()
-            allowed[terms] = {leg.leg: leg.allowed for leg in legs}
+            allowed[terms] = {leg.leg: leg.allowed for leg in case.legs(task, start, end_us, edge, day, effects) or ()}
         if any(used[name][place] > line - NEAR for name, line in allowed[terms].items() if name in used):
             legs = case.legs(task, start, end_us, edge, day, effects)
             if legs is not None:

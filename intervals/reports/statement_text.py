@@ -65,8 +65,8 @@ def _bring_up_to_date(findings: dict[str, Any]) -> None:
     compliance |= {"late": compliance.get("late", 0) + missed + still_open, "deferred": 0, "early": 0, "by_weight": {}}
     for entry in compliance.get("occurrences", ()):
         met = entry.get("met")
-        entry |= {"weight": "engine", "missed": met == "missed", "open": met == "open", "decided_on": None}
-        entry["met"] = "late" if met in ("missed", "open") else met
+        entry |= {"weight": "engine", "open": met == "open", "decided_on": None}
+        entry["met"] = "late" if met == "open" else met
 
 
 def check_lines(checks: Sequence[StatementCheck], *, width: int | None = None) -> list[Line]:

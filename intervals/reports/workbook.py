@@ -27,6 +27,11 @@ _DAY, _MOMENT = "yyyy-mm-dd", "yyyy-mm-dd hh:mm"
 Cell = str | float | int | bool | date | datetime | None
 
 
+_OCCURRENCE_HEADINGS = (
+    "month", "engine", "task", "weight", "met", "open", "line on", "decided on", "done on", "consumed", "deferred", "text",
+)  # fmt: skip
+
+
 @dataclass(frozen=True)
 class _Sheet:
     """One sheet: its name, its headings, its rows."""
@@ -87,21 +92,7 @@ def _sheets(findings: Findings, history: Sequence[MonthFigure]) -> Iterator[_She
     )
     yield _Sheet(
         "compliance",
-        (
-            "month",
-            "engine",
-            "task",
-            "weight",
-            "met",
-            "missed",
-            "open",
-            "line on",
-            "decided on",
-            "done on",
-            "consumed",
-            "deferred",
-            "text",
-        ),  # fmt: skip,
+        _OCCURRENCE_HEADINGS,
         [] if findings.compliance is None else list(_occurrence_rows(findings)),
     )
     if history:
@@ -109,7 +100,7 @@ def _sheets(findings: Findings, history: Sequence[MonthFigure]) -> Iterator[_She
             "months",
             (
                 "month", "records", "counted", "on time", "late", "missed", "open", "pending", "deferred", "early", "share on time",
-            ),  # fmt: skip,
+            ),
             [
                 (date.fromisoformat(f"{each.month}-01"), each.told, each.fell_due, each.on_time, each.late, each.missed, each.open,
                  each.pending, each.deferred, each.early, each.figure)
@@ -159,7 +150,6 @@ def _occurrence_rows(findings: Findings) -> Iterator[tuple[Cell, ...]]:
             each.task,
             each.weight,
             each.met.replace("_", " "),
-            each.missed,
             each.open,
             _day(each.line_on),
             _day(each.decided_on),
