@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 StandingWord = Literal["overdue", "upcoming", "in_interval", "unknown"]
 SkippedKind = Literal["missed", "left_out", "not_credited", "too_early", "run_fell_short"]
-MetWord = Literal["on_time", "late", "pending", "deferred", "early"]
+MetWord = Literal["on_time", "late", "missed", "pending", "deferred", "early"]
 WarningKind = Literal["records_mostly_unusable", "outcomes_all_blank", "records_from_missing"]
 FactValue = float | int | str | bool | None
 
@@ -233,8 +233,8 @@ class RuleSetUsed(Frozen):
 class Occurrence(Frozen):
     """One due point of a month, and how it was met (`consumed` of the deciding leg, when it was done, else at the month's end).
 
-    `on_time`, `late` and `early` were decided in the month, on `decided_on`; `pending` and `deferred` were not decided by its end. Of those
-    that are late, `missed` says that the next due point was reached before it was done, `open` that it was not done by the month's end.
+    `on_time`, `late`, `missed` and `early` were decided in the month, on `decided_on`; `pending` and `deferred` were not, by its end.
+    `missed` is late too: the next due point was reached before it was done. `open`: late, and not done by the month's end.
     """
 
     engine: str
@@ -242,7 +242,6 @@ class Occurrence(Frozen):
     task: str
     weight: str
     met: MetWord
-    missed: bool
     open: bool
     line_on: str | None
     decided_on: str | None

@@ -134,7 +134,6 @@ def _occurrence(judge: BudgetJudge, counted: _Counted, month: Month) -> Occurren
         task=budget.id,
         weight=budget.weight,
         met=met,
-        missed=False,
         open=False,
         line_on=on,
         decided_on=on,

@@ -34,6 +34,8 @@ MET_OF_RULE: dict[str, MetWord] = {
     "met-deferred": "deferred",
     "met-pending": "pending",
 }
+LATE: frozenset[MetWord] = frozenset({"late", "missed"})
+"""Both are late in the month's figure; a missed one was passed over."""
 SECOND_US = 1_000_000
 
 
@@ -142,7 +144,8 @@ def _occurrences(look: _Look, points: Sequence[DuePoint], month: Month) -> Itera
         belongs_us = look.end_us - 1 if decided_us is None else decided_us
         if not month.holds(belongs_us) or (since_us is not None and belongs_us < since_us):
             continue
-        yield _occurrence(look, point, ends, met, decided_us, missed_by=_missed_by(look, following, len(reached) - number - 1))
+        missed_us = _missed_us(look, following, len(reached) - number - 1) if met == "late" else None
+        yield _occurrence(look, point, ends, met if missed_us is None else "missed", decided_us, missed_us=missed_us)
 
 
 def _is_reached(look: _Look, point: DuePoint) -> bool:
@@ -202,7 +205,7 @@ def _decided_us(look: _Look, rule: str, ends: _Ends) -> int | None:
     return look.known_us if rule in ("met-early", "met-on-time", "met-late-deferred") else None
 
 
-def _missed_by(look: _Look, following: DuePoint | None, after: int) -> int | None:
+def _missed_us(look: _Look, following: DuePoint | None, after: int) -> int | None:
     """Return when a due point was passed over, as the rules say; None where it was not."""
     rules = look.chain.case.standings
     if not rules.judged_once(("missed", after), lambda: "missed" in rules.skipped_rules({"due_points_missed": float(after)})):
@@ -211,25 +214,23 @@ def _missed_by(look: _Look, following: DuePoint | None, after: int) -> int | Non
 
 
 def _occurrence(  # noqa: PLR0913 - what is printed of it
-    look: _Look, point: DuePoint, ends: _Ends, met: MetWord, decided_us: int | None, *, missed_by: int | None
+    look: _Look, point: DuePoint, ends: _Ends, met: MetWord, decided_us: int | None, *, missed_us: int | None
 ) -> Occurrence:
     """Return one occurrence as it is printed."""
     chain, window, days = look.chain, look.window, look.chain.case.days
-    is_done = look.completion is not None and missed_by is None
+    is_done = look.completion is not None and missed_us is None
     at_us = window.end_us if look.completion else min(look.end_us, window.end_us)
     consumed = consumed_at(chain, window, point, at_us, chain.case.ledger.edge(at_us))
     gone_us = chain.case.log.out_of_service_us
     is_gone = gone_us is not None and gone_us <= look.end_us
     line = None if ends.line_us is None else _line_day(look, point, ends.line_us)
-    is_late = met == "late"
-    is_open = is_late and look.completion is None and not is_gone
+    is_open = met in LATE and look.completion is None and not is_gone
     return Occurrence(
         engine=chain.case.engine.id,
         ruleset=chain.case.ruleset,
         task=chain.task.id,
         weight=chain.task.weight,
         met=met,
-        missed=is_late and missed_by is not None,
         open=is_open,
         line_on=line,
         decided_on=None if decided_us is None else days.date_of(decided_us).isoformat(),
@@ -242,7 +243,7 @@ def _occurrence(  # noqa: PLR0913 - what is printed of it
             consumed=consumed,
             line_on=line,
             until=None if ends.tolerance_us is None else days.last_day_before(ends.tolerance_us),
-            passed_on=None if missed_by is None or not is_late else days.date_of(missed_by),
+            passed_on=None if missed_us is None else days.date_of(missed_us),
             is_open=is_open,
             is_deferred=bool(look.deferrals),
         ),
@@ -283,11 +284,11 @@ def month_compliance(month: Month, occurrences: Iterable[Occurrence]) -> Complia
 def count_of_occurrences(occurrences: Sequence[Occurrence]) -> WeightCount:
     """Return the counts and the figure of some occurrences."""
     on_time = sum(entry.met == "on_time" for entry in occurrences)
-    late = sum(entry.met == "late" for entry in occurrences)
+    late = sum(entry.met in LATE for entry in occurrences)
     return WeightCount(
         on_time=on_time,
         late=late,
-        missed=sum(entry.missed for entry in occurrences),
+        missed=sum(entry.met == "missed" for entry in occurrences),
         open=sum(entry.open for entry in occurrences),
         figure=rounded(on_time / (on_time + late)) if on_time + late else None,
     )

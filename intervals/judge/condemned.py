@@ -80,7 +80,6 @@ def _occurrence(chain: TaskChain, terms: InPlaceOfTime, asked: _Asked, month: Mo
         task=chain.task.id,
         weight=chain.task.weight,
         met=met,
-        missed=False,
         open=met == "late" and not is_done,
         line_on=until,
         decided_on=days.date_of(decided_us).isoformat(),

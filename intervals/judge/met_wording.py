@@ -43,9 +43,9 @@ def met_text(  # noqa: PLR0913 - what is said of an occurrence
             told = f"past its line of {line_on}, still inside its tolerance, not done{share}"
         case "deferred":
             told = f"past its line of {line_on}, deferred, not done{share}"
-        case "late":
+        case "late" | "missed":
             told = _late_text(share, until, passed_on, is_open=is_open)
-    return f"{title}: {told}" + (", under a deferral" if is_deferred and met in ("late", "on_time") else "")
+    return f"{title}: {told}" + (", under a deferral" if is_deferred and met in ("late", "missed", "on_time") else "")
 
 
 def _late_text(share: str, until: date | None, passed_on: date | None, *, is_open: bool) -> str:

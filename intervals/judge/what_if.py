@@ -18,7 +18,7 @@ from intervals.findings import Finding, Findings, Totals
 from intervals.inference import InferenceFaultError
 from intervals.judge.assess import judge_inputs
 from intervals.judge.chain import TaskChain, WindowEnd
-from intervals.judge.compliance import Month, occurrences_in
+from intervals.judge.compliance import LATE, Month, occurrences_in
 from intervals.judge.crossings import crossing_us
 from intervals.judge.duty import span_of_a_year
 from intervals.judge.duty_models import TaskDuty
@@ -133,7 +133,7 @@ def past_of(chain: TaskChain) -> Past | None:
     try:
         windows = [window for window in chain.every_window() if window.legs and (since is None or window.end_us > since)]
         ever = Month("", 0, chain.case.end_us)
-        late = [entry for _, entry in occurrences_in(chain, windows, [ever]) if entry.met == "late"]
+        late = [entry for _, entry in occurrences_in(chain, windows, [ever]) if entry.met in LATE]
         lines = [(window, crossing_us(chain, window)) for window in windows]
     except InferenceFaultError:
         return None
@@ -143,7 +143,7 @@ def past_of(chain: TaskChain) -> Past | None:
         intervals_used=rounded(sum(_worth(window.governing) for window in windows if window.governing is not None)),
         fell_due=sum(due_points_reached(chain.task, window.governing) for window in windows if window.governing is not None),
         late=len(late),
-        missed=sum(entry.missed for entry in late),
+        missed=sum(entry.met == "missed" for entry in late),
         overdue_h=rounded(sum(_ran_since(chain, window, at_us) for window, at_us in overdue)),
         overdue_d=rounded(sum((window.end_us - at_us) / DAY_US for window, at_us in overdue)),
     )

@@ -16,7 +16,7 @@ from intervals.reports.document import FINDINGS_SCHEMA
 FINDINGS_NOTE = (
     "Since /2 a month's `late` counts every due point whose tolerance ended undone in the month: `missed` and `open` are parts of it, "
     "and the figure is on_time / (on_time + late). Each due point counts once, in the month in which it is decided; new are `deferred`, "
-    "`early` and `by_weight`, and of an occurrence `weight`, `missed`, `open` and `decided_on`. `met` is no longer missed or open."
+    "`early` and `by_weight`, and of an occurrence `weight`, `open` and `decided_on`. What was met as open is met late, with `open`."
 )
 """What changed from one version of the document to the next."""
 DIALECT = "https://json-schema.org/draft/2020-12/schema"

@@ -191,9 +191,9 @@ def _occurrence_row(occurrence: Occurrence, name: str) -> list[Piece]:
 
 
 def met_words(occurrence: Occurrence) -> str:
-    """Return how an occurrence was met, in the fewest words: `late, missed`, `on time, deferred`."""
+    """Return how an occurrence was met, in the fewest words: `late, open`, `on time, deferred`."""
     told = [occurrence.met.replace("_", " ")]
-    told += ["missed"] if occurrence.missed else ["open"] if occurrence.open else []
+    told += ["open"] if occurrence.open and occurrence.met == "late" else []
     told += ["deferred"] if occurrence.deferred and occurrence.met != "deferred" else []
     return ", ".join(told)
 

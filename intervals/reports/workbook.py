@@ -39,6 +39,11 @@ class _DayOf(datetime):
 Cell = str | float | int | bool | date | datetime | None
 
 
+_OCCURRENCE_HEADINGS = (
+    "month", "engine", "task", "weight", "met", "open", "line on", "decided on", "done on", "consumed", "deferred", "text",
+)  # fmt: skip
+
+
 @dataclass(frozen=True)
 class _Sheet:
     """One sheet: its name, its headings, its rows."""
@@ -106,22 +111,7 @@ def _sheets(findings: Findings, history: Sequence[MonthFigure]) -> Iterator[_She
     )
     yield _Sheet(
         "compliance",
-        (
-            "month",
-            "engine",
-            "rule set",
-            "task",
-            "weight",
-            "met",
-            "missed",
-            "open",
-            "line on",
-            "decided on",
-            "done on",
-            "consumed",
-            "deferred",
-            "text",
-        ),  # fmt: skip,
+        _OCCURRENCE_HEADINGS,
         [] if findings.compliance is None else list(_occurrence_rows(findings)),
     )
     if history:
@@ -129,7 +119,7 @@ def _sheets(findings: Findings, history: Sequence[MonthFigure]) -> Iterator[_She
             "months",
             (
                 "month", "records", "counted", "on time", "late", "missed", "open", "pending", "deferred", "early", "share on time",
-            ),  # fmt: skip,
+            ),
             [
                 (date.fromisoformat(f"{each.month}-01"), each.told, each.fell_due, each.on_time, each.late, each.missed, each.open,
                  each.pending, each.deferred, each.early, _share(each.figure))
@@ -182,7 +172,6 @@ def _occurrence_rows(findings: Findings) -> Iterator[tuple[Cell, ...]]:
             each.task,
             each.weight,
             _spoken(each.met),
-            each.missed,
             each.open,
             _day(each.line_on),
             _day(each.decided_on),

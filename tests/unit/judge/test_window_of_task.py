@@ -193,8 +193,8 @@ def test_a_missed_due_date_is_told_with_its_line(tmp_path: Path) -> None:
     of_hours = judged(tmp_path / "b", "2024-01-21", month="2024-01", every={"running_hours": 100}, window=None).compliance
     assert of_window is not None
     assert of_hours is not None
-    assert [(entry.missed, entry.line_on) for entry in of_window.occurrences] == [(True, "2024-02-05")]
-    assert [entry.line_on for entry in of_hours.occurrences if entry.missed] == ["2024-01-10"]
+    assert [(entry.met, entry.line_on) for entry in of_window.occurrences] == [("missed", "2024-02-05")]
+    assert [entry.line_on for entry in of_hours.occurrences if entry.met == "missed"] == ["2024-01-10"]
 
 
 def test_a_window_whose_end_falls_into_a_lay_up_waits_for_the_next_start(tmp_path: Path) -> None:

@@ -198,7 +198,6 @@ def october() -> Compliance:
         task="oil-change",
         weight="engine",
         met="late",
-        missed=False,
         open=False,
         line_on="2026-10-09",
         decided_on="2026-10-20",
