@@ -17,6 +17,10 @@ import numpy as np
 from intervals.localdays import HOUR_US
 from intervals.usage.course import FASTER_H, FASTER_SHARE, ROUNDING_H, Course, Floats, Instants
 from intervals.usage.resolution import rhythm_us
+from intervals.usage.rounding import WHOLE_HOUR_H
+
+# so many times its resolution apart, two readings of a meter tell what it ran
+FAR_TURNS = 2.0
 
 
 class Anchors(NamedTuple):
@@ -42,11 +46,19 @@ class Anchors(NamedTuple):
         return cls(course.at_us, course.hours_h, doubt_h, doubt_h)
 
 
-def is_coarse(course: Course) -> bool:
-    """Tell whether a meter mostly shows less finely than its readings come."""
-    if course.resolution_h is None or not float(course.resolution_h.max()) * HOUR_US > int(np.diff(course.at_us).min()):
+def is_coarse(course: Course, rows_us: int | None = None) -> bool:
+    """Tell whether a meter mostly shows less finely than its readings come, or shows whole hours beside rows that come more often.
+
+    Args:
+        course: the course of its readings.
+        rows_us: how often rows of load come, or None where there are none.
+    """
+    if course.resolution_h is None:
         return False
-    return float(np.median(course.resolution_h)) * HOUR_US > (rhythm_us(course.at_us) or 0)
+    shows_h = float(np.median(course.resolution_h))
+    if rows_us is not None and shows_h * HOUR_US > rows_us and shows_h >= WHOLE_HOUR_H:
+        return True
+    return shows_h * HOUR_US > int(np.diff(course.at_us).min()) and shows_h * HOUR_US > (rhythm_us(course.at_us) or 0)
 
 
 def anchors_by_load(course: Course, shown_h: Floats) -> Anchors:
@@ -56,22 +68,35 @@ def anchors_by_load(course: Course, shown_h: Floats) -> Anchors:
         course: the course of its readings.
         shown_h: hours that rows of load can hold from its first reading up to each.
     """
-    shows_h = float(np.max(course.resolution_h)) if course.resolution_h is not None else 0.0
+    shows_h = float(np.median(course.resolution_h)) if course.resolution_h is not None else 0.0
     turns = np.flatnonzero(np.diff(course.hours_h) > ROUNDING_H) + 1
-    last = len(course.at_us) - 1
-    kept = np.unique(np.concatenate(([0], turns, [last])))
-    meter_h, held_h = course.hours_h[kept].tolist(), np.diff(shown_h[kept], prepend=0.0).tolist()
-    all_h = meter_h[-1]
-    hours_h = [0.0]
-    for read_h, more_h in zip(meter_h[1:-1], held_h[1:-1], strict=True):
-        followed_h = min(max(hours_h[-1] + more_h, read_h - shows_h), read_h + shows_h)
-        hours_h.append(min(max(followed_h, hours_h[-1]), all_h))
-    hours_h.append(all_h)
-    ended = np.array(hours_h)
-    count = len(kept) - 1
+    is_far = np.diff(course.at_us) > FAR_TURNS * shows_h * HOUR_US
+    # readings that are far apart are each held against the rows
+    kept = np.unique(np.concatenate(([0], turns, np.flatnonzero(is_far), np.flatnonzero(is_far) + 1, [len(course.at_us) - 1])))
+    at_us, meter_h, held_h = course.at_us[kept], course.hours_h[kept], np.diff(shown_h[kept])
+    hours_h, is_cut = [0.0], []
+    for index, more_h in enumerate(held_h.tolist(), start=1):
+        elapsed_h = float(at_us[index] - at_us[index - 1]) / HOUR_US
+        follows_h = _followed(hours_h[-1] + more_h, float(meter_h[index]), shows_h, elapsed_h)
+        hours_h.append(min(max(follows_h, hours_h[-1]), hours_h[-1] + max(elapsed_h, more_h), float(meter_h[-1])))
+        is_cut.append(follows_h < hours_h[-2] + more_h - ROUNDING_H and elapsed_h <= FAR_TURNS * shows_h)
+    hours_h[-1] = float(meter_h[-1])
+    ended_h = np.array(hours_h)
     # the hour under way at the end has not turned the meter yet
-    open_end = np.where(ended[1:] >= all_h - ROUNDING_H, shows_h, 0.0)
-    return Anchors(course.at_us[kept], ended, np.full(count, shows_h), open_end)
+    is_open = ended_h[1:] >= ended_h[-1] - ROUNDING_H
+    return Anchors(at_us, ended_h, np.full(len(held_h), shows_h), np.where(np.array(is_cut) & ~is_open, 0.0, shows_h))
+
+
+def _followed(shown_h: float, read_h: float, shows_h: float, elapsed_h: float) -> float:
+    """Return the hours at a reading: those of the rows where the meter's rounding explains what they differ by, else the meter's.
+
+    Where its readings come thick, what is beyond rounding is cut and not made up for at once.
+    """
+    if abs(shown_h - read_h) < shows_h - ROUNDING_H:
+        return shown_h
+    if elapsed_h > FAR_TURNS * shows_h:
+        return read_h
+    return min(max(shown_h, read_h - shows_h), read_h + shows_h)
 
 
 def spread_before_turns(course: Course) -> tuple[Instants, Floats] | None:

@@ -28,6 +28,7 @@ RUNS, STANDS, UNTOLD = 1, 0, -1
 LOAD = ("load_kw", "load_pct", "energy_kwh")
 # a logger whose rows tell of less than this share of its time is silent while the engine stands
 WHOLE_TIME_SHARE = 0.9
+MISSED_RHYTHMS = 1.5
 ALWAYS_US = 2**62
 
 States = NDArray[np.int8]
@@ -103,6 +104,9 @@ def read_load_rows(block: BlockOfEngine, course: Course, rated_kw: float | None,
     state = _states(block, rated_kw, running_when)
     all_us = max(int(block.at_us[-1]), course.known_to_us) - min(int(block.at_us[0]), course.known_from_us)
     is_silent_at_standstill = float((end_us - start_us).sum()) < WHOLE_TIME_SHARE * all_us
+    if is_silent_at_standstill:
+        # such a logger misses no row while the engine runs
+        start_us, end_us = told_spans(block, rhythm, MISSED_RHYTHMS)
     if meter_h is None or resolution_of(meter_h) * HOUR_US > rhythm:
         bounded = block._replace(told_us=(start_us, end_us)) if is_silent_at_standstill else block
         return LoadRows(bounded, start_us, end_us, state, rhythm)

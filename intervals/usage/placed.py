@@ -88,7 +88,7 @@ def place_hours(course: Course, shown: Shown | None) -> tuple[Course, list[Beyon
         return (course if line is None else course._replace(placed=Placed(*line, np.full(len(line[0]) - 1, np.nan)))), []
     anchors = Anchors.of(course)
     spans = _Spans.of(course, anchors.at_us, shown)
-    if is_coarse(course):
+    if is_coarse(course, shown.rhythm_us):
         anchors = anchors_by_load(course, np.concatenate(([0.0], np.cumsum(spans.held_h(RUNS)))))
         spans = _Spans.of(course, anchors.at_us, shown)
     held = {state: spans.held_h(state) for state in (RUNS, UNTOLD, STANDS)}

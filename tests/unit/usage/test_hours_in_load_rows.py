@@ -207,3 +207,26 @@ def test_one_logger_that_writes_only_while_it_runs(tmp_path: Path) -> None:
     assert last is not None
     assert last.at == "2024-01-24T11:00:00+00:00"
     assert used_of(finding_for(assess(site, moment("2024-01-10T10:00")))) == pytest.approx(1.0, abs=1e-4)
+
+
+def test_a_weekly_book_in_whole_hours_beside_runs_of_half_an_hour(tmp_path: Path) -> None:
+    """0.5 h a week, in the book 100, 100, 101, 101, 102 h: each half hour lies in its run, and each is an exercise."""
+    half_hours = [row for day in RUN_DAYS for row in run(f"2024-01-{day:02d}T10:00", 30)]
+    site = standby(tmp_path, mondays(100, 100, 101, 101, 102), half_hours)
+    findings = assess(site, moment("2024-01-29T08:00"))
+    assert faults_of(findings) == []
+    assert used_of(finding_for(findings)) == pytest.approx(2.0)
+    assert used_of(finding_for(assess(site, moment("2024-01-08T08:00")))) == pytest.approx(0.5)
+    last = finding_for(findings, "exercise").last_done
+    assert last is not None
+    assert last.at == "2024-01-24T10:30:00+00:00"
+    duty = duty_of(site)
+    assert ({entry.above_pct: entry.hours_h for entry in duty.load.classes if entry.hours_h}, duty.load.unknown_h) == ({40.0: 2.0}, 0.0)
+
+
+def test_an_hour_without_a_row_between_two_runs_is_no_contradiction(tmp_path: Path) -> None:
+    """Hourly rows for two runs of three hours with an hour between: 6 h on the meter, and nothing in the hour without a row."""
+    rows = [{"at": f"2024-01-03T{hour:02d}:00", "load_kw": 200} for hour in (11, 12, 13, 15, 16, 17)]
+    site = standby(tmp_path, mondays(100, 106), rows)
+    assert faults_of(assess(site, moment("2024-01-08T08:00"))) == []
+    assert used_of(finding_for(assess(site, moment("2024-01-03T14:00")))) == pytest.approx(3.0)
