@@ -113,7 +113,7 @@ def _name_or_names(value: object) -> str | tuple[str, ...]:
         try:
             name = text_of(item)
             if not isinstance(name, str):
-                raise flaw_error(text=f"not text; got {shown_value(item)}")  # noqa: TRY301 - told as what text_of refuses
+                raise flaw_error(text=f"not text; got {shown_value(item)}")
             checked_line(name)
         except FlawsError as error:
             flaws += [flaw.below(index) if is_list else flaw for flaw in error.flaws]
