@@ -40,7 +40,7 @@ Cell = str | float | int | bool | date | datetime | None
 
 
 _OCCURRENCE_HEADINGS = (
-    "month", "engine", "task", "weight", "met", "open", "line on", "decided on", "done on", "consumed", "deferred", "text",
+    "month", "engine", "rule set", "task", "weight", "met", "open", "line on", "decided on", "done on", "consumed", "deferred", "text",
 )  # fmt: skip
 
 

@@ -150,8 +150,6 @@ def test_rows_of_all_engines_among_those_of_each(make_site: MakeSite) -> None:
         ("G2", 3, 2.0),
         ("G2", 4, 3.0),
     ]
-    assert [(fault.engine, fault.kind, fault.line) for fault in readings.faults] == [
-        ("G1", "conflicting_row", 3),
-        ("G2", "duplicate_row", 5),
-    ]
+    told = [(fault.engine, fault.kind, fault.line) for fault in readings.faults]
+    assert told == [("G1", "conflicting_row", 3), ("G2", "duplicate_row", 5)]
     assert (readings.rows_read, readings.rows_accepted, readings.rows_set_aside) == (4, 3, 1)
