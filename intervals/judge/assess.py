@@ -197,7 +197,7 @@ def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], rulese
         unfitted = [("task", "task_fits_no_engine", entry) for entry in tasks]
         unfitted += [("budget", "budget_fits_no_engine", entry) for entry in budgets]
         for kind, fault_kind, entry in unfitted:
-            file, line = rules.place_of(kind, entry, inputs.site.folder)
+            file, line = rules.shown_place_of(kind, entry, inputs.site.folder)
             text = f"{entry} of {rules.ruleset} fits no engine here"
             answer.faults.append(Fault(None, fault_kind, file, line, None, text))
 

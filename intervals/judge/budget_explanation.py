@@ -101,5 +101,5 @@ def _sums(judge: BudgetJudge, now: Period, finding: Finding) -> Iterator[Step]:
 def _rules(judge: BudgetJudge) -> Iterator[RulePlace]:
     """Yield where the budget stands."""
     budget, ruleset = judge.budget, judge.case.book.ruleset
-    place = "{}:{}".format(*ruleset.place_of("budget", budget.id, judge.case.site.folder))
+    place = "{}:{}".format(*ruleset.shown_place_of("budget", budget.id, judge.case.site.folder))
     yield RulePlace(rule=budget.id, place=place, because=budget.because, source=budget.source or ruleset.source)

@@ -28,7 +28,6 @@ from intervals.judge.requests import no_such, why_not
 from intervals.judge.rulebook import MEAN, SHARE, is_window_measure
 from intervals.judge.wording import phrase_of
 from intervals.language.conditions import comparisons_of
-from intervals.places import shown_file
 from intervals.problems import Problem, RequestProblemError
 from intervals.rules.tasks import Task
 from intervals.site.model import Site
@@ -207,13 +206,13 @@ def _rules(chain: TaskChain, fired: tuple[str, ...]) -> Iterator[RulePlace]:
     """Yield where the task and every rule that fired stand."""
     ruleset, site = chain.case.book.ruleset, chain.case.site
     task: Task = chain.task
-    place = "{}:{}".format(*ruleset.place_of("task", task.id, site.folder))
+    place = "{}:{}".format(*ruleset.shown_place_of("task", task.id, site.folder))
     yield RulePlace(rule=task.id, place=place, because=task.because, source=task.source or ruleset.source)
     for rule in ruleset.adjustments:
         if rule.id in fired:
-            place = "{}:{}".format(*ruleset.place_of("adjustment", rule.id, site.folder))
+            place = "{}:{}".format(*ruleset.shown_place_of("adjustment", rule.id, site.folder))
             what = f"{rule.id}: {phrase_of(rule.when)}"
             yield RulePlace(rule=what, place=place, because=rule.because, source=rule.source or ruleset.source)
     for rule in chain.case.book.site_rules:
         if rule.id in fired:
-            yield RulePlace(rule=rule.id, place=shown_file(site.file, site.folder), because=rule.because, source=rule.source)
+            yield RulePlace(rule=rule.id, place=site.file, because=rule.because, source=rule.source)

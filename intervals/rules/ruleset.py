@@ -133,16 +133,26 @@ class RuleSet(WrittenModel):
         """
         return self.line_at(self._path_of(kind, entry_id))
 
-    def place_of(self, kind: str, entry_id: str, folder: Path | None = None) -> tuple[str, int]:
-        """Return file, as it is shown, and line of a task, adjustment, condition or example: those that it really stands in.
+    def place_of(self, kind: str, entry_id: str) -> tuple[str, int]:
+        """Return file and line of a task, adjustment, condition or example: those that it really stands in.
 
         Args:
             kind: `task`, `adjustment`, `condition` or `example`.
             entry_id: its id or name.
-            folder: the site's folder, of whose files the path from there is shown.
         """
         path = self._path_of(kind, entry_id)
-        return shown_file(self.marked.origin_of(path)[0], folder), self.line_at(path)
+        return self.marked.origin_of(path)[0], self.line_at(path)
+
+    def shown_place_of(self, kind: str, entry_id: str, folder: Path | None = None) -> tuple[str, int]:
+        """Return what `place_of` does, the file as people read it.
+
+        Args:
+            kind: as for `place_of`.
+            entry_id: as for `place_of`.
+            folder: the site's folder, of whose files the path from there is shown.
+        """
+        file, line = self.place_of(kind, entry_id)
+        return shown_file(file, folder), line
 
     def _path_of(self, kind: str, entry_id: str) -> YamlPath:
         """Return the path of an entry, or of its section where there is none of that id."""
