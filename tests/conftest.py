@@ -36,7 +36,8 @@ def pytest_cmdline_main(config: pytest.Config) -> None:
     """Share all tests among processes, where nothing else was asked for; some tests by name run in one, which starts sooner."""
     asked = config.option
     is_all = config.args_source is pytest.Config.ArgsSource.TESTPATHS
-    is_settled = hasattr(config, "workerinput") or not config.pluginmanager.hasplugin("xdist")
+    # what measures coverage has settled before this whether there is one process
+    is_settled = hasattr(config, "workerinput") or not config.pluginmanager.hasplugin("xdist") or getattr(asked, "cov_source", None)
     if is_settled or not is_all or asked.usepdb or asked.capture == "no":
         return
     if asked.numprocesses is None and asked.dist == "no":

@@ -8,6 +8,7 @@ from __future__ import annotations
 import errno
 import sys
 import traceback
+from contextlib import suppress
 
 from intervals.problems import Problem, ProblemsError
 
@@ -67,6 +68,7 @@ def answer_error(error: Exception, *, debug: bool) -> int:
     elif isinstance(error, OSError):
         reason = error.strerror or type(error).__name__
         file = _written_to(error) if error.filename is None else str(error.filename)
+        _forget_unwritten()
         _say(problems_text([Problem(code="CLI111", file=file, line=None, path=None, text=reason)], width=_width()))
     else:
         _say(_fault_text(error, debug=debug))
@@ -123,6 +125,17 @@ def _say(text: str) -> None:
     except OSError:
         # full, or nobody listens: only the exit code can tell, and Python is not to try again when it ends
         sys.stderr = None
+
+
+def _forget_unwritten() -> None:
+    """Keep older Pythons (Debian 12 has one) from trying at their end to write again what could not be written, and answering 120."""
+    if sys.stdout is None or sys.stdout.closed:
+        return
+    try:
+        sys.stdout.flush()
+    except OSError:
+        with suppress(OSError):
+            sys.stdout.close()
 
 
 def _quieten_output() -> None:
