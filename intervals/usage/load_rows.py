@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from intervals.language.conditions import Condition
 from intervals.localdays import HOUR_US
-from intervals.usage.course import FASTER_SHARE, ROUNDING_H, Course, Floats, Instants
+from intervals.usage.course import FASTER_H, FASTER_SHARE, ROUNDING_H, Course, Floats, Instants
 from intervals.usage.engine_blocks import LATE_RHYTHMS, BlockOfEngine, told_spans
 from intervals.usage.meter_readings import METER
 from intervals.usage.resolution import resolution_of, rhythm_us
@@ -29,6 +29,8 @@ LOAD = ("load_kw", "load_pct", "energy_kwh")
 # a logger whose rows tell of less than this share of its time is silent while the engine stands
 WHOLE_TIME_SHARE = 0.9
 MISSED_RHYTHMS = 1.5
+# rows further apart are a log of hours and not of runs
+LONGEST_RUN_ROW_US = HOUR_US // 2
 ALWAYS_US = 2**62
 
 States = NDArray[np.int8]
@@ -107,11 +109,11 @@ def read_load_rows(block: BlockOfEngine, course: Course, rated_kw: float | None,
     if is_silent_at_standstill:
         # such a logger misses no row while the engine runs
         start_us, end_us = told_spans(block, rhythm, MISSED_RHYTHMS)
-    if meter_h is None or resolution_of(meter_h) * HOUR_US > rhythm:
+    if meter_h is None or _turns_in_short_rows(block, meter_h, rhythm):
         bounded = block._replace(told_us=(start_us, end_us)) if is_silent_at_standstill else block
         return LoadRows(bounded, start_us, end_us, state, rhythm)
     late = _late_rows(block, meter_h, rhythm) & (state == RUNS)
-    if not is_silent_at_standstill or not late.any():
+    if rhythm > LONGEST_RUN_ROW_US or not is_silent_at_standstill or not late.any():
         return None
     bounded = block._replace(told_us=(np.where(late, start_us, -ALWAYS_US), np.where(late, end_us, ALWAYS_US)))
     return LoadRows(bounded, start_us, end_us, np.where(late, state, np.int8(UNTOLD)), rhythm)
@@ -143,11 +145,20 @@ def _tells_itself(block: BlockOfEngine, meter_h: Floats) -> bool:
     return int(spacings.max()) <= LATE_RHYTHMS * least_us and resolution_of(meter_h) * HOUR_US <= least_us
 
 
+def _turns_in_short_rows(block: BlockOfEngine, meter_h: Floats, rhythm: int) -> bool:
+    """Tell whether a meter that shows less finely than its rows come turns in rows too short for that."""
+    if resolution_of(meter_h) * HOUR_US <= rhythm:
+        return False
+    told = np.flatnonzero(~np.isnan(meter_h))
+    elapsed_h = np.diff(block.at_us[told]) / HOUR_US
+    return bool((np.diff(meter_h[told]) > elapsed_h * FASTER_SHARE + FASTER_H + ROUNDING_H).any())
+
+
 def _late_rows(block: BlockOfEngine, meter_h: Floats, rhythm: int) -> NDArray[np.bool_]:
-    """Return which rows are far from the one before, or after, and yet ran no more than their rhythm."""
+    """Return which rows end a silence, or begin one, and yet ran no more than their rhythm."""
     most_h = rhythm / HOUR_US * FASTER_SHARE + resolution_of(meter_h) + ROUNDING_H
     with np.errstate(invalid="ignore"):
-        is_late = (np.diff(block.at_us) > LATE_RHYTHMS * rhythm) & (np.diff(meter_h) <= most_h)
+        is_late = (np.diff(block.at_us) > max(block.gap_us, LATE_RHYTHMS * rhythm)) & (np.diff(meter_h) <= most_h)
     return np.concatenate(([False], is_late) if block.covers_before else (is_late, [False]))
 
 
