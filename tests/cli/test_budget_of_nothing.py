@@ -27,7 +27,7 @@ def test_it_says_that_none_is_allowed(run: Run, tmp_path: Path, rows: list[dict[
     """What is allowed and what was used, in words; no share of nothing, and no `0 / 0`."""
     write_site(tmp_path, [task(every={"calendar": "P10Y"})], rows, engine=ENGINE, rules={"budgets": [BUDGET]})
     page = tmp_path / "page.html"
-    table = run("check", tmp_path, "--as-of", "2024-01-31", "--html", page)
+    table = run("check", tmp_path, "--as-of", "2024-01-31", "--all", "--html", page)
     explained = run("explain", tmp_path, "G1", "sulphur", "--as-of", "2024-01-31")
     assert table.exit_code == code
     assert words in table.output

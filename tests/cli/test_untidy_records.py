@@ -75,8 +75,8 @@ def test_words_for_every_outcome(tmp_path: Path) -> None:
     [
         ({"outcome_names": {"ok": "finished"}}, 'got "finished", expected done or partial or deferred or void'),
         ({"outcome_names": {"ok": "done", "OK": "partial"}}, "letter case tells no outcomes apart"),
-        ({"task_names": {"2,000 h": ["oil", "oil"]}}, '"oil" stands in the list twice'),
-        ({"task_names": {"2,000 h": []}}, "expected 1 or more entries"),
+        ({"task_names": {"2,000 h": ["oil", "oil"]}}, '"oil" is listed twice'),
+        ({"task_names": {"2,000 h": []}}, "at least one name is needed"),
         ({"engine_names": {"both": ["G1", "Nroth"]}}, 'no engine has the id "Nroth"; did you mean "North"?'),
         ({"engine_names": {"both": ["G1", "all"]}}, 'no engine has the id "all"'),
     ],

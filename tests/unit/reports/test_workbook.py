@@ -73,7 +73,7 @@ def test_shares_are_per_cent_and_standings_are_words(october: Any) -> None:  # n
     shares = [row[column] for row in sheet.iter_rows(min_row=2) if row[column].value is not None]
     assert {cell.number_format for cell in shares} <= {"0.0%", "0.0000%"}
     assert row_of(sheet, engine="G1", task="oil-change")["consumed"] == pytest.approx(1.138675)
-    standings = [row[3].value for row in sheet.iter_rows(min_row=2)]
+    standings = [row[4].value for row in sheet.iter_rows(min_row=2)]
     assert set(standings) <= {"overdue", "upcoming", "in interval", "unknown"}
     assert "in interval" in standings
 
@@ -83,7 +83,7 @@ def test_no_share_is_rounded_across_its_line() -> None:
     report = made_findings()
     findings = tuple(finding(task=f"task-{used}", legs=(hours_leg(used),)) for used in (1999.6, 2000.0, 2000.4, 2001.2))
     sheet = read_back(report.model_copy(update={"findings": findings}))["findings"]
-    formats = {row[1].value: row[10].number_format for row in sheet.iter_rows(min_row=2)}
+    formats = {row[2].value: row[11].number_format for row in sheet.iter_rows(min_row=2)}
     assert formats == {"task-1999.6": "0.0000%", "task-2000.0": "0.0%", "task-2000.4": "0.0000%", "task-2001.2": "0.0%"}
 
 
@@ -91,8 +91,8 @@ def test_what_is_urgent_comes_first(october: Any) -> None:  # noqa: ANN401 - the
     """Overdue, unknown, upcoming by day, in interval by day."""
     rows = list(october["findings"].iter_rows(min_row=2, values_only=True))
     order = ["overdue", "unknown", "upcoming", "in interval"]
-    assert [order.index(row[3]) for row in rows] == sorted(order.index(row[3]) for row in rows)
-    days = [row[12] for row in rows if row[3] == "upcoming" and row[12]]
+    assert [order.index(row[4]) for row in rows] == sorted(order.index(row[4]) for row in rows)
+    days = [row[13] for row in rows if row[4] == "upcoming" and row[13]]
     assert days == sorted(days)
 
 
