@@ -324,8 +324,12 @@ class EngineCase:
         measurer = Measurer(self.ledger, self.cell_verdicts, self.site.oil_density_kg_per_l, known_share, log)
         covered_us = self.log.covered_to_us(self.end_us)
         if covered_us < self.end_us:
-            # use a day is that of the days that the log covers
-            spans = spans._replace(end_us=np.clip(spans.end_us, spans.start_us, np.maximum(spans.start_us, covered_us)))
+            # use a day is that of the days that the log covers, and no start or top-up is held against hours that no meter tells yet
+            covered_edge = int(self.ledger.edges_us.searchsorted(covered_us, side="right")) - 1
+            spans = spans._replace(
+                end_us=np.clip(spans.end_us, spans.start_us, np.maximum(spans.start_us, covered_us)),
+                end_edges=np.clip(spans.end_edges, spans.start_edges, np.maximum(spans.start_edges, covered_edge)),
+            )
         return {name: measurer.measure(name, spans).tolist() for name in self.book.measures}
 
 
