@@ -11,13 +11,14 @@ from tests.site_maker import Row, done, finding_for, judge, leg_of, rule, rules_
 
 ENGINE = {"in_service": "2026-03-02", "meter_at_start_h": 0}
 # the meter each Monday at 00:00, 70 h a week: 2, 9 and 16 March, 140 h
-METER = [{"at": f"2026-03-{day:02d}T00:00", "hour_meter_h": hours} for day, hours in ((2, 0), (9, 70), (16, 140))]
+METER: list[Row] = [{"at": f"2026-03-{day:02d}T00:00", "hour_meter_h": hours} for day, hours in ((2, 0), (9, 70), (16, 140))]
 OIL = task(every={"running_hours": 500})
 
 
 def logger(last: str) -> list[Row]:
     """Return a row an hour from 2 March on, at 400 kW from 06:00 to 16:00 (10 h a day), with one start a day."""
-    at, rows = datetime(2026, 3, 2), []  # noqa: DTZ001 - local to the site, which is at UTC
+    rows: list[Row] = []
+    at = datetime(2026, 3, 2)  # noqa: DTZ001 - local to the site, which is at UTC
     while at <= datetime.fromisoformat(last):
         starts = (at - datetime(2026, 3, 2)).days + (at.hour >= 6)  # noqa: DTZ001 - local to the site, which is at UTC
         rows.append({"at": at.isoformat(), "load_kw": 400 if 6 <= at.hour < 16 else 0, "starts": starts})
@@ -35,7 +36,7 @@ def block(file: str, covers: str, gap_h: float, **quantities: str) -> dict[str, 
 def judged(folder: Path, as_of: str, **written: Any) -> Findings:  # noqa: ANN401 - passed on
     """Judge the oil change at the end of a day, the logger having written up to it."""
     blocks = [block("logger.csv", "after", 200, load_kw="kW", starts="count"), block("meter.csv", "before", 200, hour_meter_h="h")]
-    rows = {"logger.csv": logger(f"{as_of}T23:00"), "meter.csv": METER}
+    rows: dict[str, list[Row]] = {"logger.csv": logger(f"{as_of}T23:00"), "meter.csv": METER}
     return judge(folder, as_of, [OIL], rows, engine=ENGINE, readings=blocks, **written)
 
 
