@@ -11,6 +11,7 @@ from intervals.cli.options import RulesetOption, SiteArgument, typed_again
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     from intervals.problems import Problem
     from intervals.site.model import Site
@@ -25,14 +26,14 @@ def statement(
     *,
     site: SiteArgument,
     month: Annotated[
-        str,
+        str | None,
         typer.Option(
             "--month",
             metavar="YYYY-MM",
-            help="The month to state or amend; with --verify, the last one to look at.",
+            help="The month to state or amend; with --verify, the last one to look at, by default the last one stated.",
             show_default=False,
         ),
-    ],
+    ] = None,
     verify: Annotated[bool, typer.Option("--verify", help="Write nothing: say which statements up to the month still hold.")] = False,
     amend: Annotated[
         bool, typer.Option("--amend", help="Take in what changed since the month was stated, for example a record that came late.")
@@ -64,7 +65,7 @@ def statement(
     \b
     Examples:
       intervals statement my-site --month 2026-10
-      intervals statement my-site --month 2026-10 --verify
+      intervals statement my-site --verify
       intervals statement my-site --month 2026-10 --amend --reason "paper card typed late" --by "A. Person"
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
@@ -76,15 +77,18 @@ def statement(
     now = read_clock()
     now_us = microseconds_of(now)
     wrong = Gathered(ruleset)
-    wrong.note(_option_problems(verify=verify, amend=amend, reason=reason, by=by))
-    last_day = wrong.of(lambda: last_day_of(month))
+    if month is None and verify:
+        month = max(_months_stated(site), default=now.strftime("%Y-%m"))
+    asked_month = month or ""
+    wrong.note(_option_problems(month=month, verify=verify, amend=amend, reason=reason, by=by))
+    last_day = None if month is None else wrong.of(lambda: last_day_of(asked_month))
     described = wrong.site_of(site)
     if last_day is not None:
-        wrong.of(lambda: _check_request(described, month, now_us, verify=verify, amend=amend))
+        wrong.of(lambda: _check_request(described, asked_month, now_us, verify=verify, amend=amend))
     wrong.refuse(described, last_day or now, now)
     from intervals.cli.statement_answers import Asked, amended, stated, verified  # noqa: PLC0415 - loads the judge, once there is a site
 
-    asked = Asked(described, month, ruleset, now, f"intervals statement {typed_again(site)}")
+    asked = Asked(described, asked_month, ruleset, now, f"intervals statement {typed_again(site)}")
     with progress_told() as progress:
         if verify:
             answer = verified(asked, progress)
@@ -96,10 +100,20 @@ def statement(
     raise typer.Exit(int(not answer.holds))
 
 
-def _option_problems(*, verify: bool, amend: bool, reason: str | None, by: str | None) -> Iterator[Problem]:
+def _months_stated(folder: Path) -> list[str]:
+    """Return the months of all statements of a site, by the names of their files."""
+    from intervals.site.model import STATEMENTS_FOLDER  # noqa: PLC0415 - not needed for --help
+
+    statements = folder / STATEMENTS_FOLDER
+    return [path.name[:_MONTH_LENGTH] for path in (*statements.glob(_STATEMENT), *statements.glob(f"*/{_STATEMENT}"))]
+
+
+def _option_problems(*, month: str | None, verify: bool, amend: bool, reason: str | None, by: str | None) -> Iterator[Problem]:
     """Yield what is wrong with the options beside one another."""
     from intervals.problems import Problem  # noqa: PLC0415 - not needed for --help
 
+    if month is None:
+        yield Problem("CLI125", "--month", None, None, "it is not given", "write for example --month 2026-10")
     example = 'write for example --amend --reason "paper card typed late" --by "A. Person"'
     if verify and amend:
         yield Problem("CLI125", "--amend", None, None, "--verify writes nothing, and --amend writes", "leave one of them out")
@@ -123,7 +137,7 @@ def _check_request(site: Site, month: str, now_us: int, *, verify: bool, amend: 
     from intervals.site.model import STATEMENTS_FOLDER  # noqa: PLC0415 - not needed for --help
 
     folder = site.folder / STATEMENTS_FOLDER
-    names = [path.name[:_MONTH_LENGTH] for path in (*folder.glob(_STATEMENT), *folder.glob(f"*/{_STATEMENT}"))]
+    names = _months_stated(site.folder)
     if verify and not any(name <= month for name in names):
         text = f"there is no statement up to {month} in {folder}"
         raise RequestProblemError([Problem("CLI122", "--verify", None, None, text, "state a month first: leave --verify out")])

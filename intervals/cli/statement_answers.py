@@ -6,16 +6,19 @@ stated.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from intervals.cli.clock import microseconds_of
 from intervals.cli.statement_chains import Chains
 from intervals.cli.statement_judge import StatementJudge
 from intervals.cli.statement_writing import Amended, Reason, amend, digest_of_text, state
 from intervals.judge.month_wording import month_name
+from intervals.judge.months import last_day_of
 from intervals.problems import Problem, RequestProblemError
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import Line, line_of, printable
@@ -23,9 +26,10 @@ from intervals.reports.sections import warning_lines
 from intervals.reports.statement_text import CheckedChain, change_lines, check_lines
 
 if TYPE_CHECKING:
-    from intervals.judge.inputs import Progress
+    from intervals.judge.inputs import Inputs, Progress
     from intervals.site.model import Site
 
+HOUR_METER = "hour_meter_h"
 Draw = Callable[[int | None], Sequence[Line]]
 
 
@@ -68,8 +72,32 @@ def stated(asked: Asked, progress: Progress | None) -> Answer:
     """State the month and say so."""
     judge = asked.judge(asked.month, progress)
     told = state(judge, Chains(asked.site), asked.month)
+    engines = {engine for scope in judge.scopes for engine in scope.engines}
+    told += [text for engine, text in _read_on_after(judge.inputs, asked.month) if engine in engines]
     lines = [*warning_lines(judge.inputs.warnings), *(line_of(printable(line)) for line in told)]
     return Answer(lambda width: fold_lines(lines, width), holds=True)
+
+
+def _read_on_after(inputs: Inputs, month: str) -> Iterator[tuple[str, str]]:
+    """Yield each engine whose hour meter was not read again since the month's end, and what follows from that."""
+    end_us = inputs.site.instant_us(last_day_of(month) + timedelta(days=1))
+    for index, engine in enumerate(inputs.site.engines):
+        if engine.out_of_service is not None and inputs.site.instant_us(engine.out_of_service) <= end_us:
+            continue
+        last_us = max(_read_at_us(inputs, index), default=end_us)
+        if last_us < end_us:
+            read = f"{engine.id}: the hour meter was last read on {inputs.days.iso(last_us)}, before {month_name(month)} ended"
+            then = "The next reading tells more of the month and will change its statement"
+            yield engine.id, f"{read}. {then}: amend it then, or state a month after that reading"
+
+
+def _read_at_us(inputs: Inputs, engine: int) -> Iterator[int]:
+    """Yield the last reading of an engine's hour meter in each block that has one."""
+    for block in inputs.readings.blocks:
+        rows = block.of_engine(engine)
+        read = None if rows is None else np.flatnonzero(~np.isnan(rows.values.get(HOUR_METER, np.zeros(0))))
+        if rows is not None and read is not None and len(read):
+            yield int(rows.at_us[read[-1]])
 
 
 def verified(asked: Asked, progress: Progress | None) -> Answer:

@@ -244,8 +244,15 @@ class EngineCase:
         return self.log_ended_text(told_to) if may_have_run else ""
 
     def log_ended_text(self, told_to_us: int) -> str:
-        """Return on which day the log ended, in words."""
-        return f"the log ended on {self.days.last_day_before(told_to_us).isoformat()}"
+        """Return on which day the log ended, or its hour meter before its other rows, in words."""
+        ended = "the hour meter was last read" if self.outlived_meter_us is not None else "the log ended"
+        return f"{ended} on {self.days.last_day_before(told_to_us).isoformat()}"
+
+    @cached_property
+    def outlived_meter_us(self) -> int | None:
+        """The last row before the moment of judging, where rows go on for longer than a gap after the last reading of the meter."""
+        rows, told_to = self.log.rows[: int(self.log.rows.searchsorted(self.end_us, side="right"))], self.log.told_to_us
+        return int(rows[-1]) if len(rows) and told_to is not None and int(rows[-1]) - told_to > self.log.gap_us else None
 
     def silence_us(self, end_us: int) -> int:
         """Return how long the log has been silent at an instant, lay-ups left out; zero while it goes on."""
@@ -324,8 +331,12 @@ class EngineCase:
         measurer = Measurer(self.ledger, self.cell_verdicts, self.site.oil_density_kg_per_l, known_share, log)
         covered_us = self.log.covered_to_us(self.end_us)
         if covered_us < self.end_us:
-            # use a day is that of the days that the log covers
-            spans = spans._replace(end_us=np.clip(spans.end_us, spans.start_us, np.maximum(spans.start_us, covered_us)))
+            # use a day is that of the days that the log covers, and no start or top-up is held against hours that no meter tells yet
+            covered_edge = int(self.ledger.edges_us.searchsorted(covered_us, side="right")) - 1
+            spans = spans._replace(
+                end_us=np.clip(spans.end_us, spans.start_us, np.maximum(spans.start_us, covered_us)),
+                end_edges=np.clip(spans.end_edges, spans.start_edges, np.maximum(spans.start_edges, covered_edge)),
+            )
         return {name: measurer.measure(name, spans).tolist() for name in self.book.measures}
 
 

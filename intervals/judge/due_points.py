@@ -65,9 +65,12 @@ def is_steady(chain: TaskChain) -> bool:
     return len(every) == 1 and every[0].in_force_from is None and not chain.case.book.windowed_for(chain.task)
 
 
-def _points_of(chain: TaskChain, legs: Sequence[LegState], reach: _Reach) -> list[DuePoint]:
-    """Return the due points that these legs make together."""
-    by_leg = [list(_calendar_points(chain, leg, reach) if leg.leg == CALENDAR else _use_points(chain, leg, reach)) for leg in legs]
+def _points_of(chain: TaskChain, legs: Sequence[LegState], reach: _Reach, first: int = 0) -> list[DuePoint]:
+    """Return the due points that these legs make together, from the one of a number on."""
+    by_leg = [
+        list(_calendar_points(chain, leg, reach))[first:] if leg.leg == CALENDAR else list(_use_points(chain, leg, reach, first))
+        for leg in legs
+    ]
     counts = [len(points) for points in by_leg]
     is_first = chain.task.whichever == "first"
     together = []
@@ -90,10 +93,15 @@ def _latest(instants: Sequence[int | None]) -> int | None:
     return max(known) if len(known) == len(instants) else None
 
 
-def _use_points(chain: TaskChain, leg: LegState, reach: _Reach) -> Iterator[DuePoint]:
-    """Yield the due points of a leg of use: the first at allowed, each further one a full interval later."""
+def _use_points(chain: TaskChain, leg: LegState, reach: _Reach, first: int) -> Iterator[DuePoint]:
+    """Yield the due points of a leg of use from the one of a number on: the first at allowed, each further one a full interval later."""
     edges, used = _course_of(chain, leg.leg, reach)
-    number, reached_us = 0, int(reach.start.at_us)
+    number, reached_us = first, int(reach.start.at_us)
+    if first:
+        at_us = instant_of_line(edges, used, rounded(leg.allowed + first * leg.recurring), reached=True)
+        if at_us is None:
+            return
+        reached_us = at_us
     while True:
         own = leg if number == 0 else leg._replace(allowed=leg.recurring)
         point = leg._replace(allowed=rounded(leg.allowed + number * leg.recurring))
@@ -142,9 +150,13 @@ def _day_by_day(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
     """Return the due points of a window whose terms may change: each instant by the terms of the first day that shows it."""
     found: list[DuePoint] = []
     edges_us = chain.case.ledger.edges_us
+    settled = 0
     for edge, end_us, legs in _states(chain, window):
         floor_us = int(edges_us[edge - 1])
-        for number, point in enumerate(_points_of(chain, legs, _Reach(window.start, edge, end_us))):
+        # a later day changes nothing of a point of which all is known
+        while settled < len(found) and None not in found[settled][:3]:
+            settled += 1
+        for number, point in enumerate(_points_of(chain, legs, _Reach(window.start, edge, end_us), settled), start=settled):
             reached_us, line_us, tolerance_us = (_shown(at_us, floor_us, end_us) for at_us in point[:3])
             shown = DuePoint(reached_us, line_us, tolerance_us, point.legs)
             if number == len(found):

@@ -168,7 +168,11 @@ def _log_ended(case: EngineCase) -> list[Fault]:
     if case.silence_us(case.end_us) <= log.gap_us or told_to_us is None:
         return []
     silent_d = case.silence_us(case.end_us) / 86_400e6
-    text = f"the log ended on {case.days.iso(told_to_us)}, {silent_d:,.1f} d before the date of judging; nothing is invented"
+    since = f"{case.days.iso(told_to_us)}, {silent_d:,.1f} d before the date of judging"
+    text = f"the log ended on {since}; nothing is invented"
+    if case.outlived_meter_us is not None:
+        text = f"the hour meter was last read on {since}, and rows without a reading go on to {case.days.iso(case.outlived_meter_us)}; "
+        text += "the hours since are not known: type a reading of the meter"
     return [Fault(case.engine.id, "log_ended", None, None, told_to_us, text)]
 
 

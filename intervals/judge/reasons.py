@@ -195,6 +195,8 @@ def _doubts(chain: TaskChain, window: WindowEnd, hours: Sequence[float]) -> Iter
     if steps > 0:
         doubtful = rounded(float(hours_up_to[window.end_edge] - hours_up_to[window.start.edge]))
         text = f"doubtful: {amount(doubtful, 'h')} of this window rest on a meter step that does not fit time (see the faults)"
+        if doubtful == 0:
+            text = "doubtful: a meter step in this window does not fit time and counts nothing, whatever was run in it (see the faults)"
         yield Reason(rule="doubtful-hours", text=text, facts={"hours_h": doubtful}, source=None)
     carried = window.start.carried
     for leg, value in carried.items():

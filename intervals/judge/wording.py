@@ -140,8 +140,16 @@ def before_start_text(leg: LegState, start: WindowStart) -> str:
 
 def unknown_text(legs: tuple[LegState, ...]) -> str:
     """Return the sentence of a task whose standing cannot be told."""
-    why = "; ".join(dict.fromkeys(f"{_spoken(leg)}: {_expected_before(leg.expected)}{leg.why_unknown}" for leg in legs if not leg.is_known))
+    untold = [leg for leg in legs if not leg.is_known]
+    why = "; ".join(dict.fromkeys(f"{_spoken(leg)}: {_expected_before(leg.expected)}{leg.why_unknown}{_left_since(leg)}" for leg in untold))
     return f"unknown: {why}" if why else "unknown"
+
+
+def _left_since(leg: LegState) -> str:
+    """Return, after the words that the log ended, what was left then, or an empty text."""
+    if leg.left is None or leg.left < 0 or not leg.why_unknown:
+        return ""
+    return f" with {amount(leg.left, leg.unit)} of {amount(leg.allowed, leg.unit)} left, which may have been used since"
 
 
 def _spoken(leg: LegState) -> str:

@@ -1,10 +1,10 @@
 """The hour that comes twice when the clock is set back in autumn: which of its rows are of the first time, and which of the second.
 
-In: the rows that the local clock showed twice, in the order of their file, with their engine and what its hour meter shows. Out: their
+In: the rows that the local clock showed twice, in the order of their file, with their engine and what its counters show. Out: their
 instants. Refuses nothing: where file and meter do not make it clear, a row is left as it is.
 
 A file in order of time tells it by its stamps: 02:00, 02:30, 02:00, 02:30, 03:00 is one hour and then the other. Two rows of one stamp,
-as an hourly log has them, are two hours if the meter rose from one to the other; else they may be one row sent twice.
+as an hourly log has them, are two hours if the meter, or another counter, rose from one to the other; else they may be one row sent twice.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.quantities import QUANTITIES
 from intervals.readings.cells import ColumnTypeError, figures_of, names_of
 from intervals.readings.columns import Layout
 from intervals.readings.figures import Marks
@@ -23,7 +24,8 @@ from intervals.readings.rows import Flags, Floats, Indexes, Instants
 from intervals.readings.tables import Piece
 from intervals.readings.wallclock import set_back_us
 
-HOUR_METER = "hour_meter_h"
+COUNTERS = tuple(name for name, quantity in QUANTITIES.items() if quantity.kind == "counter")
+"""What only rises: the hour meter, starts, energy."""
 Places = NDArray[np.int_]
 
 
@@ -34,24 +36,24 @@ class FileRows(NamedTuple):
         local_us: microseconds since 1970 by the local clock.
         is_read: which of them have a time.
         engine: of which engine each row is; all alike where a row tells of several.
-        meters_h: what hour meters show, a column each.
+        counters: what hour meters and other counters show, a column each.
     """
 
     local_us: Instants
     is_read: Flags
     engine: Indexes
-    meters_h: Sequence[Floats]
+    counters: Sequence[Floats]
 
     @classmethod
     def of(cls, piece: Piece, layout: Layout, marks: Marks, local_us: Instants, is_read: Flags) -> FileRows:
-        """Return the rows of a piece of a file; a column of meters that holds no figures is refused where it is read."""
+        """Return the rows of a piece of a file; a column of counters that holds no figures is refused where it is read."""
         engine = np.zeros(len(piece), dtype=np.int32) if layout.engine is None else names_of(piece.cells[layout.engine])[1]
-        places = [group.figures[HOUR_METER] for group in layout.groups if HOUR_METER in group.figures]
+        places = [group.figures[name] for group in layout.groups for name in COUNTERS if name in group.figures]
         try:
-            meters_h = [figures_of(piece.cells[place], marks).values for place in places]
+            counters = [figures_of(piece.cells[place], marks).values for place in places]
         except ColumnTypeError:
-            meters_h = []
-        return cls(local_us, is_read, engine, meters_h)
+            counters = []
+        return cls(local_us, is_read, engine, counters)
 
 
 def settle_repeated(rows: FileRows, twice: Flags, at_us: Instants, zone: ZoneInfo) -> tuple[Instants, Flags]:
@@ -84,11 +86,10 @@ def _second_begins(rows: FileRows, own: Places, run: Places) -> int | None:
     if len(back) != 1 or not _is_in_order(rows.local_us[own], int(run[0]), int(run[-1])):
         return None
     second = int(back[0])
-    steps_h = [float(meter_h[places[second]] - meter_h[places[second - 1]]) for meter_h in rows.meters_h]
-    told_h = [step_h for step_h in steps_h if not np.isnan(step_h)]
-    if any(step_h < 0 for step_h in told_h):
+    steps = [float(counter[places[second]] - counter[places[second - 1]]) for counter in rows.counters]
+    if any(step < 0 for step in steps):
         return None
-    has_risen = any(step_h > 0 for step_h in told_h)
+    has_risen = any(step > 0 for step in steps)
     is_same_stamp = bool(local_us[second] == local_us[second - 1])
     # a run of stamps that comes again, as a whole or in part
     comes_again = not is_same_stamp and bool(np.isin(local_us[second:], local_us[:second]).any())

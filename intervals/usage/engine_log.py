@@ -135,7 +135,7 @@ def gather_engine_log(site: Site, index: int, readings: Readings, records: Itera
     if early:
         told = [record for record in told if record not in early]
     log_faults = LogFaults(engine, blocks, days)
-    typed = typed_in_silence(told, rows, silences, days)
+    typed = typed_in_silence(told, _meter_rows(blocks, rows), silences, days)
     course, faults = follow_log(parts_of_log(blocks, engine, in_service), typed, changes, active, log_faults)
     if course.is_known:
         shown = [read_load_rows(block, course, engine.rated_kw, site.running_when_of(engine)) for block in blocks]
@@ -175,6 +175,16 @@ def _union(times: Sequence[Instants]) -> Instants:
     if not times:
         return np.zeros(0, dtype=np.int64)
     return times[0] if len(times) == 1 else each_once(times, min(int(at[0]) for at in times), max(int(at[-1]) for at in times))
+
+
+def _meter_rows(blocks: Sequence[BlockOfEngine], rows: Instants) -> Instants:
+    """Return the instants of the rows with a meter reading, or of all rows where none has one.
+
+    A logger that writes on after the last reading of the meter says nothing of its hours: the log is silent of them.
+    """
+    meters = [(block.at_us, block.quantities[METER].values) for block in blocks if METER in block.quantities]
+    read = _union([at_us[~np.isnan(values)] for at_us, values in meters if not np.isnan(values).all()])
+    return read if len(read) else rows
 
 
 def _gap_us(engine: Engine, blocks: Sequence[BlockOfEngine], readings: Readings) -> int:

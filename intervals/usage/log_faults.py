@@ -60,7 +60,8 @@ class LogFaults(NamedTuple):
         file, line = meter.line_of(meter.place_of(step.index), self.blocks)
         what = {
             "meter_reading_odd": "fits neither the reading before nor the one after; taken as blank",
-            "meter_went_back": "is below the reading before; the step counts nothing",
+            "meter_went_back": "is below the reading before; the step counts nothing; "
+            "if the meter was exchanged, write it under meter_changes",
             "meter_ran_fast": f"is more than the {step.elapsed_h:,.1f} h elapsed allow; the time elapsed is counted",
         }[step.kind]
         shown_h, previous_h = meter.written_h(step.index), meter.written_h(step.index - 1)

@@ -85,8 +85,8 @@ def typed_in_silence(records: Sequence[ServiceRecord], rows: Instants, silences:
 
     Args:
         records: the engine's service records.
-        rows: instants of all its rows, rising.
-        silences: the silences between them.
+        rows: instants of its rows with a meter reading, rising.
+        silences: the silences between rows.
         days: the site's local days.
     """
     return sorted(_in_silence(records, rows, silences, days), key=lambda one: (*one[:2], one.record.file, one.record.line))

@@ -70,6 +70,15 @@ def test_everything_as_it_was_holds(run: Run, stated: Path) -> None:
     assert "2 statements: everything is as it was stated" in text
 
 
+def test_without_a_month_every_statement_is_verified(run: Run, stated: Path) -> None:
+    """Up to the last month that was stated; to state or amend, a month is needed."""
+    result = run("statement", stated, "--verify")
+    assert (result.exit_code, "2 statements: everything is as it was stated" in result.stdout) == (0, True)
+    for words in ((), ("--amend", "--reason", "a card", "--by", "A. Person")):
+        refused = run("statement", stated, *words)
+        assert (refused.exit_code, "CLI125 --month" in refused.stderr) == (2, True)
+
+
 def test_what_came_after_the_month_does_not_touch_its_statement(run: Run, stated: Path) -> None:
     """Four more months of rows and a service in March: both statements hold, and the files are named as changed."""
     kept = {path.name: path.read_bytes() for path in (stated / "statements").iterdir()}

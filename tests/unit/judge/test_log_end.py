@@ -62,7 +62,8 @@ def test_what_could_have_been_run_makes_the_leg_unknown_before_its_day(tmp_path:
     before, after = oil(tmp_path, "2026-10-21T19:59", gap_h=36), oil(tmp_path, "2026-10-21T20:00", gap_h=36)
     assert (before.standing, leg_of(before).used) == ("in_interval", 1840.0)
     assert (after.standing, leg_of(after).used, after.reasons[0].rule) == ("unknown", None, "not-known")
-    assert after.reasons[0].text == f"unknown: running hours: {GONE}"
+    left = "with 500 h of 2,340 h left, which may have been used since"
+    assert after.reasons[0].text == f"unknown: running hours: {GONE} {left}"
 
 
 def test_the_pace_is_that_of_the_last_ninety_days_of_the_log(tmp_path: Path) -> None:
