@@ -26,6 +26,7 @@ from intervals.readings.record_columns import RecordColumns, find_places, header
 from intervals.readings.refusals import folder_refusal, refusal
 from intervals.readings.rows import Flags, Indexes, Instants
 from intervals.readings.service_records import Records, ServiceRecord
+from intervals.readings.shared_records import there_on
 from intervals.readings.spelling import Spellings, folded_name
 from intervals.readings.tables import LogFile, Piece, Wanted, is_empty
 from intervals.site.model import Site
@@ -204,6 +205,7 @@ class _RecordReader:
         """Return the records of a row: one for each of its engines and tasks."""
         if len(engines) == len(tasks) == 1:
             return [record]
+        engines = there_on(self._site, engines, record)
         if len(engines) > 1:
             for name, value in (("hour_meter_h", record.hour_meter_h), ("until_h", record.until_h)):
                 if value is None:
