@@ -148,6 +148,9 @@ class Finding(Frozen):
         """The day on which the line was crossed, at midnight the one that ends: people are told the day of what is interpolated."""
         if self.crossed_at is None:
             return None
+        if self.crossed_at[:10] == self.due_on:
+            # a budget is exceeded on a day, which may be all that is known of the time
+            return self.due_on
         return (datetime.fromisoformat(self.crossed_at).replace(tzinfo=None) - timedelta(microseconds=1)).date().isoformat()
 
 

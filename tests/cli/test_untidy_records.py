@@ -294,7 +294,7 @@ def test_a_word_is_told_once_with_lines_to_paste(run: Run, tmp_path: Path) -> No
         "Words that are not known here; complete these lines and add them to site.yaml:\n"
         "services:\n"
         "  engine_names:\n"
-        '    "Unit II": ...  # 1 record, first services.csv:38; choose one of: G1, Unit-3\n'
+        '    "Unit II": ...  # 1 record, first services.csv:38; choose one of: G1, Unit-3, all\n'
         "  outcome_names:\n"
         '    "fertig": ...  # 1 record, first services.csv:39; choose one of: done, partial, deferred, void\n'
         "  task_names:\n"
@@ -338,7 +338,7 @@ def test_an_unknown_engine_of_the_log_is_told_once(run: Run, tmp_path: Path) -> 
     rows = [*ROWS, *steady("2024-01-01", "2024-03-31", 3, engine="Unit II"), *steady("2024-01-01", "2024-01-02", 3, engine="Nroth")]
     folder = write(tmp_path, [], engines=[*G1, {"id": "Unit-3"}, {"id": "North"}], rows=rows)
     printed = run("log", folder, "--as-of", AS_OF).stdout
-    assert '    "Unit II": ...  # 91 rows, first readings/log.csv:94; choose one of: G1, Unit-3, North\n' in printed
+    assert '    "Unit II": ...  # 91 rows, first readings/log.csv:94; choose one of: G1, Unit-3, North, all\n' in printed
     assert '    "Nroth": North  # 2 rows, first readings/log.csv:185\n' in printed
 
 
