@@ -53,6 +53,7 @@ FAULT_KINDS: dict[str, str] = {
     # rules
     "task_fits_no_engine": "no engine of this site fits the task",
     "budget_fits_no_engine": "no engine of this site fits the budget",
+    "no_task_fits": "no task of its rule sets is for the engine or component; nothing is judged of it",
     "inference_fault": "the inference engine failed on one judgement; that task is unknown",
 }
 

@@ -244,6 +244,17 @@ def test_the_month(ship: Path) -> None:
     assert weights == {"engine": (4, 4), "safety": (0, 1)}
 
 
+def test_the_month_of_the_ship(ship: Path) -> None:
+    """AE2 and AE3B add three tests of the cooling water on time each, six and four late ones.
+
+    AE2: cooling water, trips, class survey, condemned oil, and the seventh due points of sample and oil filter (5,628 h, tolerated up to
+    5,678, 6 September); its fuel filter is deferred, its oil was late before. AE3B: cooling water, trips, and the third due points of
+    both filters (775 h, 27 September).
+    """
+    month = json.loads(said("check", ship, "--month", "2026-09", "--format", "json"))["compliance"]
+    assert (month["on_time"], month["late"]) == (4 + 3 + 3, 5 + 6 + 4)
+
+
 def test_what_falls_due_within_a_month(ship: Path) -> None:
     """By 30 October: AE2's oil filter on 23 October is shown, AE1's fuel filter on 1 November is not."""
     text = said("check", ship, *AS_OF, "--due", "P30D")
