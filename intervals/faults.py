@@ -58,6 +58,10 @@ FAULT_KINDS: dict[str, str] = {
 }
 
 
+TASK_NAMES = "services.task_names"
+"""Where a site file says what tasks the words of its records stand for."""
+
+
 class Spelled(NamedTuple):
     """A word of a file that nothing here is known by; a report tells of it once for all of its rows.
 
@@ -87,6 +91,7 @@ class Fault(NamedTuple):
         at_us: when, UTC microseconds since 1970, or None.
         text: one sentence with the figures.
         spelled: the word that is not known, where that is what is wrong.
+        besides: further words of the same row that may not be known either.
     """
 
     engine: str | None
@@ -96,3 +101,4 @@ class Fault(NamedTuple):
     at_us: int | None
     text: str
     spelled: Spelled | None = None
+    besides: tuple[Spelled, ...] = ()

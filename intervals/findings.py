@@ -183,6 +183,12 @@ class FaultLine(Frozen):
     text: str
     # for those who read: a report tells of a word once for all of its rows
     _spelled: Spelled | None = PrivateAttr(None)
+    _besides: tuple[Spelled, ...] = PrivateAttr(())
+
+    @property
+    def words(self) -> tuple[Spelled, ...]:
+        """Every word of the row that is not known."""
+        return self._besides if self._spelled is None else (self._spelled, *self._besides)
 
     @property
     def spelled(self) -> Spelled | None:
@@ -193,7 +199,7 @@ class FaultLine(Frozen):
     def of(cls, fault: Fault, at: str | None) -> FaultLine:
         """Return a fault as it is printed, at a moment of the site's clock."""
         line = cls(engine=fault.engine, kind=fault.kind, file=fault.file, line=fault.line, at=at, text=fault.text)
-        line._spelled = fault.spelled
+        line._spelled, line._besides = fault.spelled, fault.besides
         return line
 
 

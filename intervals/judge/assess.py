@@ -149,8 +149,7 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
             answer.add(found)
     _refuse_out_of_service(inputs, answer, judged)
     _note_unfitted(inputs, answer, judged, ruleset)
-    if not tasks:
-        _note_unasked(inputs, answer, judged, ruleset)
+    _note_unasked(inputs, answer, [] if tasks else judged, ruleset)
     return _put_together(inputs, answer, engines, span, ruleset)
 
 

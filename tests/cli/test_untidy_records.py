@@ -310,6 +310,17 @@ def test_a_word_is_told_once_with_lines_to_paste(run: Run, tmp_path: Path) -> No
         assert 'no task "Ölwechsel" in rule set written; the record is set aside; 24 records of this word\n' in printed
 
 
+def test_all_words_of_a_record_are_told_at_once(run: Run, tmp_path: Path) -> None:
+    """Engine, outcome and task of two records are each unknown: three words to paste in one go, with two records each; one row set aside once."""
+    folder = write(tmp_path, [done("Ölwechsel", f"2024-02-0{day}", engine="Nordseite", outcome="fertig") for day in (1, 2)])
+    printed = run("check", folder, "--as-of", AS_OF).stdout
+    for word in ("Nordseite", "fertig", "Ölwechsel"):
+        assert f'"{word}": ...  # 2 records, first services.csv:2' in printed
+    assert "unknown_engine  2  " in printed
+    known = write(tmp_path / "known", [done("Oil", FEBRUARY, engine="Nordseite")])
+    assert "task_names" not in run("check", known, "--as-of", AS_OF).stdout
+
+
 def test_the_lines_to_paste_are_right(run: Run, tmp_path: Path) -> None:
     """Pasted and completed, they leave no word unknown."""
     folder = write(tmp_path, _unknown_words(), engines=[*G1, {"id": "Unit-3"}])

@@ -275,3 +275,7 @@ def test_the_first_try(ship: Path, tmp_path: Path) -> None:
     for word in ("Unit I", "Unit II", "Unit 3", "all units"):
         assert f'"{word}": ...' in block
     assert "AE3B, TC-A, TC-B, all" in block
+    # the words of tasks and outcomes are told with them, though no engine is known yet; a fuel filter is no oil filter
+    for word in ("completed", "postponed", "CW test", "FO filter", "Major overhaul"):
+        assert f'"{word}": ...' in block
+    assert '"completed": ...  # 44 records' in block
