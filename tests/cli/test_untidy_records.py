@@ -311,7 +311,7 @@ def test_a_word_is_told_once_with_lines_to_paste(run: Run, tmp_path: Path) -> No
 
 
 def test_all_words_of_a_record_are_told_at_once(run: Run, tmp_path: Path) -> None:
-    """Engine, outcome and task of two records are each unknown: three words to paste in one go, with two records each; one row set aside once."""
+    """Engine, outcome and task of two records are each unknown: three words to paste, of two records each."""
     folder = write(tmp_path, [done("Ölwechsel", f"2024-02-0{day}", engine="Nordseite", outcome="fertig") for day in (1, 2)])
     printed = run("check", folder, "--as-of", AS_OF).stdout
     for word in ("Nordseite", "fertig", "Ölwechsel"):

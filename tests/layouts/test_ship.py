@@ -198,7 +198,8 @@ def test_due_days_agree_everywhere(judged: dict[str, Any], ship: Path, engine: s
     assert due.date().isoformat() == due_on
     title = f"{engine}, {found['title']}"
     (event,) = (each for each in Calendar.from_ical((ship / "c.ics").read_bytes()).walk("VEVENT") if title in each["SUMMARY"])
-    assert event["DTSTART"].dt == (date(2026, 9, 30) if standing == "overdue" else date.fromisoformat(due_on))
+    start: Any = event["DTSTART"]
+    assert start.dt == (date(2026, 9, 30) if standing == "overdue" else date.fromisoformat(due_on))
 
 
 def test_age_and_deferral_in_titles(judged: dict[str, Any], ship: Path) -> None:
