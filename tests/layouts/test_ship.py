@@ -197,7 +197,7 @@ def test_due_days_agree_everywhere(judged: dict[str, Any], ship: Path, engine: s
     assert isinstance(due, datetime)
     assert due.date().isoformat() == due_on
     title = f"{engine}, {found['title']}"
-    (event,) = (each for each in Calendar.from_ical((ship / "c.ics").read_bytes()).walk("VEVENT") if title in each["SUMMARY"])
+    (event,) = (each for each in Calendar.from_ical((ship / "c.ics").read_bytes()).walk("VEVENT") if title in str(each["SUMMARY"]))
     start: Any = event["DTSTART"]
     assert start.dt == (date(2026, 9, 30) if standing == "overdue" else date.fromisoformat(due_on))
 
