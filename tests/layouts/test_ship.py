@@ -226,6 +226,13 @@ def test_the_day_of_a_budget(ship: Path) -> None:
     assert "2026-06-15T12" not in said("explain", ship, "AE2", "oil-lab.oil-charge", *AS_OF).split("reading at the start")[0]
 
 
+@pytest.mark.parametrize("as_of", ["2026-05-15", "2026-05-20", "2026-05-21", "2026-06-15", "2026-09-30"])
+def test_weeks_in_dock_slow_no_pace(ship: Path, as_of: str) -> None:
+    """24,000 h at 12 h a day are 2,000 days from the end of the lay-up on: 21 May 2026 and 2,000 d end with 10 November 2031."""
+    document = json.loads(said("check", ship, "--as-of", as_of, "--engine", "AE1", "--task", "overhaul", "--format", "json"))
+    assert finding(document, "AE1", "overhaul")["due_on"] == "2031-11-10"
+
+
 def test_a_signal_is_a_share_of_the_hours(ship: Path) -> None:
     """March 2026: in the control area from 05:00 on 10 March to the end, 523 of the month's 744 h at an even pace, 70.3 %."""
     text = said("duty", ship, "--since", "2026-03-01", "--until", "2026-03-31", "--engine", "AE1")
