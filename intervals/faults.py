@@ -53,8 +53,13 @@ FAULT_KINDS: dict[str, str] = {
     # rules
     "task_fits_no_engine": "no engine of this site fits the task",
     "budget_fits_no_engine": "no engine of this site fits the budget",
+    "no_task_fits": "no task of its rule sets is for the engine or component; nothing is judged of it",
     "inference_fault": "the inference engine failed on one judgement; that task is unknown",
 }
+
+
+TASK_NAMES = "services.task_names"
+"""Where a site file says what tasks the words of its records stand for."""
 
 
 class Spelled(NamedTuple):
@@ -86,6 +91,7 @@ class Fault(NamedTuple):
         at_us: when, UTC microseconds since 1970, or None.
         text: one sentence with the figures.
         spelled: the word that is not known, where that is what is wrong.
+        besides: further words of the same row that may not be known either.
     """
 
     engine: str | None
@@ -95,3 +101,4 @@ class Fault(NamedTuple):
     at_us: int | None
     text: str
     spelled: Spelled | None = None
+    besides: tuple[Spelled, ...] = ()

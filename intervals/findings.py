@@ -148,6 +148,9 @@ class Finding(Frozen):
         """The day on which the line was crossed, at midnight the one that ends: people are told the day of what is interpolated."""
         if self.crossed_at is None:
             return None
+        if self.crossed_at[:10] == self.due_on:
+            # a budget is exceeded on a day, which may be all that is known of the time
+            return self.due_on
         return (datetime.fromisoformat(self.crossed_at).replace(tzinfo=None) - timedelta(microseconds=1)).date().isoformat()
 
 
@@ -180,6 +183,12 @@ class FaultLine(Frozen):
     text: str
     # for those who read: a report tells of a word once for all of its rows
     _spelled: Spelled | None = PrivateAttr(None)
+    _besides: tuple[Spelled, ...] = PrivateAttr(())
+
+    @property
+    def words(self) -> tuple[Spelled, ...]:
+        """Every word of the row that is not known."""
+        return self._besides if self._spelled is None else (self._spelled, *self._besides)
 
     @property
     def spelled(self) -> Spelled | None:
@@ -190,7 +199,7 @@ class FaultLine(Frozen):
     def of(cls, fault: Fault, at: str | None) -> FaultLine:
         """Return a fault as it is printed, at a moment of the site's clock."""
         line = cls(engine=fault.engine, kind=fault.kind, file=fault.file, line=fault.line, at=at, text=fault.text)
-        line._spelled = fault.spelled
+        line._spelled, line._besides = fault.spelled, fault.besides
         return line
 
 

@@ -18,6 +18,10 @@ _NEAR = 0.65
 """How alike two names must be, from 0 to 1: North and South are 0.6."""
 _CLEARLY = 0.03
 """Two words that are as alike as this are equally near."""
+_PART_NEAR = 0.6
+"""How alike each part of two names must be: oil and oli are 0.67, oil and air 0.33."""
+_JOINED_NEAR = 0.9
+"""How alike two names must be that are parted differently: sparkplug and spark-plugs are 0.95."""
 _LETTERS_OR_DIGITS = re.compile(r"\d+|[^\W\d_]+")
 _THOUSANDS = re.compile(r"(?<=\d)[.,'\u2019 ](?=\d{3}(?!\d))")
 _ROMAN = {
@@ -131,8 +135,8 @@ def asked_back(word: str | None) -> str:
 def clearly_nearest(word: str, known: Mapping[str, str]) -> str | None:
     """Return the spelling that must be meant by a word that is none, or None where there is any doubt.
 
-    A number, a Roman numeral or a single letter tells things apart: "Unit II" is no slip of the pen for "Unit 3". Neither is a word that
-    comes equally near to two things.
+    A number, a Roman numeral or a single letter tells things apart: "Unit II" is no slip of the pen for "Unit 3". So does each part of a
+    name: an air filter is no oil filter, and a top overhaul no overhaul. Neither is a word that comes equally near to two things.
 
     Args:
         word: what was written.
@@ -144,6 +148,7 @@ def clearly_nearest(word: str, known: Mapping[str, str]) -> str | None:
     """
     told_apart_by = _marks_of(word)
     alike = [spelling for spelling in known if not told_apart_by or _marks_of(spelling) == told_apart_by]
+    alike = [spelling for spelling in alike if _is_alike_in_parts(word, spelling)]
     # of several that are as near as one another, all are needed to see that they are
     close = get_close_matches(
         word.casefold(), list(dict.fromkeys(spelling.casefold() for spelling in alike)), n=len(alike) or 1, cutoff=_NEAR
@@ -154,6 +159,15 @@ def clearly_nearest(word: str, known: Mapping[str, str]) -> str | None:
     rivals = {each for each in close if SequenceMatcher(None, each, word.casefold()).ratio() >= ratio - _CLEARLY}
     meant = [spelling for spelling in alike if spelling.casefold() in rivals]
     return next(each for each in meant if each.casefold() == close[0]) if len({known[spelling] for spelling in meant}) == 1 else None
+
+
+def _is_alike_in_parts(word: str, spelling: str) -> bool:
+    """Tell whether each part of a name is that of the other, slips of the pen aside; or whether both are one but for what joins them."""
+    first, second = (_LETTERS_OR_DIGITS.findall(_THOUSANDS.sub("", each.casefold())) for each in (word, spelling))
+    if len(first) != len(second):
+        return SequenceMatcher(None, "".join(first), "".join(second)).ratio() >= _JOINED_NEAR
+    pairs = [(one, other) for one, other in zip(first, second, strict=True) if one != other and one.isalpha() and other.isalpha()]
+    return all(SequenceMatcher(None, one, other).ratio() >= _PART_NEAR for one, other in pairs)
 
 
 def _marks_of(word: str) -> tuple[str, ...]:

@@ -149,6 +149,7 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
             answer.add(found)
     _refuse_out_of_service(inputs, answer, judged)
     _note_unfitted(inputs, answer, judged, ruleset)
+    _note_unasked(inputs, answer, [] if tasks else judged, ruleset)
     return _put_together(inputs, answer, engines, span, ruleset)
 
 
@@ -200,6 +201,24 @@ def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], rulese
             file, line = rules.shown_place_of(kind, entry, inputs.site.folder)
             text = f"{entry} of {rules.ruleset} fits no engine here"
             answer.faults.append(Fault(None, fault_kind, file, line, None, text))
+
+
+def _note_unasked(inputs: Inputs, answer: Answer, judged: Sequence[int], ruleset: str | None) -> None:
+    """Note each engine and component in service that no task is for: it would be missing from every report without a word."""
+    site, at_us = inputs.site, inputs.moment.at_us
+    found = {finding.engine for finding in answer.findings}
+    for index in judged:
+        machine = site.machines[index]
+        first, last = site.first_moment_of(index), machine.out_of_service
+        is_there = (first is None or site.instant_us(first) < at_us) and (last is None or site.instant_us(last) >= at_us)
+        if machine.id in found or not is_there:
+            continue
+        sets = " or ".join(inputs.books[name].ruleset.ruleset for name in inputs.rulesets_of(machine, ruleset))
+        text = f"no task of {sets} is for {machine.id}, so that nothing is judged of it"
+        if index >= len(site.engines):
+            kind = site.components[index - len(site.engines)].kind
+            text += f"; a component is asked only by tasks with applies_to: {{kind: {kind}}}; name their rule set at the component"
+        answer.faults.append(Fault(machine.id, "no_task_fits", None, None, None, text))
 
 
 def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:

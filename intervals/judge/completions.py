@@ -14,7 +14,7 @@ from operator import itemgetter
 
 import numpy as np
 
-from intervals.faults import Fault, Spelled
+from intervals.faults import TASK_NAMES, Fault, Spelled
 from intervals.judge.engine_records import Completion, DeferralRecord, EngineRecords, HoursRecord, PartialRecord
 from intervals.localdays import LocalDays
 from intervals.problems import asked_back, clearly_nearest
@@ -120,7 +120,7 @@ def _of_known_tasks(records: Sequence[ServiceRecord], rulesets: Sequence[RuleSet
         return records
     ids = tuple(dict.fromkeys(task for each in rulesets for task in (*each.renewed, *sorted(each.counted_tasks - each.renewed.keys()))))
     meant = {task: clearly_nearest(task, {each: each for each in ids}) or "" for task in unknown}
-    spelled = {task: Spelled("services.task_names", task, meant[task], ids) for task in unknown}
+    spelled = {task: Spelled(TASK_NAMES, task, meant[task], ids) for task in unknown}
     where = f"rule set{'s' if len(rulesets) > 1 else ''} {', '.join(each.ruleset for each in rulesets)}"
     for record in records:
         if record.task in unknown:

@@ -154,7 +154,10 @@ def _window_steps(inputs: Inputs, chain: TaskChain, window: WindowEnd, *, is_a_d
 
 def _is_of_a_day(inputs: Inputs, chain: TaskChain, place: str) -> bool:
     """Tell whether a record gives its date alone: the moment that it is counted from was looked up, and is told to no one."""
-    records = inputs.records.get(chain.case.engine.id, ())
+    engine_id = chain.case.engine.id
+    if any(analysis.at_is_date and analysis.place == place for analysis in inputs.analyses.get(engine_id, ())):
+        return True
+    records = inputs.records.get(engine_id, ())
     return any(record.at_us is None and f"{record.file}:{record.line}" == place for record in records)
 
 

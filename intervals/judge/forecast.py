@@ -33,7 +33,7 @@ _Days = tuple[date | None, date | None, date | None]
 
 
 class Pace(NamedTuple):
-    """Use a day: lately, in the busiest and in the quietest 30 days of the last year (None where nothing is known)."""
+    """Use a day outside the lay-ups: lately, in the busiest and in the quietest 30 days of the last year (None where nothing is known)."""
 
     recent: float | None
     busiest: float | None
@@ -41,27 +41,30 @@ class Pace(NamedTuple):
 
 
 def pace_of(case: EngineCase, totals: Floats, told_to_us: int | None = None) -> Pace:
-    """Return the pace of a leg of use: of the last 90 days, and of 30 days of the last year, that the log covers.
+    """Return the pace of a leg of use: of the last 90 days, and of 30 days of the last year, that the log covers, lay-ups left out.
 
     Args:
         case: the engine's case.
         totals: the leg's use up to each edge of the ledger.
         told_to_us: up to when the log tells of it; None, or later than the moment of judging: up to that.
     """
-    edges = case.ledger.edges_us
+    active = case.log.active
     first = case.log.course.known_from_us if case.log.course.is_known else (int(case.log.rows[0]) if len(case.log.rows) else None)
     if first is None:
         return Pace(None, None, None)
     end_us = case.end_us if told_to_us is None else min(case.end_us, told_to_us)
-    known_days = (end_us - first) / DAY_US
+    known_days = active.between_us(first, end_us) / DAY_US
     if known_days <= 0:
         return Pace(None, None, None)
     recent_days = min(float(RECENT_DAYS), known_days)
     stretches = int(min(YEAR_DAYS, known_days)) - STRETCH_DAYS
-    ends = end_us - np.arange(0, max(stretches, 0) + 1, dtype=np.int64) * DAY_US
+    # a day of lay-up is no day of the pace, as it is none of the days ahead
+    edges = active.at(case.ledger.edges_us)
+    end = active.at(np.array([end_us], dtype=np.int64))
+    ends = end - np.arange(0, max(stretches, 0) + 1) * DAY_US
     # nothing is used after the log's end: what was used up to it is the last total, wherever in its day the log ends
-    up_to = np.where(ends == end_us, int(edges[-1]), ends)
-    points = np.concatenate(([int(edges[-1]), end_us - round(recent_days * DAY_US)], up_to, ends - STRETCH_DAYS * DAY_US))
+    up_to = np.concatenate((edges[-1:], ends[1:]))
+    points = np.concatenate((edges[-1:], end - round(recent_days * DAY_US), up_to, ends - STRETCH_DAYS * DAY_US))
     # at standstill totals differ by what adding them up in another order rounds to, which is no pace
     used = np.round(np.interp(points, edges, totals), DECIMALS)
     recent = float(used[0] - used[1]) / recent_days

@@ -12,11 +12,11 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import NamedTuple, TypeVar
 
-from intervals.faults import Fault
+from intervals.faults import TASK_NAMES, Fault, Spelled
 from intervals.figures import count_of
 from intervals.findings import FaultLine, RecordsWarning
 from intervals.judge.answers import fault_line
-from intervals.judge.completions import tasks_known_to
+from intervals.judge.completions import task_ids, tasks_known_to
 from intervals.judge.one_job_checks import check_sets_of_site
 from intervals.judge.record_rows import mapped_task_faults, records_warnings, use_rows
 from intervals.judge.requests import check_moment, task_problems
@@ -24,7 +24,7 @@ from intervals.judge.rulebook import RuleBook, level_names
 from intervals.judge.severe_duty import book_with_severe_duty
 from intervals.judge.standing import Standings, shared_standings
 from intervals.localdays import LocalDays
-from intervals.problems import Problem, ProblemsError, ReadingsProblemError, RequestProblemError, error_of
+from intervals.problems import Problem, ProblemsError, ReadingsProblemError, RequestProblemError, clearly_nearest, error_of
 from intervals.readings import Analysis, Readings, Records, ServiceRecord, read_lab, read_readings, read_records
 from intervals.rules.ruleset import RuleSet, find_ruleset, load_ruleset
 from intervals.rules.site_fit import check_against_site
@@ -80,18 +80,28 @@ class Inputs:
     analyses: dict[str, list[Analysis]] = field(default_factory=dict)
     warnings: tuple[RecordsWarning, ...] = ()
     known_tasks: frozenset[str] = frozenset()
+    _task_words: dict[str, Spelled | None] = field(default_factory=dict, repr=False)
 
     def fault_lines(self, faults: Iterable[Fault]) -> tuple[FaultLine, ...]:
         """Return faults as they are printed; the word of a task that another rule set here has is no unknown word of the site."""
-        return tuple(
-            fault_line(
-                fault._replace(spelled=fault.spelled._replace(is_elsewhere=True))
-                if fault.spelled is not None and fault.kind == "unknown_task" and fault.spelled.word in self.known_tasks
-                else fault,
-                self.days,
-            )
-            for fault in faults
-        )
+        return tuple(fault_line(self._with_known_tasks(fault), self.days) for fault in faults)
+
+    def _with_known_tasks(self, fault: Fault) -> Fault:
+        """Return a fault whose words of tasks are held against all rule sets of the site."""
+        if fault.spelled is not None and fault.kind == "unknown_task" and fault.spelled.word in self.known_tasks:
+            return fault._replace(spelled=fault.spelled._replace(is_elsewhere=True))
+        if not fault.besides:
+            return fault
+        held = (self._task_word(each.word) if each.key == TASK_NAMES else each for each in fault.besides)
+        return fault._replace(besides=tuple(each for each in held if each is not None))
+
+    def _task_word(self, word: str) -> Spelled | None:
+        """Return what may be meant by a word of a task, or None where it is known."""
+        if word not in self._task_words:
+            is_known = task_ids({word}, self.known_tasks)[word] in self.known_tasks
+            tasks = {task: task for book in self.books.values() for task in book.ruleset.renewed}
+            self._task_words[word] = None if is_known else Spelled(TASK_NAMES, word, clearly_nearest(word, tasks) or "", tuple(tasks))
+        return self._task_words[word]
 
     def rulesets_of(self, engine: Engine, ruleset: str | None) -> tuple[str, ...]:
         """Return by which of `books` an engine is judged: by the one asked for, or by those that the site lists for it."""

@@ -45,6 +45,7 @@ class Analysis(NamedTuple):
         file: path below the site folder.
         line: line or row of that file.
         impossible: names of the values that cannot be, and are blank for that; nothing else stands in for them.
+        at_is_date: whether only the day of the sample is known.
     """
 
     engine: str
@@ -56,6 +57,7 @@ class Analysis(NamedTuple):
     file: str
     line: int
     impossible: frozenset[str] = frozenset()
+    at_is_date: bool = False
 
     @property
     def place(self) -> str:
@@ -165,7 +167,8 @@ class _LabReader:
             found = {figure: column[row] for figure, column in values.items()}
             impossible = self._blanked(found, engine, line, at_us)
             kind = kinds[row] or self._site.lab.kind or ""
-            analysis = Analysis(engine, kind, at_us, max(result_us, at_us), on is not None, found, name, line, impossible)
+            is_day = taken.on_day[row] is not None
+            analysis = Analysis(engine, kind, at_us, max(result_us, at_us), on is not None, found, name, line, impossible, is_day)
             self.analyses += [analysis._replace(engine=self._site.engines[index].id) for index in meant]
 
     def _unknown_engine(self, name: str, line: int) -> None:

@@ -29,6 +29,7 @@ from intervals.readings.stamps import ORDER_UNKNOWN, OUTSIDE_TEXT, OUTSIDE_YEARS
 from intervals.readings.tables import Piece
 from intervals.readings.times_seen import TimesSeen
 from intervals.readings.wallclock import ODD_CLOCK, instants_of
+from intervals.readings.within_service import within_service
 
 _MOST_LETTERS_SHOWN = 40
 
@@ -96,8 +97,7 @@ class PieceReader:
         # the engine of a row of several is not told apart here: the row is set aside once
         is_kept = self._until_now(piece.line, engine if of_several is None else None, at_us, is_kept)
         rows = EngineRows(piece.line, engine, at_us, is_kept) if of_several is None else of_several.spread(piece.line, at_us, is_kept)
-        rows = rows._replace(is_kept=self._within_service(rows.line, rows.engine, rows.at_us, rows.is_kept))
-        return [self._batch(piece, rows, self.layout.groups[0])]
+        return [self._batch(piece, self._within_service(rows), self.layout.groups[0])]
 
     # times
 
@@ -191,22 +191,11 @@ class PieceReader:
             self._fault(of_row, "row_in_future", int(line[row]), int(at_us[row]), "the row is later than the clock; it is set aside")
         return is_kept & ~later
 
-    def _within_service(self, line: Indexes, engine: Indexes, at_us: Instants, is_kept: Flags) -> Flags:
-        """Return which rows are kept; those outside the time of their engine are set aside."""
-        if at_us.min() >= self.plan.first_us.max() and at_us.max() <= self.plan.end_us.min():
-            return is_kept
-        early = is_kept & (at_us < self.plan.first_us[engine])
-        # a row stamped at the engine's last moment still tells of the time before it
-        late = is_kept & (at_us > self.plan.end_us[engine])
-        for rows, kind, word, key in (
-            (early, "row_before_in_service", "before", "in_service"),
-            (late, "row_after_out_of_service", "after", "out_of_service"),
-        ):
-            for row in np.flatnonzero(rows):
-                of_row = self.plan.site.engines[engine[row]]
-                text = f"the row is {word} {of_row.id}'s {key} ({getattr(of_row, key)}); it is set aside"
-                self._fault(of_row.id, kind, int(line[row]), int(at_us[row]), text)
-        return is_kept & ~(early | late)
+    def _within_service(self, rows: EngineRows) -> EngineRows:
+        """Return the rows without those outside the time of their engine."""
+        is_kept, faults = within_service(self.plan, self.name, rows)
+        self.faults += faults
+        return rows._replace(is_kept=is_kept)
 
     def _fault(self, engine: str | None, kind: str, line: int, at_us: int | None, text: str) -> None:
         """Add a fault of this file."""
@@ -224,10 +213,9 @@ class PieceReader:
                 filled |= ~is_blank(piece.cells[place])
             is_filled |= filled
             engine = np.full(len(piece), self.plan.names.index(group.engine or ""), dtype=np.int32)
-            kept = is_kept & filled
-            kept = self._within_service(piece.line, engine, at_us, kept)
-            if kept.any():
-                batches.append(self._batch(piece, EngineRows(piece.line, engine, at_us, kept), group))
+            rows = self._within_service(EngineRows(piece.line, engine, at_us, is_kept & filled))
+            if rows.is_kept.any():
+                batches.append(self._batch(piece, rows, group))
         for row in np.flatnonzero(is_kept & ~is_filled):
             self._fault(None, "blank_row", int(piece.line[row]), int(at_us[row]), "the row holds no reading of any engine; it is set aside")
         return batches

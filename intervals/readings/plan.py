@@ -96,7 +96,7 @@ class EngineNames:
                 self._spellings[engine_id] = (*self._spellings[engine_id], spelling)
         self._nearest: dict[str, str] = {}
         self.of_several = any(len(places) > 1 for places in [*stated.values(), *besides.values()])
-        self._known = tuple(self._place)
+        self._known = (*self._place, ALL) if len(self._all) > 1 and ALL not in self._place else tuple(self._place)
 
     def _places_of(self, word: str | tuple[str, ...]) -> Engines:
         """Return the engines that an id, several of them, or the word for all stand for, each once, in the site's order."""

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from intervals.faults import Fault, Spelled
+from intervals.faults import TASK_NAMES, Fault, Spelled
 from intervals.figures import count_of
 from intervals.problems import asked_back, clearly_nearest
 from intervals.readings.day_order import DayOrders
@@ -26,6 +26,7 @@ from intervals.readings.record_columns import RecordColumns, find_places, header
 from intervals.readings.refusals import folder_refusal, refusal
 from intervals.readings.rows import Flags, Indexes, Instants
 from intervals.readings.service_records import Records, ServiceRecord
+from intervals.readings.shared_records import there_on
 from intervals.readings.spelling import Spellings, folded_name
 from intervals.readings.tables import LogFile, Piece, Wanted, is_empty
 from intervals.site.model import Site
@@ -204,6 +205,7 @@ class _RecordReader:
         """Return the records of a row: one for each of its engines and tasks."""
         if len(engines) == len(tasks) == 1:
             return [record]
+        engines = there_on(self._site, engines, record)
         if len(engines) > 1:
             for name, value in (("hour_meter_h", record.hour_meter_h), ("until_h", record.until_h)):
                 if value is None:
@@ -242,7 +244,19 @@ class _RecordReader:
             kind, text = "record_in_future", f"{words['task']} is later than the clock"
         engine = engines[0] if len(engines) == 1 else None
         text = f"{text}; the record is set aside{asked_back(near)}"
-        self.faults.append(Fault(engine, kind, self._log.name, line, at_us, text, spelled))
+        self.faults.append(Fault(engine, kind, self._log.name, line, at_us, text, spelled, self._besides(words, spelled)))
+
+    def _besides(self, words: Mapping[str, str], spelled: Spelled | None) -> tuple[Spelled, ...]:
+        """Return the further words of a row set aside for one of them: all are to be told at once, not one after another is mapped."""
+        if spelled is None:
+            return ()
+        found = []
+        if spelled.key != "services.outcome_names" and folded_name(words["outcome"]) not in self._outcomes:
+            found.append(self._spelled_outcome(words["outcome"]))
+        if self._tasks.find(words["task"]) is None:
+            # which tasks there are is known to the rule sets
+            found.append(Spelled(TASK_NAMES, words["task"], "", ()))
+        return tuple(found)
 
     def _spelled_outcome(self, word: str) -> Spelled:
         """Return an outcome word that is not known, and the outcome that must be meant by it."""

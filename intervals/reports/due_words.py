@@ -33,6 +33,15 @@ def last_day_of(as_of: str) -> date:
     return (datetime.fromisoformat(as_of).replace(tzinfo=None) - timedelta(microseconds=1)).date()
 
 
+def _held(finding: Finding) -> str:
+    """Return until when a task is or was deferred, as the end of a title."""
+    if finding.deferred_until is None:
+        return ""
+    has_ended = any(reason.rule == "deferral-ended" for reason in finding.reasons)
+    end = deferral_end(finding.deferred_until)
+    return f", deferral until {end} has run out" if has_ended else f", deferred until {end}"
+
+
 def due_title(finding: Finding, today: date) -> str:
     """Return how a task that has a day stands, as the beginning of a title: with its age where the day has gone by, and its deferral.
 
@@ -40,10 +49,11 @@ def due_title(finding: Finding, today: date) -> str:
         finding: of a task whose `due_on` is known.
         today: the last day that was judged.
     """
-    held = "" if finding.deferred_until is None else f", deferred until {deferral_end(finding.deferred_until)}"
+    held = _held(finding)
     match finding.standing:
         case "overdue":
-            age = (today - date.fromisoformat(finding.due_on or today.isoformat())).days
+            # a survey may be held until its window ends, so that its age is not that of its due date
+            age = (today - date.fromisoformat(finding.crossed_on or finding.due_on or today.isoformat())).days
             within = ", in tolerance" if finding.within_tolerance else ""
             return f"Overdue {'since today' if age < 1 else 'for ' + count_of(age, 'day')}{within}{held}"
         case "unknown":

@@ -59,7 +59,12 @@ def duty_lines(duty: Duty, *, width: int | None = None) -> list[Line]:
     lasting = [task for engine in duty.engines for task in engine.tasks if task.effective_h is not None]
     others = sum(not task.rules and not task.not_judged for task in lasting)
     sections: list[list[Line]] = [
-        [(Piece(printable(duty.site), "bold"), Piece(f"  duty from {duty.since} to {duty.until}  rule set {used}"))],
+        [
+            (
+                Piece(printable(duty.site), "bold"),
+                Piece(f"  duty from {duty.since} to {duty.until}  rule set{'' if len(duty.rulesets) == 1 else 's'} {used}"),
+            )
+        ],
         lay_out(_ENGINES, [_engine_row(engine) for engine in duty.engines], width=width),
         _spectrum_lines(duty, width),
         [line for engine in duty.engines for line in _note_lines(engine)],
@@ -163,6 +168,9 @@ def _level_text(level: LevelDuty) -> str:
     unit = level.unit
     known = "" if level.known_share_pct >= 100 else f"; known for {_percent(level.known_share_pct)} of the hours"  # noqa: PLR2004 - all of them
     words = _LEVEL_WORDS.get(level.level, level.level.replace("_", " "))
+    if not unit:
+        # a level without a unit is a signal of 0 and 1
+        return f"{words}: {_percent(100 * level.mean)} of the hours{known}"
     return (
         f"{words}: mean {_small(level.mean, unit)}, 95 % of the hours at most {_small(level.nearly_highest, unit)}, "
         f"highest {_small(level.highest, unit)} ({level.highest_at}){known}"

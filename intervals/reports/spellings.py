@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
+from intervals.faults import Spelled
 from intervals.figures import count_of
 from intervals.findings import FaultLine
 from intervals.reports.lines import Line, Piece, line_of, printable
@@ -86,15 +87,16 @@ def spelling_lines(faults: Sequence[FaultLine]) -> list[Line]:
 
 def _words_by_key(faults: Sequence[FaultLine]) -> dict[str, list[_Word]]:
     """Return the words that are not known by the key that may state them."""
-    by_word: dict[tuple[str, str], list[FaultLine]] = {}
+    by_word: dict[tuple[str, str], list[tuple[FaultLine, Spelled]]] = {}
     for fault in faults:
-        if fault.spelled is not None and not fault.spelled.is_elsewhere:
-            by_word.setdefault((fault.spelled.key, fault.spelled.word), []).append(fault)
+        for spelled in fault.words:
+            if not spelled.is_elsewhere:
+                by_word.setdefault((spelled.key, spelled.word), []).append((fault, spelled))
     found: dict[str, list[_Word]] = {}
-    for (key, word), entries in by_word.items():
-        spelled = [entry.spelled for entry in entries if entry.spelled is not None]
-        nears = {each.near for each in spelled}
-        known = tuple(dict.fromkeys(each for one in dict.fromkeys(each.known for each in spelled) for each in one))
+    for (key, word), pairs in by_word.items():
+        entries, spellings = zip(*pairs, strict=True)
+        nears = {each.near for each in spellings}
+        known = tuple(dict.fromkeys(each for one in dict.fromkeys(each.known for each in spellings) for each in one))
         rows = {(entry.file, entry.line) for entry in entries}
         place = f"{entries[0].file}:{entries[0].line}"
         found.setdefault(key, []).append(_Word(word, nears.pop() if len(nears) == 1 else "", known, len(rows), place))

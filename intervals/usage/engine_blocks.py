@@ -47,6 +47,11 @@ class BlockOfEngine(NamedTuple):
     place: Callable[[int], tuple[str, int]]
     told_us: tuple[Instants, Instants] | None = None
 
+    @property
+    def is_change_list(self) -> bool:
+        """Whether its rows only tell what holds from then on: such rows come when something changes, in no rhythm."""
+        return all(rows.holds_for_us is not None for rows in self.quantities.values())
+
     def row_at(self, at_us: int) -> int | None:
         """Return the number of the row with this stamp, or None where there is none."""
         row = int(self.at_us.searchsorted(at_us))

@@ -39,7 +39,7 @@ class EngineLog(NamedTuple):
         engine: the engine.
         blocks: its rows, one entry a block that has any.
         course: its meter's course.
-        rows: instants of all its rows, rising.
+        rows: instants of its rows, rising; those of lists of changes only where it has no others.
         gaps: silences longer than gap_h.
         gap_us: what counts as a silence.
         in_service_us: first moment, or None.
@@ -126,7 +126,7 @@ def gather_engine_log(site: Site, index: int, readings: Readings, records: Itera
         tuple((site.instant_us(span.from_), site.instant_us(span.to) if span.to is not None else FAR_US) for span in engine.laid_up)
     )
     blocks = [block for block in (_block_of(block, index, engine) for block in readings.blocks) if block is not None]
-    rows = _union([block.at_us for block in blocks])
+    rows = _rows_of(blocks, in_service)
     gap_us = _gap_us(engine, blocks, readings)
     silences = find_silences(rows, gap_us, active)
     changes = Changes.of([(site.instant_us(change.at), change.old_read_h, change.new_read_h) for change in engine.meter_changes])
@@ -168,6 +168,15 @@ def _block_of(block: BlockRows, index: int, engine: Engine) -> BlockOfEngine | N
         quantities,
         rows.place,
     )
+
+
+def _rows_of(blocks: Sequence[BlockOfEngine], in_service_us: int | None) -> Instants:
+    """Return the instants at which the log speaks: a list of what changes neither breaks a silence nor begins or ends the log."""
+    spoken = _union([block.at_us for block in blocks if not block.is_change_list])
+    if len(spoken):
+        return spoken
+    listed = _union([block.at_us for block in blocks])
+    return listed if in_service_us is None else listed[listed >= in_service_us]
 
 
 def _union(times: Sequence[Instants]) -> Instants:

@@ -207,7 +207,7 @@ def test_the_fuel_of_a_ship_is_written_once(tmp_path: Path, block: dict[str, obj
 
 def test_a_row_of_all_engines_that_is_set_aside_is_one_row(tmp_path: Path) -> None:
     """A row whose time cannot be read and one before any engine was there are set aside, once each; the third counts for both."""
-    readings = [METERS, {**FUEL, "quantities": SULPHUR, "engine": {"value": "all"}}]
+    readings = [METERS, {**FUEL, "quantities": {"fuel_sulphur_pct": {"column": "S"}}, "engine": {"value": "all"}}]
     write(tmp_path, [], engines=PAIR, rows=BOTH, readings=readings)
     (tmp_path / "fuel.csv").write_text("at,S\nlater,0.1\n2023-01-01T00:00,1.0\n2024-01-01T00:00,x\n", encoding="utf-8")
     findings = assess(read_site(tmp_path), date.fromisoformat(AS_OF))
@@ -219,6 +219,61 @@ def test_a_row_of_all_engines_that_is_set_aside_is_one_row(tmp_path: Path) -> No
         ("AE1", "unreadable_cell", 4),
         ("AE2", "unreadable_cell", 4),
     ]
+
+
+AWAY = [PAIR[0], {**PAIR[1], "in_service": "2024-02-01", "meter_at_start_h": 124}]
+"""AE2 comes a month after AE1, at its 124 h."""
+
+
+def test_a_list_from_before_an_engine_came_holds_on_its_first_day(tmp_path: Path) -> None:
+    """2 % since New Year, written once for all: AE1 2 x 910 h = 1820, AE2, which came on 1 February, 2 x 240 h = 480; no fault."""
+    rows = [row for row in BOTH if row["engine"] == "AE1" or str(row["at"]) >= FEBRUARY]
+    readings = [METERS, {**FUEL, "quantities": SULPHUR, "engine": {"value": "all"}}]
+    write(tmp_path, [], engines=AWAY, rows=rows, readings=readings, rules=HALVED)
+    (tmp_path / "fuel.csv").write_text("at,S\n2024-01-01T00:00,2.0\n", encoding="utf-8")
+    findings = assess(read_site(tmp_path), date.fromisoformat(AS_OF))
+    assert [used_of(finding_for(findings, "oil", engine)) for engine in ("AE1", "AE2")] == [1820.0, 480.0]
+    assert (fault_kinds(findings, "AE1"), fault_kinds(findings, "AE2"), findings.rows.set_aside) == ([], [], 0)
+
+
+@pytest.mark.parametrize("written", [FEBRUARY, "2024-01-31"])
+def test_an_engine_that_was_gone_is_no_fault_of_a_row_of_all(tmp_path: Path, written: str) -> None:
+    """AE2 is gone on 10 January: the change of February is AE1's, 310 h + 2 x 600 h (a day earlier, 300 h + 2 x 610 h)."""
+    engines = [PAIR[0], {**PAIR[1], "out_of_service": "2024-01-10"}]
+    rows = [row for row in BOTH if row["engine"] == "AE1" or str(row["at"]) < "2024-01-10"]
+    readings = [METERS, {**FUEL, "quantities": SULPHUR, "engine": {"value": "all"}}]
+    write(tmp_path, [], engines=engines, rows=rows, readings=readings, rules=HALVED)
+    (tmp_path / "fuel.csv").write_text(f"at,S\n2024-01-01T00:00,0.1\n{written},2.0\n", encoding="utf-8")
+    findings = assess(read_site(tmp_path), date.fromisoformat(AS_OF))
+    assert used_of(finding_for(findings, "oil", "AE1")) == (1510.0 if written == FEBRUARY else 1520.0)
+    assert findings.faults == ()
+
+
+def test_a_list_of_changes_breaks_no_silence(tmp_path: Path) -> None:
+    """No meter reading for 48 h, and a change of fuel in the middle of it: still one gap of 48 h, none before New Year's first row."""
+    rows = [row for row in steady("2024-01-01", "2024-01-31", 10) if row["at"] != "2024-01-11T00:00"]
+    readings = [{**METERS, "gap_h": 36}, {**FUEL, "quantities": SULPHUR, "engine": {"value": "G1"}}]
+    write(tmp_path, [], rows=rows, readings=readings)
+    (tmp_path / "fuel.csv").write_text("at,S\n2023-12-01T00:00,0.1\n2024-01-11T00:00,0.5\n", encoding="utf-8")
+    findings = assess(read_site(tmp_path), date(2024, 1, 30))
+    assert [(fault.kind, fault.text.split(":")[-1]) for fault in findings.faults] == [("gap", " hours are kept, levels are unknown")]
+    assert "(48.0 h)" in findings.faults[0].text
+
+
+def test_a_record_of_all_engines_is_one_of_those_that_were_there(tmp_path: Path) -> None:
+    """An oil change of "all" in January is not AE2's, which came on 1 February new: 910 h - 150 h = 760 h, and 364 h - 124 h = 240 h."""
+    rows = [row for row in BOTH if row["engine"] == "AE1" or str(row["at"]) >= FEBRUARY]
+    findings = judged(tmp_path, [done("oil", "2024-01-16T00:00", engine="all")], {"engine_names": {"all": "all"}}, engines=AWAY, rows=rows)
+    assert [used_of(finding_for(findings, "oil", engine)) for engine in ("AE1", "AE2")] == [760.0, 240.0]
+    last = [finding_for(findings, "oil", engine).last_done for engine in ("AE1", "AE2")]
+    assert [None if each is None else each.at[:10] for each in last] == ["2024-01-16", None]
+
+
+def test_a_record_from_before_all_of_its_engines_counts_for_all(tmp_path: Path) -> None:
+    """Overhauled on the bench a day before both came: 910 h and 364 h since the first day, and the record is the last that is known."""
+    findings = judged(tmp_path, [done("oil", "2023-12-31", engine="all")], {"engine_names": {"all": "all"}}, engines=PAIR, rows=BOTH)
+    last = [finding_for(findings, "oil", engine).last_done for engine in ("AE1", "AE2")]
+    assert [None if each is None else each.at[:10] for each in last] == ["2023-12-31", "2023-12-31"]
 
 
 # words that are not known
@@ -239,7 +294,7 @@ def test_a_word_is_told_once_with_lines_to_paste(run: Run, tmp_path: Path) -> No
         "Words that are not known here; complete these lines and add them to site.yaml:\n"
         "services:\n"
         "  engine_names:\n"
-        '    "Unit II": ...  # 1 record, first services.csv:38; choose one of: G1, Unit-3\n'
+        '    "Unit II": ...  # 1 record, first services.csv:38; choose one of: G1, Unit-3, all\n'
         "  outcome_names:\n"
         '    "fertig": ...  # 1 record, first services.csv:39; choose one of: done, partial, deferred, void\n'
         "  task_names:\n"
@@ -253,6 +308,17 @@ def test_a_word_is_told_once_with_lines_to_paste(run: Run, tmp_path: Path) -> No
         assert printed.count("Ölwechsel") == 2
         assert "unknown_task  37  " in printed
         assert 'no task "Ölwechsel" in rule set written; the record is set aside; 24 records of this word\n' in printed
+
+
+def test_all_words_of_a_record_are_told_at_once(run: Run, tmp_path: Path) -> None:
+    """Engine, outcome and task of two records are each unknown: three words to paste, of two records each."""
+    folder = write(tmp_path, [done("Ölwechsel", f"2024-02-0{day}", engine="Nordseite", outcome="fertig") for day in (1, 2)])
+    printed = run("check", folder, "--as-of", AS_OF).stdout
+    for word in ("Nordseite", "fertig", "Ölwechsel"):
+        assert f'"{word}": ...  # 2 records, first services.csv:2' in printed
+    assert "unknown_engine  2  " in printed
+    known = write(tmp_path / "known", [done("Oil", FEBRUARY, engine="Nordseite")])
+    assert "task_names" not in run("check", known, "--as-of", AS_OF).stdout
 
 
 def test_the_lines_to_paste_are_right(run: Run, tmp_path: Path) -> None:
@@ -283,7 +349,7 @@ def test_an_unknown_engine_of_the_log_is_told_once(run: Run, tmp_path: Path) -> 
     rows = [*ROWS, *steady("2024-01-01", "2024-03-31", 3, engine="Unit II"), *steady("2024-01-01", "2024-01-02", 3, engine="Nroth")]
     folder = write(tmp_path, [], engines=[*G1, {"id": "Unit-3"}, {"id": "North"}], rows=rows)
     printed = run("log", folder, "--as-of", AS_OF).stdout
-    assert '    "Unit II": ...  # 91 rows, first readings/log.csv:94; choose one of: G1, Unit-3, North\n' in printed
+    assert '    "Unit II": ...  # 91 rows, first readings/log.csv:94; choose one of: G1, Unit-3, North, all\n' in printed
     assert '    "Nroth": North  # 2 rows, first readings/log.csv:185\n' in printed
 
 

@@ -28,6 +28,14 @@ from intervals.problems import clearly_nearest, nearest_name_of
         # as near to the one as to the other
         ("Unit", ["Unit 1", "Unit 2"], None),
         ("inspect-bolts", ["inspect-bolts-a", "inspect-bolts-b"], None),
+        # a part that is another word is another thing, and so is a part more
+        ("FO filter", ["oil-filter", "fuel-filter"], None),
+        ("air filter", ["oil-filter"], None),
+        ("Top overhaul", ["overhaul"], None),
+        ("Oli filter", ["oil-filter", "fuel-filter"], "oil-filter"),
+        # joined or parted differently
+        ("Sparkplug", ["spark-plugs"], "spark-plugs"),
+        ("Valve Clearance", ["valveclearance"], "valveclearance"),
         # other words altogether
         ("North", ["South"], None),
         ("Zündkerzen", ["spark-plugs"], None),

@@ -166,3 +166,14 @@ def test_what_cannot_be_is_refused(tmp_path: Path, component: Mapping[str, objec
     problems = [problem for problem in caught.value.problems if problem.code == code]
     assert problems
     assert words in f"{problems[0].text} {problems[0].fix}"
+
+
+def test_a_component_that_no_task_is_for_is_told(tmp_path: Path) -> None:
+    """Judged by a rule set that asks of no turbocharger it would be in no report; once it is scrapped nothing is missing."""
+    fitted = [{"engine": "G1", "from": "2024-01-01"}]
+    findings = judged(tmp_path / "fitted", "2024-03-31", turbo(fitted), tasks=[OIL])
+    assert [(fault.engine, fault.kind) for fault in findings.faults] == [("TC-7", "no_task_fits")]
+    assert "applies_to: {kind: turbocharger}" in findings.faults[0].text
+    gone = turbo([{"engine": "G1", "from": "2024-01-01", "to": "2024-03-01"}], out_of_service="2024-03-01")
+    assert judged(tmp_path / "gone", "2024-03-31", gone, tasks=[OIL]).faults == ()
+    assert judged(tmp_path / "asked", "2024-03-31", turbo(fitted)).faults == ()

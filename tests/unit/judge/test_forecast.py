@@ -14,6 +14,7 @@ from intervals.findings import Forecast
 from intervals.judge.cases import EngineCase
 from intervals.judge.forecast import day_at, pace_of
 from intervals.localdays import DAY_US
+from intervals.usage.course import ActiveTime
 from tests.site_maker import done, finding_for, judge, rule, steady, task
 
 
@@ -110,7 +111,9 @@ def test_what_totals_differ_by_in_rounding_is_no_pace() -> None:
     totals[::3] = np.nextafter(1234.5, 2000)
     edges_us = np.arange(731) * DAY_US
     course = SimpleNamespace(is_known=True, known_from_us=0)
-    case = SimpleNamespace(ledger=SimpleNamespace(edges_us=edges_us), log=SimpleNamespace(course=course), end_us=730 * DAY_US)
+    case = SimpleNamespace(
+        ledger=SimpleNamespace(edges_us=edges_us), log=SimpleNamespace(course=course, active=ActiveTime()), end_us=730 * DAY_US
+    )
     assert pace_of(cast(EngineCase, case), totals) == (0.0, 0.0, 0.0)
 
 
