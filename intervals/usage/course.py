@@ -118,7 +118,7 @@ class Course(NamedTuple):
         return (self.at_us, self.hours_h) if self.placed is None else (self.placed.at_us, self.placed.hours_h)
 
     def resolutions_at(self, at_us: Instants) -> Floats:
-        """Return how finely the meter shows around each instant: the coarser of the readings before and after it; infinite after the last."""
+        """Return how finely the meter shows around each instant: the coarser of the readings before and after it; infinity after all."""
         if not self.is_known:
             return np.zeros(len(at_us))
         resolution_h: Floats = np.zeros(len(at_us))
