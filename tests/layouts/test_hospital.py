@@ -222,7 +222,8 @@ def test_duty_of_placed_hours(duty: dict[str, dict[str, Any]]) -> None:
     [
         # four rounds of three sets, the first of them after nothing; exercises, tests and batteries of three
         ("2025-11", 4 * 3 - 3 + 9, 0, 0, 0, 0),
-        # no round on 29 December; that of 5 January is on the day of the next one
+        # no round on 29 December; that of 5 January is on the day of the next one. Which year before the log had how many hours is not told
+        ("2025-12", 4 * 3 + 3 + 3 + 3, 3, 0, 3, 0),
         ("2026-01", 4 * 3 + 3 + 3 + 3 + 3, 0, 0, 0, 0),
         # + a four-hour run and EG2's oil; late its fuel filter; early 4 exercises, 3 four-hour runs, oil and filter of the law
         ("2026-02", 4 * 3 + 3 + 3 + 3 + 1 + 1, 1, 0, 1, 9),
