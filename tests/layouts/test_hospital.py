@@ -268,6 +268,9 @@ def test_meter_and_logger_that_contradict_each_other_are_told_with_both_figures(
     assert "1,322.6 h" in faults["service_meter_disagrees"]["text"]
     assert sum(fault["kind"] == "load_beyond_meter" for fault in found["faults"]) == 1
     assert faults["duplicate_record"]["engine"] == "EG2"
+    # the exercise that EG3's logger missed, and no hours of the years before the log
+    coarse = [(fault["engine"], fault["text"]) for fault in found["faults"] if fault["kind"] == "runs_not_told"]
+    assert [(engine, text.split(" in rows")[0]) for engine, text in coarse] == [("EG3", "0.5 h")]
     assert found["rows"] == {"read": 1330, "accepted": 1330, "set_aside": 0}
 
 
