@@ -43,7 +43,11 @@ def due_title(finding: Finding, today: date) -> str:
     held = "" if finding.deferred_until is None else f", deferred until {deferral_end(finding.deferred_until)}"
     match finding.standing:
         case "overdue":
-            age = (today - date.fromisoformat(finding.due_on or today.isoformat())).days
+            # of a task with a window, from the end of that on, as its standing is
+            last = (
+                date.fromisoformat(finding.due_on or today.isoformat()) if finding.crossed_at is None else last_day_of(finding.crossed_at)
+            )
+            age = (today - last).days
             within = ", in tolerance" if finding.within_tolerance else ""
             return f"Overdue {'since today' if age < 1 else 'for ' + count_of(age, 'day')}{within}{held}"
         case "unknown":

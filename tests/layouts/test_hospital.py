@@ -317,6 +317,8 @@ def test_calendar_and_workbook_say_the_same_days(told: Path, tmp_path: Path, fou
     oil = [(name, day) for name, day in days.items() if "Change lube oil" in name]
     assert sorted(day for _, day in oil) == ["2026-10-31", "2026-11-11", "2026-12-08"]
     assert any(name.startswith("Overdue for 69 days: EG2") for name, _ in oil)
+    # the window of its coolant ended on 26 April: 4 + 31 + 30 + 31 + 31 + 30 + 31 days
+    assert any(name.startswith("Overdue for 188 days: EG2, Check the coolant") for name in days)
     assert any("deferred until 2026-12-31" in name and day == "2026-12-31" for name, day in days.items())
     cells = {str(cell.value)[:10] for sheet in load_workbook(tmp_path / "due.xlsx") for row in sheet.iter_rows() for cell in row}
     assert {one["due_on"] for one in found["findings"] if one["due_on"]} <= cells
