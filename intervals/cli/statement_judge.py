@@ -13,9 +13,10 @@ from intervals.cli.statement_chains import Chain, Chains
 from intervals.judge.digests import place_of_day
 from intervals.judge.inputs import Inputs, Progress
 from intervals.judge.stated import Stated, StatedAmendment
+from intervals.judge.stated_findings import finding_changes
 from intervals.judge.statement_check import StatementCheck, check_statement, not_judged
 from intervals.judge.statement_scopes import Scope, own_ruleset, scopes_of
-from intervals.judge.statements import Previous, Statement, read_for, state_month
+from intervals.judge.statements import Previous, Statement, known_then, read_for, state_month
 from intervals.problems import ProblemsError
 from intervals.reports.statement_documents import as_stated
 from intervals.rules.ruleset import find_ruleset, load_ruleset
@@ -73,9 +74,20 @@ class StatementJudge:
             # files that leave nothing to judge at all were refused when they were read; this month alone cannot be judged
             return not_judged(stated, f"it cannot be judged any more: {error.problems[0].text}", faults, amendments)
         check = check_statement(stated, as_stated(now), faults, partial(place_of_day, inputs), amendments)
+        if check.differs_in_findings_alone and self._holds_as_known_then(chain, stated):
+            check = check.told_more_since()
         if documents[0].written.is_sealed:
             return check
         return check.model_copy(update={"notes": (*check.notes, "stated by a former version: it carries no digest of its own content")})
+
+    def _holds_as_known_then(self, chain: Chain, stated: Stated) -> bool:
+        """Tell whether a month comes to what was stated by what was known at its end: later readings tell more of its last hours."""
+        inputs, scope = self._judged_by(chain, stated)
+        try:
+            then = state_month(known_then(inputs, stated.month), stated.month, scope, None, version=__version__)
+        except ProblemsError:
+            return False
+        return not any(finding_changes(stated, as_stated(then)))
 
     def now(self, chain: Chain, stated: Stated, previous: Previous | None = None) -> tuple[Inputs, Statement]:
         """Return the inputs that a statement is judged from, and the statement that its month comes to now.

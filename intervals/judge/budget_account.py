@@ -19,6 +19,7 @@ from intervals.judge.cases import EngineCase
 from intervals.judge.rulebook import budget_rule
 from intervals.judge.windows import RUNNING_HOURS, instant_of_line, rounded
 from intervals.language.durations import CalendarStep
+from intervals.localdays import HOUR_US
 from intervals.rules.budgets import Budget
 from intervals.usage.course import Floats, Instants
 from intervals.usage.ledger import cumulated
@@ -148,6 +149,8 @@ def account_of(case: EngineCase, budget: Budget) -> Account:
             holds, untold = _masks(case, budget, place)
             counted += np.where(inside, by_cell @ holds, 0.0)
             unknown += np.where(inside, by_cell @ untold, 0.0)
+        if name == RUNNING_HOURS:
+            counted, unknown = _without_hours_of_no_year(case, budget, counted, unknown)
     events = sorted((entry.at_us, entry.hours_h or 0.0) for task in budget.of.records for entry in case.records.hours.get(task, ()))
     return Account(
         case,
@@ -158,6 +161,27 @@ def account_of(case: EngineCase, budget: Budget) -> Account:
         np.array([event[1] for event in events], dtype=np.float64),
         tuple(unlogged),
     )
+
+
+def _without_hours_of_no_year(case: EngineCase, budget: Budget, counted: Floats, unknown: Floats) -> tuple[Floats, Floats]:
+    """Return what was counted, and what could not be judged, of each piece, hours before the log's first row aside that are of no one year.
+
+    Two readings years apart tell how long an engine ran, not in which of the years: of each it may have been all that the year can hold.
+    """
+    course, edges = case.log.course, case.ledger.edges_us
+    if isinstance(budget.per, CalendarStep) or not course.is_known or not len(case.log.rows):
+        return counted, unknown
+    days = case.days
+    for step in range(int(course.at_us.searchsorted(case.log.rows[0]))):
+        start_us, end_us = course.at_us[step : step + 2].tolist() if step + 1 < len(course.at_us) else (0, 0)
+        first, last = (days.date_of(start_us).year, days.date_of(end_us - 1).year) if end_us - start_us > case.log.gap_us else (0, 0)
+        for year in range(first, last + 1) if last > first else ():
+            low_us, high_us = max(start_us, days.midnight_us(date(year, 1, 1))), min(end_us, days.midnight_us(date(year + 1, 1, 1)))
+            pieces = slice(int(edges.searchsorted(low_us)), int(edges.searchsorted(high_us)))
+            if pieces.stop > pieces.start:
+                most_h = min(float(course.hours_h[step + 1] - course.hours_h[step]), (high_us - low_us) / HOUR_US)
+                counted[pieces], unknown[pieces] = 0.0, most_h / (pieces.stop - pieces.start)
+    return counted, unknown
 
 
 def _places_in_force(case: EngineCase, budget: Budget) -> NDArray[np.int64]:

@@ -68,8 +68,10 @@ def unknown_budget_text(budget: Budget, period: Period, what: str, unit: str, wh
     return f"unknown: {why}; {known} {_used_text(budget, period, what, unit)}"
 
 
-def untold_text(unknown: float, unit: str, how: str) -> str:
-    """Return the sentence of what could not be judged."""
+def untold_text(budget: Budget, unknown: float, unit: str, how: str) -> str:
+    """Return the sentence of what could not be judged: by its condition, or without one, to which year it belongs."""
+    if not any(budget.conditions) and not budget.when:
+        return f"up to {amount(unknown, unit)} more, between readings of the meter in different years before the log began{how}"
     return f"{amount(unknown, unit)} on which the condition could not be judged{how}"
 
 

@@ -187,12 +187,12 @@ class BudgetJudge:
         }
         on = None if crossed_us is None else self.case.days.date_of(crossed_us)
         if rule in ("budget-not-known", "expected-day-gone"):
-            text = unknown_budget_text(self.budget, now, what, self.unit, why or untold_text(now.unknown, self.unit, ""))
+            text = unknown_budget_text(self.budget, now, what, self.unit, why or untold_text(self.budget, now.unknown, self.unit, ""))
         else:
             text = budget_text(rule, self.budget, now, what, self.unit, on)
         yield Reason(rule=rule, text=text, facts=facts, source=source)
         if now.unknown > NOTHING_H and rule not in ("budget-not-known", "expected-day-gone"):
-            text = untold_text(now.unknown, self.unit, ": not counted")
+            text = untold_text(self.budget, now.unknown, self.unit, ": not counted")
             yield Reason(rule=f"unknown-{self.budget.id}", text=text, facts={"unknown": now.unknown}, source=source)
         yield from self._earlier(source)
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from intervals.judge.cases import EngineCase
 from intervals.localdays import DAY_US, HOUR_US
 from intervals.usage.course import Floats, Instants
+from intervals.usage.engine_blocks import told_borders_us
 
 YEAR_DAYS = 365.25
 FULL_GRAIN_H = 0.15
@@ -165,7 +166,11 @@ class DutySpan:
         if not len(self.hours_h):
             return np.zeros(0, dtype=np.int64)
         # steps that are cut out of one row of the log say nothing of their own
-        rows_before = np.searchsorted(self.case.log.rows, self.nodes_us[:-1], side="right")
+        log, from_us = self.case.log, self.nodes_us[:-1]
+        rows_before = log.rows.searchsorted(from_us, side="right")
+        # the first row after a silence tells of its own rhythm alone
+        for border_us in (border for block in log.blocks for border in told_borders_us(block)):
+            rows_before = rows_before + np.sort(border_us).searchsorted(from_us, side="right")
         row: NDArray[np.int64] = np.cumsum(np.diff(rows_before, prepend=rows_before[0]) > 0)
         hours, elapsed = np.bincount(row, weights=self.hours_h), np.bincount(row, weights=self.elapsed_h)
         runs = hours > 0

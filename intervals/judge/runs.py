@@ -166,7 +166,8 @@ class _Finder:
     @cached_property
     def runs(self) -> EngineRuns:
         """The engine's runs."""
-        return find_engine_runs(self.steps, self.log.course.resolutions_at(self.steps.at_us[:-1]))
+        resolution_h = self.log.course.resolutions_at(self.steps.at_us[:-1])
+        return find_engine_runs(self.steps, resolution_h, log_from_us=self.log.covers_from_us or 0)
 
     @cached_property
     def _verdicts(self) -> tuple[NDArray[np.int64], list[Verdict]]:

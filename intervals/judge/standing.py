@@ -114,7 +114,8 @@ TOLERANCE_RULES: dict[str, Condition] = {
 # `from_early` is used - allowed x (1 - early), in the leg's unit, at the visit; `from_opening` the days from the opening of a task's
 # window to the completion. Of a run in the log: `run_short_by_min` is what it lacks of the minutes that would complete its task,
 # `run_share_met` the share of them that it met, `run_share_run` the share that it ran at whatever load, and `run_is_other` whether it
-# completed another task or another one asks for less: then it was no attempt at this one, unless it met half of what it asks for.
+# completed another task or another one asks for less: then it was no attempt at this one, unless it met half of what it asks for. Ten
+# minutes without the load that is asked for, such as a weekly start, are no attempt either.
 SKIPPED_RULES: dict[str, Condition] = {
     "missed": Comparison("due_points_missed", ">=", 1.0),
     "left-out": AllOf((_yes("at_visit", "ran_past"), _no("done_around_visit"), Comparison("from_early", ">=", 0.0))),
@@ -123,7 +124,12 @@ SKIPPED_RULES: dict[str, Condition] = {
     "run-fell-short": AllOf(
         (
             Comparison("run_short_by_min", ">", 0.0),
-            AnyOf((Comparison("run_share_met", ">=", 0.5), AllOf((_no("run_is_other"), Comparison("run_share_run", ">=", 0.25))))),
+            AnyOf(
+                (
+                    Comparison("run_share_met", ">=", 0.5),
+                    AllOf((_no("run_is_other"), AnyOf((Comparison("run_share_met", ">=", 0.25), Comparison("run_share_run", ">", 0.5))))),
+                )
+            ),
         )
     ),
 }

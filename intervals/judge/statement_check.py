@@ -37,6 +37,18 @@ class StatementCheck(Frozen):
         """Whether everything is as it was stated, or amended last."""
         return not self.chain and self.changes.are_none
 
+    @property
+    def differs_in_findings_alone(self) -> bool:
+        """Whether all that it rests on is as it was stated, and yet the month comes to something else."""
+        return bool(self.changes.findings) and not (self.changes.rules or self.changes.records or self.changes.rows)
+
+    def told_more_since(self) -> StatementCheck:
+        """Return the check where the month comes to what was stated by what was known at its end: what came since does not touch it."""
+        first, count = self.changes.findings[0], len(self.changes.findings)
+        more = f"; and {count - 1} more" if count > 1 else ""
+        note = f"what was read after the month's end tells more of its last hours: {first}{more}"
+        return self.model_copy(update={"changes": self.changes.model_copy(update={"findings": ()}), "notes": (*self.changes.files, note)})
+
     def following(self, earlier: Sequence[StatedAmendment]) -> StatementCheck:
         """Return the check, with a note where everything that differs was taken in by an amendment of an earlier month."""
         first = next((each for each in earlier if self.changes.are_within(each.changes)), None)

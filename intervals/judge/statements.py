@@ -115,6 +115,23 @@ def state_month(inputs: Inputs, month: str, scope: Scope, previous: Previous | N
     )
 
 
+def known_then(inputs: Inputs, month: str) -> Inputs:
+    """Return the inputs as they were known at a month's end: without the rows, records and results that came after it.
+
+    Args:
+        inputs: from `read_for`, for this month or a later one.
+        month: `YYYY-MM`.
+    """
+    end_us = moment_of(inputs.site, last_day_of(month)).at_us
+    return replace(
+        inputs,
+        # a row at the very end closes the month
+        readings=inputs.readings.before(end_us + 1),
+        records={name: [each for each in found if _at_us(inputs.site, each) < end_us] for name, found in inputs.records.items()},
+        analyses={name: [each for each in found if each.result_us < end_us] for name, found in inputs.analyses.items()},
+    )
+
+
 def _findings_of(inputs: Inputs, month: str, scope: Scope) -> tuple[Findings, Inputs]:
     """Return the month's findings, and the inputs with no more rule sets than judged."""
     if scope.name is None:

@@ -53,12 +53,14 @@ class BlockRows:
         rows: the rows.
         quantities: the canonical quantities of which they have figures.
         files: path of each file below the site folder, in order of name; the same as `Readings.files`.
+        before_us: of an engine only rows before this instant are given, as if no later ones had come yet; None: all.
     """
 
     source: ReadingSource
     rows: PartedRows
     quantities: tuple[str, ...]
     files: tuple[str, ...] = ()
+    before_us: int | None = None
 
     def __len__(self) -> int:
         """Return the number of rows (a wide file row gives one for each engine)."""
@@ -69,8 +71,12 @@ class BlockRows:
         stretches = self.rows.of_engine(engine)
         if not stretches:
             return None
-        values = {name: put_together(name, stretches) for name in self.quantities}
-        return EngineRows(put_together(TIME, stretches), values, partial(_place, stretches, self.files))
+        at_us = put_together(TIME, stretches)
+        count = len(at_us) if self.before_us is None else int(at_us.searchsorted(self.before_us))
+        if not count:
+            return None
+        values = {name: put_together(name, stretches)[:count] for name in self.quantities}
+        return EngineRows(at_us[:count], values, partial(_place, stretches, self.files))
 
     def lines_of(self, engine: int) -> tuple[Indexes, Indexes]:
         """Return the index of the file and the line of each row of an engine that has any."""
@@ -162,6 +168,10 @@ class Readings:
         """Return the rows of some engines, given by their indexes, rising; without faults and counts."""
         blocks = tuple(replace(block, rows=block.rows.only(engines)) for block in self.blocks)
         return Readings(blocks, files=self.files)
+
+    def before(self, instant_us: int) -> Readings:
+        """Return the readings as if none from an instant on had come yet."""
+        return replace(self, blocks=tuple(replace(block, before_us=instant_us) for block in self.blocks))
 
     def without_sources(self) -> Readings:
         """Return the readings without the blocks of the site file, which whoever they are sent to has."""

@@ -7,7 +7,6 @@ here but how a figure is written and where a link leads.
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from importlib.resources import files
@@ -78,8 +77,8 @@ def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
             weights=dict(report.weights),
             by_engine=_by_engine(report.findings.findings),
             engine_titles={engine.engine: engine.title for engine in report.engines},
-            fault_kinds=_by_kind(told_once(report.findings.faults)),
-            fault_counts=Counter(fault.kind for fault in report.findings.faults),
+            fault_kinds=(fault_kinds := _by_kind(told_once(report.findings.faults))),
+            fault_counts={kind: sum(told.rows for told in entries) for kind, entries in fault_kinds.items()},
             faults_shown=FAULTS_SHOWN,
             load_svg=_load_svg,
             saw_svg=_saw_svg,

@@ -5,7 +5,6 @@ In: the entries. Out: lines. A long list is cut, and says so: "showing 10 of 214
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 
 from intervals.faults import FAULT_KINDS
@@ -90,12 +89,14 @@ def fault_lines(faults: Sequence[FaultLine], *, width: int | None = None) -> lis
     by_kind: dict[str, list[ToldFault]] = {}
     for told in told_once(faults):
         by_kind.setdefault(told.fault.kind, []).append(told)
-    counts = Counter(fault.kind for fault in faults)
+    # a row of several engines is one row
+    counts = {kind: sum(told.rows for told in entries) for kind, entries in by_kind.items()}
+    count = sum(counts.values())
     shown = _first_of_each(by_kind)
     # one that is told once for all of its rows shows them all
     is_cut = any(len(shown[kind]) < len(entries) for kind, entries in by_kind.items())
-    total_shown = sum(told.rows for entries in shown.values() for told in entries) if is_cut else len(faults)
-    lines = [line_of(f"Faults in the data: {len(faults):,}{_cut(len(faults), total_shown)}", "bold")]
+    total_shown = sum(told.rows for entries in shown.values() for told in entries) if is_cut else count
+    lines = [line_of(f"Faults in the data: {count:,}{_cut(count, total_shown)}", "bold")]
     for kind in by_kind:
         meaning = FAULT_KINDS.get(kind)
         lines.append((Piece(f"{kind}  {counts[kind]:,}", "yellow"), Piece(f"  {meaning}" if meaning else "")))

@@ -40,12 +40,14 @@ class ToldFault(NamedTuple):
 
 
 def told_once(faults: Iterable[FaultLine]) -> list[ToldFault]:
-    """Return the faults in the order given, those of one word as the first of them."""
+    """Return the faults in the order given, those of one word (letter case tells none apart) as the first of them."""
     first: dict[object, FaultLine] = {}
     places: dict[object, set[tuple[str | None, int | None]]] = {}
     for number, fault in enumerate(faults):
-        word: object = number if fault.spelled is None else (fault.kind, fault.spelled.key, fault.spelled.word)
-        first.setdefault(word, fault)
+        word: object = number if fault.spelled is None else (fault.kind, fault.spelled.key, fault.spelled.word.casefold())
+        told = first.setdefault(word, fault)
+        if told.engine != fault.engine and told.engine is not None:
+            first[word] = told.model_copy(update={"engine": None})
         # a row that stands for several engines is one row
         places.setdefault(word, set()).add((fault.file, fault.line))
     return [ToldFault(fault, len(places[word])) for word, fault in first.items()]
@@ -91,15 +93,15 @@ def _words_by_key(faults: Sequence[FaultLine]) -> dict[str, list[_Word]]:
     for fault in faults:
         for spelled in fault.words:
             if not spelled.is_elsewhere:
-                by_word.setdefault((spelled.key, spelled.word), []).append((fault, spelled))
+                by_word.setdefault((spelled.key, spelled.word.casefold()), []).append((fault, spelled))
     found: dict[str, list[_Word]] = {}
-    for (key, word), pairs in by_word.items():
+    for (key, _), pairs in by_word.items():
         entries, spellings = zip(*pairs, strict=True)
         nears = {each.near for each in spellings}
         known = tuple(dict.fromkeys(each for one in dict.fromkeys(each.known for each in spellings) for each in one))
         rows = {(entry.file, entry.line) for entry in entries}
         place = f"{entries[0].file}:{entries[0].line}"
-        found.setdefault(key, []).append(_Word(word, nears.pop() if len(nears) == 1 else "", known, len(rows), place))
+        found.setdefault(key, []).append(_Word(spellings[0].word, nears.pop() if len(nears) == 1 else "", known, len(rows), place))
     return found
 
 

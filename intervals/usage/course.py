@@ -118,12 +118,14 @@ class Course(NamedTuple):
         return (self.at_us, self.hours_h) if self.placed is None else (self.placed.at_us, self.placed.hours_h)
 
     def resolutions_at(self, at_us: Instants) -> Floats:
-        """Return how finely the meter shows around each instant: the coarser of the readings before and after it."""
-        if self.resolution_h is None or not self.is_known:
+        """Return how finely the meter shows around each instant: the coarser of the readings before and after it; infinity after all."""
+        if not self.is_known:
             return np.zeros(len(at_us))
-        after = self.at_us.searchsorted(at_us, side="right")
-        resolution_h: Floats = np.maximum(self.resolution_h.take(after - 1, mode="clip"), self.resolution_h.take(after, mode="clip"))
-        return resolution_h
+        resolution_h: Floats = np.zeros(len(at_us))
+        if self.resolution_h is not None:
+            after = self.at_us.searchsorted(at_us, side="right")
+            resolution_h = np.maximum(self.resolution_h.take(after - 1, mode="clip"), self.resolution_h.take(after, mode="clip"))
+        return np.where(at_us >= self.at_us[-1], np.inf, resolution_h)
 
     @property
     def is_known(self) -> bool:

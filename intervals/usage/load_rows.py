@@ -3,7 +3,8 @@
 In: the rows of an engine from every block. Out: `Shown`, and the blocks with what each of their rows tells of. Refuses nothing: where no
 row tells, the engine may have run or not.
 
-Where the meter is read in another block, every row of load counts. Rows that carry the meter themselves need no such help, but where it
+Where the meter is read in another block, every row of load counts; one of no load shows standstill, but where the logger is silent at
+standstill: then it may be of a start without load. Rows that carry the meter themselves need no such help, but where it
 shows less finely than the rows come, and where rows are written only while the engine runs: then the first row after a silence tells of
 its own rhythm and not of the silence, in its load and in its hours.
 """
@@ -24,7 +25,7 @@ from intervals.usage.meter_readings import METER
 from intervals.usage.resolution import resolution_of, rhythm_us
 from intervals.usage.steps import names_of, running_where
 
-RUNS, STANDS, UNTOLD = 1, 0, -1
+RUNS, WITHOUT_LOAD, STANDS, UNTOLD = 2, 1, 0, -1
 LOAD = ("load_kw", "load_pct", "energy_kwh")
 # a logger whose rows tell of less than this share of its time is silent while the engine stands
 WHOLE_TIME_SHARE = 0.9
@@ -41,7 +42,7 @@ class Shown(NamedTuple):
 
     Attributes:
         at_us: borders between spans that differ, rising.
-        state: of each span between two of them: it runs, it stands, or nothing tells.
+        state: of each span between two of them: it runs, it may run without load, it stands, or nothing tells.
         rhythm_us: the longest rhythm of the rows.
     """
 
@@ -110,6 +111,9 @@ def read_load_rows(block: BlockOfEngine, course: Course, rated_kw: float | None,
         # such a logger misses no row while the engine runs
         start_us, end_us = told_spans(block, rhythm, MISSED_RHYTHMS)
     if meter_h is None or _turns_in_short_rows(block, meter_h, rhythm):
+        if is_silent_at_standstill and running_when is None:
+            # a row at all is a sign of running there, until the meter says otherwise
+            state = np.where(state == STANDS, np.int8(WITHOUT_LOAD), state)
         bounded = block._replace(told_us=(start_us, end_us)) if is_silent_at_standstill else block
         return LoadRows(bounded, start_us, end_us, state, rhythm)
     late = _late_rows(block, meter_h, rhythm) & (state == RUNS)
@@ -177,7 +181,7 @@ def _states(block: BlockOfEngine, rated_kw: float | None, running_when: Conditio
                 told = np.fmax(told, np.where(np.isnan(levels[name]), np.nan, levels[name] > 0))
         if np.isnan(told).all() and "energy_kwh" in block.quantities:
             told = _ran_by_energy(block)
-    return np.where(np.isnan(told), UNTOLD, told).astype(np.int8)
+    return np.select([np.isnan(told), told > 0], [UNTOLD, RUNS], STANDS).astype(np.int8)
 
 
 def _ran_by_energy(block: BlockOfEngine) -> Floats:

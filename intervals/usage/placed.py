@@ -3,7 +3,8 @@
 In: the course of a meter, and when rows of load show the engine running. Out: the course with its hours placed, and where meter and load
 contradict each other. The hours between two readings stay what the meter says. Refuses nothing.
 
-Rows can hold no more than their own time. What they cannot hold lies where no row tells, and only then in rows at standstill.
+Rows can hold no more than their own time. What they cannot hold lies where no row tells, and only then in rows at standstill. Rows without
+load, of a logger that is silent at standstill, are of running too where the meter has hours left for them.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 from intervals.localdays import HOUR_US
 from intervals.usage.coarse import Anchors, anchors_by_load, is_coarse, spread_before_turns
 from intervals.usage.course import FASTER_SHARE, ROUNDING_H, Course, Floats, Instants, Placed
-from intervals.usage.load_rows import RUNS, STANDS, UNTOLD, Shown
+from intervals.usage.load_rows import RUNS, STANDS, UNTOLD, WITHOUT_LOAD, Shown
 from intervals.usage.nodes import each_once
 
 # the first and the last row of a run may have been run in part
@@ -69,6 +70,23 @@ class _Spans(NamedTuple):
         time = course.active.at(at_us) if course.active.spans_us else at_us.astype(np.float64)
         return cls(at_us, shown.states_at(at_us[:-1]), step, np.diff(time) / HOUR_US, len(anchors_us) - 1)
 
+    def with_starts_without_load(self, hours_h: Floats, doubt_h: Floats, rhythm_us: int) -> _Spans:
+        """Return the spans with each one without load as running or at standstill: running where the meter has hours left for all of them.
+
+        Args:
+            hours_h: hours of each step.
+            doubt_h: by how much they may be off.
+            rhythm_us: the rhythm of the rows.
+        """
+        without_load = self.state == WITHOUT_LOAD
+        if not without_load.any():
+            return self
+        left_h = hours_h - self.held_h(RUNS)
+        partly_h = PARTLY_RUN_ROWS * rhythm_us / HOUR_US
+        surely_h = np.bincount(self.step, weights=without_load * np.maximum(self.long_h - partly_h, 0.0), minlength=self.steps)
+        ran = (left_h > ROUNDING_H) & (left_h + doubt_h + ROUNDING_H >= surely_h)
+        return self._replace(state=np.where(without_load, np.where(ran[self.step], RUNS, STANDS), self.state).astype(np.int8))
+
     def held_h(self, state: int) -> Floats:
         """Return how many hours the spans of a state can hold, of each step."""
         return np.bincount(self.step, weights=self.long_h * (self.state == state), minlength=self.steps).astype(np.float64, copy=False)
@@ -91,8 +109,9 @@ def place_hours(course: Course, shown: Shown | None) -> tuple[Course, list[Beyon
     if is_coarse(course, shown.rhythm_us):
         anchors = anchors_by_load(course, np.concatenate(([0.0], np.cumsum(spans.held_h(RUNS)))))
         spans = _Spans.of(course, anchors.at_us, shown)
-    held = {state: spans.held_h(state) for state in (RUNS, UNTOLD, STANDS)}
     hours_h = np.diff(anchors.hours_h)
+    spans = spans.with_starts_without_load(hours_h, anchors.doubt_h, shown.rhythm_us)
+    held = {state: spans.held_h(state) for state in (RUNS, UNTOLD, STANDS)}
     line_h = _line(anchors, spans, _shares(hours_h, held))
     placed = Placed(spans.at_us, line_h, _shows(spans, hours_h, held, anchors.doubt_h, shown.rhythm_us))
     return course._replace(placed=placed), list(_beyond_meter(course, shown, anchors, spans))

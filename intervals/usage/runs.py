@@ -50,12 +50,13 @@ class EngineRuns(NamedTuple):
     untold_h: float
 
 
-def find_engine_runs(steps: Steps, resolution_h: Floats | float = 0.0) -> EngineRuns:
+def find_engine_runs(steps: Steps, resolution_h: Floats | float = 0.0, *, log_from_us: int = 0) -> EngineRuns:
     """Return the runs of an engine.
 
     Args:
         steps: its elementary steps.
         resolution_h: how finely its hour meter shows, on each step or on all.
+        log_from_us: when its log begins: no row could have told of what was before.
     """
     elapsed = np.diff(steps.at_us) / HOUR_US
     doubt = np.broadcast_to(np.asarray(resolution_h, dtype=np.float64), elapsed.shape)
@@ -81,7 +82,7 @@ def find_engine_runs(steps: Steps, resolution_h: Floats | float = 0.0) -> Engine
     lasts = np.flatnonzero(runs & ~np.append(joined[1:], False))
     spans = tuple(zip(firsts.tolist(), (lasts + 1).tolist(), strict=True))
     minutes = _bounded(np.where(runs, minutes, 0.0), np.where(surely, np.maximum(elapsed, hours), hours) * 60.0, doubt * 60.0, spans)
-    return EngineRuns(minutes, full, spans, float(hours[untold].sum()))
+    return EngineRuns(minutes, full, spans, float(hours[untold & (steps.at_us[1:] > log_from_us)].sum()))
 
 
 def _hours_of_runs(steps: Steps) -> Floats:

@@ -93,6 +93,27 @@ def test_what_came_after_the_month_does_not_touch_its_statement(run: Run, stated
     assert "services.csv was changed, but nothing in it that counted at the month's end" in text
 
 
+def test_the_next_reading_of_a_weekly_book_does_not_touch_the_month_before(run: Run, tmp_path: Path) -> None:
+    """Read on Mondays, last on 26 February, 84 h a week: the row of 4 March tells more of February's last days, and the statement holds.
+
+    Of 84 h from Monday 0:00 to Monday 0:00, 48 h lie in the four days from 26 to 29 February.
+    """
+    mondays = [*steady("2024-01-01", "2024-03-04", 12)[::7]]
+    engine = {"in_service": "2024-01-01", "meter_at_start_h": 0}
+    write_site(tmp_path, [OIL], mondays[:-1], engine=engine, services=SERVICES)
+    with freeze_time("2024-03-02T12:00:00+00:00"):
+        assert run("statement", tmp_path, "--month", "2024-02").exit_code == 0
+    write_site(tmp_path, [OIL], mondays, engine=engine, services=SERVICES)
+    code, text = verified(run, tmp_path)
+    assert code == 0, text
+    assert "2024-02  holds" in text
+    # from noon on 24 February, 36 h before the reading of the 26th: 18 h, and 48 h more
+    assert "tells more of its last hours: G1 oil: stated in interval, 18 h of 300 h, now in interval, 66 h of 300 h" in text
+    with (tmp_path / "services.csv").open("a", encoding="utf-8") as file:
+        file.write("2024-02-28,G1,oil,,done" + "," * (len(RECORD_COLUMNS) - 5) + "\n")
+    assert verified(run, tmp_path)[0] == 1
+
+
 def test_a_record_dated_back_is_told(run: Run, stated: Path) -> None:
     """Entered in the summer for 10 February: February no longer matches, January does."""
     with (stated / "services.csv").open("a", encoding="utf-8") as file:

@@ -268,3 +268,19 @@ def test_lint_asks_for_source_and_reason(tmp_path: Path) -> None:
     _, warnings = lint_ruleset(tmp_path / "rules.yaml")
     told = [problem.code for problem in warnings if (problem.path or "").startswith("$.budgets[0]")]
     assert told == ["RUL061", "RUL062", "RUL066"]
+
+
+def test_hours_before_the_log_are_of_no_one_year(tmp_path: Path) -> None:
+    """400 h between 1 July 2022 and 1 June 2024 are all that is known: no year is told to have exceeded its 100 h, nor to have kept them.
+
+    From 1 June 2024 on 2 h a day: 60 h by its end in the year's sum, and up to 400 h more; of 2025 10 h by 5 January.
+    """
+    engine = {"in_service": "2022-07-01", "meter_at_start_h": 0, "rated_kw": 1000}
+    rows = steady("2024-06-01", "2025-02-01", 2, start_h=400)
+    then = judged(tmp_path / "a", "2024-06-30", budget(), rows, engine=engine, gap_h=36)
+    assert (then.standing, then.legs[0].used, then.unknown_hours_h) == ("unknown", 60.0, 400.0)
+    assert "up to 400 h more, between readings of the meter in different years before the log began" in then.reasons[0].text
+    late = judged(tmp_path / "b", "2025-01-05", budget(), rows, engine=engine, gap_h=36)
+    assert (late.standing, late.legs[0].used) == ("in_interval", 10.0)
+    # June to December 2024 are 214 days of 2 h
+    assert [reason.text for reason in late.reasons[1:]] == ["exceeded once before: 428 h in 2024, allowed 100, from 2024-07-21 on"]

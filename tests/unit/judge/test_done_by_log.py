@@ -253,6 +253,8 @@ THREE = [
         # five minutes are no attempt at anything, ten are one
         ([(5, 0.1)], []),
         ([(10, 125)], ["exercise"]),
+        # nor are ten minutes of a weekly start without load
+        ([(10, 0.1)], []),
         # a load bank run that lacks five minutes completes the exercise and is told all the same
         ([(30, 200), (55, 300)], ["load-bank"]),
         # half of the four hours, at 30 %

@@ -118,6 +118,16 @@ def test_what_is_overdue_stands_on_the_day_of_judging_with_its_age(tmp_path: Pat
     assert not oil.walk("VALARM")
 
 
+def test_a_task_with_a_window_is_overdue_from_its_end_on(tmp_path: Path) -> None:
+    """Due on 11 January, ten days after the first, and to be done by the 14th: on the 31st it is overdue for 17 days, as the table says."""
+    findings = judged(tmp_path, date(2024, 1, 31), [task(every={"calendar": "P10D"}, window={"before": "P3D", "after": "P3D"})])
+    (event,) = events_of(findings)
+    assert str(event["SUMMARY"]) == "Overdue for 17 days: G1, Oil"
+    assert "fell due on 2024-01-11" in str(event["DESCRIPTION"])
+    assert findings.findings[0].past_by is not None
+    assert findings.findings[0].past_by.value == 17.0
+
+
 def test_a_deferral_stands_in_the_title(tmp_path: Path) -> None:
     """Until 400 h, 9 d after the 31st, or the end of February: due on 9 February."""
     deferred = {"outcome": "deferred", "approved_by": "chief", "until_h": 400, "until_date": "2024-02-29"}

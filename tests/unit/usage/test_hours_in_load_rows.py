@@ -163,6 +163,51 @@ def test_rows_of_no_load_hold_no_hours(tmp_path: Path) -> None:
     assert used_of(finding_for(assess(site, moment("2024-01-03T11:00")))) == pytest.approx(1.0)
 
 
+def test_a_start_without_load_is_light_running(tmp_path: Path) -> None:
+    """Ten minutes at 0 kW each Tuesday, on a meter in minutes: 4 x 10 min of light load, none of it unknown.
+
+    The logger is silent at standstill, so a row is a sign of running; one run of 60 min at 50 % is 60 of 100 min.
+    """
+    starts = [row for day in (2, 9, 16, 23) for row in run(f"2024-01-{day:02d}T08:00", 10, 0)]
+    site = standby(tmp_path, mondays(100, 101.1667, 101.3333, 101.5, 101.6667), [*starts, *hourly_runs()[:6]])
+    duty = duty_of(site)
+    assert {entry.above_pct: entry.hours_h for entry in duty.load.classes if entry.hours_h} == pytest.approx(
+        {0.0: 40 / 60, 40.0: 1.0}, abs=1e-3
+    )
+    assert duty.load.unknown_h == pytest.approx(0.0, abs=1e-3)
+    assert duty.load.light_share_pct == pytest.approx(40.0, abs=0.1)
+    assert used_of(finding_for(assess(site, moment("2024-01-09T08:05")))) == pytest.approx(1.25, abs=1e-3)
+
+
+def test_a_start_without_load_is_the_longest_light_run_from_its_first_row_on(tmp_path: Path) -> None:
+    """From 8:00 on, five minutes before the first row: ten minutes."""
+    site = standby(tmp_path, mondays(100, 100.1667), run("2024-01-02T08:00", 10, 0, every_min=5))
+    longest = duty_of(site).longest_light_load
+    assert longest is not None
+    assert (longest.from_at, longest.to_at) == ("2024-01-02T08:00:00+00:00", "2024-01-02T08:10:00+00:00")
+    assert longest.hours_h == pytest.approx(10 / 60, abs=1e-3)
+
+
+def test_long_standstill_at_no_load_holds_no_hours_of_a_start_elsewhere(tmp_path: Path) -> None:
+    """A logger that was off but for one day, on which it wrote 0 kW at standstill: the week's hour lies where no row tells.
+
+    The rows tell of 24 h of 168. At 8:00 on Wednesday, after 16 + 24 of the other 144 h, 40 / 144 h have run.
+    """
+    day = [{"at": f"2024-01-03T{hour:02d}:00", "load_kw": 0} for hour in range(1, 24)] + [{"at": "2024-01-04T00:00", "load_kw": 0}]
+    site = standby(tmp_path, mondays(100, 101), day)
+    assert used_of(finding_for(assess(site, moment("2024-01-03T08:00")))) == pytest.approx(40 / 144)
+
+
+def test_a_run_after_the_last_reading_of_the_meter_is_a_run(tmp_path: Path) -> None:
+    """The book was last read on Monday the 22nd; an hour at 50 % on Wednesday is an exercise, though no meter tells its hours."""
+    site = standby(tmp_path, mondays(100, 101, 102, 103), hourly_runs())
+    findings = assess(site, moment("2024-01-25T08:00"))
+    last = finding_for(findings, "exercise").last_done
+    assert last is not None
+    assert (last.at, last.record) == ("2024-01-24T11:00:00+00:00", "readings/load.csv:25")
+    assert used_of(finding_for(findings)) == pytest.approx(3.0)
+
+
 def test_what_running_means_at_the_site_decides(tmp_path: Path) -> None:
     """A logger that shows 2 kW at standstill: with `running_when` above 5 kW the week's hour lies in the one row of 200 kW."""
     day = [{"at": f"2024-01-03T{hour:02d}:00", "load_kw": 200 if hour == 11 else 2} for hour in range(24)]
