@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from intervals.rules.ruleset import RuleSet
     from intervals.site.model import Site
 
-__version__ = "0.2.0"
+__version__ = "0.3.0"
 __all__ = ["Findings", "Problem", "ProblemsError", "assess", "read_ruleset", "read_site"]
 
 _PLACES = {

@@ -28,6 +28,7 @@ FAULT_KINDS: dict[str, str] = {
     "meter_reading_odd": "a meter reading that fits neither neighbour, or that the meter cannot show: a typing error; it is taken as blank",
     "meter_went_back": "the hour meter stepped back; the step counts nothing",
     "meter_ran_fast": "the hour meter ran faster than time; the time elapsed is counted",
+    "load_beyond_meter": "rows with load show more running than the hour meter of the same time; the meter's hours count",
     "counter_went_back": "a counter stepped back; the step counts nothing",
     "gap": "a silence longer than gap_h: its hours count, its levels are unknown",
     "ran_while_laid_up": "the hour meter ran in a span that the site calls a lay-up; its hours count",
@@ -50,11 +51,28 @@ FAULT_KINDS: dict[str, str] = {
     "deferral_without_end": "a deferral without until_h or until_date; it moves nothing",
     "no_completion_known": "no completion is known and the records do not reach back to the engine's first day",
     # rules
-    "word_near_another": "a word that an engine states and no rule names differs little from one that rules name",
     "task_fits_no_engine": "no engine of this site fits the task",
     "budget_fits_no_engine": "no engine of this site fits the budget",
     "inference_fault": "the inference engine failed on one judgement; that task is unknown",
 }
+
+
+class Spelled(NamedTuple):
+    """A word of a file that nothing here is known by; a report tells of it once for all of its rows.
+
+    Attributes:
+        key: where the site file may say what it stands for, such as `services.task_names`.
+        word: the word as the file has it.
+        near: what must be meant by it, or nothing where that is in doubt.
+        known: what it may stand for.
+        is_elsewhere: another rule set of the site has a task of that name: to map the word would take it from there.
+    """
+
+    key: str
+    word: str
+    near: str
+    known: tuple[str, ...]
+    is_elsewhere: bool = False
 
 
 class Fault(NamedTuple):
@@ -67,6 +85,7 @@ class Fault(NamedTuple):
         line: line or row of that file from 1, or None.
         at_us: when, UTC microseconds since 1970, or None.
         text: one sentence with the figures.
+        spelled: the word that is not known, where that is what is wrong.
     """
 
     engine: str | None
@@ -75,3 +94,4 @@ class Fault(NamedTuple):
     line: int | None
     at_us: int | None
     text: str
+    spelled: Spelled | None = None

@@ -94,6 +94,24 @@ def amount(value: float | None, unit: str, *, line: float | None = None) -> str:
     return f"{figure(value, line=line)} {unit}".rstrip()
 
 
+def use_text(used: float | None, allowed: float | None, unit: str) -> str:
+    """Return what was used of what is allowed, with the unit once; where nothing is allowed, in words.
+
+    Args:
+        used: what was used; None where it is unknown.
+        allowed: what is allowed, in the same unit; None where it is unknown.
+        unit: the unit as it is written behind a number.
+
+    Example:
+        >>> use_text(2311.0, 2000.0, "h"), use_text(0.0, 0.0, "h"), use_text(3.0, 0.0, "h")
+        ('2,311 / 2,000 h', 'none allowed, none used', 'none allowed, 3 h used')
+    """
+    if allowed == 0 and used is not None:
+        return f"none allowed, {amount(used, unit) if used else 'none'} used"
+    shown_used, shown_allowed = figure_of(used, allowed)
+    return f"{shown_used} / {shown_allowed} {unit}"
+
+
 def exact(value: float | None) -> str:
     """Return a number with every decimal it has, for sums that a person is to do again.
 

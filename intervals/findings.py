@@ -1,15 +1,19 @@
 """What comes out: findings, skipped occurrences, faults and totals, as models.
 
-In: plain values from `assess`. Out: frozen pydantic models; `reports/document.py` prints them as `intervals.findings/1`.
+In: plain values from `assess`. Out: frozen pydantic models; `reports/document.py` prints them as `intervals.findings/2`.
 Figures are rounded to six decimals here, at the border, and nowhere earlier but before a threshold.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+from collections import Counter
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, PrivateAttr
 
+from intervals.faults import Fault, Spelled
 from intervals.language.legs import RUNNING_HOURS_LEG
 
 if TYPE_CHECKING:
@@ -19,6 +23,8 @@ if TYPE_CHECKING:
 
 StandingWord = Literal["overdue", "upcoming", "in_interval", "unknown"]
 SkippedKind = Literal["missed", "left_out", "not_credited", "too_early", "run_fell_short"]
+MetWord = Literal["on_time", "late", "missed", "pending", "deferred", "early"]
+WarningKind = Literal["records_mostly_unusable", "outcomes_all_blank", "records_from_missing"]
 FactValue = float | int | str | bool | None
 
 
@@ -96,9 +102,11 @@ class Reason(Frozen):
 
 
 class Finding(Frozen):
-    """The standing of one task of one engine, with every reason."""
+    """The standing of one task of one engine under one rule set, with every reason."""
 
     engine: str
+    # documents that were written before an engine could have several have none
+    ruleset: str = ""
     task: str
     title: str
     standing: StandingWord
@@ -113,21 +121,46 @@ class Finding(Frozen):
     deferred_until: Deferral | None
     unknown_hours_h: float
     reasons: tuple[Reason, ...]
+    _upcoming_from: str | None = PrivateAttr(None)
 
-    def __reduce__(self) -> tuple[Callable[[str], Finding], tuple[str]]:
+    def __reduce__(self) -> tuple[Callable[[str, str | None], Finding], tuple[str, str | None]]:
         """Travel between processes as JSON, which takes half as long as one model within another."""
-        return Finding.model_validate_json, (self.model_dump_json(),)
+        return _received, (self.model_dump_json(exclude_unset=True), self._upcoming_from)
+
+    @property
+    def upcoming_from(self) -> str | None:
+        """The day on which the lead of a task begins whose line lies ahead; it is for the calendar, and not part of the document."""
+        return self._upcoming_from
+
+    def with_lead_from(self, day: str | None) -> Finding:
+        """Return the finding with the day on which its lead begins."""
+        made = self.model_copy()
+        made._upcoming_from = day
+        return made
 
     @property
     def governing_leg(self) -> Leg | None:
         """The leg that decides, or None where no leg is known."""
         return next((leg for leg in self.legs if leg.leg == self.governing), None)
 
+    @property
+    def crossed_on(self) -> str | None:
+        """The day on which the line was crossed, at midnight the one that ends: people are told the day of what is interpolated."""
+        if self.crossed_at is None:
+            return None
+        return (datetime.fromisoformat(self.crossed_at).replace(tzinfo=None) - timedelta(microseconds=1)).date().isoformat()
+
+
+def _received(text: str, upcoming_from: str | None) -> Finding:
+    """Return a finding that came from another process."""
+    return Finding.model_validate_json(text).with_lead_from(upcoming_from)
+
 
 class Skipped(Frozen):
     """An occurrence that was never done, not credited, or done before it could be; a run that would have done it and fell short."""
 
     engine: str
+    ruleset: str = ""
     task: str
     kind: SkippedKind
     open: bool
@@ -145,6 +178,30 @@ class FaultLine(Frozen):
     line: int | None
     at: str | None
     text: str
+    # for those who read: a report tells of a word once for all of its rows
+    _spelled: Spelled | None = PrivateAttr(None)
+
+    @property
+    def spelled(self) -> Spelled | None:
+        """The word that is not known, where that is what is wrong."""
+        return self._spelled
+
+    @classmethod
+    def of(cls, fault: Fault, at: str | None) -> FaultLine:
+        """Return a fault as it is printed, at a moment of the site's clock."""
+        line = cls(engine=fault.engine, kind=fault.kind, file=fault.file, line=fault.line, at=at, text=fault.text)
+        line._spelled = fault.spelled
+        return line
+
+
+class RecordsWarning(Frozen):
+    """What must be read before the findings: how many rows of service records they rest on (`read` = `used` + `set_aside`), and why."""
+
+    kind: WarningKind
+    text: str
+    read: int
+    used: int
+    set_aside: int
 
 
 class Rows(Frozen):
@@ -174,20 +231,41 @@ class RuleSetUsed(Frozen):
 
 
 class Occurrence(Frozen):
-    """One occurrence that fell due in a month, and how it was met (figures in the governing leg's unit)."""
+    """One due point of a month, and how it was met (`consumed` of the deciding leg, when it was done, else at the month's end).
+
+    `on_time`, `late`, `missed` and `early` were decided in the month, on `decided_on`; `pending` and `deferred` were not, by its end.
+    `missed` is late too: the next due point was reached before it was done. `open`: late, and not done by the month's end.
+    """
 
     engine: str
+    ruleset: str = ""
     task: str
-    met: Literal["on_time", "late", "missed", "open", "pending"]
+    weight: str
+    met: MetWord
+    open: bool
     line_on: str | None
+    decided_on: str | None
     done_on: str | None
     consumed: float | None
     deferred: bool
     text: str
 
 
+class WeightCount(Frozen):
+    """How many of some occurrences were on time and late; `missed` and `open` are parts of `late`; no figure where none was counted."""
+
+    on_time: int
+    late: int
+    missed: int
+    open: int
+    figure: float | None
+
+
 class Compliance(Frozen):
-    """The month's figure: on_time / (on_time + late + missed + open); None where nothing fell due."""
+    """The month's figure: on_time / (on_time + late), each due point in the month in which it was decided; the same by weight.
+
+    `missed` and `open` are parts of `late`; `pending`, `deferred` and `early` are listed and not counted.
+    """
 
     month: str
     on_time: int
@@ -195,7 +273,10 @@ class Compliance(Frozen):
     missed: int
     open: int
     pending: int
+    deferred: int
+    early: int
     figure: float | None
+    by_weight: dict[str, WeightCount]
     occurrences: tuple[Occurrence, ...]
 
 
@@ -207,12 +288,29 @@ class Found(Frozen):
     occurrences: tuple[Occurrence, ...]
 
 
+class OfRuleSet(Protocol):
+    """Whatever is said of one task of one engine under one rule set."""
+
+    @property
+    def engine(self) -> str:
+        """Engine id."""
+
+    @property
+    def ruleset(self) -> str:
+        """Id of the rule set."""
+
+    @property
+    def task(self) -> str:
+        """Task id."""
+
+
 class Findings(Frozen):
     """The whole answer for a site at a moment."""
 
     site: str
     as_of: str
     rulesets: tuple[RuleSetUsed, ...]
+    warnings: tuple[RecordsWarning, ...] = ()
     findings: tuple[Finding, ...]
     skipped: tuple[Skipped, ...]
     faults: tuple[FaultLine, ...]
@@ -220,12 +318,43 @@ class Findings(Frozen):
     totals: Totals
     compliance: Compliance | None = None
 
+    _several: frozenset[str] = PrivateAttr(frozenset())
+
+    def model_post_init(self, context: Any, /) -> None:  # noqa: ANN401 - the library's own signature
+        """Note the engines that findings of several rule sets are of."""
+        del context
+        pairs = {(entry.engine, entry.ruleset) for entry in self.findings} | {(entry.engine, entry.ruleset) for entry in self.skipped}
+        self._several = frozenset(engine for engine, count in Counter(engine for engine, _ in pairs).items() if count > 1)
+
+    def of_several(self, engines: Iterable[str]) -> Findings:
+        """Return the same findings, with engines that several rule sets judge, whether or not something was found by each.
+
+        Args:
+            engines: their ids.
+        """
+        made = self.model_copy()
+        made._several = self._several.union(engines)
+        return made
+
+    @property
+    def has_several(self) -> bool:
+        """Whether several rule sets judge some engine."""
+        return bool(self._several)
+
+    def name_of(self, found: OfRuleSet) -> str:
+        """Return a task's id as it is told apart from the others of its engine: with its rule set where several judge the engine."""
+        return f"{found.ruleset}.{found.task}" if found.engine in self._several else found.task
+
+    def title_of(self, finding: Finding) -> str:
+        """Return a task's title as it is told apart from the others of its engine: with its rule set where several judge the engine."""
+        return f"{finding.title} ({finding.ruleset})" if finding.engine in self._several else finding.title
+
     def frame(self) -> pd.DataFrame:
         """Return one row a finding, ready to sort and filter.
 
         Returns:
             Columns engine, task, title, standing, within_tolerance, governing, unit, used, allowed, remaining, consumed,
-            past_by, due_on, crossed_at, last_done_at, unknown_hours_h, why. Figures are in `unit`.
+            past_by, due_on, crossed_at, last_done_at, unknown_hours_h, why, ruleset. Figures are in `unit`.
         """
         import pandas as pd  # noqa: PLC0415 - pandas is loaded only by those who ask for a frame
 
@@ -251,10 +380,11 @@ class Findings(Frozen):
                     "last_done_at": finding.last_done.at if finding.last_done else None,
                     "unknown_hours_h": finding.unknown_hours_h,
                     "why": finding.reasons[0].text if finding.reasons else "",
+                    "ruleset": finding.ruleset,
                 }
             )
         columns = [
             "engine", "task", "title", "standing", "within_tolerance", "governing", "unit", "used", "allowed", "remaining",
-            "consumed", "past_by", "due_on", "crossed_at", "last_done_at", "unknown_hours_h", "why",
+            "consumed", "past_by", "due_on", "crossed_at", "last_done_at", "unknown_hours_h", "why", "ruleset",
         ]  # fmt: skip
         return pd.DataFrame(rows, columns=columns)

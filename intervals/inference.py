@@ -11,6 +11,7 @@ import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
+from weakref import finalize
 
 from intervals.expressions import Expression, FactValue, Field, express_certain, express_possible, fields_of
 from intervals.language.conditions import AnyOf, Comparison, Condition, comparisons_of
@@ -25,6 +26,7 @@ except ImportError as error:  # pragma: no cover - depends on how the machine bu
     raise ImportError(_BUILD_HINT) from error
 
 ONE_STATE = "0"
+OPENED = "opened"
 # durable-rules takes 32 terms in an expression and 64 matches of one fact: larger conditions are judged in parts first,
 # and rules are registered a handful at a time
 TERMS_AT_MOST = 5
@@ -42,6 +44,11 @@ class _QuietHost(durable_engine.Host):  # type: ignore[misc]  # durable-rules ha
 
     def _run(self) -> None:
         """Start nothing: rules here have no timers."""
+
+    @property
+    def handles(self) -> tuple[int, ...]:
+        """What durable-rules knows the registered rules by."""
+        return tuple(each._handle for each in self._ruleset_directory.values())
 
 
 class Verdict(NamedTuple):
@@ -167,12 +174,13 @@ class RuleBase:
     def _compile(self) -> _QuietHost:
         """Register the rules under names of their own; definitions are built afresh since registering changes them.
 
-        A rule `r` fires where its condition is known to hold, a rule `p` where it is not known to fail.
+        A rule `r` fires where its condition is known to hold, a rule `p` where it is not known to fail. A rule `opened` fires
+        once, before all others: durable-rules can give back only what a state took in which a rule has fired.
         """
         host = _QuietHost()
         rules = list(enumerate(self._small.values()))
         for start in range(0, len(rules), RULES_TOGETHER):
-            definition: dict[str, Any] = {}
+            definition: dict[str, Any] = {"opened": {"all": [{"m": {"about": OPENED}}], "run": _note_nothing}}
             for index, condition in rules[start : start + RULES_TOGETHER]:
                 definition[f"r{index}"] = self._rule(f"r{index}", express_certain(condition, self._fields))
                 if self.only_first:
@@ -181,16 +189,32 @@ class RuleBase:
                     definition[f"p{index}"] = self._rule(f"p{index}", express_possible(condition, self._fields))
             group = f"{self.about}-{next(_serial)}"
             host.set_rulesets({group: definition})
+            host.post(group, {"sid": ONE_STATE, "id": next(_serial), "about": OPENED})
             self._groups.append(group)
+        # when the process ends, everything goes anyway
+        finalize(self, _give_back, host.handles).atexit = False
         return host
 
     def _rule(self, name: str, expression: Expression) -> dict[str, Any]:
         """Return one rule that notes its name when it fires."""
+        # not this object itself: what the rules hold on to would not be given back as soon as nobody asks them any more
+        fired = self._fired
 
         def note(_context: object) -> None:
-            self._fired.add(name)
+            fired.add(name)
 
         return {"all": [{"m": {"$and": [{"about": "it"}, expression]}}], "run": note}
+
+
+def _note_nothing(_context: object) -> None:
+    """Do nothing where a rule fires whose name says nothing."""
+
+
+def _give_back(handles: Sequence[int]) -> None:
+    """Give back what registered rules took, some 60 kB a rule: durable-rules keeps it for ever, and two things have to be given back."""
+    for handle in handles:
+        durable_engine.durable_rules_engine.delete_state(handle, ONE_STATE)
+        durable_engine.durable_rules_engine.delete_ruleset(handle)
 
 
 def _terms(condition: Condition) -> int:

@@ -6,13 +6,23 @@ one `ProblemsError` with *all* its problems. A problem refuses (exit code 2); a 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 from unicodedata import category
 
 # control characters, and what separates lines and paragraphs
 _BREAKING = frozenset({"Cc", "Zl", "Zp"})
+_NEAR = 0.65
+"""How alike two names must be, from 0 to 1: North and South are 0.6."""
+_CLEARLY = 0.03
+"""Two words that are as alike as this are equally near."""
+_LETTERS_OR_DIGITS = re.compile(r"\d+|[^\W\d_]+")
+_THOUSANDS = re.compile(r"(?<=\d)[.,'\u2019 ](?=\d{3}(?!\d))")
+_ROMAN = {
+    "i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6", "vii": "7", "viii": "8", "ix": "9", "x": "10", "xi": "11", "xii": "12",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,4 +115,49 @@ def on_one_line(text: str) -> str:
 def nearest_of(word: str, allowed: Iterable[str]) -> str:
     """Return `; did you mean "x"?` for the nearest allowed word, or an empty string."""
     close = get_close_matches(word, list(allowed), n=1, cutoff=0.6)
-    return f'; did you mean "{close[0]}"?' if close else ""
+    return asked_back(close[0] if close else None)
+
+
+def nearest_name_of(name: str, known: Iterable[str]) -> str:
+    """Return `; did you mean "x"?` for the engine or task that must be meant by a name, or an empty string where there is any doubt."""
+    return asked_back(clearly_nearest(name, {each: each for each in known}))
+
+
+def asked_back(word: str | None) -> str:
+    """Return `; did you mean "x"?` for a word, or an empty string."""
+    return f'; did you mean "{word}"?' if word else ""
+
+
+def clearly_nearest(word: str, known: Mapping[str, str]) -> str | None:
+    """Return the spelling that must be meant by a word that is none, or None where there is any doubt.
+
+    A number, a Roman numeral or a single letter tells things apart: "Unit II" is no slip of the pen for "Unit 3". Neither is a word that
+    comes equally near to two things.
+
+    Args:
+        word: what was written.
+        known: what each known spelling stands for.
+
+    Example:
+        >>> clearly_nearest("Nortt", {"North": "G1", "South": "G2"}), clearly_nearest("Unit II", {"Unit 3": "G3"})
+        ('North', None)
+    """
+    told_apart_by = _marks_of(word)
+    alike = [spelling for spelling in known if not told_apart_by or _marks_of(spelling) == told_apart_by]
+    # of several that are as near as one another, all are needed to see that they are
+    close = get_close_matches(
+        word.casefold(), list(dict.fromkeys(spelling.casefold() for spelling in alike)), n=len(alike) or 1, cutoff=_NEAR
+    )
+    if not close:
+        return None
+    ratio = SequenceMatcher(None, close[0], word.casefold()).ratio()
+    rivals = {each for each in close if SequenceMatcher(None, each, word.casefold()).ratio() >= ratio - _CLEARLY}
+    meant = [spelling for spelling in alike if spelling.casefold() in rivals]
+    return next(each for each in meant if each.casefold() == close[0]) if len({known[spelling] for spelling in meant}) == 1 else None
+
+
+def _marks_of(word: str) -> tuple[str, ...]:
+    """Return what tells a name from others of its kind: its numbers, in Arabic or Roman numerals, and its single letters."""
+    parts = _LETTERS_OR_DIGITS.findall(_THOUSANDS.sub("", word.casefold()))
+    numbers = [str(int(part)) if part.isdecimal() else _ROMAN.get(part, part) for part in parts]
+    return tuple(sorted(each for each in numbers if len(each) == 1 or each.isdecimal()))

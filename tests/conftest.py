@@ -1,4 +1,4 @@
-"""What must be there before any test: heavy modules loaded before a clock is frozen, and terminals told apart from files.
+"""What must be there before any test: heavy modules loaded before a clock is frozen, terminals told apart from files, two processes.
 
 pandas crashes when it is first imported under a frozen clock, and pydantic models with datetimes break when they are first defined
 under one. So both are loaded here, and the package with them.
@@ -6,6 +6,7 @@ under one. So both are loaded here, and the package with them.
 
 from __future__ import annotations
 
+import os
 from datetime import datetime
 
 import pandas as pd
@@ -25,6 +26,22 @@ _LOADED = (pd, pyarrow.parquet, lang, TypeAdapter(datetime), intervals.findings,
 
 # its models hold times, and are otherwise built when the first report is made, under whatever clock stands then
 intervals.judge.month_models.MonthReport.model_rebuild(force=True)
+
+# each takes up to a gigabyte
+PROCESSES_AT_MOST = 2
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_cmdline_main(config: pytest.Config) -> None:
+    """Share all tests among processes, where nothing else was asked for; some tests by name run in one, which starts sooner."""
+    asked = config.option
+    is_all = config.args_source is pytest.Config.ArgsSource.TESTPATHS
+    is_settled = hasattr(config, "workerinput") or not config.pluginmanager.hasplugin("xdist")
+    if is_settled or not is_all or asked.usepdb or asked.capture == "no":
+        return
+    if asked.numprocesses is None and asked.dist == "no":
+        asked.numprocesses = min(PROCESSES_AT_MOST, os.cpu_count() or 1)
+        asked.dist = "worksteal"
 
 
 @pytest.fixture(autouse=True)

@@ -11,6 +11,7 @@ import typer
 
 from intervals.cli.options import (
     AsOfOption,
+    CalendarUntilOption,
     ClusterOption,
     EnginesOption,
     JobsOption,
@@ -39,6 +40,13 @@ class CheckFormat(StrEnum):
     TABLE = "table"
     JSON = "json"
     CSV = "csv"
+
+
+class GroupBy(StrEnum):
+    """How the table of `check` is put together."""
+
+    ENGINE = "engine"
+    RULESET = "ruleset"
 
 
 class FailOn(StrEnum):
@@ -80,6 +88,9 @@ def check(
             show_default=False,
         ),
     ] = None,
+    group: Annotated[
+        GroupBy, typer.Option("--group", help="One table by engine, or one for each rule set; it changes only what the table looks like.")
+    ] = GroupBy.ENGINE,
     output: OutputOption = None,
     html: Annotated[
         Path | None,
@@ -91,6 +102,7 @@ def check(
     ics: Annotated[
         Path | None, typer.Option("--ics", metavar="FILE", help="Write due and expected dates as a calendar besides.", show_default=False)
     ] = None,
+    calendar_until: CalendarUntilOption = None,
     jobs: JobsOption = None,
     cluster: ClusterOption = None,
     fail_on: Annotated[
@@ -119,7 +131,7 @@ def check(
     from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.named import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.requests import date_of_judging, read_calendar_end  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.judge.months import month_problems  # noqa: PLC0415 - not needed for --help
 
@@ -127,6 +139,7 @@ def check(
     wrong = Gathered(ruleset)
     moment = wrong.of(lambda: date_of_judging(as_of, month, now)) or now
     step = wrong.of(lambda: _span_of(due, output_format, show_all=show_all))
+    until = wrong.of(lambda: read_calendar_end(calendar_until))
     wrong.of(lambda: guard_places(output, html, xlsx, ics))
     described = wrong.site_of(site)
     engines, tasks = engine_ids(described, engine), task_ids(described, task, ruleset)
@@ -142,11 +155,11 @@ def check(
     if html or xlsx or ics:
         from intervals.cli.files import write_beside  # noqa: PLC0415 - only these options need it
 
-        write_beside(findings, report, described, now, html, xlsx, ics)
+        write_beside(findings, report, described, now, html, xlsx, ics, until)
     judged_at = as_of or (moment.isoformat() if month else None)
     options = [*(["--as-of", judged_at] if judged_at else []), *(["--ruleset", ruleset] if ruleset else [])]
     # a task that was asked for by name is shown however it stands
-    shown = _Shown(typed_again(site), tuple(options), shows_all=show_all or bool(tasks), span=step)
+    shown = _Shown(typed_again(site), tuple(options), shows_all=show_all or bool(tasks), span=step, group=group)
     _deliver(findings, output_format, output, shown)
     raise typer.Exit(exit_code_of(findings, fail_on))
 
@@ -158,6 +171,7 @@ class _Shown(NamedTuple):
     options: tuple[str, ...]
     shows_all: bool
     span: CalendarStep | None
+    group: GroupBy
 
 
 def _span_of(due: str | None, output_format: CheckFormat, *, show_all: bool) -> CalendarStep | None:
@@ -228,13 +242,6 @@ def _cluster_beside(option: str) -> Problem:
     return Problem("CLI141", option, None, None, f"{option} has no place beside --cluster", fix)
 
 
-def last_day_of(findings: Findings) -> date:
-    """Return the last local day that findings cover: a midnight ends the day before it."""
-    from datetime import datetime, timedelta  # noqa: PLC0415 - not needed for --help
-
-    return (datetime.fromisoformat(findings.as_of) - timedelta(microseconds=1)).date()
-
-
 def exit_code_of(findings: Findings, fail_on: FailOn) -> int:
     """Return 1 where something stands at the line drawn or before it, else 0.
 
@@ -260,11 +267,12 @@ def _deliver(findings: Findings, output_format: CheckFormat, output: Path | None
     from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
 
     if output_format is CheckFormat.TABLE:
+        from intervals.reports.due_words import last_day_of  # noqa: PLC0415 - loads only the report that is drawn
         from intervals.reports.table import Asked, findings_lines  # noqa: PLC0415 - loads only the report that is drawn
 
-        due_by = None if shown.span is None else shown.span.after(last_day_of(findings))
+        due_by = None if shown.span is None else shown.span.after(last_day_of(findings.as_of))
         asked = Asked(shown.site, shown.options, shows_all=shown.shows_all, due_by=due_by)
-        deliver_lines(lambda width: findings_lines(findings, asked, width=width), output)
+        deliver_lines(lambda width: findings_lines(findings, asked, width=width, group=shown.group.value), output)
     elif output_format is CheckFormat.JSON:
         from intervals.reports.document import findings_text  # noqa: PLC0415 - loads only the report that is drawn
 

@@ -5,7 +5,7 @@ In: a `MonthReport` or `Findings`. Out: the content of each file. It only puts t
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from intervals.findings import Findings
     from intervals.judge.month_models import MonthReport
     from intervals.judge.what_if_models import WhatIf
+    from intervals.language.durations import CalendarStep
     from intervals.site.model import Site
 
 
@@ -52,10 +53,17 @@ def _made_at(now: datetime, zone: ZoneInfo) -> str:
     return f"{day_name(local.date())}, {local:%H:%M} ({zone.key})"
 
 
-def folder_files(report: MonthReport, now: datetime, site: Site) -> dict[str, str | bytes]:
-    """Return every file of a month's folder by its name."""
+def folder_files(report: MonthReport, now: datetime, site: Site, until: date | CalendarStep | None = None) -> dict[str, str | bytes]:
+    """Return every file of a month's folder by its name.
+
+    Args:
+        report: the month.
+        now: when the files are made.
+        site: the site.
+        until: how far ahead the calendar reaches; None: as far as it does of itself.
+    """
     from intervals.judge.monthly import narrowed  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.calendar import findings_calendar  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.calendar import FURTHEST, findings_calendar  # noqa: PLC0415 - not needed for --help
     from intervals.reports.document import findings_text  # noqa: PLC0415 - not needed for --help
     from intervals.reports.sheet import findings_csv  # noqa: PLC0415 - not needed for --help
     from intervals.reports.workbook import findings_workbook  # noqa: PLC0415 - not needed for --help
@@ -65,14 +73,21 @@ def folder_files(report: MonthReport, now: datetime, site: Site) -> dict[str, st
     return {
         "index.html": page_of(report, now, site.zone),
         "findings.xlsx": findings_workbook(shown, report.history),
-        "due.ics": findings_calendar(report.findings, site.title),
+        "due.ics": findings_calendar(report.findings, site.title, until=until or FURTHEST),
         "findings.csv": findings_csv(of_month),
         "findings.json": findings_text(of_month),
     }
 
 
 def write_beside(
-    findings: Findings, report: MonthReport | None, site: Site, now: datetime, html: Path | None, xlsx: Path | None, ics: Path | None
+    findings: Findings,
+    report: MonthReport | None,
+    site: Site,
+    now: datetime,
+    html: Path | None,
+    xlsx: Path | None,
+    ics: Path | None,
+    until: date | CalendarStep | None = None,
 ) -> None:
     """Write the files that `check` was asked for beside what it prints, each whole or not at all; made first, then written."""
     from intervals.writing import write_whole  # noqa: PLC0415 - not needed for --help
@@ -85,8 +100,8 @@ def write_beside(
 
         made.append((xlsx, findings_workbook(findings)))
     if ics is not None:
-        from intervals.reports.calendar import findings_calendar  # noqa: PLC0415 - only --ics needs it
+        from intervals.reports.calendar import FURTHEST, findings_calendar  # noqa: PLC0415 - only --ics needs it
 
-        made.append((ics, findings_calendar(findings, site.title)))
+        made.append((ics, findings_calendar(findings, site.title, until=until or FURTHEST)))
     for path, content in made:
         write_whole(path, content)

@@ -125,7 +125,8 @@ def _rulesets_named(site_file: Path) -> list[str]:
         data = load_yaml(site_file, code_prefix="SIT").data
     except ProblemsError:
         return []
-    listed = [data.get(key) for key in ("engines", "components")]
-    entries = [entry for value in listed if isinstance(value, list) for entry in value if isinstance(entry, Mapping)]
+    sections = [data.get(key) for key in ("engines", "components")]
+    entries = [entry for value in sections if isinstance(value, list) for entry in value if isinstance(entry, Mapping)]
     named = [entry.get("ruleset") or data.get("ruleset") for entry in entries or [data]]
-    return list(dict.fromkeys(name for name in named if isinstance(name, str)))
+    listed = [name for value in named for name in (value if isinstance(value, list) else [value])]
+    return list(dict.fromkeys(name for name in listed if isinstance(name, str)))

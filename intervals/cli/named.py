@@ -27,7 +27,7 @@ def engine_ids(site: Site, typed: Sequence[str] | None) -> tuple[str, ...]:
 
 
 def task_ids(site: Site, typed: Sequence[str] | None, *rulesets: str | None, engines: Sequence[str] = ()) -> tuple[str, ...]:
-    """Return the tasks and budgets that were asked for, each once.
+    """Return the tasks and budgets that were asked for, each once: by id, or as `set.task`.
 
     Args:
         site: the site.
@@ -38,7 +38,8 @@ def task_ids(site: Site, typed: Sequence[str] | None, *rulesets: str | None, eng
     if not typed:
         return ()
     machines = [engine for engine in site.machines if not engines or engine.id in engines]
-    return _ids_of(typed, (name for ruleset in rulesets or (None,) for name in _judged_by(site, ruleset, machines)))
+    known = [each for ruleset in rulesets or (None,) for each in _judged_by(site, ruleset, machines)]
+    return _ids_of(typed, (*(task for _, task in known), *(".".join(each) for each in known)))
 
 
 def unknown_arguments(site: Site, engine: str, task: str, ruleset: str | None) -> list[Problem]:
@@ -55,24 +56,29 @@ def unknown_arguments(site: Site, engine: str, task: str, ruleset: str | None) -
     known = [machine.id for machine in site.machines]
     problems = [] if engine in known else [no_such("engine", "ENGINE", engine, "at this site", known)]
     machines = [machine for machine in site.machines if machine.id == engine] or site.machines
-    named = [ruleset] if ruleset else list(dict.fromkeys(site.ruleset_of(machine) for machine in machines))
-    judged = list(dict.fromkeys(_judged_by(site, ruleset, machines)))
-    if judged and task not in judged:
-        problems.append(no_such("task", "TASK", task, f"in {', '.join(named)}", judged))
+    by_set = list(dict.fromkeys(_judged_by(site, ruleset, machines)))
+    judged = list(dict.fromkeys(name for _, name in by_set))
+    if judged and task not in judged and task not in {".".join(each) for each in by_set}:
+        problems.append(no_such("task", "TASK", task, f"in {', '.join(_named_for(site, ruleset, machines))}", judged))
     return problems
 
 
-def _judged_by(site: Site, ruleset: str | None, machines: Iterable[Engine]) -> Iterator[str]:
-    """Yield what the rule sets judge, as far as they can be read; the judge tells what is wrong with them."""
+def _judged_by(site: Site, ruleset: str | None, machines: Iterable[Engine]) -> Iterator[tuple[str, str]]:
+    """Yield each rule set's id and what it judges, as far as it can be read; the judge tells what is wrong with them."""
     from intervals.problems import ProblemsError  # noqa: PLC0415 - only a named task needs it
     from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - only a named task needs it
 
-    names = [ruleset] if ruleset else list(dict.fromkeys(site.ruleset_of(engine) for engine in machines))
-    for name in names:
+    for name in _named_for(site, ruleset, machines):
         try:
-            yield from load_ruleset(find_ruleset(name, Path.cwd() if ruleset else site.folder)).judged_ids
+            found = load_ruleset(find_ruleset(name, Path.cwd() if ruleset else site.folder))
         except ProblemsError:
             continue
+        yield from ((found.ruleset, judged) for judged in found.judged_ids)
+
+
+def _named_for(site: Site, ruleset: str | None, machines: Iterable[Engine]) -> list[str]:
+    """Return names or paths of the rule sets that judge some engines."""
+    return [ruleset] if ruleset else list(dict.fromkeys(name for machine in machines for name in site.rulesets_of(machine)))
 
 
 def _ids_of(typed: Sequence[str], known: Iterable[str]) -> tuple[str, ...]:

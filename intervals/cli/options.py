@@ -81,6 +81,15 @@ OutputOption = Annotated[
     Path | None,
     typer.Option("--output", metavar="FILE", help="Write to this file, whole or not at all, and not to the screen.", show_default=False),
 ]
+CalendarUntilOption = Annotated[
+    str | None,
+    typer.Option(
+        "--calendar-until",
+        metavar="SPAN|DATE",
+        help="How far ahead the calendar reaches: P5Y from the day of judging, or a last day. Default: P2Y.",
+        show_default=False,
+    ),
+]
 ClusterOption = Annotated[
     str | None,
     typer.Option(

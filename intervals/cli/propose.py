@@ -3,14 +3,27 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Annotated
 
-from intervals.cli.options import AsOfOption, EnginesOption, OutputOption, SiteArgument, TasksOption
+import typer
+
+from intervals.cli.options import AsOfOption, EnginesOption, OutputOption, SiteArgument, TasksOption, not_empty
 
 
 def propose(
     *,
     site: SiteArgument,
     as_of: AsOfOption = None,
+    ruleset: Annotated[
+        str | None,
+        typer.Option(
+            "--ruleset",
+            metavar="NAME|PATH",
+            callback=not_empty,
+            help="Which rule set to propose for, as site.yaml names it, where the engines go by several.",
+            show_default=False,
+        ),
+    ] = None,
     engine: EnginesOption = None,
     task: TasksOption = None,
     output: OutputOption = None,
@@ -50,6 +63,6 @@ def propose(
     from intervals.judge.propose import propose_intervals  # noqa: PLC0415 - loads the judge only once there is a site to judge
     from intervals.reports.proposal_page import proposal_text  # noqa: PLC0415 - loads only the report that is drawn
 
-    found = propose_intervals(described, moment, now_us=microseconds_of(now), engines=engines, tasks=tasks)
+    found = propose_intervals(described, moment, now_us=microseconds_of(now), ruleset=ruleset, engines=engines, tasks=tasks)
     folder = described.folder if output is None else Path(output).parent
     deliver_document(proposal_text(found, folder), output)

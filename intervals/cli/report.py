@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from intervals.cli.options import RulesetOption, SiteArgument, named_path
+from intervals.cli.options import CalendarUntilOption, RulesetOption, SiteArgument, named_path
 
 
 def report(
@@ -27,6 +27,7 @@ def report(
         ),
     ],
     ruleset: RulesetOption = None,
+    calendar_until: CalendarUntilOption = None,
 ) -> None:
     """Write a month's report: a page, a workbook, a calendar and the findings.
 
@@ -48,14 +49,17 @@ def report(
     from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.requests import read_calendar_end  # noqa: PLC0415 - not needed for --help
     from intervals.cli.targets import guard_folder, guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.judge.months import last_day_of, month_problems  # noqa: PLC0415 - not needed for --help
     from intervals.reports.folding import fold_lines  # noqa: PLC0415 - not needed for --help
     from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.sections import warning_lines  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered(ruleset)
     last_day = wrong.of(lambda: last_day_of(month)) or now
+    until = wrong.of(lambda: read_calendar_end(calendar_until))
     wrong.of(lambda: guard_folder(out, FOLDER_FILES))
     described = wrong.site_of(site)
     wrong.note(month_problems(described, month, microseconds_of(now)))
@@ -68,7 +72,7 @@ def report(
         made = report_month(described, last_day, month, now_us=microseconds_of(now), ruleset=ruleset, progress=progress)
         if progress:
             progress("drawing", 0.0)
-        files = folder_files(made, now, described)
+        files = folder_files(made, now, described, until)
     write_together(out, files)
-    told = [line_of(printable(made.sentence)), line_of(printable(f"{out}: {', '.join(files)}"))]
+    told = [*warning_lines(made.findings.warnings), line_of(printable(made.sentence)), line_of(printable(f"{out}: {', '.join(files)}"))]
     deliver_lines(lambda width: fold_lines(told, width))

@@ -1,6 +1,6 @@
 """What a person typed, read: dates, months and choices that typer cannot check by itself.
 
-In: words of the command line. Out: dates. Refuses by `RequestProblemError` (codes CLI101, CLI012, CLI103).
+In: words of the command line. Out: dates. Refuses by `RequestProblemError` (codes CLI101, CLI012, CLI103, CLI107, CLI130).
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ import re
 from datetime import date, datetime
 
 from intervals.judge.months import YEARS, last_day_of
+from intervals.language.durations import CalendarStep, parse_step
 from intervals.problems import Problem, RequestProblemError
 
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
@@ -53,6 +54,24 @@ def read_day(typed: str, option: str) -> date:
     except ValueError:
         pass  # looks like a day and is none: refused below like any other
     raise _refused(code="CLI130", option=option, text=f'not a day; got "{typed}", expected for example 2026-10-31')
+
+
+def read_calendar_end(typed: str | None) -> date | CalendarStep | None:
+    """Return the last day that a calendar is to hold, or how far it is from the day of judging.
+
+    Args:
+        typed: such as `P5Y` or `2031-12-31`; None where nothing was typed.
+
+    Raises:
+        RequestProblemError: it is neither (code CLI107).
+    """
+    if typed is None:
+        return None
+    try:
+        return date.fromisoformat(typed) if _DATE.fullmatch(typed) else parse_step(typed)
+    except ValueError:
+        text = f'neither a span nor a day; got "{typed}", expected for example P5Y or 2031-12-31'
+        raise _refused(code="CLI107", option="--calendar-until", text=text) from None
 
 
 def date_of_judging(as_of: str | None, month: str | None, now: datetime) -> date | datetime:

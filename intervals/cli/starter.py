@@ -56,6 +56,10 @@ readings:
     # fuel_sulphur_pct: {{column: Sulphur, unit: percent, holds_for: P90D}}
   # csv: {{separator: ";", decimal: ","}}
 
+# services:                             # what the service records call otherwise; check prints such words as lines to paste here
+#   task_names: {{Oil: oil-change, "2,000 h service": [oil-change, spark-plugs]}}
+#   outcome_names: {{ok: done}}
+
 # lab: {{new_oil: {{acid_number: 1.5}}}}    # analyses in lab.csv: at, engine, kind, result_at, and a column for each value
 # holidays: [2026-12-25]                # no business days
 """

@@ -1,20 +1,24 @@
-"""`intervals statement`: state a month so that it can be proved later, and see whether what was stated still holds."""
+"""`intervals statement`: state a month so that it can be proved later, see whether what was stated still holds, and amend it."""
 
 from __future__ import annotations
 
-from functools import partial
-from pathlib import Path
+import unicodedata
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from intervals.cli.options import RulesetOption, SiteArgument
+from intervals.cli.options import RulesetOption, SiteArgument, typed_again
 
 if TYPE_CHECKING:
-    from intervals.judge.inputs import Inputs
-    from intervals.judge.statement_check import StatementCheck
-    from intervals.judge.statements import Previous, Statement
+    from collections.abc import Iterator
+
+    from intervals.problems import Problem
     from intervals.site.model import Site
+
+_STEERING = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
+"""Kinds of characters that steer a terminal or break a line."""
+_STATEMENT = "[0-9][0-9][0-9][0-9]-[0-1][0-9]*.json"
+_MONTH_LENGTH = 7
 
 
 def statement(
@@ -22,21 +26,38 @@ def statement(
     site: SiteArgument,
     month: Annotated[
         str,
-        typer.Option("--month", metavar="YYYY-MM", help="The month to state; with --verify, the last one to look at.", show_default=False),
+        typer.Option(
+            "--month",
+            metavar="YYYY-MM",
+            help="The month to state or amend; with --verify, the last one to look at.",
+            show_default=False,
+        ),
     ],
     verify: Annotated[bool, typer.Option("--verify", help="Write nothing: say which statements up to the month still hold.")] = False,
+    amend: Annotated[
+        bool, typer.Option("--amend", help="Take in what changed since the month was stated, for example a record that came late.")
+    ] = False,
+    reason: Annotated[
+        str | None, typer.Option("--reason", metavar="TEXT", help="Why it is amended; only with --amend.", show_default=False)
+    ] = None,
+    by: Annotated[str | None, typer.Option("--by", metavar="NAME", help="Who amends it; only with --amend.", show_default=False)] = None,
     ruleset: RulesetOption = None,
 ) -> None:
-    """State a month, or see whether what was stated still holds.
+    """State a month, verify what was stated, or amend it.
 
     Writes statements/YYYY-MM.json into the site's folder: the month's findings, SHA-256 digests of every file and rule set as they
-    are, of each service record and of each engine's rows by day, and of the statement before. --verify reads everything again and
-    says which statement no longer matches and what changed since: a record dated back, a row of the log, a rule, a statement itself.
-    Rows and records that came after a month's end do not touch its statement.
+    are, of each service record and of each engine's rows by day, and of what was stated before. Each rule set has statements of its
+    own; those of a further one go to statements/RULESET/. --verify reads everything again and says which statement no longer
+    matches and what changed since: a record dated back, a row of the log, a rule, a statement itself. Rows and records that came
+    after a month's end do not touch its statement.
+
+    A record that came late, such as a paper card typed after the month, is taken in with --amend. The statement stays as it is;
+    statements/YYYY-MM.amended-1.json holds the new one, what changed, why, by whom and when. Later months that the same change
+    touches are amended with it. --verify then says that they hold as amended.
 
     \b
     Exit codes:
-      0  stated; with --verify, every statement holds
+      0  stated, amended, or nothing to amend; with --verify, every statement holds, some perhaps as amended
       1  with --verify only: a statement no longer matches
       2  cannot judge, read or write; every problem is listed on standard error
 
@@ -44,125 +65,70 @@ def statement(
     Examples:
       intervals statement my-site --month 2026-10
       intervals statement my-site --month 2026-10 --verify
+      intervals statement my-site --month 2026-10 --amend --reason "paper card typed late" --by "A. Person"
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
     from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
     from intervals.judge.months import last_day_of  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.folding import fold_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.statement_text import check_lines  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     now_us = microseconds_of(now)
     wrong = Gathered(ruleset)
+    wrong.note(_option_problems(verify=verify, amend=amend, reason=reason, by=by))
     last_day = wrong.of(lambda: last_day_of(month))
     described = wrong.site_of(site)
     if last_day is not None:
-        wrong.of(lambda: _check_request(described, month, now_us, verify=verify))
+        wrong.of(lambda: _check_request(described, month, now_us, verify=verify, amend=amend))
     wrong.refuse(described, last_day or now, now)
-    from intervals.judge.statements import read_for  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    from intervals.cli.statement_answers import Asked, amended, stated, verified  # noqa: PLC0415 - loads the judge, once there is a site
 
+    asked = Asked(described, month, ruleset, now, f"intervals statement {typed_again(site)}")
     with progress_told() as progress:
-        inputs = read_for(described, month, now_us=now_us, ruleset=ruleset, progress=progress)
         if verify:
-            checks = _verify(inputs, month, ruleset)
+            answer = verified(asked, progress)
+        elif amend:
+            answer = amended(asked, str(reason), str(by), progress)
         else:
-            told = _state(inputs, month, ruleset)
-    if not verify:
-        deliver_lines(lambda width: fold_lines([line_of(printable(told))], width))
-        return
-    deliver_lines(lambda width: check_lines(checks, width=width))
-    raise typer.Exit(int(any(not check.holds for check in checks)))
+            answer = stated(asked, progress)
+    deliver_lines(answer.draw)
+    raise typer.Exit(int(not answer.holds))
 
 
-def _check_request(site: Site, month: str, now_us: int, *, verify: bool) -> None:
-    """Refuse to state a month that has not ended, and to verify where nothing was stated."""
+def _option_problems(*, verify: bool, amend: bool, reason: str | None, by: str | None) -> Iterator[Problem]:
+    """Yield what is wrong with the options beside one another."""
+    from intervals.problems import Problem  # noqa: PLC0415 - not needed for --help
+
+    example = 'write for example --amend --reason "paper card typed late" --by "A. Person"'
+    if verify and amend:
+        yield Problem("CLI125", "--amend", None, None, "--verify writes nothing, and --amend writes", "leave one of them out")
+    for option, text in (("--reason", reason), ("--by", by)):
+        if text is None and amend:
+            yield Problem("CLI125", option, None, None, "it is not given, and an amendment says why and by whom", example)
+        elif text is not None and not amend:
+            yield Problem("CLI125", option, None, None, "it has no place without --amend", "leave it out, or add --amend")
+        elif text is not None and not text.strip():
+            yield Problem("CLI125", option, None, None, "it is empty", example)
+        elif text is not None and any(unicodedata.category(character) in _STEERING for character in text):
+            yield Problem("CLI125", option, None, None, "it holds control characters; one line of plain text is expected", example)
+
+
+def _check_request(site: Site, month: str, now_us: int, *, verify: bool, amend: bool) -> None:
+    """Refuse to state a month that has not ended, and to verify or amend where nothing was stated."""
     from datetime import timedelta  # noqa: PLC0415 - not needed for --help
 
     from intervals.judge.months import last_day_of  # noqa: PLC0415 - not needed for --help
     from intervals.problems import Problem, RequestProblemError  # noqa: PLC0415 - not needed for --help
-
-    if verify and not _stated_months(site, month):
-        text = f"there is no statement up to {month} in {_folder(site)}"
-        raise RequestProblemError([Problem("CLI122", "--verify", None, None, text, "state a month first: leave --verify out")])
-    if not verify and site.instant_us(last_day_of(month) + timedelta(days=1)) > now_us:
-        raise RequestProblemError([Problem("CLI120", "--month", None, None, f"{month} has not ended", "state a month once it is over")])
-
-
-def _folder(site: Site) -> Path:
-    """Return the folder of the statements."""
     from intervals.site.model import STATEMENTS_FOLDER  # noqa: PLC0415 - not needed for --help
 
-    return site.folder / STATEMENTS_FOLDER
-
-
-def _stated_months(site: Site, up_to: str) -> list[str]:
-    """Return the months that were stated, up to one, in order."""
-    return sorted(path.stem for path in _folder(site).glob("[0-9][0-9][0-9][0-9]-[0-1][0-9].json") if path.stem <= up_to)
-
-
-def _digest(path: Path) -> str:
-    """Return the digest of a file's bytes."""
-    from hashlib import sha256  # noqa: PLC0415 - not needed for --help
-
-    return sha256(path.read_bytes()).hexdigest()
-
-
-def _previous(site: Site, month: str) -> Previous | None:
-    """Return the statement before a month."""
-    from intervals.judge.statements import Previous  # noqa: PLC0415 - not needed for --help
-
-    earlier = [stated for stated in _stated_months(site, month) if stated < month]
-    return Previous(month=earlier[-1], sha256=_digest(_folder(site) / f"{earlier[-1]}.json")) if earlier else None
-
-
-def _state(inputs: Inputs, month: str, ruleset: str | None) -> str:
-    """Write a month's statement, and say what was done; one that is there already is never overwritten."""
-    from intervals import __version__  # noqa: PLC0415 - not needed for --help
-    from intervals.judge.statements import state_month  # noqa: PLC0415 - not needed for --help
-    from intervals.problems import Problem, RequestProblemError  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.statement_text import statement_text  # noqa: PLC0415 - not needed for --help
-    from intervals.writing import write_whole  # noqa: PLC0415 - not needed for --help
-
-    folder = _folder(inputs.site)
-    path = folder / f"{month}.json"
-    text = statement_text(state_month(inputs, month, _previous(inputs.site, month), version=__version__, ruleset=ruleset))
-    if path.exists():
-        if path.read_bytes() == text.encode("utf-8"):
-            return f"{path}: stated already, and nothing has changed"
-        found = "the month was stated already, and the files are no longer what they were"
-        fix = "see what changed with --verify; to state it anew, move the old statement away first"
-        raise RequestProblemError([Problem("CLI121", str(path), None, None, found, fix)])
-    folder.mkdir(exist_ok=True)
-    write_whole(path, text)
-    return f"{path}: stated, SHA-256 {_digest(path)}"
-
-
-def _verify(inputs: Inputs, month: str, ruleset: str | None) -> list[StatementCheck]:
-    """Return what became of every statement up to a month."""
-    from intervals import __version__  # noqa: PLC0415 - not needed for --help
-    from intervals.judge.digests import place_of_day  # noqa: PLC0415 - not needed for --help
-    from intervals.judge.statement_check import check_statement  # noqa: PLC0415 - not needed for --help
-    from intervals.judge.statements import state_month  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.statement_text import read_statement  # noqa: PLC0415 - not needed for --help
-
-    checks = []
-    for stated_month in _stated_months(inputs.site, month):
-        path = _folder(inputs.site) / f"{stated_month}.json"
-        stated = read_statement(path.read_text("utf-8"), str(path))
-        now = state_month(inputs, stated_month, None, version=__version__, ruleset=ruleset)
-        checks.append(check_statement(stated, now, _chain_faults(inputs.site, stated), partial(place_of_day, inputs)))
-    return checks
-
-
-def _chain_faults(site: Site, stated: Statement) -> list[str]:
-    """Return what is wrong with a statement's place in the row: the one before must be the file that it followed."""
-    before = stated.previous
-    if before is None:
-        return []
-    path = _folder(site) / f"{before.month}.json"
-    if not path.is_file():
-        return [f"the statement of {before.month}, which it followed, is gone"]
-    return [] if _digest(path) == before.sha256 else [f"the statement of {before.month} is not the file that it followed"]
+    folder = site.folder / STATEMENTS_FOLDER
+    names = [path.name[:_MONTH_LENGTH] for path in (*folder.glob(_STATEMENT), *folder.glob(f"*/{_STATEMENT}"))]
+    if verify and not any(name <= month for name in names):
+        text = f"there is no statement up to {month} in {folder}"
+        raise RequestProblemError([Problem("CLI122", "--verify", None, None, text, "state a month first: leave --verify out")])
+    if amend and month not in names:
+        text = f"there is no statement of {month} in {folder}"
+        raise RequestProblemError([Problem("CLI122", "--amend", None, None, text, "state the month first: leave --amend out")])
+    if not verify and not amend and site.instant_us(last_day_of(month) + timedelta(days=1)) > now_us:
+        raise RequestProblemError([Problem("CLI120", "--month", None, None, f"{month} has not ended", "state a month once it is over")])

@@ -186,7 +186,7 @@ def _inputs_of(site: Site, ruleset: str | None) -> set[Path]:
     paths = {folder / name for name in SITE_NAMES} | {Path(site.file), folder / site.services.file, folder / site.lab.file}
     for source in site.readings:
         paths.update(folder / name for name in log_files(folder, source))
-    named = {(site.ruleset_of(engine), folder) for engine in site.machines} | ({(ruleset, Path.cwd())} if ruleset else set())
+    named = {(name, folder) for name in site.rulesets} | ({(ruleset, Path.cwd())} if ruleset else set())
     for name, beside in named:
         try:
             paths.update(files_of(find_ruleset(name, beside)))

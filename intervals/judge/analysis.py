@@ -146,14 +146,14 @@ def with_analysis(chain: TaskChain, window: WindowEnd, finding: Finding) -> Find
     case = chain.case
     due_day = act_by(latest, terms, case)
     due_us = case.days.midnight_us(due_day + timedelta(days=1))
-    crossed_us = due_us if ran_when_it_came(latest, case) else case.first_running_us(latest.result_us)
-    crossed_us = None if crossed_us is None else max(due_us, crossed_us)
+    crossed_us = act_line_us(latest, terms, case)
     is_past = crossed_us is not None and crossed_us < case.end_us
     standings = case.standings
     rule = standings.only(standings.analyses, {"latest": latest.state, "is_past": is_past})
     reason = _reason(rule, latest, terms, due_day, case, finding.reasons[0].source)
     if rule not in _TO_BE_ACTED_ON or (rule == "analysis-beyond" and finding.standing == "overdue"):
         return finding.model_copy(update={"reasons": (finding.reasons[0], reason, *finding.reasons[1:])})
+    finding = finding.with_lead_from(None)
     leg = _result_leg(latest, terms, due_day if crossed_us is None else case.days.last_day_before(crossed_us), case)
     changes: dict[str, object] = {"legs": (*finding.legs, leg), "reasons": (reason, *finding.reasons), "forecast": None}
     if rule == "analysis-beyond":
@@ -211,6 +211,13 @@ def act_by(latest: JudgedAnalysis, terms: InPlaceOfTime, case: EngineCase) -> da
     return max(found, result_day)
 
 
+def act_line_us(latest: JudgedAnalysis, terms: InPlaceOfTime, case: EngineCase) -> int | None:
+    """Return when it was too late to act on a result: after its last day or at the next start, whichever is later; None: not run yet."""
+    due_us = case.days.midnight_us(act_by(latest, terms, case) + timedelta(days=1))
+    crossed_us = due_us if ran_when_it_came(latest, case) else case.first_running_us(latest.result_us)
+    return None if crossed_us is None else max(due_us, crossed_us)
+
+
 def ran_when_it_came(latest: JudgedAnalysis, case: EngineCase) -> bool:
     """Tell whether the engine ran when a result came: in the step of the log around it, or on its day where only that is known."""
     course, days = case.log.course, case.days
@@ -221,10 +228,11 @@ def ran_when_it_came(latest: JudgedAnalysis, case: EngineCase) -> bool:
         start_us = days.midnight_us(days.date_of(latest.result_us))
         end_us = min(start_us + DAY_US, case.end_us)
     else:
-        after = int(np.searchsorted(course.at_us, latest.result_us, side="right"))
-        if after in (0, len(course.at_us)):
+        line_us, _ = course.line
+        after = int(np.searchsorted(line_us, latest.result_us, side="right"))
+        if after in (0, len(line_us)):
             return False
-        start_us, end_us = int(course.at_us[after - 1]), int(course.at_us[after])
+        start_us, end_us = int(line_us[after - 1]), int(line_us[after])
     ran = (course.hours_at_one(end_us) or 0.0) - (course.hours_at_one(start_us) or 0.0)
     return ran > NOTHING_H
 

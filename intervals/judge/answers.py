@@ -64,5 +64,4 @@ def ruleset_used(ruleset: RuleSet) -> RuleSetUsed:
 
 def fault_line(fault: Fault, days: LocalDays) -> FaultLine:
     """Return a fault as it is printed."""
-    at = None if fault.at_us is None else days.iso(fault.at_us)
-    return FaultLine(engine=fault.engine, kind=fault.kind, file=fault.file, line=fault.line, at=at, text=fault.text)
+    return FaultLine.of(fault, None if fault.at_us is None else days.iso(fault.at_us))

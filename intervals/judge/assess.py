@@ -10,12 +10,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Collection, Sequence
 from datetime import date, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from intervals.faults import Fault
 from intervals.findings import Findings, Rows, Totals
-from intervals.judge.answers import Answer, fault_line, ruleset_used
+from intervals.judge.answers import Answer, ruleset_used
 from intervals.judge.compliance import Month, month_compliance
 from intervals.judge.engine_answers import Watch, judge_engine
 from intervals.judge.inputs import Inputs, Progress, read_inputs
@@ -24,7 +23,6 @@ from intervals.judge.requests import check_tasks, engine_problems, why_not
 from intervals.problems import Problem, ProblemsError, RequestProblemError
 from intervals.processes import map_in_processes, processes_for
 from intervals.readings import Readings
-from intervals.rules.site_fit import near_words
 from intervals.site.model import Site
 
 if TYPE_CHECKING:
@@ -59,7 +57,7 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
             clock, and a month that is still to come is judged as if nothing more were done.
         ruleset: name or path of a rule set to judge by instead of the site's.
         engines: ids to judge; none means all.
-        tasks: ids to judge; none means all.
+        tasks: ids to judge, or `set.task` for one rule set's alone; none means all.
         month: `YYYY-MM`: also give the month's compliance, and of the skipped keep only that month's.
         jobs: how many processes share the engines; None: as many as processors, for many engines. The findings are the same.
         workers: the workers of a cluster, which share the engines instead of processes.
@@ -67,7 +65,7 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
         progress: called with a few words and the share done.
 
     Returns:
-        Findings sorted by engine, then task, as site and rule set list them.
+        Findings sorted by engine, then rule set, then task, as site and rule set list them.
 
     Raises:
         TypeError: as_of is neither a date nor a datetime.
@@ -110,7 +108,7 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         engines: ids to judge; none means all.
         tasks: ids to judge; none means all.
         month: as for `assess_site`.
-        watch: is handed each engine once it is judged, for whoever wants more of it than its findings; one process judges then.
+        watch: is handed each engine once it is judged, for each of its rule sets, for whoever wants more than findings; one process judges.
         jobs: as for `assess_site`.
         workers: as for `assess_site`.
         progress: called with a few words and the share done.
@@ -133,9 +131,9 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         if number < len(judged) // processes:
             tell(number * processes, index)
         found = Answer([])
-        judged_engine = judge_engine(inputs, index, ruleset, tasks, span, found)
-        if watch and judged_engine is not None:
-            watch(judged_engine)
+        for judged_engine in judge_engine(inputs, index, ruleset, tasks, span, found):
+            if watch:
+                watch(judged_engine)
         return found
 
     if workers is not None:
@@ -150,7 +148,6 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         for found in map_in_processes(answer_of, list(enumerate(judged)), processes):
             answer.add(found)
     _refuse_out_of_service(inputs, answer, judged)
-    _note_near_words(inputs, answer, judged, ruleset)
     _note_unfitted(inputs, answer, judged, ruleset)
     return _put_together(inputs, answer, engines, span, ruleset)
 
@@ -172,22 +169,16 @@ def _refuse_out_of_service(inputs: Inputs, answer: Answer, judged: Sequence[int]
 def _refuse_unfitted(inputs: Inputs, engines: Collection[str], tasks: Collection[str], ruleset: str | None) -> None:
     """Refuse tasks that were asked for and are for none of the engines that were, if it can be said why not."""
     machines = [machine for machine in inputs.site.machines if not engines or machine.id in engines]
-    books = {machine.id: inputs.books[ruleset or inputs.site.ruleset_of(machine)] for machine in machines}
-    reasons = [why_not(books[machine.id].ruleset, machine, name) for machine in machines for name in tasks]
+    reasons = [
+        why_not(inputs.books[used].ruleset, machine, name)
+        for machine in machines
+        for used in inputs.rulesets_of(machine, ruleset)
+        for name in tasks
+    ]
     told = [reason for reason in reasons if reason is not None][:_MOST_REASONS]
     if told:
         text = f"{', '.join(tasks)}: for none of the engines asked for"
         raise RequestProblemError([Problem("CLI015", "--task", None, None, text, "; ".join(told))])
-
-
-def _note_near_words(inputs: Inputs, answer: Answer, judged: Sequence[int], ruleset: str | None) -> None:
-    """Note words of engines that may be another spelling of what rules ask for."""
-    machines = [inputs.site.machines[index] for index in judged]
-    for name, book in inputs.books.items():
-        own = [machine for machine in machines if (ruleset or inputs.site.ruleset_of(machine)) == name]
-        for engine, key, word, meant in near_words(book.ruleset, own):
-            text = f'{key} is "{word}", which no rule of {book.ruleset.ruleset} names; did you mean "{meant}"?'
-            answer.faults.append(Fault(engine, "word_near_another", Path(inputs.site.file).name, None, None, text))
 
 
 def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], ruleset: str | None) -> None:
@@ -195,7 +186,7 @@ def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], rulese
     if len(judged) < len(inputs.site.machines):
         # whether a task fits none can only be told of all engines
         return
-    for name in dict.fromkeys(ruleset or inputs.site.ruleset_of(inputs.site.machines[index]) for index in judged):
+    for name in dict.fromkeys(name for index in judged for name in inputs.rulesets_of(inputs.site.machines[index], ruleset)):
         rules = inputs.books[name].ruleset
         tasks = [task.id for task in rules.tasks if (name, task.id) not in answer.fitted]
         if len(tasks) == len(rules.tasks) and not answer.is_of_something:
@@ -206,9 +197,9 @@ def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], rulese
         unfitted = [("task", "task_fits_no_engine", entry) for entry in tasks]
         unfitted += [("budget", "budget_fits_no_engine", entry) for entry in budgets]
         for kind, fault_kind, entry in unfitted:
-            file, line = rules.place_of(kind, entry)
+            file, line = rules.shown_place_of(kind, entry, inputs.site.folder)
             text = f"{entry} of {rules.ruleset} fits no engine here"
-            answer.faults.append(Fault(None, fault_kind, Path(file).name, line, None, text))
+            answer.faults.append(Fault(None, fault_kind, file, line, None, text))
 
 
 def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:
@@ -223,9 +214,10 @@ def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span
         site=inputs.site.site,
         as_of=inputs.days.iso(inputs.moment.at_us),
         rulesets=tuple(ruleset_used(book.ruleset) for book in inputs.books.values()),
+        warnings=inputs.warnings,
         findings=tuple(answer.findings),
         skipped=tuple(skipped),
-        faults=tuple(fault_line(fault, inputs.days) for fault in faults),
+        faults=inputs.fault_lines(faults),
         rows=Rows(read=readings.rows_read, accepted=readings.rows_accepted, set_aside=readings.rows_set_aside),
         totals=Totals(
             overdue=counts["overdue"],
@@ -235,4 +227,8 @@ def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span
             skipped_open=sum(entry.open for entry in skipped),
         ),
         compliance=None if span is None else month_compliance(span, answer.occurrences),
+    ).of_several(
+        machine.id
+        for machine in inputs.site.machines
+        if len(inputs.rulesets_of(machine, ruleset)) > 1 and (not engines or machine.id in engines)
     )

@@ -93,13 +93,13 @@ def _sums(judge: BudgetJudge, now: Period, finding: Finding) -> Iterator[Step]:
         yield Step(label="allowed", sum=f"{exact(float(limit.at_most))} {unit}{since}")
         left = exact(round(float(limit.at_most) - now.used, 6))
         yield Step(label="left", sum=f"{exact(float(limit.at_most))} - {exact(now.used)} = {left} {unit}")
-    if finding.crossed_at:
-        yield Step(label="exceeded at", sum=finding.crossed_at)
+    if finding.due_on and finding.crossed_at:
+        yield Step(label="exceeded on", sum=finding.due_on)
     yield Step(label="standing", sum=f"{finding.standing.replace('_', ' ')} by rule {finding.reasons[0].rule}")
 
 
 def _rules(judge: BudgetJudge) -> Iterator[RulePlace]:
     """Yield where the budget stands."""
     budget, ruleset = judge.budget, judge.case.book.ruleset
-    place = "{}:{}".format(*ruleset.place_of("budget", budget.id))
+    place = "{}:{}".format(*ruleset.shown_place_of("budget", budget.id, judge.case.site.folder))
     yield RulePlace(rule=budget.id, place=place, because=budget.because, source=budget.source or ruleset.source)

@@ -1,6 +1,6 @@
 """What a budget could not count: columns that are not logged, records that are not complete, hours that no meter tells.
 
-In: an account and its present period. Out: a few words where the sum may not be all, and by how much it may be more.
+In: an account and one of its periods. Out: a few words where the sum may not be all, and by how much it may be more.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ def why_unknown(account: Account, period: Period, allowed: float | None) -> tupl
 
     Args:
         account: what was counted.
-        period: the present period.
+        period: one of its periods, as it stood at its end.
         allowed: the limit in force, or None.
     """
     case, counted = account.case, account.budget.of
@@ -32,24 +32,26 @@ def why_unknown(account: Account, period: Period, allowed: float | None) -> tupl
             return why, 0.0
     if not counted.quantities:
         return "", 0.0
-    ended = f"the log ended on {case.days.iso(case.log.told_to_us or 0)}"
-    silent_h = case.silence_us(case.end_us) / HOUR_US if case.silence_us(case.end_us) > case.log.gap_us else 0.0
+    ended = case.log_ended_text(case.log.told_to_us or 0)
+    silent_us = case.silence_us(period.end_us)
+    silent_h = silent_us / HOUR_US if silent_us > case.log.gap_us else 0.0
     if silent_h > 0 and counted.quantities != (RUNNING_HOURS,):
         return ended, 0.0
-    untold_h = _untold_h(account, start_us) if RUNNING_HOURS in counted.quantities else 0.0
+    untold_h = _untold_h(account, start_us, period.end_us) if RUNNING_HOURS in counted.quantities else 0.0
     more = untold_h + silent_h
     if more <= NOTHING_H or allowed is None or rounded(period.used + period.unknown + more - allowed) <= 0:
         return "", more
     return (f"{NO_METER} tells some of its hours" if untold_h > NOTHING_H else ended), more
 
 
-def _untold_h(account: Account, start_us: int) -> float:
-    """Return the time from an instant on of which no meter tells whether the engine ran."""
+def _untold_h(account: Account, start_us: int, end_us: int) -> float:
+    """Return the time between two instants of which no meter tells whether the engine ran."""
     ledger = account.case.ledger
     edges = ledger.edges_us
     before_h = max(0, int(edges[0]) - start_us) / HOUR_US
     low = int(edges.searchsorted(max(start_us, int(edges[0]))))
-    return before_h + float(ledger.unknown_up_to_h[-1] - ledger.unknown_up_to_h[low])
+    high = min(int(edges.searchsorted(end_us)), len(edges) - 1)
+    return before_h + float(ledger.unknown_up_to_h[high] - ledger.unknown_up_to_h[min(low, high)])
 
 
 def _unlogged(account: Account, start_us: int) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from intervals.figures import amount, figure_of
+from intervals.figures import amount, figure_of, use_text
 from intervals.judge.budget_account import Period
 from intervals.judge.windows import RUNNING_HOURS, rounded
 from intervals.judge.wording import phrase_of
@@ -32,8 +32,11 @@ def period_text(budget: Budget, period: Period) -> str:
 
 def _used_text(budget: Budget, period: Period, what: str, unit: str) -> str:
     """Return what was used of what is allowed."""
-    used, allowed = figure_of(period.used, _allowed(budget, period))
-    return f"{used} {unit} of {what} {period_text(budget, period)}, allowed {allowed}"
+    allowed = _allowed(budget, period)
+    if allowed == 0:
+        return f"{use_text(period.used, allowed, unit)}: {what} {period_text(budget, period)}"
+    used, shown = figure_of(period.used, allowed)
+    return f"{used} {unit} of {what} {period_text(budget, period)}, allowed {shown}"
 
 
 def _allowed(budget: Budget, period: Period) -> float | None:
@@ -51,14 +54,18 @@ def budget_text(rule: str, budget: Budget, period: Period, what: str, unit: str,
     distance = rounded(allowed - period.used)
     if rule == "budget-exceeded":
         since = "" if on is None else f", exceeded on {on.isoformat()}"
-        return f"overdue: budget exceeded by {amount(-distance, unit)}; {used}{since}"
+        by = f"budget exceeded by {amount(-distance, unit)}; " if allowed else ""
+        return f"overdue: {by}{used}{since}"
+    if allowed == 0:
+        return f"in interval: {used}"
     left = "budget used up" if distance == 0 else f"{amount(distance, unit)} left of the budget"
     return f"{'upcoming' if rule == 'budget-nearly-used' else 'in interval'}: {left}; {used}"
 
 
 def unknown_budget_text(budget: Budget, period: Period, what: str, unit: str, why: str) -> str:
     """Return the sentence of a budget whose standing cannot be told."""
-    return f"unknown: {why}; known are {_used_text(budget, period, what, unit)}"
+    known = "known are" if _allowed(budget, period) else "as far as is known,"
+    return f"unknown: {why}; {known} {_used_text(budget, period, what, unit)}"
 
 
 def untold_text(unknown: float, unit: str, how: str) -> str:
@@ -70,6 +77,7 @@ def earlier_text(budget: Budget, worst: Period, unit: str, since: date, until: d
     """Return the sentence of a period that held too much before."""
     used, allowed = figure_of(worst.used, _allowed(budget, worst))
     which = "once" if times == 1 else f"{times} times"
+    limit = f"allowed {allowed}" if _allowed(budget, worst) else "none allowed"
     if isinstance(budget.per, CalendarStep):
-        return f"exceeded {which} before: from {since.isoformat()} to {until.isoformat()}, up to {used} {unit}, allowed {allowed}"
-    return f"exceeded {which} before: {used} {unit} in {worst.last_day.year}, allowed {allowed}, from {since.isoformat()} on"
+        return f"exceeded {which} before: from {since.isoformat()} to {until.isoformat()}, up to {used} {unit}, {limit}"
+    return f"exceeded {which} before: {used} {unit} in {worst.last_day.year}, {limit}, from {since.isoformat()} on"

@@ -18,8 +18,9 @@ from intervals.judge.budget_account import Account, Period, account_of, runs_of
 from intervals.judge.budget_gaps import why_unknown
 from intervals.judge.budget_wording import budget_text, counted_text, earlier_text, unknown_budget_text, untold_text
 from intervals.judge.cases import EngineCase
-from intervals.judge.forecast import day_at, pace_of
+from intervals.judge.forecast import Pace, day_at, days_since, pace_of
 from intervals.judge.measures import NOTHING_H
+from intervals.judge.requests import is_asked
 from intervals.judge.rulebook import BUDGET, attributes_only
 from intervals.judge.standing import STANDING_OF_BUDGET
 from intervals.judge.unknown_finding import unknown_finding
@@ -40,13 +41,13 @@ def budget_findings(case: EngineCase, wanted: Collection[str] = ()) -> list[Find
     fit, untold = fitting_budgets(case)
     found = []
     for budget in case.book.ruleset.budgets:
-        if (wanted and budget.id not in wanted) or budget not in (*fit, *untold):
+        if not is_asked(wanted, case.ruleset, budget.id) or budget not in (*fit, *untold):
             continue
         judge = BudgetJudge(case, budget, is_described=budget in fit)
         try:
             found.append(judge.finding())
         except InferenceFaultError as error:
-            case.faults.append(Fault(case.engine.id, "inference_fault", None, None, None, f"{budget.id}: {error}"))
+            case.faults.append(Fault(case.engine.id, "inference_fault", None, None, None, f"{case.name_of(budget.id)}: {error}"))
             found.append(judge.without_account("inference-fault", f"unknown: {error}"))
     return found
 
@@ -90,7 +91,7 @@ class BudgetJudge:
         """Return the limit in force on a period's last day."""
         return None if period.place is None else self.budget.at_most[period.place]
 
-    def rule_of(self, period: Period, *, why_unknown: str = "", may_be_more: float = 0.0) -> str:
+    def rule_of(self, period: Period, *, why_unknown: str = "", may_be_more: float = 0.0, since_expected_d: float | None = None) -> str:
         """Put a period to the rules and return the one that fires."""
         limit = self.limit_of(period)
         allowed = None if limit is None else float(limit.at_most)
@@ -104,6 +105,7 @@ class BudgetJudge:
             "past_by": past_by,
             "may_be_past_by": None if past_by is None else rounded(past_by + period.unknown + may_be_more),
             "to_lead": None if past_by is None else rounded(-past_by - lead),
+            "since_expected_d": since_expected_d,
         }
         standings = self.case.standings
         return standings.only(standings.budgets, facts)
@@ -117,10 +119,16 @@ class BudgetJudge:
         now = self.periods[-1]
         limit = self.limit_of(now)
         why, may_be_more = why_unknown(self.account, now, None if limit is None else float(limit.at_most))
-        rule = self.rule_of(now, why_unknown=why, may_be_more=may_be_more)
+        expected = None if self.account.unlogged else self.forecast(now)
+        rule = self.rule_of(now, why_unknown=why, may_be_more=may_be_more, since_expected_d=self._since_expected_d(expected))
         standing = STANDING_OF_BUDGET[rule]
         crossed_us = self.crossed_us(len(self.periods) - 1) if rule == "budget-exceeded" else None
-        forecast = self.forecast(now) if rule in ("budget-kept", "budget-nearly-used") else None
+        forecast = expected if rule in ("budget-kept", "budget-nearly-used", "expected-day-gone") else None
+        ended = self.case.log_ended_text(self._told_to_us)
+        if rule == "budget-not-known" and why == ended:
+            forecast = expected
+        if forecast is not None and STANDING_OF_BUDGET[rule] == "unknown":
+            why = f"expected on {forecast.on}, {ended}" if forecast.on else ended
         leg = self.leg(now, is_told=not self.account.unlogged)
         past_by = None
         if rule == "budget-exceeded" and leg.remaining is not None:
@@ -128,6 +136,7 @@ class BudgetJudge:
         due_on = forecast.on if forecast is not None else None
         return Finding(
             engine=self.case.engine.id,
+            ruleset=self.case.ruleset,
             task=self.budget.id,
             title=self.budget.title,
             standing=standing,
@@ -142,7 +151,7 @@ class BudgetJudge:
             deferred_until=None,
             unknown_hours_h=now.unknown if self.unit == "h" else 0.0,
             reasons=tuple(self._reasons(now, rule, why, crossed_us)),
-        )
+        ).with_lead_from(self._upcoming_from(now, forecast))
 
     def leg(self, period: Period, *, is_told: bool = True) -> Leg:
         """Return a period's figures as they are printed."""
@@ -163,7 +172,7 @@ class BudgetJudge:
     def without_account(self, rule: str, text: str) -> Finding:
         """Return the finding of a budget of which nothing was counted."""
         reason = Reason(rule=rule, text=text, facts={}, source=self.budget.source)
-        return unknown_finding(self.case.engine.id, self.budget.id, self.budget.title, reason)
+        return unknown_finding(self.case.engine.id, self.case.ruleset, self.budget.id, self.budget.title, reason)
 
     def _reasons(self, now: Period, rule: str, why: str, crossed_us: int | None) -> Iterator[Reason]:
         """Yield the standing's reason, what could not be judged, and when it was exceeded before."""
@@ -177,19 +186,19 @@ class BudgetJudge:
             "to": now.last_day.isoformat(),
         }
         on = None if crossed_us is None else self.case.days.date_of(crossed_us)
-        if rule == "budget-not-known":
+        if rule in ("budget-not-known", "expected-day-gone"):
             text = unknown_budget_text(self.budget, now, what, self.unit, why or untold_text(now.unknown, self.unit, ""))
         else:
             text = budget_text(rule, self.budget, now, what, self.unit, on)
         yield Reason(rule=rule, text=text, facts=facts, source=source)
-        if now.unknown > NOTHING_H and rule != "budget-not-known":
+        if now.unknown > NOTHING_H and rule not in ("budget-not-known", "expected-day-gone"):
             text = untold_text(now.unknown, self.unit, ": not counted")
             yield Reason(rule=f"unknown-{self.budget.id}", text=text, facts={"unknown": now.unknown}, source=source)
         yield from self._earlier(source)
 
     def _earlier(self, source: str | None) -> Iterator[Reason]:
         """Yield the latest times at which the budget was exceeded before."""
-        flags = self._exceeded()
+        flags = self.exceeded()
         runs = [run for run in runs_of(flags) if run[1] < len(flags) - 1]
         if not isinstance(self.budget.per, CalendarStep):
             runs = [(place, place) for place, flag in enumerate(flags[:-1]) if flag]
@@ -201,7 +210,7 @@ class BudgetJudge:
             facts: dict[str, FactValue] = {"used": worst.used, "allowed": self.leg(worst).allowed, "from": since.isoformat()}
             yield Reason(rule="budget-exceeded-before", text=text, facts=facts, source=source)
 
-    def _exceeded(self) -> list[bool]:
+    def exceeded(self) -> list[bool]:
         """Return of which periods the rules say that they held too much, each different situation judged once."""
         flags = []
         for period in self.periods:
@@ -222,7 +231,7 @@ class BudgetJudge:
             return None
         if not isinstance(self.budget.per, CalendarStep):
             return self.account.crossing_us(period.start_us, period.start_us, period.end_us, float(limit.at_most))
-        flags = self._exceeded()
+        flags = self.exceeded()
         while place > 0 and flags[place - 1]:
             place -= 1
         first = self.periods[place]
@@ -230,13 +239,43 @@ class BudgetJudge:
         from_us = self.case.days.midnight_us(first.last_day)
         return self.account.crossing_us(first.start_us, from_us, first.end_us, float(limit.at_most))
 
+    @cached_property
+    def _told_to_us(self) -> int:
+        """Up to when the log tells of all that is counted, at most to the moment of judging."""
+        told = [self.case.told_to_us(name) for name in self.budget.of.quantities]
+        return min([self.case.end_us, *(at_us for at_us in told if at_us is not None)])
+
+    @cached_property
+    def _pace(self) -> Pace:
+        """How fast it is used up."""
+        return pace_of(self.case, self.account.counted, self._told_to_us)
+
+    def _day_at(self, period: Period, remaining: float, rate: float | None) -> date | None:
+        """Return the day on which what remains of a period is used up; a new year from its first day on, even if the log ended before."""
+        return day_at(self.case, remaining, rate, min(self.case.end_us, max(self._told_to_us, period.start_us)))
+
+    def _upcoming_from(self, period: Period, forecast: Forecast | None) -> str | None:
+        """Return the day on which its lead begins, where the day is known on which it will be used up."""
+        limit = self.limit_of(period)
+        if limit is None or forecast is None or forecast.on is None:
+            return None
+        lead = float(limit.at_most) * float(self.budget.lead_pct) / 100.0
+        day = self._day_at(period, float(limit.at_most) - period.used - lead, self._pace.recent)
+        return None if day is None else day.isoformat()
+
+    def _since_expected_d(self, expected: Forecast | None) -> float | None:
+        """Return for how many days the expected day has been over, where the log has ended."""
+        case = self.case
+        if expected is None or expected.on is None or case.silence_us(case.end_us) <= case.log.gap_us:
+            return None
+        return days_since(self.case, date.fromisoformat(expected.on))
+
     def forecast(self, period: Period) -> Forecast | None:
         """Return when a calendar year's budget will be used up at the recent pace, or None where it lasts."""
         limit = self.limit_of(period)
         if limit is None or isinstance(self.budget.per, CalendarStep) or self.budget.of.records:
             return None
         remaining, last = float(limit.at_most) - period.used, date(period.last_day.year, 12, 31)
-        pace = pace_of(self.case, self.account.counted)
-        days = [day_at(self.case, remaining, rate) for rate in (pace.recent, pace.busiest, pace.quietest)]
+        days = [self._day_at(period, remaining, rate) for rate in self._pace]
         shown: Sequence[str | None] = [None if day is None or day > last else day.isoformat() for day in days]
         return None if not any(shown) else Forecast(on=shown[0], early=shown[1], late=shown[2])

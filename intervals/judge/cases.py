@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from intervals.faults import Fault
 from intervals.inference import FactValue, Verdict
 from intervals.judge.due_dates import calendar_leg
 from intervals.judge.engine_records import EngineRecords
-from intervals.judge.measures import NOTHING_H, Measurer, Spans
+from intervals.judge.measures import NOTHING_H, LogBegin, Measurer, Spans
 from intervals.judge.rulebook import STARTS, RuleBook, cell_levels
 from intervals.judge.standing import Standings
 from intervals.judge.weights import Weights, weigh_cells
@@ -44,6 +45,9 @@ from intervals.usage.engine_log import EngineLog
 from intervals.usage.ledger import Ledger
 from intervals.usage.steps import Steps
 
+if TYPE_CHECKING:
+    from intervals.judge.forecast import Pace
+
 NO_METER = "no hour meter"
 KIND = "kind"
 
@@ -66,7 +70,9 @@ class EngineCase:
         faults: what is wrong with its data, as far as it is known.
         untold_hours: task -> why its running hours are unknown, where no meter tells them.
         is_component: whether it is a component that moves between engines.
+        is_one_of_several: whether other rule sets judge the engine too.
         steps: the elementary steps that the ledger sums up; None where the case was made without a log.
+        paces: a memory of how fast each leg is used up, filled as needed.
     """
 
     site: Site
@@ -83,7 +89,22 @@ class EngineCase:
     untold_hours: dict[str, str] = field(default_factory=dict, repr=False)
     steps: Steps | None = field(default=None, repr=False)
     is_component: bool = False
+    is_one_of_several: bool = False
+    paces: dict[str, Pace] = field(default_factory=dict, repr=False)
     _weights: dict[tuple[str, ...], Weights] = field(default_factory=dict, repr=False)
+
+    @property
+    def ruleset(self) -> str:
+        """Id of the rule set that judges it here."""
+        return self.book.ruleset.ruleset
+
+    def name_of(self, task: str) -> str:
+        """Return a task's id as a sentence about the engine names it: with its rule set where several judge the engine."""
+        return f"{self.ruleset}.{task}" if self.is_one_of_several else task
+
+    def title_of(self, task: Task) -> str:
+        """Return a task's title as a report of the engine gives it: with its rule set where several judge the engine."""
+        return f"{task.title} ({self.ruleset})" if self.is_one_of_several else task.title
 
     @cached_property
     def facts(self) -> dict[str, FactValue]:
@@ -99,6 +120,15 @@ class EngineCase:
     def end_edge(self) -> int:
         """The ledger's edge at the moment of judging."""
         return len(self.ledger.edges_us) - 1
+
+    @cached_property
+    def before_log_h(self) -> float:
+        """Running hours of the ledger before the log began: known by the meter, and no row tells under what load."""
+        from_us = self.log.covers_from_us
+        ran_h = None if from_us is None else self.log.course.hours_at_one(from_us)
+        if ran_h is None:
+            return 0.0
+        return max(0.0, ran_h - (self.log.course.hours_at_one(int(self.ledger.edges_us[0])) or 0.0))
 
     @cached_property
     def records_from_us(self) -> int | None:
@@ -177,31 +207,45 @@ class EngineCase:
         running = None
         if name == RUNNING_HOURS:
             running = rounded(float(self.ledger.running_h[end_edge] - self.ledger.running_h[start.edge]))
-        used, why = None, f"no {name} is logged"
+        used, left, why = None, None, f"no {name} is logged"
         if totals is not None:
             used = rounded(start.carried.get(name, 0.0) + float(totals[end_edge] - totals[start.edge]))
-            why = self._why_unknown(name, start, used, allowed, end_us, end_edge)
+            why = self._why_untold(name, start, end_edge)
+            left = None if why else rounded(allowed - used)
+            why = why or self._why_ended(name, start, used, allowed, end_us)
         if why:
             used = None
         unit = LEG_UNITS.get(name, "")
         lead = numeric_lead(task, name, allowed)
-        return leg_state(name, unit, base, used, allowed, recurring, lead, is_known=not why, running_h=running, why_unknown=why)
+        return leg_state(name, unit, base, used, allowed, recurring, lead, is_known=not why, running_h=running, left=left, why_unknown=why)
 
-    def _why_unknown(  # noqa: PLR0913 - the same window as above
-        self, name: str, start: WindowStart, used: float, allowed: float, end_us: int, end_edge: int
-    ) -> str:
-        """Return why a leg of use cannot be known, or an empty text."""
-        told_to = self.log.told_to_us if name == RUNNING_HOURS else (int(self.log.rows[-1]) if len(self.log.rows) else None)
-        if told_to is None:
+    def told_to_us(self, name: str) -> int | None:
+        """Return up to when the log tells of a leg of use: of running hours by the meter, of others by its rows."""
+        if name == RUNNING_HOURS:
+            return self.log.told_to_us
+        return int(self.log.rows[-1]) if len(self.log.rows) else None
+
+    def _why_untold(self, name: str, start: WindowStart, end_edge: int) -> str:
+        """Return why the log does not tell of a leg of use even as far as it goes, or an empty text."""
+        if self.told_to_us(name) is None:
             return f"{NO_METER} was ever read" if name == RUNNING_HOURS else "no row is known"
         if name == RUNNING_HOURS and float(self.ledger.unknown_up_to_h[end_edge] - self.ledger.unknown_up_to_h[start.edge]) > NOTHING_H:
             first = self.log.course.known_from_us if self.log.course.is_known else int(self.log.rows[0])
             return f"{NO_METER} tells {f'the hours before {self.days.iso(first)}' if first > start.at_us else 'some of its hours'}"
-        if used > allowed or self.silence_us(end_us) <= self.log.gap_us:
+        return ""
+
+    def _why_ended(self, name: str, start: WindowStart, used: float, allowed: float, end_us: int) -> str:
+        """Return why the end of the log leaves a leg of use unknown, or an empty text: what is left of it could have been used since."""
+        told_to = self.told_to_us(name)
+        if told_to is None or used > allowed or self.silence_us(end_us) <= self.log.gap_us:
             return ""
         silent_us = self.log.active.between_us(min(end_us, max(told_to, start.at_us)), end_us)
         may_have_run = name != RUNNING_HOURS or rounded(allowed - used) <= silent_us / HOUR_US
-        return f"the log ended on {self.days.iso(told_to)}" if may_have_run else ""
+        return self.log_ended_text(told_to) if may_have_run else ""
+
+    def log_ended_text(self, told_to_us: int) -> str:
+        """Return on which day the log ended, in words."""
+        return f"the log ended on {self.days.last_day_before(told_to_us).isoformat()}"
 
     def silence_us(self, end_us: int) -> int:
         """Return how long the log has been silent at an instant, lay-ups left out; zero while it goes on."""
@@ -233,13 +277,14 @@ class EngineCase:
         if not course.is_known:
             return None
         before = course.hours_at_one(from_us)
-        later = np.flatnonzero((course.at_us > from_us) & (course.hours_h > (before or 0.0) + NOTHING_H))
+        line_us, line_h = course.line
+        later = np.flatnonzero((line_us > from_us) & (line_h > (before or 0.0) + NOTHING_H))
         if not len(later):
             return None
         index = int(later[0])
-        began_us = max(from_us, int(course.at_us[index - 1]) if index else from_us)
+        began_us = max(from_us, int(line_us[index - 1]) if index else from_us)
         # a step that leads out of a lay-up ran after it
-        over_us = [end for start, end in self.log.active.spans_us if start <= began_us < end <= int(course.at_us[index])]
+        over_us = [end for start, end in self.log.active.spans_us if start <= began_us < end <= int(line_us[index])]
         return max([began_us, *over_us])
 
     def window_rules(self, task: Task, start: WindowStart, end_us: int, end_edge: int, end_day: date) -> WindowRules:
@@ -275,7 +320,12 @@ class EngineCase:
 
     def _measured(self, spans: Spans, known_share: float) -> dict[str, list[float]]:
         """Return every measure that some rule asks for: its value in each of several windows, NaN where it is unknown."""
-        measurer = Measurer(self.ledger, self.cell_verdicts, self.site.oil_density_kg_per_l, known_share)
+        log = LogBegin(self.log.covers_from_us, self.before_log_h)
+        measurer = Measurer(self.ledger, self.cell_verdicts, self.site.oil_density_kg_per_l, known_share, log)
+        covered_us = self.log.covered_to_us(self.end_us)
+        if covered_us < self.end_us:
+            # use a day is that of the days that the log covers
+            spans = spans._replace(end_us=np.clip(spans.end_us, spans.start_us, np.maximum(spans.start_us, covered_us)))
         return {name: measurer.measure(name, spans).tolist() for name in self.book.measures}
 
 

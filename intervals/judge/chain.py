@@ -7,13 +7,14 @@ that is open now. Windows that ended well inside their interval are judged by th
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 
 from intervals.inference import FactValue
 from intervals.judge.cases import EngineCase
-from intervals.judge.engine_records import Completion
+from intervals.judge.engine_records import Completion, DeferralRecord
+from intervals.judge.forecast import with_expected_days
 from intervals.judge.plain import Bound, ClosedWindows, PlainWindows, Visits
 from intervals.judge.tolerances import early_beyond, off_point_beyond, past_due_point
 from intervals.judge.windows import CALENDAR, Effect, LegState, WindowStart, governing_of, next_start
@@ -96,7 +97,11 @@ class TaskChain:
         if start is None:
             return None
         case = self.case
-        return self.window_at(start, case.end_us, case.end_edge, case.last_day, None)
+        window = self.window_at(start, case.end_us, case.end_edge, case.last_day, None)
+        legs = with_expected_days(case, self.task, window.legs, start)
+        if all(leg.expected is None for leg in legs):
+            return window
+        return replace(window, legs=legs, governing=governing_of(legs, self.task.whichever), rule=self.standing_rule(legs))
 
     def every_window(self) -> Iterator[WindowEnd]:
         """Yield every window in order of time, the open one last."""
@@ -169,6 +174,7 @@ class TaskChain:
                     "past_by": leg.past_by,
                     "to_lead": leg.to_lead,
                     "waits_for_start": leg.waits_for_start,
+                    "since_expected_d": leg.since_expected_d,
                 },
             )
             for leg in legs
@@ -214,6 +220,12 @@ class TaskChain:
         if not self.completions or first is None or first.at_us >= self.completions[0].at_us:
             return self.completions
         return (first, *self.completions)
+
+
+def deferral_in(chain: TaskChain, window: WindowEnd) -> DeferralRecord | None:
+    """Return the latest approved deferral of the open window."""
+    inside = [entry for entry in chain.case.records.deferrals.get(chain.task.id, ()) if entry.at_us >= window.start.at_us]
+    return inside[-1] if inside else None
 
 
 def chains_of(case: EngineCase, tasks: Iterable[Task]) -> dict[str, TaskChain]:

@@ -7,17 +7,17 @@ time, deferrals, partial jobs, and the faults of the records. A record that move
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from itertools import repeat
 from operator import itemgetter
 
 import numpy as np
 
-from intervals.faults import Fault
+from intervals.faults import Fault, Spelled
 from intervals.judge.engine_records import Completion, DeferralRecord, EngineRecords, HoursRecord, PartialRecord
 from intervals.localdays import LocalDays
-from intervals.problems import nearest_of
+from intervals.problems import asked_back, clearly_nearest
 from intervals.readings import ServiceRecord
 from intervals.readings.spelling import Spellings
 from intervals.rules.ruleset import RuleSet
@@ -39,6 +39,7 @@ def settle_records(  # noqa: PLR0913 - what places, filters and bounds the recor
     *,
     before_us: int,
     includes_end: bool = False,
+    others: Sequence[RuleSet] = (),
 ) -> EngineRecords:
     """Return what the records of one engine completed up to an instant.
 
@@ -49,6 +50,7 @@ def settle_records(  # noqa: PLR0913 - what places, filters and bounds the recor
         days: the site's local days.
         before_us: records at or after this instant, voids too, do not count yet.
         includes_end: whether a record at that very instant counts.
+        others: the other rule sets that judge it, to word what none of them knows.
 
     Returns:
         Completions (renewed tasks included), deferrals, partial jobs, faults.
@@ -56,7 +58,7 @@ def settle_records(  # noqa: PLR0913 - what places, filters and bounds the recor
     faults: list[Fault] = []
     tasks, counted = ruleset.renewed.keys(), ruleset.counted_tasks
     last_us = before_us if includes_end else before_us - 1
-    known = _of_known_tasks(records, ruleset, faults)
+    known = _of_known_tasks(records, (ruleset, *others), faults)
     instants = [place_record(record, log.course, days) if record.at_us is None else record.at_us for record in known]
     placed = [entry for entry in zip(known, instants, strict=True) if entry[1] <= last_us]
     standing = sorted(_drop_duplicates(_drop_voided(placed, faults), faults), key=itemgetter(1))
@@ -79,33 +81,51 @@ def _place_of(record: ServiceRecord) -> str:
     return f"{record.file}:{record.line}"
 
 
+def tasks_known_to(ruleset: RuleSet) -> frozenset[str]:
+    """Return the ids under which records mean something to a rule set: its tasks, and those of which some budget adds up the hours."""
+    return ruleset.counted_tasks.union(ruleset.renewed)
+
+
 def name_tasks(records: Sequence[ServiceRecord], ruleset: RuleSet) -> Sequence[ServiceRecord]:
     """Return records with their tasks by their ids in a rule set; one typed otherwise is taken for the only one that it fits.
+
+    A record may name the rule set too: `standby-hospital.oil-change`.
 
     Args:
         records: one engine's records.
         ruleset: the rule set that judges it; another engine's may have other ids.
     """
-    known = ruleset.renewed.keys() | ruleset.counted_tasks
+    known = tasks_known_to(ruleset)
     others = {record.task for record in records} - known
     if not others:
         return records
-    spellings = Spellings({task: task for task in known})
-    ids = {task: spellings.find(task) or task for task in others}
+    qualified = {f"{ruleset.ruleset}.{task}": task for task in known}
+    ids = {task: qualified.get(found, found) for task, found in task_ids(others, known.union(qualified)).items()}
     return [record._replace(task=ids[record.task]) if record.task in ids else record for record in records]
 
 
-def _of_known_tasks(records: Sequence[ServiceRecord], ruleset: RuleSet, faults: list[Fault]) -> Sequence[ServiceRecord]:
-    """Return the records of tasks that the rule set has, or of which some budget adds up the hours."""
-    known = ruleset.renewed.keys() | ruleset.counted_tasks
+def task_ids(tasks: Collection[str], known: Collection[str]) -> dict[str, str]:
+    """Return the id of each task as it was typed: itself, the only known one that it fits, or the task as typed where it fits none."""
+    if all(task in known for task in tasks):
+        return {task: task for task in tasks}
+    spellings = Spellings({task: task for task in known})
+    return {task: spellings.find(task) or task for task in tasks}
+
+
+def _of_known_tasks(records: Sequence[ServiceRecord], rulesets: Sequence[RuleSet], faults: list[Fault]) -> Sequence[ServiceRecord]:
+    """Return the records of tasks that the first rule set has, or of which some budget of it adds up the hours."""
+    known = tasks_known_to(rulesets[0])
     unknown = {record.task for record in records} - known
     if not unknown:
         return records
-    nearest = {task: nearest_of(task, sorted(known)) for task in unknown}
+    ids = tuple(dict.fromkeys(task for each in rulesets for task in (*each.renewed, *sorted(each.counted_tasks - each.renewed.keys()))))
+    meant = {task: clearly_nearest(task, {each: each for each in ids}) or "" for task in unknown}
+    spelled = {task: Spelled("services.task_names", task, meant[task], ids) for task in unknown}
+    where = f"rule set{'s' if len(rulesets) > 1 else ''} {', '.join(each.ruleset for each in rulesets)}"
     for record in records:
         if record.task in unknown:
-            text = f'no task "{record.task}" in rule set {ruleset.ruleset}; the record is set aside{nearest[record.task]}'
-            faults.append(Fault(record.engine, "unknown_task", record.file, record.line, record.at_us, text))
+            text = f'no task "{record.task}" in {where}; the record is set aside{asked_back(meant[record.task])}'
+            faults.append(Fault(record.engine, "unknown_task", record.file, record.line, record.at_us, text, spelled[record.task]))
     return [record for record in records if record.task not in unknown]
 
 
@@ -214,7 +234,7 @@ def _credit(
         columns = list(zip(*[told[place] for place in places], strict=True))
         for task, makes_new in ruleset.renewed[by].items():
             # in the order of a completion's fields; a fleet has so many that making them one by one is felt
-            fields = zip(repeat(task), *columns, repeat(makes_new), repeat(by), repeat(""))
+            fields = zip(repeat(task), *columns, repeat(makes_new), repeat(by), repeat(""), repeat(""))
             by_task[task].append((places, list(map(Completion._make, fields))))
     return {task: tuple(parts[0][1] if len(parts) == 1 else _joined(parts)) for task, parts in by_task.items()}
 

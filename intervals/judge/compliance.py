@@ -1,36 +1,42 @@
-"""The month's compliance: what fell due, and whether it was done on time, late, not at all, or is still open.
+"""The month's compliance: every due point counted once, in the month in which it is decided.
 
-In: the windows of every task. Out: `Occurrence` values and the month's figure. How an occurrence was met is a rule of
-`standing.MET_RULES` that fired. Definition after SMRP metric 5.4.14 (as told): done on time / fell due in the period.
+In: the windows of every task. Out: `Occurrence` values and the month's figure. On time is decided when it is done, late when the
+tolerance ends undone; how it was met is a rule of `standing.MET_RULES` that fired. Everything is judged as of the month's end, so that
+a later look gives the same. The figure is after SMRP metric 5.4.14 (as told): done on time / decided in the period.
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
-from typing import Literal
+from datetime import timedelta
+from typing import NamedTuple
 
-from intervals.findings import Compliance, Occurrence
+from intervals.findings import Compliance, MetWord, Occurrence, WeightCount
 from intervals.judge.chain import TaskChain, WindowEnd
-from intervals.judge.crossings import crossing_us, leg_crossing_us
+from intervals.judge.deferrals import held_until_us
+from intervals.judge.due_points import DuePoint, consumed_at, due_points
+from intervals.judge.engine_records import Completion, DeferralRecord
+from intervals.judge.met_wording import met_text
 from intervals.judge.months import first_day_of, last_day_of
-from intervals.judge.skipped import at_last_point, missed_of
-from intervals.judge.tolerances import beyond_tolerance
-from intervals.judge.windows import LegState, rounded
+from intervals.judge.plain import Visits
+from intervals.judge.tolerances import share_of_interval
+from intervals.judge.windows import rounded
 from intervals.problems import Problem, RequestProblemError
 from intervals.site.model import Site
 
-MetWord = Literal["on_time", "late", "missed", "open", "pending"]
-MET_OF_RULE: dict[str, MetWord] = {"met-on-time": "on_time", "met-late": "late", "met-pending": "pending", "met-open": "open"}
-MET_WORDS: dict[MetWord, str] = {
-    "on_time": "done on time",
-    "late": "done late",
-    "missed": "missed",
-    "open": "past its tolerance and not done",
-    "pending": "past its line, inside its tolerance",
+MET_OF_RULE: dict[str, MetWord] = {
+    "met-early": "early",
+    "met-late": "late",
+    "met-late-deferred": "late",
+    "met-on-time": "on_time",
+    "met-deferred": "deferred",
+    "met-pending": "pending",
 }
+LATE: frozenset[MetWord] = frozenset({"late", "missed"})
+"""Both are late in the month's figure; a missed one was passed over."""
+SECOND_US = 1_000_000
 
 
 @dataclass(frozen=True)
@@ -55,88 +61,234 @@ class Month:
         return cls(text, start_us, end_us)
 
     def holds(self, at_us: int) -> bool:
-        """Tell whether an instant lies in the month; its last moment, a midnight, still does."""
+        """Tell whether an instant lies in the month; its last moment, a midnight, is the next month's."""
         return self.start_us <= at_us < self.end_us
 
 
-def occurrences_of(chain: TaskChain, windows: Sequence[WindowEnd], month: Month) -> list[Occurrence]:
-    """Return the occurrences of one task that belong to a month.
+class _Look(NamedTuple):
+    """A window as it stood at a month's end: what had ended it by then, and from when on that was known."""
 
-    One belongs to the month it was done in, if done before its line, else to the month it crossed its line in. Missed due
-    points count of their own, in the month in which the next one was reached. Of a task with a window of days around its due dates,
-    what is left then is the next one: it is held against its own line.
+    chain: TaskChain
+    window: WindowEnd
+    end_us: int
+    completion: Completion | None
+    known_us: int
+    deferrals: tuple[DeferralRecord, ...]
+
+
+class _Ends(NamedTuple):
+    """The instants of a due point: its line, the end of its tolerance, and the end of what held it open."""
+
+    line_us: int | None
+    tolerance_us: int | None
+    held_us: int | None
+
+
+def occurrences_in(chain: TaskChain, windows: Sequence[WindowEnd], months: Sequence[Month]) -> Iterator[tuple[Month, Occurrence]]:
+    """Yield the occurrences of one task that belong to each of some months, with their month; nothing before the records are complete.
+
+    What was decided in a month, and what was pending or deferred at its end. A window is looked at as it stood at each month's end.
     """
-    since = chain.records_from_us
-    found: list[Occurrence] = []
     for window in windows:
-        if not window.legs:
-            continue
-        found.extend(
-            _occurrence(chain, window, "missed", missed.line, missed.skipped.text, window.governing)
-            for missed in missed_of(chain, window)
-            if month.holds(missed.at_us) and (since is None or missed.at_us >= since)
-        )
-        moved = at_last_point(chain, window)
-        leg = moved or window.governing
-        line_us = crossing_us(chain, window) if moved is None else leg_crossing_us(chain, window, moved)
-        belongs_us = line_us if line_us is not None else (window.end_us if window.completion else None)
-        if belongs_us is None or not month.holds(belongs_us) or (since is not None and belongs_us < since):
-            continue
-        met = _met(chain, window, leg)
-        if met is not None:
-            line = None if line_us is None else chain.case.days.last_day_before(line_us)
-            found.append(_occurrence(chain, window, met, line, _text(chain, leg, met), leg))
-    return found
+        known_us = _known_us(chain, window)
+        asked = [month for month in months if window.start.at_us < month.end_us and month.start_us <= known_us]
+        points = due_points(chain, window) if asked else []
+        for month in asked:
+            for occurrence in _occurrences(_look_at(chain, window, known_us, month.end_us), points, month):
+                yield month, occurrence
 
 
-def _met(chain: TaskChain, window: WindowEnd, leg: LegState | None) -> MetWord | None:
-    """Put it to the rules how an occurrence was met; None where no leg is known."""
-    if leg is None:
-        return None
-    rules = chain.case.standings
+def windows_of(chain: TaskChain, visits: Visits, months: Sequence[Month]) -> list[WindowEnd]:
+    """Return the windows of a task that may have an occurrence in some of these months, and those that the list of skipped work needs."""
+    # a sample may have ended a window long before its result came
+    start_us = months[0].start_us if chain.task.in_place_of_time is None else 0
+    return list(chain.windows(visits, (start_us, months[-1].end_us)))
+
+
+def _known_us(chain: TaskChain, window: WindowEnd) -> int:
+    """Return when it was known that a window had ended: its completion, of an analysis the day that its result came."""
+    completion = window.completion
+    if completion is None:
+        return window.end_us
+    analyses = chain.case.records.analyses.get(chain.task.id, ())
+    came = [each.result_us for each in analyses if each.at_us == completion.at_us and each.record == completion.record]
+    return max([window.end_us, *came])
+
+
+def _look_at(chain: TaskChain, window: WindowEnd, known_us: int, end_us: int) -> _Look:
+    """Return a window as it stood at an instant."""
+    completion = window.completion if known_us < end_us else None
+    if window.completion is None:
+        # an engine out of service is not looked at after its end
+        end_us = min(end_us, window.end_us)
+    until_us = window.end_us if completion else end_us
+    given = chain.case.records.deferrals.get(chain.task.id, ())
+    deferrals = tuple(entry for entry in given if window.start.at_us <= entry.at_us < until_us)
+    return _Look(chain, window, end_us, completion, known_us, deferrals)
+
+
+def _occurrences(look: _Look, points: Sequence[DuePoint], month: Month) -> Iterator[Occurrence]:
+    """Yield the occurrences of one window that belong to a month."""
+    since_us = look.chain.records_from_us
+    reached = [point for number, point in enumerate(points) if number == 0 or _is_reached(look, point)]
+    for number, point in enumerate(reached):
+        following = reached[number + 1] if number + 1 < len(reached) else None
+        ends = _ends_of(look, point, following)
+        # only the last point that was reached is the one that is done
+        is_done = look.completion is not None and following is None
+        rule = _met_rule(look, ends, is_done=is_done, is_first=number == 0 and following is None)
+        met = MET_OF_RULE.get(rule)
+        if met is None:
+            continue
+        decided_us = _decided_us(look, rule, ends)
+        belongs_us = look.end_us - 1 if decided_us is None else decided_us
+        if not month.holds(belongs_us) or (since_us is not None and belongs_us < since_us):
+            continue
+        missed_us = _missed_us(look, following, len(reached) - number - 1) if met == "late" else None
+        yield _occurrence(look, point, ends, met if missed_us is None else "missed", decided_us, missed_us=missed_us)
+
+
+def _is_reached(look: _Look, point: DuePoint) -> bool:
+    """Tell whether a further due point was reached: by the completion, or before the month's end."""
+    at_us = point.reached_us
+    return at_us is not None and (at_us <= look.window.end_us if look.completion else at_us < look.end_us)
+
+
+def _ends_of(look: _Look, point: DuePoint, following: DuePoint | None) -> _Ends:
+    """Return the instants of a due point: its tolerance ends when the next one is reached at the latest, and never before its line."""
+    line_us = point.line_us
+    if line_us is None or line_us >= (look.window.end_us if look.completion else look.end_us):
+        return _Ends(None, None, None)
+    known = [at for at in (point.tolerance_us, None if following is None else following.reached_us) if at is not None]
+    tolerance_us = max(line_us, min(known)) if known else None
+    held_us = None if tolerance_us is None else held_until_us(look.chain.case, look.deferrals, tolerance_us)
+    if look.completion is not None and following is not None:
+        # passed over: what held it open ends with the completion of the window at the latest
+        held_us = min(at for at in (held_us, look.window.end_us) if at is not None)
+    return _Ends(line_us, tolerance_us, held_us)
+
+
+def _met_rule(look: _Look, ends: _Ends, *, is_done: bool, is_first: bool) -> str:
+    """Put it to the rules how a due point was met."""
+    at_us = look.known_us if is_done else look.end_us
+    line_s, tolerance_s, held_s = (None if end is None else (at_us - end) / SECOND_US for end in ends)
+    rules = look.chain.case.standings
     facts = {
-        "is_done": window.completion is not None,
-        "beyond_tolerance": beyond_tolerance(chain.task, leg),
-        "waits_for_start": leg.waits_for_start,
+        "is_done": is_done,
+        "is_known": look.window.governing is not None,
+        "share_done": _share_done(look) if is_done and is_first else None,
+        "since_line_s": line_s,
+        "since_tolerance_s": tolerance_s,
+        "since_held_s": held_s,
+        "is_deferred": _is_deferred(look),
     }
-    return MET_OF_RULE[rules.only(rules.met, facts)]
+    return rules.only(rules.met, facts)
+
+
+def _share_done(look: _Look) -> float | None:
+    """Return at which share of its interval a window was ended, by the leg that decides."""
+    shares = [share for leg in look.window.legs if (share := share_of_interval(leg)) is not None]
+    if not shares:
+        return None
+    return max(shares) if look.chain.task.whichever == "first" else min(shares)
+
+
+def _is_deferred(look: _Look) -> bool:
+    """Tell whether an approved deferral holds the window open at the month's end."""
+    return held_until_us(look.chain.case, look.deferrals, look.end_us - 1) != look.end_us - 1
+
+
+def _decided_us(look: _Look, rule: str, ends: _Ends) -> int | None:
+    """Return when a due point was decided; None while it is not."""
+    if rule == "met-late":
+        return ends.held_us
+    return look.known_us if rule in ("met-early", "met-on-time", "met-late-deferred") else None
+
+
+def _missed_us(look: _Look, following: DuePoint | None, after: int) -> int | None:
+    """Return when a due point was passed over, as the rules say; None where it was not."""
+    rules = look.chain.case.standings
+    if not rules.judged_once(("missed", after), lambda: "missed" in rules.skipped_rules({"due_points_missed": float(after)})):
+        return None
+    return None if following is None else following.reached_us
 
 
 def _occurrence(  # noqa: PLR0913 - what is printed of it
-    chain: TaskChain, window: WindowEnd, met: MetWord, line: date | None, text: str, leg: LegState | None
+    look: _Look, point: DuePoint, ends: _Ends, met: MetWord, decided_us: int | None, *, missed_us: int | None
 ) -> Occurrence:
     """Return one occurrence as it is printed."""
-    deferrals = chain.case.records.deferrals.get(chain.task.id, ())
-    done = met not in ("missed", "open", "pending") and window.completion is not None
+    chain, window, days = look.chain, look.window, look.chain.case.days
+    is_done = look.completion is not None and missed_us is None
+    at_us = window.end_us if look.completion else min(look.end_us, window.end_us)
+    consumed = consumed_at(chain, window, point, at_us, chain.case.ledger.edge(at_us))
+    gone_us = chain.case.log.out_of_service_us
+    is_gone = gone_us is not None and gone_us <= look.end_us
+    line = None if ends.line_us is None else _line_day(look, point, ends.line_us)
+    is_open = met in LATE and look.completion is None and not is_gone
     return Occurrence(
         engine=chain.case.engine.id,
+        ruleset=chain.case.ruleset,
         task=chain.task.id,
+        weight=chain.task.weight,
         met=met,
-        line_on=None if line is None else line.isoformat(),
-        done_on=window.end_day.isoformat() if done else None,
-        consumed=None if leg is None or leg.consumed is None else rounded(leg.consumed),
-        deferred=any(window.start.at_us <= entry.at_us < window.end_us for entry in deferrals),
-        text=text,
+        open=is_open,
+        line_on=line,
+        decided_on=None if decided_us is None else days.date_of(decided_us).isoformat(),
+        done_on=window.end_day.isoformat() if is_done else None,
+        consumed=consumed,
+        deferred=bool(look.deferrals),
+        text=met_text(
+            chain.task.title,
+            met,
+            consumed=consumed,
+            line_on=line,
+            until=None if ends.tolerance_us is None else days.last_day_before(ends.tolerance_us),
+            passed_on=None if missed_us is None else days.date_of(missed_us),
+            is_open=is_open,
+            is_deferred=bool(look.deferrals),
+        ),
     )
 
 
-def _text(chain: TaskChain, leg: LegState | None, met: MetWord) -> str:
-    """Return the sentence of an occurrence."""
-    share = "" if leg is None or leg.consumed is None else f" at {100 * leg.consumed:,.1f} % of its interval"
-    return f"{chain.task.title}: {MET_WORDS[met]}{share}"
+def _line_day(look: _Look, point: DuePoint, line_us: int) -> str:
+    """Return the last day on which a due point could be met before its line was crossed."""
+    for leg in point.legs:
+        if leg.line is not None and look.chain.case.calendar_crossing_us(look.chain.task, leg) == line_us:
+            return leg.line.isoformat()
+    return look.chain.case.days.last_day_before(line_us).isoformat()
 
 
-def month_compliance(month: Month, occurrences: Sequence[Occurrence]) -> Compliance:
-    """Return the month's counts and figure: on time / (on time + late + missed + open); no occurrence, no figure."""
-    counts = Counter(entry.met for entry in occurrences)
-    due = counts["on_time"] + counts["late"] + counts["missed"] + counts["open"]
+def month_compliance(month: Month, occurrences: Iterable[Occurrence]) -> Compliance:
+    """Return the month's counts and figure: on time / (on time + late); `missed` and `open` are parts of late; none counted, no figure."""
+    listed = tuple(occurrences)
+    met = Counter(entry.met for entry in listed)
+    by_weight: dict[str, list[Occurrence]] = defaultdict(list)
+    for entry in listed:
+        by_weight[entry.weight].append(entry)
+    counted = count_of_occurrences(listed)
     return Compliance(
         month=month.text,
-        on_time=counts["on_time"],
-        late=counts["late"],
-        missed=counts["missed"],
-        open=counts["open"],
-        pending=counts["pending"],
-        figure=rounded(counts["on_time"] / due) if due else None,
-        occurrences=tuple(occurrences),
+        on_time=counted.on_time,
+        late=counted.late,
+        missed=counted.missed,
+        open=counted.open,
+        pending=met["pending"],
+        deferred=met["deferred"],
+        early=met["early"],
+        figure=counted.figure,
+        by_weight={weight: count_of_occurrences(entries) for weight, entries in by_weight.items()},
+        occurrences=listed,
+    )
+
+
+def count_of_occurrences(occurrences: Sequence[Occurrence]) -> WeightCount:
+    """Return the counts and the figure of some occurrences."""
+    on_time = sum(entry.met == "on_time" for entry in occurrences)
+    late = sum(entry.met in LATE for entry in occurrences)
+    return WeightCount(
+        on_time=on_time,
+        late=late,
+        missed=sum(entry.met == "missed" for entry in occurrences),
+        open=sum(entry.open for entry in occurrences),
+        figure=rounded(on_time / (on_time + late)) if on_time + late else None,
     )

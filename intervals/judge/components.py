@@ -14,8 +14,10 @@ import numpy as np
 
 from intervals.faults import Fault
 from intervals.judge.cases import EngineCase
-from intervals.judge.completions import name_tasks, settle_records, telling_records
+from intervals.judge.completions import telling_records
 from intervals.judge.ledger_edges import edges_of
+from intervals.judge.one_job import OneJobs
+from intervals.judge.record_tasks import records_of_log, settle_by_set
 from intervals.judge.rulebook import RuleBook
 from intervals.judge.standing import Standings
 from intervals.localdays import HOUR_US, LocalDays
@@ -43,28 +45,30 @@ class Sources(NamedTuple):
     standings: Standings
 
 
-def component_case(  # noqa: PLR0913 - what is judged, by what, until when
-    sources: Sources, component: Component, book: RuleBook, *, end_us: int, last_day: date, includes_end: bool
-) -> EngineCase | None:
-    """Return a component made ready to be judged, or None where it was not there yet.
+def component_cases(  # noqa: PLR0913 - what is judged, by what, until when
+    sources: Sources, component: Component, books: Sequence[RuleBook], *, end_us: int, last_day: date, includes_end: bool
+) -> list[EngineCase]:
+    """Return a component made ready to be judged, once for each of its rule sets; none where it was not there yet.
 
     Args:
         sources: the site's inputs.
         component: the component.
-        book: the rule book that judges it.
+        books: the rule books that judge it.
         end_us: the moment of judging.
         last_day: the last day that it covers.
         includes_end: whether a record at that very moment counts.
     """
     site, days = sources.site, sources.days
-    records = name_tasks(sources.records.get(component.id, ()), book.ruleset)
+    rulesets = [book.ruleset for book in books]
+    told = sources.records.get(component.id, ())
+    records = records_of_log(told, rulesets)
     if component.out_of_service is not None and site.instant_us(component.out_of_service) < end_us:
         end_us, includes_end = site.instant_us(component.out_of_service), False
         last_day = days.last_day_before(end_us)
     faults: list[Fault] = []
     history = _History(sources, component, records, end_us)
     if history.birth_us >= end_us:
-        return None
+        return []
     cuts = np.array([history.birth_us, end_us], dtype=np.int64)
     rough = history.steps(cuts, history.birth_us, frozenset(), faults)
     told_to_us = history.told_to_us
@@ -72,15 +76,19 @@ def component_case(  # noqa: PLR0913 - what is judged, by what, until when
     rows = np.unique(np.concatenate([history.rows(), np.array([history.birth_us, told_to_us], dtype=np.int64)]))
     gone_us = None if component.out_of_service is None else site.instant_us(component.out_of_service)
     log = EngineLog(component.as_engine(), (), course, rows, (), history.gap_us, history.birth_us, gone_us, ())
-    settled = settle_records(log, records, book.ruleset, days, before_us=end_us, includes_end=includes_end)
+    jobs = OneJobs(rulesets, site.one_job)
+    settled = jobs.shared(settle_by_set(log, told, rulesets, days, jobs, before_us=end_us, includes_end=includes_end))
     edges = edges_of(log, settled, days, end_us)
-    steps = history.steps(edges, int(edges[0]), book.plan.levels, [])
-    ledger = build_ledger(steps, edges, book.plan)
-    case = EngineCase(
-        site, log.engine, log, settled, ledger, book, days, end_us, last_day, sources.standings, steps=steps, is_component=True
-    )
-    case.faults += [*faults, *settled.faults]
-    return case
+    levels = frozenset[str]().union(*(book.plan.levels for book in books))
+    steps = history.steps(edges, int(edges[0]), levels, [])
+    cases = []
+    for book, own in zip(books, settled, strict=True):
+        ledger = build_ledger(steps, edges, book.plan)
+        case = EngineCase(site, log.engine, log, own, ledger, book, days, end_us, last_day, sources.standings, steps=steps)
+        case.is_component, case.is_one_of_several = True, len(books) > 1
+        case.faults += [*faults, *own.faults]
+        cases.append(case)
+    return cases
 
 
 class _History:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from datetime import date
 from itertools import pairwise
 from pathlib import Path
@@ -68,9 +68,15 @@ def record_digest(record: ServiceRecord) -> str:
     return hashlib.sha256(json.dumps(said, ensure_ascii=True).encode()).hexdigest()[:SHORT]
 
 
-def analysis_digest(analysis: Analysis) -> str:
-    """Return the digest of what an analysis says; its place in the file does not count."""
-    said = [analysis.engine, analysis.kind, analysis.at_us, analysis.result_us, sorted(analysis.values.items())]
+def analysis_digest(analysis: Analysis, values: Collection[str]) -> str:
+    """Return the digest of what an analysis says; its place in the file does not count.
+
+    Args:
+        analysis: the analysis.
+        values: names of the values that count.
+    """
+    counted = sorted((name, value) for name, value in analysis.values.items() if name in values)
+    said = [analysis.engine, analysis.kind, analysis.at_us, analysis.result_us, counted]
     return hashlib.sha256(json.dumps(said, ensure_ascii=True).encode()).hexdigest()[:SHORT]
 
 

@@ -8,10 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from typing import TYPE_CHECKING
 
 from intervals.judge.windows import CALENDAR, DEFAULT_LEAD_SHARE, LONGEST_LEAD_SHARE, Effect, LegState, WindowStart, leg_state, rounded
 from intervals.language.durations import CalendarStep
 from intervals.rules.tasks import Every, Task
+
+if TYPE_CHECKING:
+    from intervals.judge.cases import EngineCase
 
 
 def line_of(task: Task, due: date) -> date:
@@ -63,6 +67,25 @@ def calendar_leg(task: Task, every: Every, start: WindowStart, effects: Sequence
         step_number=number,
         anchor=anchor,
     )
+
+
+def calendar_due(leg: LegState, number: int) -> date:
+    """Return the number-th due date after the first one of a calendar leg."""
+    if leg.due is None or leg.step is None or leg.anchor is None:
+        message = "not a calendar leg"
+        raise ValueError(message)
+    on_grid = leg.step.after(leg.anchor, leg.step_number)
+    if on_grid == leg.due:
+        return leg.step.after(leg.anchor, leg.step_number + number)
+    return leg.step.after(leg.due, number)
+
+
+def falls_into_lay_up(case: EngineCase, task: Task, line: date) -> bool:
+    """Return whether the last day on which a due date could be met lies in a lay-up, where it waits."""
+    if task.in_lay_up == "counts":
+        return False
+    line_us = case.days.midnight_us(line)
+    return any(start <= line_us < end for start, end in case.log.active.spans_us)
 
 
 def _next_on_grid(task: Task, step: CalendarStep, anchor: date, start: WindowStart) -> tuple[date, int]:

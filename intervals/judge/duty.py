@@ -6,7 +6,7 @@ In: a site and a span of days. Out: a `Duty`. It puts together what `duty_load`,
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import date, datetime, timedelta
 
 from intervals.judge.answers import fault_line, ruleset_used
@@ -17,7 +17,7 @@ from intervals.judge.duty_models import Duty, EngineDuty, LevelDuty
 from intervals.judge.duty_rules import DutyRules
 from intervals.judge.duty_span import DutySpan
 from intervals.judge.duty_tasks import task_duty
-from intervals.judge.engine_cases import build_case, fitting_tasks
+from intervals.judge.engine_cases import build_cases, faults_of, fitting_tasks
 from intervals.judge.inputs import Inputs, Progress, read_inputs
 from intervals.judge.requests import engine_problems
 from intervals.judge.windows import rounded
@@ -73,11 +73,11 @@ def measure_duty(  # noqa: PLR0913 - every argument is one thing a user can ask 
             continue
         if progress:
             progress(f"reckoning {engine.id}", 0.4 + 0.6 * index / len(site.engines))
-        case = build_case(inputs, index, ruleset, extra_plan=DUTY_PLAN)
-        if case is None:
+        cases = build_cases(inputs, index, ruleset, extra_plan=DUTY_PLAN)
+        if not cases:
             continue
-        found.append(engine_duty(case, site.instant_us(first_day), rules))
-        faults += case.faults
+        found.append(engine_duty(cases, site.instant_us(first_day), rules))
+        faults += faults_of(cases)
     return Duty(
         site=site.site,
         since=inputs.days.iso(site.instant_us(first_day)),
@@ -93,22 +93,23 @@ def span_of_a_year(inputs: Inputs, case: EngineCase) -> DutySpan:
     return DutySpan.of(case, inputs.site.instant_us(inputs.moment.last_day - A_YEAR + timedelta(days=1)))
 
 
-def engine_duty(case: EngineCase, since_us: int, rules: DutyRules) -> EngineDuty:
-    """Return the duty of one engine, whose case was built with `DUTY_PLAN`.
+def engine_duty(cases: Sequence[EngineCase], since_us: int, rules: DutyRules) -> EngineDuty:
+    """Return the duty of one engine, whose cases were built with `DUTY_PLAN`.
 
     Args:
-        case: the engine's case.
+        cases: the engine's case, one for each of its rule sets.
         since_us: the first instant, a local midnight.
         rules: the rules about duty.
     """
-    span = DutySpan.of(case, since_us)
+    case = cases[0]
+    spans = [DutySpan.of(each, since_us) for each in cases]
+    span = spans[0]
     counted = span.increase("starts")
     starts = None if counted is None else rounded(float(counted.sum()))
     heaviest = heaviest_24h(span)
     a_year = span.a_year(span.running_h)
     told = span.told_us or (span.start_us, span.end_us)
     rated = case.engine.rated_kw
-    fit, _ = fitting_tasks(case)
     return EngineDuty(
         engine=case.engine.id,
         title=case.engine.shown_title,
@@ -126,13 +127,15 @@ def engine_duty(case: EngineCase, since_us: int, rules: DutyRules) -> EngineDuty
         heaviest_24h=heaviest,
         rating=rating_check(span, rules, heaviest),
         fuel=fuel_duty(span),
-        levels=_levels(span),
+        levels=_levels(spans),
         oil=oil_duty(span),
-        tasks=tuple(duty for task in fit if (duty := task_duty(span, task)) is not None),
+        tasks=tuple(duty for each in spans for task in fitting_tasks(each.case)[0] if (duty := task_duty(each, task)) is not None),
     )
 
 
-def _levels(span: DutySpan) -> tuple[LevelDuty, ...]:
+def _levels(spans: Sequence[DutySpan]) -> tuple[LevelDuty, ...]:
     """Return the temperatures, and every level that the rules ask for beside load and sulphur."""
-    names = (*TEMPERATURES, *(name for name in sorted(span.case.book.plan.levels) if name not in (*LOADS, SULPHUR, H2S, *TEMPERATURES)))
-    return tuple(level for name in names if (level := level_duty(span, name)) is not None)
+    asked = sorted(frozenset[str]().union(*(span.case.book.plan.levels for span in spans)))
+    names = (*TEMPERATURES, *(name for name in asked if name not in (*LOADS, SULPHUR, H2S, *TEMPERATURES)))
+    # the steps hold what any of the rule sets asks for
+    return tuple(level for name in names if (level := level_duty(spans[0], name)) is not None)

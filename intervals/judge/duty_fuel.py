@@ -44,7 +44,7 @@ def level_duty(span: DutySpan, name: str) -> LevelDuty | None:
         lowest=rounded(float(told.min())),
         highest=rounded(float(told.max())),
         highest_at=span.case.days.iso(int(span.nodes_us[known[int(told.argmax())]])),
-        known_share_pct=rounded(100.0 * total / span.running_h),
+        known_share_pct=min(100.0, rounded(100.0 * total / max(total, span.running_h - span.before_log_h))),
     )
 
 

@@ -111,6 +111,7 @@ class TaskDuty(Frozen):
     `effective_h` is at the mean of the span, `shortest_h` at its heaviest stretch (None where the span did not use an interval up).
     """
 
+    ruleset: str
     task: str
     title: str
     base_h: float | None
@@ -149,6 +150,10 @@ class EngineDuty(Frozen):
     levels: tuple[LevelDuty, ...]
     oil: OilDuty | None
     tasks: tuple[TaskDuty, ...]
+
+    def name_of(self, task: TaskDuty) -> str:
+        """Return a task's id as it is told apart from the engine's others: with its rule set where several judge the engine."""
+        return task.task if len({each.ruleset for each in self.tasks}) == 1 else f"{task.ruleset}.{task.task}"
 
 
 class Duty(Frozen):

@@ -92,6 +92,12 @@ class DutySpan:
         return float(self.hours_h.sum())
 
     @cached_property
+    def before_log_h(self) -> float:
+        """Running hours before the log began, of which no row tells."""
+        from_us = self.case.log.covers_from_us
+        return 0.0 if from_us is None else float(self.hours_h[self.nodes_us[1:] <= from_us].sum())
+
+    @cached_property
     def unknown_time_h(self) -> float:
         """Time of which no meter tells whether the engine ran, within the time that the log tells of."""
         steps = self.case.steps

@@ -113,6 +113,7 @@ def task_duty(span: DutySpan, task: Task, weights: DutyWeights | None = None) ->
         assumed[CALENDAR] = _yearly(span, every.legs[CALENDAR], ())
     rules = (*(rule.id for rule in weights.hourly), *(effect.rule.id for effect in weights.effects))
     return TaskDuty(
+        ruleset=case.ruleset,
         task=task.id,
         title=task.title,
         base_h=base,
@@ -126,7 +127,7 @@ def task_duty(span: DutySpan, task: Task, weights: DutyWeights | None = None) ->
         shortest_h=None if recurring is None else _shortest(span, task, recurring),
         per_year=_decided(rates, task.whichever),
         per_year_as_assumed=_decided(assumed, task.whichever),
-        text=_text(case.engine.id, task, base, effective, rules),
+        text=_text(f"{case.engine.id} {case.name_of(task.id)}", base, effective, rules),
     )
 
 
@@ -173,13 +174,13 @@ def _decided(rates: Mapping[str, float | None], whichever: str) -> float | None:
     return rounded(max(known) if whichever == "first" else min(known))
 
 
-def _text(engine: str, task: Task, base: float | None, effective: float | None, rules: Sequence[str]) -> str:
+def _text(what: str, base: float | None, effective: float | None, rules: Sequence[str]) -> str:
     """Return the sentence of a task: `G3 oil-change lasts 1,430 h, not 2,000`."""
     if base is None:
-        return f"{engine} {task.id} does not count running hours"
+        return f"{what} does not count running hours"
     if effective is None:
-        return f"{engine} {task.id}: the engine did not run, so nothing can be said"
+        return f"{what}: the engine did not run, so nothing can be said"
     if abs(effective - base) < SAME:
-        return f"{engine} {task.id} lasts its {amount(base, 'h')}"
+        return f"{what} lasts its {amount(base, 'h')}"
     because = f" ({', '.join(rules)})" if rules else ""
-    return f"{engine} {task.id} lasts {amount(effective, 'h', line=base)}, not {figure(base)}{because}"
+    return f"{what} lasts {amount(effective, 'h', line=base)}, not {figure(base)}{because}"

@@ -6,29 +6,31 @@ a named fault and an unknown task, never a silent pass.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import NamedTuple
 
 from intervals.faults import Fault
 from intervals.findings import Finding
 from intervals.inference import InferenceFaultError
 from intervals.judge.answers import Answer
+from intervals.judge.budget_months import budget_occurrences
 from intervals.judge.budgets import budget_findings, fitting_budgets
 from intervals.judge.cases import NO_METER, EngineCase
 from intervals.judge.chain import TaskChain, WindowEnd, chains_of
-from intervals.judge.compliance import Month, occurrences_of
-from intervals.judge.engine_cases import build_case, fitting_tasks
+from intervals.judge.compliance import Month, occurrences_in, windows_of
+from intervals.judge.condemned import condemned_occurrences
+from intervals.judge.engine_cases import build_cases, faults_of, fitting_tasks
 from intervals.judge.finding_of import finding_of, finding_without_window
-from intervals.judge.forecast import Pace
 from intervals.judge.inputs import Inputs
 from intervals.judge.plain import Visits
-from intervals.judge.requests import MOST_NAMED
+from intervals.judge.requests import MOST_NAMED, is_asked
 from intervals.judge.skipped import find_skipped, visits_of
 from intervals.judge.windows import RUNNING_HOURS
+from intervals.rules.tasks import Task
 
 
 class JudgedEngine(NamedTuple):
-    """One engine as it was judged: its case, the windows of its tasks by task id, its visits."""
+    """One engine as it was judged by one of its rule sets: its case, the windows of its tasks by task id, its visits."""
 
     case: EngineCase
     chains: dict[str, TaskChain]
@@ -40,20 +42,53 @@ Watch = Callable[[JudgedEngine], None]
 
 def judge_engine(  # noqa: PLR0913 - what one engine's answer is made of
     inputs: Inputs, index: int, ruleset: str | None, tasks: Collection[str], span: Month | None, answer: Answer
-) -> JudgedEngine | None:
-    """Judge every task of one engine."""
-    case = build_case(inputs, index, ruleset)
-    if case is None:
-        return None
-    name = ruleset or inputs.site.ruleset_of(case.engine)
-    fit, untold = fitting_tasks(case)
+) -> list[JudgedEngine]:
+    """Judge every task of one engine, by each of its rule sets; none where it was not in service yet.
+
+    Args:
+        inputs: the site's inputs.
+        index: which engine or component.
+        ruleset: the rule set asked for instead of the site's.
+        tasks: ids to judge, bare or as `set.task`; none means all.
+        span: the month whose compliance is asked for, or None.
+        answer: what is found is added to it, a fault of the engine's data once.
+    """
+    ready = [_Ready(case, *fitting_tasks(case)) for case in build_cases(inputs, index, ruleset)]
+    chains = [chains_of(each.case, each.fit) for each in ready]
+    names = inputs.rulesets_of(inputs.site.machines[index], ruleset)
+    judged: list[JudgedEngine] = []
+    for place, each in enumerate(ready):
+        others = [chain for number, row in enumerate(chains) if number != place for chain in row.values()]
+        visits = visits_of(each.case, chains[place].values(), others)
+        _judge_by(each, chains[place], visits, names[place], tasks, span, answer)
+        judged.append(JudgedEngine(each.case, chains[place], visits))
+    answer.faults += faults_of(each.case for each in ready)
+    return judged
+
+
+class _Ready(NamedTuple):
+    """An engine as one rule set judges it, the tasks that are for it, and those of which it does not say enough to tell."""
+
+    case: EngineCase
+    fit: list[Task]
+    untold: list[Task]
+
+
+def _judge_by(  # noqa: PLR0913 - what one engine's answer is made of
+    ready: _Ready,
+    chains: Mapping[str, TaskChain],
+    visits: Visits,
+    name: str,
+    tasks: Collection[str],
+    span: Month | None,
+    answer: Answer,
+) -> None:
+    """Judge every task that one rule set has for an engine; `name` is how the site names the set."""
+    case, fit, untold = ready
     answer.fitted.update((name, task.id) for task in [*fit, *untold])
-    is_over = case.log.out_of_service_us is not None and case.log.out_of_service_us <= inputs.moment.at_us
-    chains = chains_of(case, fit)
-    visits = visits_of(case, chains.values())
-    paces: dict[str, Pace] = {}
+    is_over = case.log.out_of_service_us is not None and case.log.out_of_service_us <= case.end_us
     for task in case.book.ruleset.tasks:
-        if tasks and task.id not in tasks:
+        if not is_asked(tasks, case.ruleset, task.id):
             continue
         if task in untold:
             if not is_over:
@@ -62,45 +97,46 @@ def judge_engine(  # noqa: PLR0913 - what one engine's answer is made of
         chain = chains.get(task.id)
         if chain is None:
             continue
-        _judge_task(chain, visits, paces, span, answer, is_over=is_over)
+        _judge_task(chain, visits, span, answer, is_over=is_over)
     answer.fitted.update((name, budget.id) for some in fitting_budgets(case) for budget in some)
     if not is_over:
         answer.findings += budget_findings(case, tasks)
-    answer.faults += case.faults
+    if span is not None:
+        answer.occurrences += [entry for _, entry in budget_occurrences(case, tasks, [span])]
     if case.untold_hours:
         why = next(iter(case.untold_hours.values()))
-        text = f"{why}: {', '.join(list(case.untold_hours)[:MOST_NAMED])} cannot be judged by running hours"
-        answer.faults.append(Fault(case.engine.id, "history_unknown", None, None, None, text))
-    return JudgedEngine(case, chains, visits)
+        named = ", ".join(case.name_of(task) for task in list(case.untold_hours)[:MOST_NAMED])
+        text = f"{why}: {named} cannot be judged by running hours"
+        case.faults.append(Fault(case.engine.id, "history_unknown", None, None, None, text))
 
 
-def _judge_task(  # noqa: PLR0913 - what one task's answer is made of
-    chain: TaskChain, visits: Visits, paces: dict[str, Pace], span: Month | None, answer: Answer, *, is_over: bool
-) -> None:
+def _judge_task(chain: TaskChain, visits: Visits, span: Month | None, answer: Answer, *, is_over: bool) -> None:
     """Judge one task of one engine; a failing inference is a named fault and an unknown task, never a silent pass."""
     try:
-        windows = list(chain.windows(visits, None if span is None else (span.start_us, span.end_us)))
+        windows = list(chain.windows(visits)) if span is None else windows_of(chain, visits, [span])
         if not is_over:
-            answer.findings.append(_finding(chain, windows, paces))
+            answer.findings.append(_finding(chain, windows))
         answer.skipped += find_skipped(chain, windows, visits)
         if span is not None:
-            answer.occurrences += occurrences_of(chain, windows, span)
+            answer.occurrences += [entry for _, entry in occurrences_in(chain, windows, [span])]
+            answer.occurrences += [entry for _, entry in condemned_occurrences(chain, [span])]
     except InferenceFaultError as error:
         case = chain.case
-        case.faults.append(Fault(case.engine.id, "inference_fault", None, None, None, f"{chain.task.id}: {error}"))
-        answer.findings = [entry for entry in answer.findings if (entry.engine, entry.task) != (case.engine.id, chain.task.id)]
+        case.faults.append(Fault(case.engine.id, "inference_fault", None, None, None, f"{case.name_of(chain.task.id)}: {error}"))
+        of = (case.engine.id, case.ruleset, chain.task.id)
+        answer.findings = [entry for entry in answer.findings if (entry.engine, entry.ruleset, entry.task) != of]
         answer.findings.append(finding_without_window(chain, is_described=True, why=str(error)))
 
 
-def _finding(chain: TaskChain, windows: Sequence[WindowEnd], paces: dict[str, Pace]) -> Finding:
+def _finding(chain: TaskChain, windows: Sequence[WindowEnd]) -> Finding:
     """Return the finding of one task, with the faults of what it rests on."""
     window = windows[-1] if windows and windows[-1].completion is None else None
     if window is None:
         case = chain.case
-        text = f"{chain.task.id}: no completion is known, and the records do not reach back to the engine's first day"
+        text = f"{case.name_of(chain.task.id)}: no completion is known, and the records do not reach back to the engine's first day"
         case.faults.append(Fault(case.engine.id, "no_completion_known", None, None, None, text))
         return finding_without_window(chain, is_described=True)
     for leg in window.legs:
         if leg.leg == RUNNING_HOURS and leg.why_unknown.startswith(NO_METER):
             chain.case.untold_hours[chain.task.id] = leg.why_unknown
-    return finding_of(chain, window, paces)
+    return finding_of(chain, window)

@@ -1,11 +1,13 @@
 """An engine or a component made ready to be judged, and the tasks that are for it.
 
-In: a site's `Inputs`, which engine. Out: an `EngineCase`: its log, what restarted which task, the sums of its ledger, its faults.
+In: a site's `Inputs`, which engine. Out: an `EngineCase` for each rule set that judges it: its log, what restarted which task, the sums of
+its ledger, its faults.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
@@ -14,15 +16,19 @@ import numpy as np
 from intervals.faults import Fault
 from intervals.judge.analysis import credit_analyses
 from intervals.judge.cases import EngineCase
-from intervals.judge.completions import name_tasks, settle_records, telling_records
-from intervals.judge.components import Sources, component_case
-from intervals.judge.engine_records import EngineRecords
+from intervals.judge.completions import telling_records
+from intervals.judge.components import Sources, component_cases
+from intervals.judge.engine_records import EngineRecords, LoggedRun
 from intervals.judge.inputs import Inputs
 from intervals.judge.ledger_edges import edges_of
+from intervals.judge.one_job import OneJobs
+from intervals.judge.record_tasks import records_of_log, settle_by_set
 from intervals.judge.rulebook import RuleBook
-from intervals.judge.runs import credit_runs
+from intervals.judge.run_records import with_runs
+from intervals.judge.runs import RunsFound, find_runs
 from intervals.judge.severe_duty import severe_faults
-from intervals.readings import ServiceRecord
+from intervals.localdays import LocalDays
+from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Task
 from intervals.usage.engine_log import EngineLog, gather_engine_log
 from intervals.usage.ledger import CellPlan, build_ledger
@@ -32,7 +38,24 @@ from intervals.usage.steps import CounterFault, build_steps
 def build_case(
     inputs: Inputs, index: int, ruleset: str | None, *, extra_plan: CellPlan | None = None, finds_runs: bool = True
 ) -> EngineCase | None:
-    """Return an engine made ready to be judged, or None where it was not in service yet.
+    """Return an engine made ready to be judged by its first rule set, or None where it was not in service yet.
+
+    Args:
+        inputs: the site's inputs.
+        index: which engine.
+        ruleset: the rule set asked for instead of the site's.
+        extra_plan: levels that somebody wants to know beyond what the rules ask for.
+        finds_runs: whether the log may complete tasks; a worked example states what was used since the last completion.
+    """
+    return next(iter(build_cases(inputs, index, ruleset, extra_plan=extra_plan, finds_runs=finds_runs)), None)
+
+
+def build_cases(
+    inputs: Inputs, index: int, ruleset: str | None, *, extra_plan: CellPlan | None = None, finds_runs: bool = True
+) -> list[EngineCase]:
+    """Return an engine made ready to be judged, once for each of its rule sets; none where it was not in service yet.
+
+    Its log is read, followed and cut into steps once for all of them.
 
     Args:
         inputs: the site's inputs.
@@ -42,17 +65,19 @@ def build_case(
         finds_runs: whether the log may complete tasks; a worked example states what was used since the last completion.
     """
     site, engine, days = inputs.site, inputs.site.machines[index], inputs.days
+    books = inputs.books_of(engine, ruleset)
     if index >= len(site.engines):
-        return _component_case(inputs, index - len(site.engines), inputs.book_of(engine, ruleset))
-    book = inputs.book_of(engine, ruleset)
-    records = name_tasks(inputs.records.get(engine.id, []), book.ruleset)
-    log = gather_engine_log(site, index, inputs.readings, telling_records(records, days, inputs.moment.at_us), days)
+        return _component_cases(inputs, index - len(site.engines), books)
+    records = inputs.records.get(engine.id, [])
+    rulesets = [book.ruleset for book in books]
+    told = telling_records(records_of_log(records, rulesets), days, inputs.moment.at_us)
+    log = gather_engine_log(site, index, inputs.readings, told, days)
     if log.in_service_us is not None and log.in_service_us >= inputs.moment.at_us:
-        return None
+        return []
     end = _end_of(inputs, log)
-    settled = _settle(inputs, log, records, book, end, finds_runs=finds_runs)
+    settled = _settle(inputs, log, books, end, finds_runs=finds_runs)
     edges = edges_of(log, settled, days, end.at_us)
-    plan = book.plan if extra_plan is None else book.plan.joined(extra_plan)
+    plans = [book.plan if extra_plan is None else book.plan.joined(extra_plan) for book in books]
     laid_up = [edge for span in log.active.spans_us for edge in span]
     steps, counter_faults = build_steps(
         list(log.blocks),
@@ -63,17 +88,21 @@ def build_case(
         in_service_us=log.in_service_us,
         at_start=engine.at_start,
         rated_kw=engine.rated_kw,
-        wanted_levels=plan.levels,
+        wanted_levels=frozenset[str]().union(*(plan.levels for plan in plans)),
         running_when=site.running_when_of(engine),
     )
-    ledger = build_ledger(steps, edges, plan)
-    case = EngineCase(site, engine, log, settled, ledger, book, days, end.at_us, end.last_day, inputs.standings, steps=steps)
-    # what later rows tell is not judged, and neither are their faults
-    case.faults += log.faults_up_to(end.at_us)
-    case.faults += [*settled.faults, *severe_faults(engine, book)]
-    case.faults += [_stepped_back(inputs, log, fault) for fault in counter_faults]
-    case.faults += _log_ended(case)
-    return case
+    cases = []
+    for book, plan, own in zip(books, plans, settled, strict=True):
+        ledger = build_ledger(steps, edges, plan)
+        case = EngineCase(site, engine, log, own, ledger, book, days, end.at_us, end.last_day, inputs.standings, steps=steps)
+        case.is_one_of_several = len(books) > 1
+        # what later rows tell is not judged, and neither are their faults
+        case.faults += log.faults_up_to(end.at_us)
+        case.faults += [*own.faults, *severe_faults(engine, books)]
+        case.faults += [_stepped_back(inputs, log, fault) for fault in counter_faults]
+        case.faults += _log_ended(case)
+        cases.append(case)
+    return cases
 
 
 class _End(NamedTuple):
@@ -92,15 +121,38 @@ def _end_of(inputs: Inputs, log: EngineLog) -> _End:
     return _End(out_us, inputs.days.last_day_before(out_us), includes_it=False)
 
 
-def _settle(  # noqa: PLR0913 - what an engine's records are settled by
-    inputs: Inputs, log: EngineLog, records: Sequence[ServiceRecord], book: RuleBook, end: _End, *, finds_runs: bool
-) -> EngineRecords:
-    """Return the records of an engine settled, with what the log and analyses complete."""
+def _settle(inputs: Inputs, log: EngineLog, books: Sequence[RuleBook], end: _End, *, finds_runs: bool) -> list[EngineRecords]:
+    """Return the records of an engine settled for each rule set, with what the log, analyses and the other sets complete."""
     site, engine_id, days = inputs.site, log.engine.id, inputs.days
-    settled = settle_records(log, records, book.ruleset, days, before_us=end.at_us, includes_end=end.includes_it)
+    rulesets = [book.ruleset for book in books]
+    jobs = OneJobs(rulesets, site.one_job)
+    settled = settle_by_set(log, inputs.records.get(engine_id, []), rulesets, days, jobs, before_us=end.at_us, includes_end=end.includes_it)
     if finds_runs:
-        settled = credit_runs(site, log, settled, book, days, inputs.standings, end_us=end.at_us, includes_end=end.includes_it)
-    return credit_analyses(settled, inputs.analyses.get(engine_id, ()), book, log, days, site.lab.new_oil, end_us=end.at_us)
+        found = [find_runs(site, log, book, days, inputs.standings, end_us=end.at_us, includes_end=end.includes_it) for book in books]
+        runs = jobs.runs([{} if each is None else each.runs for each in found])
+        settled = [
+            _with_runs(own, each, more, log, ruleset, days) for own, each, more, ruleset in zip(settled, found, runs, rulesets, strict=True)
+        ]
+    analyses = inputs.analyses.get(engine_id, ())
+    return [
+        credit_analyses(own, analyses, book, log, days, site.lab.new_oil, end_us=end.at_us)
+        for own, book in zip(jobs.shared(settled), books, strict=True)
+    ]
+
+
+def _with_runs(  # noqa: PLR0913 - what was found, and what names and dates it
+    records: EngineRecords,
+    found: RunsFound | None,
+    runs: Mapping[str, Sequence[LoggedRun]],
+    log: EngineLog,
+    ruleset: RuleSet,
+    days: LocalDays,
+) -> EngineRecords:
+    """Return the records of one rule set with the runs of the log that complete its tasks."""
+    if found is None and not runs:
+        return records
+    short, faults = ({}, ()) if found is None else (found.short, found.faults)
+    return with_runs(replace(records, faults=(*records.faults, *faults)), runs, short, log, ruleset, days)
 
 
 def _stepped_back(inputs: Inputs, log: EngineLog, fault: CounterFault) -> Fault:
@@ -120,18 +172,28 @@ def _log_ended(case: EngineCase) -> list[Fault]:
     return [Fault(case.engine.id, "log_ended", None, None, told_to_us, text)]
 
 
-def _component_case(inputs: Inputs, place: int, book: RuleBook) -> EngineCase | None:
-    """Return a component made ready to be judged."""
+def _component_cases(inputs: Inputs, place: int, books: Sequence[RuleBook]) -> list[EngineCase]:
+    """Return a component made ready to be judged, once for each of its rule sets."""
     sources = Sources(inputs.site, inputs.readings, inputs.records, inputs.days, inputs.standings)
     moment = inputs.moment
-    return component_case(
+    return component_cases(
         sources,
         inputs.site.components[place],
-        book,
+        books,
         end_us=moment.at_us,
         last_day=moment.last_day,
         includes_end=not moment.is_date,
     )
+
+
+def faults_of(cases: Iterable[EngineCase]) -> list[Fault]:
+    """Return what is wrong with an engine's data, once, whatever number of its rule sets come upon it."""
+    found: list[Fault] = []
+    told: set[Fault] = set()
+    for case in cases:
+        found += [fault for fault in case.faults if fault not in told]
+        told.update(case.faults)
+    return found
 
 
 def fitting_tasks(case: EngineCase) -> tuple[list[Task], list[Task]]:

@@ -25,6 +25,7 @@ class Completion(NamedTuple):
         makes_new: whether the task starts again with `first`.
         by: the task whose record it is (itself, or the one that renews it).
         run: of a completion that the log alone tells of, the run in words; else empty.
+        one_job: of a completion that a task of another rule set brings, that task as `set.task`; else empty.
     """
 
     task: str
@@ -35,6 +36,7 @@ class Completion(NamedTuple):
     makes_new: bool = False
     by: str = ""
     run: str = ""
+    one_job: str = ""
 
 
 class DeferralRecord(NamedTuple):
@@ -78,6 +80,22 @@ class ShortRun(NamedTuple):
     share_met: float
     share_run: float
     is_other: bool
+    text: str
+
+
+class LoggedRun(NamedTuple):
+    """A run that completes a task.
+
+    Attributes:
+        start_us: when it began at the earliest.
+        at_us: when it ended.
+        place: the row that ends it, as file:line.
+        text: what was run, in words.
+    """
+
+    start_us: int
+    at_us: int
+    place: str
     text: str
 
 
@@ -129,3 +147,13 @@ class EngineRecords:
     def instants_us(self) -> set[int]:
         """Return every instant at which a task was completed."""
         return {completion.at_us for row in self.completions.values() for completion in row}
+
+
+def completion_put(entries: dict[int, Completion], made: Completion) -> None:
+    """Put a completion among those of its task; of two at one moment a task's own stands."""
+    earlier = entries.get(made.at_us)
+    if earlier is None:
+        entries[made.at_us] = made
+        return
+    own = made if made.by == made.task and earlier.by != earlier.task else earlier
+    entries[made.at_us] = own._replace(makes_new=earlier.makes_new or made.makes_new)

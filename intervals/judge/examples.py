@@ -1,11 +1,12 @@
 """The worked examples that a rule set carries, run through the same judge as a real site.
 
-In: a `RuleSet`. Out: one `ExampleResult` an example. Each example becomes a site of one engine with one row of log, and the
-finding of its task is held against what the example expects.
+In: a `RuleSet`. Out: one `ExampleResult` an example. Each example becomes a site of one engine with a row of log at its end and at
+each job done since, and the finding of its task is held against what the example expects.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil
@@ -26,7 +27,7 @@ from intervals.quantities import QUANTITIES
 from intervals.readings import BlockRows, Readings, ServiceRecord
 from intervals.readings.parts import FILE, LINE, TIME, Column, Name, Part, PartedRows
 from intervals.rules.ruleset import RuleSet
-from intervals.rules.tasks import Example
+from intervals.rules.tasks import Example, JobAgo
 from intervals.site.model import Site
 
 USUAL_AS_OF = date(2026, 6, 30)
@@ -70,19 +71,16 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
     site = _site_of(ruleset, example, start, hours, used)
     moment = moment_of(site, as_of)
     start_us = site.instant_us(start)
-    values = dict(used)
-    if hours is not None:
-        values["hour_meter_h"] = hours
-    row: dict[Name, Column] = {TIME: np.array([moment.at_us], dtype=np.int64)}
-    for name, value in values.items():
-        row[name] = np.array([value], dtype=np.float64)
-    part = Part.of(row, {FILE: 0, LINE: 1}, np.zeros(1, dtype=np.int32))
-    block = BlockRows(site.readings[0], PartedRows([part]), tuple(values), ("example",))
-    readings = Readings(blocks=(block,), faults=[], rows_read=1, rows_accepted=1, rows_set_aside=0, files=("example",))
+    jobs = sorted((-job.days, name, job) for name, job in example.done_since.items())
+    jobs_us = [site.instant_us(as_of + timedelta(days=before)) for before, _, _ in jobs]
+    span_us = max(moment.at_us - start_us, 1)
+    shares = [_share_done(job, hours, (at_us - start_us) / span_us) for at_us, (_, _, job) in zip(jobs_us, jobs, strict=True)]
+    readings = _readings_of(site, [*jobs_us, moment.at_us], [*shares, 1.0], used if hours is None else {**used, "hour_meter_h": hours})
     budget = next((entry for entry in ruleset.budgets if entry.id == example.task), None)
     records = [] if example.first or budget is not None else [_record(example.task, start_us)]
+    records += [_record(name, at_us) for at_us, (_, name, _) in zip(jobs_us, jobs, strict=True)]
     days_of_site = LocalDays(site.zone, start_us, moment.at_us)
-    inputs = Inputs(site, moment, readings, {ENGINE: records}, [], {site.ruleset: RuleBook(ruleset, level_names(site))}, days_of_site)
+    inputs = Inputs(site, moment, readings, {ENGINE: records}, [], {site.rulesets[0]: RuleBook(ruleset, level_names(site))}, days_of_site)
     case = build_case(inputs, 0, None, finds_runs=False)
     if case is None:
         return None, []
@@ -97,11 +95,37 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
         return finding_without_window(chain, is_described=False), case.faults
     if task not in fit or chain.open_window is None:
         return None, case.faults
-    return finding_of(chain, chain.open_window, {}), case.faults
+    return finding_of(chain, chain.open_window), case.faults
+
+
+def _share_done(job: JobAgo, hours: float | None, share_of_time: float) -> float:
+    """Return the share of the example's use that lies before a job: by its hours, else by time."""
+    return share_of_time if not hours or job.running_hours is None else 1.0 - float(job.running_hours) / hours
+
+
+def _readings_of(site: Site, instants_us: Sequence[int], shares: Sequence[float], values: Mapping[str, float]) -> Readings:
+    """Return the example's log: a row at each instant, when so much of the use lay behind; levels are the same throughout.
+
+    Args:
+        site: the example's site.
+        instants_us: the instants, rising.
+        shares: how much of the whole use lies before each, the last one 1.
+        values: what was used in all, and the levels.
+    """
+    # of jobs done at one moment one row tells
+    placed = dict(zip(instants_us, shares, strict=True))
+    told = np.array([*placed.values()])
+    row: dict[Name, Column] = {TIME: np.array([*placed], dtype=np.int64)}
+    for name, value in values.items():
+        kind = QUANTITIES[name].kind if name in QUANTITIES else site.quantities[name].kind
+        row[name] = value * (told if kind == "counter" else np.diff(told, prepend=0.0) if kind == "amount" else np.ones(len(told)))
+    part = Part.of(row, {FILE: 0, LINE: 1}, np.zeros(len(told), dtype=np.int32))
+    block = BlockRows(site.readings[0], PartedRows([part]), tuple(values), ("example",))
+    return Readings(blocks=(block,), faults=[], rows_read=len(told), rows_accepted=len(told), rows_set_aside=0, files=("example",))
 
 
 def _record(task: str, at_us: int) -> ServiceRecord:
-    """Return the record of the last completion."""
+    """Return the record of a completion."""
     return ServiceRecord(
         engine=ENGINE, task=task, at_us=at_us, on=None, hour_meter_h=None, outcome="done", until_h=None, until_date=None,
         approved_by="", done_by="", note="", ref="", file="example", line=1,

@@ -9,11 +9,13 @@ from collections.abc import Iterator
 
 from intervals.figures import exact
 from intervals.findings import Finding
-from intervals.judge.chain import TaskChain, WindowEnd
+from intervals.judge.cases import EngineCase
+from intervals.judge.chain import TaskChain, WindowEnd, deferral_in
 from intervals.judge.explained_window import cells_of
 from intervals.judge.explanation_models import Step
+from intervals.judge.forecast import day_at, hours_to_deferral, leg_pace, meter_pace, used_from_us
 from intervals.judge.start_reasons import start_sums
-from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, window_factor
+from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, rounded, window_factor
 from intervals.judge.wording import since_text
 from intervals.language.durations import CalendarStep
 
@@ -37,13 +39,42 @@ def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[S
                 sum=f"{exact(leg.used)} / {exact(leg.allowed)} = {leg.consumed:.6f}; remaining {exact(leg.remaining)} {leg.unit}; "
                 f"upcoming from {exact(leg.lead)} {leg.unit} before the line on",
             )
+        if finding.forecast is not None and finding.deferred_until is None:
+            yield from _expected(chain, window, leg)
+    if finding.forecast is not None and finding.deferred_until is not None:
+        yield from _deferral_expected(chain, window)
     if finding.governing:
         word = "largest" if chain.task.whichever == "first" else "smallest"
         shares = ", ".join(f"{leg.leg} {leg.consumed:.6f}" for leg in window.legs if leg.consumed is not None)
         yield Step(label="governing", sum=f"{finding.governing}: the {word} consumed of {shares}")
-    if finding.crossed_at:
-        yield Step(label="crossed at", sum=finding.crossed_at)
+    if finding.crossed_on:
+        yield Step(label="crossed on", sum=finding.crossed_on)
     yield Step(label="standing", sum=f"{finding.standing.replace('_', ' ')} by rule {finding.reasons[0].rule}")
+
+
+def _expected(chain: TaskChain, window: WindowEnd, leg: LegState) -> Iterator[Step]:
+    """Yield how the expected day of a leg of use follows from the pace at the log's end."""
+    pace = leg_pace(chain.case, chain.task, leg)
+    if leg.left is not None and leg.left >= 0 and pace is not None and pace.recent:
+        from_us = used_from_us(chain.case, leg, window.start)
+        yield Step(label=f"{leg.leg} expected", sum=_days_sum(chain.case, leg.left, leg.unit, pace.recent, from_us))
+
+
+def _deferral_expected(chain: TaskChain, window: WindowEnd) -> Iterator[Step]:
+    """Yield how the day follows on which the meter is expected to pass the reading of a deferral."""
+    case, deferral = chain.case, deferral_in(chain, window)
+    left_h, told_to_us = None if deferral is None else hours_to_deferral(case, deferral), case.told_to_us(RUNNING_HOURS)
+    pace = meter_pace(case)
+    if left_h is not None and left_h >= 0 and told_to_us is not None and pace.recent:
+        yield Step(label="deferral expected", sum=_days_sum(case, left_h, "h", pace.recent, min(case.end_us, told_to_us)))
+
+
+def _days_sum(case: EngineCase, left: float, unit: str, pace: float, from_us: int) -> str:
+    """Return the sum of the days that what is left lasts, and the day on which they end."""
+    on, ended = day_at(case, left, pace, from_us), case.days.last_day_before(from_us).isoformat()
+    idle = ", laid-up days left out" if any(end_us > from_us for _, end_us in case.log.active.spans_us) else ""
+    days = f"{exact(left)} {unit} left / {exact(rounded(pace))} {unit} a day = {exact(rounded(left / pace))} d"
+    return f"{days} from {ended} on{idle}: {on or 'not foreseeable'}"
 
 
 def _base(leg: LegState) -> str:

@@ -5,7 +5,7 @@ In: plain values from `explain`. Out: frozen models, which `reports/document.py`
 
 from __future__ import annotations
 
-from intervals.findings import Finding, Frozen
+from intervals.findings import Finding, Frozen, RecordsWarning
 
 
 class CellLine(Frozen):
@@ -56,7 +56,8 @@ class RulePlace(Frozen):
 class Explanation(Frozen):
     """The arithmetic behind one finding, so that a person can redo it with a pocket calculator.
 
-    `window` is the plain window (from, to, and where each comes from); `steps` are the sums in order.
+    `window` is the plain window (from, to, and where each comes from); `steps` are the sums in order. `last_done_is_a_day` is true where
+    the record gives its date alone, so that the moment it is counted from was looked up.
     """
 
     finding: Finding
@@ -67,3 +68,5 @@ class Explanation(Frozen):
     steps: tuple[Step, ...]
     rules: tuple[RulePlace, ...]
     doubts: tuple[str, ...]
+    last_done_is_a_day: bool = False
+    warnings: tuple[RecordsWarning, ...] = ()

@@ -6,35 +6,33 @@ window rules, the hour-by-hour rules, and what is doubtful or unknown.
 
 from __future__ import annotations
 
-from datetime import date
-
 from intervals.findings import Amount, Deferral, Finding, Forecast, LastDone, Leg, Reason, StandingWord
 from intervals.judge.analysis import with_analysis
-from intervals.judge.chain import TaskChain, WindowEnd
+from intervals.judge.chain import TaskChain, WindowEnd, deferral_in
 from intervals.judge.crossings import crossing_us, leg_crossing_us
+from intervals.judge.deferrals import deferral_end_us
 from intervals.judge.engine_records import DeferralRecord
-from intervals.judge.forecast import Pace, forecast_of, forecast_of_deferral
+from intervals.judge.forecast import forecast_of, forecast_of_deferral, hours_to_deferral, lead_start_of
 from intervals.judge.reasons import reasons_of
 from intervals.judge.rulebook import attributes_only
 from intervals.judge.standing import STANDING_OF_RULE
 from intervals.judge.tolerances import beyond_tolerance
 from intervals.judge.unknown_finding import unknown_finding
-from intervals.judge.windows import LegState, rounded
+from intervals.judge.windows import CALENDAR, LegState, rounded
 from intervals.language.durations import CalendarStep
 from intervals.localdays import HOUR_US
 
 
-def finding_of(chain: TaskChain, window: WindowEnd, paces: dict[str, Pace]) -> Finding:
+def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:
     """Return the finding of a task whose window is known.
 
     Args:
         chain: the task's windows.
         window: the one that is open.
-        paces: a memory of the engine's paces.
     """
-    deferral = _deferral_in(chain, window)
-    ended_us = None if deferral is None else _ran_out_us(chain, deferral)
-    state = "none" if deferral is None else "holds" if ended_us is None else "ended"
+    deferral = deferral_in(chain, window)
+    ended_us = None if deferral is None else _end_of_deferral_us(chain, deferral)
+    state = "none" if deferral is None else _state_of_deferral(chain, deferral, ended_us)
     rule = window.rule
     if deferral is not None or not window.legs:
         rule = chain.standing_rule(window.legs, has_interval=bool(window.legs), deferral=state)
@@ -43,11 +41,12 @@ def finding_of(chain: TaskChain, window: WindowEnd, paces: dict[str, Pace]) -> F
     crossed_us = None
     if standing == "overdue":
         crossed_us = ended_us if rule == "deferral-ended" else crossing_us(chain, window)
-    forecast = _forecast(chain, window, deferral, paces) if standing in ("upcoming", "in_interval") else None
+    forecast = _forecast(chain, window, rule, deferral) if standing != "overdue" else None
     within = standing == "overdue" and rule == "past-interval" and _is_within_tolerance(chain, governing)
     iso = chain.case.days.iso
     finding = Finding(
         engine=chain.case.engine.id,
+        ruleset=chain.case.ruleset,
         task=chain.task.id,
         title=chain.task.title,
         standing=standing,
@@ -55,7 +54,7 @@ def finding_of(chain: TaskChain, window: WindowEnd, paces: dict[str, Pace]) -> F
         governing=None if governing is None else governing.leg,
         legs=tuple(_leg(leg) for leg in window.legs),
         last_done=_last_done(chain, window),
-        due_on=_due_on(chain, window, rule, deferral, crossed_us, None if forecast is None else forecast.on),
+        due_on=_due_on(chain, window, rule, crossed_us, None if forecast is None else forecast.on),
         crossed_at=None if crossed_us is None else iso(crossed_us),
         past_by=_past_by(standing, governing),
         forecast=forecast,
@@ -65,14 +64,24 @@ def finding_of(chain: TaskChain, window: WindowEnd, paces: dict[str, Pace]) -> F
         unknown_hours_h=_unknown_hours(chain, window),
         reasons=tuple(reasons_of(chain, window, rule, deferral, within=within)),
     )
-    return with_analysis(chain, window, finding)
+    return with_analysis(chain, window, finding.with_lead_from(_upcoming_from(chain, window, rule)))
 
 
-def _forecast(chain: TaskChain, window: WindowEnd, deferral: DeferralRecord | None, paces: dict[str, Pace]) -> Forecast | None:
-    """Return when the line of a task that is not overdue will be reached; past it, when the deferral runs out."""
-    if deferral is not None and crossing_us(chain, window) is not None:
-        return forecast_of_deferral(chain.case, deferral.until_h, deferral.until_date, paces)
-    return forecast_of(chain.case, chain.task, window.legs, paces)
+def _forecast(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None) -> Forecast | None:
+    """Return when the line of a task that is not overdue will be reached, or its deferral runs out; None where a leg was never told."""
+    if deferral is not None and rule in ("deferral-holds", "deferral-not-known"):
+        return forecast_of_deferral(chain.case, deferral)
+    if STANDING_OF_RULE[rule] == "unknown" and any(leg.left is None for leg in window.legs if leg.leg != CALENDAR):
+        return None
+    return forecast_of(chain.case, chain.task, window.legs, window.start)
+
+
+def _upcoming_from(chain: TaskChain, window: WindowEnd, rule: str) -> str | None:
+    """Return the day on which the lead of a task begins or began, where its line lies ahead."""
+    if rule not in ("inside-lead", "in-interval"):
+        return None
+    day = lead_start_of(chain.case, chain.task, window.legs, window.start)
+    return None if day is None else day.isoformat()
 
 
 def finding_without_window(chain: TaskChain, *, is_described: bool, why: str = "") -> Finding:
@@ -89,7 +98,7 @@ def finding_without_window(chain: TaskChain, *, is_described: bool, why: str = "
     else:
         text = "unknown: no completion is known, and the records do not reach back to the engine's first day"
     reason = Reason(rule=rule, text=text, facts=facts, source=chain.task.source)
-    return unknown_finding(chain.case.engine.id, chain.task.id, chain.task.title, reason)
+    return unknown_finding(chain.case.engine.id, chain.case.ruleset, chain.task.id, chain.task.title, reason)
 
 
 def _past_by(standing: StandingWord, leg: LegState | None) -> Amount | None:
@@ -122,25 +131,22 @@ def _last_done(chain: TaskChain, window: WindowEnd) -> LastDone | None:
     return LastDone(at=chain.case.days.iso(completion.at_us), hour_meter_h=meter, record=completion.record)
 
 
-def _deferral_in(chain: TaskChain, window: WindowEnd) -> DeferralRecord | None:
-    """Return the latest approved deferral of the open window."""
-    inside = [entry for entry in chain.case.records.deferrals.get(chain.task.id, ()) if entry.at_us >= window.start.at_us]
-    return inside[-1] if inside else None
-
-
-def _ran_out_us(chain: TaskChain, deferral: DeferralRecord) -> int | None:
-    """Return when a deferral ran out, or None while it holds: the meter passes until_h or until_date ends, whichever first."""
+def _end_of_deferral_us(chain: TaskChain, deferral: DeferralRecord) -> int | None:
+    """Return the end of a deferral, if one is in sight: the meter passes until_h or until_date ends, whichever first."""
     case = chain.case
-    ends = []
-    if deferral.until_date is not None:
-        ends.append(case.days.midnight_us(date.fromordinal(deferral.until_date.toordinal() + 1)))
-    if deferral.until_bridged_h is not None:
-        passed_us = case.log.course.instant_past(deferral.until_bridged_h)
-        if passed_us is not None:
-            ends.append(max(passed_us, deferral.at_us))
-    end_us = min(ends, default=None)
-    facts = {"since_end_h": None if end_us is None else (case.end_us - end_us) / HOUR_US}
-    return end_us if "deferral-ran-out" in case.standings.deferral.fire(facts).holds else None
+    return deferral_end_us(case, deferral)
+
+
+def _state_of_deferral(chain: TaskChain, deferral: DeferralRecord, end_us: int | None) -> str:
+    """Put it to the rules whether a deferral holds, has ended, or may have ended since the log did."""
+    case = chain.case
+    facts: dict[str, float | None] = {"since_end_h": None if end_us is None else (case.end_us - end_us) / HOUR_US}
+    left_h = hours_to_deferral(case, deferral)
+    if left_h is not None:
+        silence_us = case.silence_us(case.end_us)
+        facts["sure_h"] = rounded(left_h - silence_us / HOUR_US) if silence_us > case.log.gap_us else None
+    holds = case.standings.deferral.fire(facts).holds
+    return "ended" if "deferral-ran-out" in holds else "untold" if "deferral-untold" in holds else "holds"
 
 
 def _is_within_tolerance(chain: TaskChain, leg: LegState | None) -> bool:
@@ -151,9 +157,7 @@ def _is_within_tolerance(chain: TaskChain, leg: LegState | None) -> bool:
     return "within-tolerance" in chain.case.standings.tolerance.fire(facts).holds
 
 
-def _due_on(  # noqa: PLR0913 - the four cases of a due date
-    chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None, crossed_us: int | None, expected: str | None
-) -> str | None:
+def _due_on(chain: TaskChain, window: WindowEnd, rule: str, crossed_us: int | None, expected: str | None) -> str | None:
     """Return the day on which the task fell due, or will by what is known."""
     if rule == "past-interval" and crossed_us is not None:
         for leg in window.legs:
@@ -162,8 +166,6 @@ def _due_on(  # noqa: PLR0913 - the four cases of a due date
         return chain.case.days.last_day_before(crossed_us).isoformat()
     if rule == "deferral-ended" and crossed_us is not None:
         return chain.case.days.last_day_before(crossed_us).isoformat()
-    if deferral is not None and deferral.until_date is not None:
-        return deferral.until_date.isoformat()
     if rule == "before-next-start":
         return next((leg.due.isoformat() for leg in window.legs if leg.due is not None), None)
     return expected

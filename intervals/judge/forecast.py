@@ -1,6 +1,8 @@
 """When a line will be reached: at the recent pace, and at the busiest and the quietest stretch of the last year.
 
-In: an engine's case, a task, the legs of its open window. Out: a `Forecast`. It extrapolates; it judges nothing.
+In: an engine's case, a task, the legs of its open window. Out: a `Forecast`, and legs with the day that was expected of them. Pace and
+use are those at the log's end (at the moment of judging, where the log goes on), so that the expected day is the same whenever one
+asks after it. It extrapolates; it judges nothing.
 """
 
 from __future__ import annotations
@@ -14,7 +16,8 @@ import numpy as np
 
 from intervals.findings import Forecast
 from intervals.judge.cases import EngineCase
-from intervals.judge.windows import CALENDAR, DECIMALS, LegState
+from intervals.judge.engine_records import DeferralRecord
+from intervals.judge.windows import CALENDAR, DECIMALS, RUNNING_HOURS, LegState, WindowStart, rounded
 from intervals.localdays import DAY_US
 from intervals.rules.tasks import Task
 from intervals.usage.course import Floats
@@ -23,6 +26,7 @@ RECENT_DAYS = 90
 STRETCH_DAYS = 30
 YEAR_DAYS = 365
 FURTHEST_DAYS = 36525
+_GRAIN_D = 1e-9
 _PLAIN = "hours on the clock"
 _Days = tuple[date | None, date | None, date | None]
 """A day at the recent pace, at the busiest and at the quietest."""
@@ -36,25 +40,28 @@ class Pace(NamedTuple):
     quietest: float | None
 
 
-def pace_of(case: EngineCase, totals: Floats) -> Pace:
-    """Return the pace of a leg of use.
+def pace_of(case: EngineCase, totals: Floats, told_to_us: int | None = None) -> Pace:
+    """Return the pace of a leg of use: of the last 90 days, and of 30 days of the last year, that the log covers.
 
     Args:
         case: the engine's case.
         totals: the leg's use up to each edge of the ledger.
+        told_to_us: up to when the log tells of it; None, or later than the moment of judging: up to that.
     """
     edges = case.ledger.edges_us
     first = case.log.course.known_from_us if case.log.course.is_known else (int(case.log.rows[0]) if len(case.log.rows) else None)
     if first is None:
         return Pace(None, None, None)
-    end_us = case.end_us
+    end_us = case.end_us if told_to_us is None else min(case.end_us, told_to_us)
     known_days = (end_us - first) / DAY_US
     if known_days <= 0:
         return Pace(None, None, None)
     recent_days = min(float(RECENT_DAYS), known_days)
     stretches = int(min(YEAR_DAYS, known_days)) - STRETCH_DAYS
     ends = end_us - np.arange(0, max(stretches, 0) + 1, dtype=np.int64) * DAY_US
-    points = np.concatenate(([end_us, end_us - round(recent_days * DAY_US)], ends, ends - STRETCH_DAYS * DAY_US))
+    # nothing is used after the log's end: what was used up to it is the last total, wherever in its day the log ends
+    up_to = np.where(ends == end_us, int(edges[-1]), ends)
+    points = np.concatenate(([int(edges[-1]), end_us - round(recent_days * DAY_US)], up_to, ends - STRETCH_DAYS * DAY_US))
     # at standstill totals differ by what adding them up in another order rounds to, which is no pace
     used = np.round(np.interp(points, edges, totals), DECIMALS)
     recent = float(used[0] - used[1]) / recent_days
@@ -64,16 +71,27 @@ def pace_of(case: EngineCase, totals: Floats) -> Pace:
     return Pace(recent, max(recent, float(rates.max())), min(recent, float(rates.min())))
 
 
-def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], paces: dict[str, Pace]) -> Forecast | None:
+def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], start: WindowStart) -> Forecast | None:
     """Return when the task's line will be reached: the earlier of its legs (`last`: the later), or None where nothing tells.
 
     Args:
         case: the engine's case.
         task: the task.
         legs: its legs now, none past its line.
-        paces: a memory of paces by leg and weights, filled as needed.
+        start: the state in which their window began.
     """
-    return _forecast([_days_of(case, task, leg, paces) for leg in legs], task.whichever)
+    return _forecast([_days_of(case, task, leg, start) for leg in legs], task.whichever)
+
+
+def lead_start_of(case: EngineCase, task: Task, legs: Sequence[LegState], start: WindowStart) -> date | None:
+    """Return the day from which on the task is upcoming: that of the first leg to come inside its lead (`last`: of the last)."""
+    days: list[date | None] = []
+    for leg in legs:
+        if leg.line is not None:
+            days.append(leg.line - timedelta(days=math.floor(leg.lead)))
+        else:
+            days.append(_recent_day_of(case, task, leg, start, short_of=leg.lead))
+    return _decided(days, task.whichever)
 
 
 def _forecast(rows: Sequence[_Days], whichever: str) -> Forecast | None:
@@ -88,47 +106,145 @@ def _forecast(rows: Sequence[_Days], whichever: str) -> Forecast | None:
     )
 
 
-def forecast_of_deferral(case: EngineCase, until_h: float | None, until_date: date | None, paces: dict[str, Pace]) -> Forecast | None:
-    """Return when a deferral will run out: its meter reading at the pace of running hours, or its date, whichever is first.
-
-    Args:
-        case: the engine's case.
-        until_h: the meter reading to which the task is deferred, or None.
-        until_date: the last day to which it is, or None.
-        paces: a memory of paces, filled as needed.
-    """
-    rows: list[_Days] = [] if until_date is None else [(until_date, until_date, until_date)]
-    shown_h = case.log.course.meter_at(case.end_us) if until_h is not None and case.log.course.is_known else None
-    if until_h is not None and shown_h is not None:
-        pace = paces.get(_PLAIN) or pace_of(case, case.ledger.running_h)
-        paces[_PLAIN] = pace
-        remaining = max(0.0, until_h - shown_h)
-        rows.append((day_at(case, remaining, pace.recent), day_at(case, remaining, pace.busiest), day_at(case, remaining, pace.quietest)))
-    return _forecast(rows, "first")
+def forecast_of_deferral(case: EngineCase, deferral: DeferralRecord) -> Forecast | None:
+    """Return when a deferral will run out: its meter reading at the pace of running hours, or its date, whichever is first."""
+    until = deferral.until_date
+    rows: list[_Days] = [] if until is None else [(until, until, until)]
+    return _forecast([*rows, *_days_of_deferral(case, deferral)], "first")
 
 
-def _days_of(case: EngineCase, task: Task, leg: LegState, paces: dict[str, Pace]) -> _Days:
+def day_of_deferral(case: EngineCase, deferral: DeferralRecord) -> date | None:
+    """Return the day on which the meter is expected to pass a deferral's reading, or None where it has none or nothing tells."""
+    return next((recent for recent, _, _ in _days_of_deferral(case, deferral)), None)
+
+
+def hours_to_deferral(case: EngineCase, deferral: DeferralRecord) -> float | None:
+    """Return the hours that are left to a deferral's reading as far as the log tells, or None where it has none or nothing tells."""
+    run_h = case.log.course.hours_at_one(case.end_us)
+    if deferral.until_bridged_h is None or run_h is None:
+        return None
+    return rounded(deferral.until_bridged_h - run_h)
+
+
+def _days_of_deferral(case: EngineCase, deferral: DeferralRecord) -> list[_Days]:
+    """Return the days on which the meter passes a deferral's reading; none where it has none or nothing tells."""
+    left_h, told_to_us = hours_to_deferral(case, deferral), case.told_to_us(RUNNING_HOURS)
+    if left_h is None or told_to_us is None:
+        return []
+    return [_days_at(case, max(0.0, left_h), meter_pace(case), min(case.end_us, told_to_us))]
+
+
+def meter_pace(case: EngineCase) -> Pace:
+    """Return the pace of the hour meter."""
+    pace = case.paces.get(_PLAIN)
+    if pace is None:
+        pace = case.paces[_PLAIN] = pace_of(case, case.ledger.running_h, case.told_to_us(RUNNING_HOURS))
+    return pace
+
+
+def with_expected_days(case: EngineCase, task: Task, legs: Sequence[LegState], start: WindowStart) -> tuple[LegState, ...]:
+    """Return legs with the day on which each was expected to reach its line, where the log has ended."""
+    if case.silence_us(case.end_us) <= case.log.gap_us:
+        return tuple(legs)
+    return tuple(_with_expected_day(case, task, leg, start) for leg in legs)
+
+
+def _with_expected_day(case: EngineCase, task: Task, leg: LegState, start: WindowStart) -> LegState:
+    """Return a leg of use with the day that was expected of it, if it was not past its line by then."""
+    told_to_us = None if leg.leg == CALENDAR else case.told_to_us(leg.leg)
+    if told_to_us is None or told_to_us >= case.end_us or leg.left is None or leg.left < 0:
+        return leg
+    expected = _recent_day_of(case, task, leg, start)
+    return leg if expected is None else leg._replace(expected=expected, since_expected_d=days_since(case, expected))
+
+
+def days_since(case: EngineCase, expected: date) -> float:
+    """Return for how many days a day has been over at the last day that is judged; zero on the day itself."""
+    return float((case.last_day - expected).days)
+
+
+def _days_of(case: EngineCase, task: Task, leg: LegState, start: WindowStart) -> _Days:
     """Return the days on which one leg reaches its line: at the recent pace, at the busiest, at the quietest."""
     if leg.leg == CALENDAR:
         return leg.due, leg.due, leg.due
-    totals = case.leg_totals(task, leg.leg)
-    if totals is None or leg.remaining is None:
+    pace = leg_pace(case, task, leg)
+    if pace is None or leg.left is None:
         return None, None, None
-    key = "|".join((leg.leg, *case.weight_key(task))) if leg.leg == "running_hours" else leg.leg
-    pace = paces.get(key)
+    return _days_at(case, leg.left, pace, used_from_us(case, leg, start))
+
+
+def _recent_day_of(case: EngineCase, task: Task, leg: LegState, start: WindowStart, *, short_of: float = 0.0) -> date | None:
+    """Return the day on which a leg of use comes to so much short of its line, at the recent pace."""
+    pace = leg_pace(case, task, leg)
+    if pace is None or leg.left is None:
+        return None
+    return day_at(case, leg.left - short_of, pace.recent, used_from_us(case, leg, start))
+
+
+def leg_pace(case: EngineCase, task: Task, leg: LegState) -> Pace | None:
+    """Return the pace of a leg of use, or None where nothing is counted of it."""
+    totals = case.leg_totals(task, leg.leg)
+    if totals is None:
+        return None
+    key = "|".join((leg.leg, *case.weight_key(task))) if leg.leg == RUNNING_HOURS else leg.leg
+    pace = case.paces.get(key)
     if pace is None:
-        pace = paces[key] = pace_of(case, totals)
-    return day_at(case, leg.remaining, pace.recent), day_at(case, leg.remaining, pace.busiest), day_at(case, leg.remaining, pace.quietest)
+        pace = case.paces[key] = pace_of(case, totals, case.told_to_us(leg.leg))
+    return pace
 
 
-def day_at(case: EngineCase, remaining: float, pace: float | None) -> date | None:
-    """Return the day on which what remains is used up, or None where it is not foreseeable."""
+def used_from_us(case: EngineCase, leg: LegState, start: WindowStart) -> int:
+    """Return from when on what is left of a leg is used up: the log's end, or the job that was done after it."""
+    told_to_us = case.told_to_us(leg.leg)
+    return case.end_us if told_to_us is None else min(case.end_us, max(told_to_us, start.at_us))
+
+
+def _days_at(case: EngineCase, remaining: float, pace: Pace, from_us: int) -> _Days:
+    """Return the days on which what remains from an instant on is used up: at the recent pace, at the busiest, at the quietest."""
+    recent, busiest, quietest = (day_at(case, remaining, rate, from_us) for rate in pace)
+    return recent, busiest, quietest
+
+
+def day_at(case: EngineCase, remaining: float, pace: float | None, from_us: int | None = None) -> date | None:
+    """Return the day on which what remains is used up, or None where it is not foreseeable; a midnight is the day that ends.
+
+    Args:
+        case: the engine's case.
+        remaining: what remains, in the unit of the pace.
+        pace: use a day.
+        from_us: from when on it is used up, outside the engine's lay-ups; None: from the end of the last day that is judged on.
+    """
     if pace is None or pace <= 0:
         return None
     days = remaining / pace
     if abs(days) > FURTHEST_DAYS:
         return None
-    return case.last_day + timedelta(days=math.ceil(days - 1e-9))
+    if from_us is None:
+        return case.last_day + timedelta(days=math.ceil(days - _GRAIN_D))
+    return date.fromordinal(math.ceil(_after_lay_ups(case, from_us, days) - _GRAIN_D) - 1)
+
+
+def _after_lay_ups(case: EngineCase, from_us: int, days: float) -> float:
+    """Return when so many days outside the lay-ups have passed, by the site's clock in days."""
+    began = _on_the_clock(case, from_us)
+    reached = began + days
+    if days <= 0:
+        return reached
+    for start_us, end_us in sorted(case.log.active.spans_us):
+        if end_us <= from_us:
+            continue
+        start = _on_the_clock(case, start_us)
+        if start >= reached - _GRAIN_D:
+            break
+        reached += _on_the_clock(case, end_us) - max(start, began)
+    return reached
+
+
+def _on_the_clock(case: EngineCase, at_us: int) -> float:
+    """Return an instant by the site's clock, in days: a local day is one day however long it lasts."""
+    moment = case.days.moment(at_us)
+    seconds = moment.hour * 3600 + moment.minute * 60 + moment.second + moment.microsecond / 1e6
+    return moment.toordinal() + seconds / 86_400
 
 
 def _decided(dates: Sequence[date | None], whichever: str) -> date | None:

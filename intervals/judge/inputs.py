@@ -6,8 +6,7 @@ log, rules that do not load, a local time that the site's clock skips or shows t
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -15,6 +14,11 @@ from typing import NamedTuple, TypeVar
 
 from intervals.faults import Fault
 from intervals.figures import count_of
+from intervals.findings import FaultLine, RecordsWarning
+from intervals.judge.answers import fault_line
+from intervals.judge.completions import tasks_known_to
+from intervals.judge.one_job_checks import check_sets_of_site
+from intervals.judge.record_rows import mapped_task_faults, records_warnings, use_rows
 from intervals.judge.requests import check_moment, task_problems
 from intervals.judge.rulebook import RuleBook, level_names
 from intervals.judge.severe_duty import book_with_severe_duty
@@ -22,8 +26,9 @@ from intervals.judge.standing import Standings, shared_standings
 from intervals.localdays import LocalDays
 from intervals.problems import Problem, ProblemsError, ReadingsProblemError, RequestProblemError, error_of
 from intervals.readings import Analysis, Readings, Records, ServiceRecord, read_lab, read_readings, read_records
-from intervals.rules.ruleset import find_ruleset, load_ruleset
+from intervals.rules.ruleset import RuleSet, find_ruleset, load_ruleset
 from intervals.rules.site_fit import check_against_site
+from intervals.rules.stated_facts import check_stated_facts
 from intervals.site.local_times import doubt_of
 from intervals.site.model import Engine, Site
 
@@ -60,6 +65,8 @@ class Inputs:
         days: the site's local days.
         standings: the shared rules.
         analyses: engine id -> its analyses, in file order.
+        warnings: what must be said before anything that rests on the records.
+        known_tasks: the tasks of all its rule sets.
     """
 
     site: Site
@@ -71,10 +78,28 @@ class Inputs:
     days: LocalDays
     standings: Standings = field(default_factory=shared_standings)
     analyses: dict[str, list[Analysis]] = field(default_factory=dict)
+    warnings: tuple[RecordsWarning, ...] = ()
+    known_tasks: frozenset[str] = frozenset()
 
-    def book_of(self, engine: Engine, ruleset: str | None) -> RuleBook:
-        """Return the rule book that judges an engine."""
-        return book_with_severe_duty(self.books[ruleset or self.site.ruleset_of(engine)], engine)
+    def fault_lines(self, faults: Iterable[Fault]) -> tuple[FaultLine, ...]:
+        """Return faults as they are printed; the word of a task that another rule set here has is no unknown word of the site."""
+        return tuple(
+            fault_line(
+                fault._replace(spelled=fault.spelled._replace(is_elsewhere=True))
+                if fault.spelled is not None and fault.kind == "unknown_task" and fault.spelled.word in self.known_tasks
+                else fault,
+                self.days,
+            )
+            for fault in faults
+        )
+
+    def rulesets_of(self, engine: Engine, ruleset: str | None) -> tuple[str, ...]:
+        """Return by which of `books` an engine is judged: by the one asked for, or by those that the site lists for it."""
+        return (ruleset,) if ruleset else self.site.rulesets_of(engine)
+
+    def books_of(self, engine: Engine, ruleset: str | None) -> list[RuleBook]:
+        """Return the rule books that judge an engine."""
+        return [book_with_severe_duty(self.books[name], engine) for name in self.rulesets_of(engine, ruleset)]
 
 
 def moment_of(site: Site, as_of: date | datetime) -> Moment:
@@ -136,12 +161,25 @@ def read_inputs(  # noqa: PLR0913 - every argument is one thing that inputs depe
     problems = [*asked, *wrong_tasks, *wrong_moment, *wrong_rules, *wrong_log, *wrong_records, *wrong_lab]
     if problems or moment is None or books is None or readings is None or recorded is None or lab is None:
         raise error_of(problems)
-    by_engine: dict[str, list[ServiceRecord]] = defaultdict(list)
-    for record in recorded.records:
-        by_engine[record.engine].append(record)
+    known_tasks = {
+        machine.id: _tasks_of([books[name] for name in ((ruleset,) if ruleset else site.rulesets_of(machine))]) for machine in site.machines
+    }
+    rows = use_rows(site, recorded.records, known_tasks.__getitem__)
     days = LocalDays(site.zone, _earliest_us(site, readings, recorded.records, moment), moment.at_us)
+    all_known = frozenset[str]().union(*known_tasks.values())
     faults = [*readings.faults, *recorded.faults, *lab.faults]
-    return Inputs(site, moment, readings, by_engine, faults, books, days, analyses=lab.by_engine())
+    if ruleset is None:
+        # another rule set that is asked for once need not have the tasks of the site's own
+        faults += mapped_task_faults(site, sorted(all_known))
+    warnings = records_warnings(site, recorded, rows, moment.at_us)
+    return Inputs(
+        site, moment, readings, rows.by_engine, faults, books, days, analyses=lab.by_engine(), warnings=warnings, known_tasks=all_known
+    )
+
+
+def _tasks_of(books: Sequence[RuleBook]) -> frozenset[str]:
+    """Return the tasks that a record may name where rule books judge: bare, or behind the name of their rule set."""
+    return frozenset(name for book in books for task in tasks_known_to(book.ruleset) for name in (task, f"{book.ruleset.ruleset}.{task}"))
 
 
 def _outcome(part: Callable[[], Part]) -> Outcome[Part]:
@@ -188,18 +226,23 @@ def _earliest_us(site: Site, readings: Readings, records: Sequence[ServiceRecord
 
 def _read_books(site: Site, ruleset: str | None) -> dict[str, RuleBook]:
     """Return the rule books of the site by the name under which it asks for them."""
-    names = [ruleset] if ruleset else list(dict.fromkeys(site.ruleset_of(engine) for engine in site.machines))
+    names = [ruleset] if ruleset else site.rulesets
     problems: list[Problem] = []
-    books: dict[str, RuleBook] = {}
+    loaded: dict[str, RuleSet] = {}
     for name in names:
         try:
             beside = Path.cwd() if ruleset else site.folder
-            loaded = load_ruleset(find_ruleset(name, beside))
+            loaded[name] = load_ruleset(find_ruleset(name, beside))
         except ProblemsError as error:
             problems += error.problems
-            continue
-        problems += check_against_site(loaded, site)
-        books[name] = RuleBook(loaded, level_names(site))
+    stated = check_stated_facts(
+        site, lambda engine: [loaded[name] for name in ((ruleset,) if ruleset else site.rulesets_of(engine)) if name in loaded]
+    )
+    for made in loaded.values():
+        problems += check_against_site(made, site, stated.meant)
+    problems += stated.problems
+    if ruleset is None and len(loaded) == len(names):
+        problems += check_sets_of_site(site, loaded)
     if problems:
         raise ProblemsError(problems)
-    return books
+    return {name: RuleBook(made, level_names(site)) for name, made in loaded.items()}

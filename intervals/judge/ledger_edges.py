@@ -5,6 +5,8 @@ In: an engine's log and its settled records. Out: rising instants.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from intervals.judge.engine_records import EngineRecords
@@ -14,9 +16,16 @@ from intervals.usage.engine_log import EngineLog
 from intervals.usage.nodes import each_once
 
 
-def edges_of(log: EngineLog, records: EngineRecords, days: LocalDays, end_us: int) -> Instants:
-    """Return the cuts of the ledger: local midnights, every completion, the log's end, the first moment and the last."""
-    instants = [at for at in records.instants_us() if at < end_us]
+def edges_of(log: EngineLog, records: Iterable[EngineRecords], days: LocalDays, end_us: int) -> Instants:
+    """Return the cuts of the ledger: local midnights, every completion, the log's end, the first moment and the last.
+
+    Args:
+        log: the engine's log.
+        records: its settled records, of each rule set that judges it.
+        days: the site's local days.
+        end_us: the moment of judging.
+    """
+    instants = [at for at in set[int]().union(*(each.instants_us() for each in records)) if at < end_us]
     known = [min(instants, default=end_us - 1), end_us - 1]
     if log.in_service_us is not None:
         instants.append(log.in_service_us)

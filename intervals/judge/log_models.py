@@ -5,11 +5,11 @@ In: plain values from `logbook`. Out: frozen models, which `reports/document.py`
 
 from __future__ import annotations
 
-from intervals.findings import FaultLine, Frozen, Rows
+from intervals.findings import FaultLine, Frozen, RecordsWarning, Rows
 
 
 class EngineLog(Frozen):
-    """What was read of one engine (hours in h, days in d, shares in per cent of running hours)."""
+    """What was read of one engine (hours in h, days in d, shares in per cent of the running hours that the log covers)."""
 
     engine: str
     rows: int
@@ -24,6 +24,7 @@ class EngineLog(Frozen):
     gap_h: float
     faults: int
     known_share_pct: dict[str, float]
+    before_log_h: float = 0.0
 
 
 class LogSummary(Frozen):
@@ -31,6 +32,7 @@ class LogSummary(Frozen):
 
     site: str
     as_of: str
+    warnings: tuple[RecordsWarning, ...] = ()
     engines: tuple[EngineLog, ...]
     faults: tuple[FaultLine, ...]
     rows: Rows

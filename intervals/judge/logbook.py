@@ -12,9 +12,8 @@ import numpy as np
 
 from intervals.faults import Fault
 from intervals.findings import Rows
-from intervals.judge.answers import fault_line
 from intervals.judge.cases import EngineCase
-from intervals.judge.engine_cases import build_case
+from intervals.judge.engine_cases import build_cases, faults_of
 from intervals.judge.inputs import Inputs, read_inputs
 from intervals.judge.log_models import EngineLog, LogSummary
 from intervals.localdays import HOUR_US
@@ -40,17 +39,18 @@ def summarise_log(site: Site, as_of: date | datetime, *, now_us: int | None = No
     faults: list[Fault] = list(inputs.faults)
     engines = []
     for index, engine in enumerate(site.engines):
-        case = build_case(inputs, index, None, extra_plan=plan)
-        if case is None:
+        cases = build_cases(inputs, index, None, extra_plan=plan)
+        if not cases:
             continue
-        faults += case.faults
-        engines.append(_summary(inputs, case, Counter(fault.engine for fault in faults)[engine.id]))
+        faults += faults_of(cases)
+        engines.append(_summary(inputs, cases[0], Counter(fault.engine for fault in faults)[engine.id]))
     readings = inputs.readings
     return LogSummary(
         site=site.site,
         as_of=inputs.days.iso(inputs.moment.at_us),
+        warnings=inputs.warnings,
         engines=tuple(engines),
-        faults=tuple(fault_line(fault, inputs.days) for fault in faults),
+        faults=inputs.fault_lines(faults),
         rows=Rows(read=readings.rows_read, accepted=readings.rows_accepted, set_aside=readings.rows_set_aside),
     )
 
@@ -60,11 +60,12 @@ def _summary(inputs: Inputs, case: EngineCase, faults: int) -> EngineLog:
     log, ledger, iso = case.log, case.ledger, case.days.iso
     rows = log.rows[log.rows < case.end_us]
     hours = float(ledger.running_h[-1])
+    before_h = min(hours, case.before_log_h)
     shares = {}
     for name in sorted(name.removeprefix("known:") for name in ledger.totals if name.startswith("known:")):
         known = float(ledger.totals[f"known:{name}"][-1])
-        if hours > 0 and (known > 0 or name in QUANTITIES):
-            shares[name] = round(100.0 * known / hours, 6)
+        if hours > before_h and (known > 0 or name in QUANTITIES):
+            shares[name] = min(100.0, round(100.0 * known / (hours - before_h), 6))
     first_us = int(rows[0]) if len(rows) else case.end_us
     unknown = np.diff(ledger.unknown_up_to_h)
     since_us = first_us if log.in_service_us is None else log.in_service_us
@@ -78,6 +79,7 @@ def _summary(inputs: Inputs, case: EngineCase, faults: int) -> EngineLog:
         meter_first_h=round(float(course.reading_h[0]), 6) if course.is_known else None,
         meter_last_h=_last_reading(case),
         running_hours_h=round(hours, 6),
+        before_log_h=round(before_h, 6),
         unknown_time_h=round(unknown_h, 6),
         doubtful_hours_h=round(float(ledger.doubtful_h.sum()), 6),
         gaps=len(log.gaps),

@@ -35,6 +35,19 @@ class Spans(NamedTuple):
     end_days: Indexes
 
 
+class LogBegin(NamedTuple):
+    """When an engine's rows begin to tell, and the ledger's running hours before that, of which only the meter does.
+
+    Shares of what is known are of the hours that the log covers: what ran before it is not known by any row, and spoils no mean.
+    """
+
+    from_us: int | None = None
+    before_h: float = 0.0
+
+
+_FROM_THE_START = LogBegin()
+
+
 @dataclass(frozen=True)
 class Measurer:
     """Measures windows of one engine.
@@ -43,13 +56,15 @@ class Measurer:
         ledger: the engine's ledger.
         verdicts: what the rule book says of each duty cell.
         oil_density_kg_per_l: density of lube oil.
-        known_share: a mean is unknown where less than this share of the running hours is known.
+        known_share: a mean is unknown where less than this share of the running hours that the log covers is known.
+        log: when the log begins.
     """
 
     ledger: Ledger
     verdicts: Sequence[Verdict]
     oil_density_kg_per_l: float
     known_share: float
+    log: LogBegin = _FROM_THE_START
 
     def measure(self, name: str, spans: Spans) -> Floats:
         """Return one measure of every window, NaN where it is unknown."""
@@ -66,6 +81,12 @@ class Measurer:
         hours = total[spans.end_edges] - total[spans.start_edges]
         return np.where(hours > NOTHING_H, hours, np.nan)
 
+    def _covered_hours(self, spans: Spans) -> Floats:
+        """Return the running hours of every window that the log covers; NaN where there are none."""
+        total = self.ledger.running_h
+        hours = total[spans.end_edges] - np.maximum(total[spans.start_edges], self.log.before_h)
+        return np.where(hours > NOTHING_H, hours, np.nan)
+
     def _sum(self, name: str, spans: Spans) -> Floats:
         """Return the increase of a total over every window; NaN where nothing tells."""
         totals = self.ledger.totals.get(name)
@@ -75,7 +96,7 @@ class Measurer:
 
     def _mean(self, level: str, total: str, spans: Spans) -> Floats:
         """Return the mean of a level, weighted by the running hours on which it is known."""
-        hours, known = self._hours(spans), self._sum(f"known:{level}", spans)
+        hours, known = self._covered_hours(spans), self._sum(f"known:{level}", spans)
         with np.errstate(divide="ignore", invalid="ignore"):
             enough = (known > NOTHING_H) & (known / hours >= self.known_share - SHARE_GRAIN)
             return np.where(enough, self._sum(total, spans) / known, np.nan)
@@ -91,7 +112,7 @@ class Measurer:
         known = hours @ np.array([condition not in verdict.unknown for verdict in self.verdicts], dtype=np.float64)
         holds = hours @ np.array([condition in verdict.holds for verdict in self.verdicts], dtype=np.float64)
         with np.errstate(divide="ignore", invalid="ignore"):
-            enough = (known > NOTHING_H) & (known / self._hours(spans) >= self.known_share - SHARE_GRAIN)
+            enough = (known > NOTHING_H) & (known / self._covered_hours(spans) >= self.known_share - SHARE_GRAIN)
             return np.where(enough, 100.0 * holds / known, np.nan)
 
     def starts_per_100h(self, spans: Spans) -> Floats:
@@ -99,14 +120,17 @@ class Measurer:
         known_from = self.ledger.counters_known_from_us.get("starts")
         if known_from is None:
             return np.full(len(spans.start_edges), np.nan)
-        span_us = np.maximum(spans.end_us - spans.start_us, 1)
-        told = (spans.end_us - np.maximum(spans.start_us, known_from)) / span_us
-        return np.where(told >= self.known_share, 100.0 * self._sum("starts", spans) / self._hours(spans), np.nan)
+        # a counter that begins with the log counts no start before it, and is held against no hour before it
+        begins = self.log.from_us is not None and known_from >= self.log.from_us
+        start_us = np.maximum(spans.start_us, self.log.from_us) if begins and self.log.from_us is not None else spans.start_us
+        hours = self._covered_hours(spans) if begins else self._hours(spans)
+        told = (spans.end_us - np.maximum(start_us, known_from)) / np.maximum(spans.end_us - start_us, 1)
+        return np.where(told >= self.known_share, 100.0 * self._sum("starts", spans) / hours, np.nan)
 
     def oil_consumption_g_per_kwh(self, spans: Spans) -> Floats:
         """Return oil added, in grams per kWh made; energy from its counter, else from the mean load."""
         energy = self._sum("energy_kwh", spans)
-        energy = np.where(np.isnan(energy), self._mean("load_kw", "mean:load_kw", spans) * self._hours(spans), energy)
+        energy = np.where(np.isnan(energy), self._mean("load_kw", "mean:load_kw", spans) * self._covered_hours(spans), energy)
         with np.errstate(divide="ignore", invalid="ignore"):
             grams = self._sum("oil_added_l", spans) * self.oil_density_kg_per_l * 1000.0
             return np.where(energy > 0, grams / energy, np.nan)

@@ -5,7 +5,7 @@ In: an engine as it was judged, and its findings. Out: an `EngineMonth`. Sums co
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,11 +13,12 @@ import numpy as np
 from intervals.figures import figure
 from intervals.findings import Findings
 from intervals.judge.cases import EngineCase
+from intervals.judge.chain import TaskChain
 from intervals.judge.compliance import Month
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.judge.month_intervals import intervals_of
 from intervals.judge.month_models import EngineMonth, LoadBand, Saw, ServiceDone
-from intervals.judge.sawtooth import saw_of, tasks_to_draw
+from intervals.judge.sawtooth import LateDays, saw_of, tasks_to_draw
 from intervals.localdays import HOUR_US
 from intervals.usage.ledger import CellPlan, Ledger, build_ledger
 from intervals.usage.steps import build_steps
@@ -49,22 +50,18 @@ class Within:
 
 
 def engine_month(
-    judged: JudgedEngine,
-    months: Sequence[Month],
-    span_us: tuple[int, int],
-    findings: Findings,
-    late: Mapping[tuple[str, str], frozenset[str]],
+    judged: Sequence[JudgedEngine], months: Sequence[Month], span_us: tuple[int, int], findings: Findings, late: LateDays
 ) -> EngineMonth:
     """Return one engine in one month.
 
     Args:
-        judged: the engine.
+        judged: the engine, by each of its rule sets.
         months: the months before it, and last the month itself.
         span_us: first and last instant of the sawtooth.
         findings: the site's findings, with everything skipped ever.
-        late: (engine, task) -> the local days on which it was done late.
+        late: the local days on which tasks were done late.
     """
-    case, month = judged.case, months[-1]
+    case, month = judged[0].case, months[-1]
     within = Within.of(case, month)
     bands, mean_load, load_unknown_h = _load(case, within)
     totals = case.ledger.totals
@@ -96,20 +93,20 @@ def engine_month(
         last_row_at=case.days.iso(int(rows[-1])) if len(rows) else None,
         faults=sum(fault.engine == case.engine.id for fault in findings.faults),
         services=tuple(_services(judged, month)),
-        saws=tuple(saw for task in drawn if (saw := _saw(judged, task, findings, late, span_us)) is not None),
+        saws=tuple(saw for chain in drawn if (saw := _saw(chain, findings, late, span_us)) is not None),
         not_drawn=tuple(left),
-        intervals=intervals_of(judged, months, {entry.task for entry in findings.findings if entry.engine == case.engine.id}),
+        intervals=intervals_of(
+            judged, months, {(entry.ruleset, entry.task) for entry in findings.findings if entry.engine == case.engine.id}
+        ),
     )
 
 
-def _saw(
-    judged: JudgedEngine, task: str, findings: Findings, late: Mapping[tuple[str, str], frozenset[str]], span_us: tuple[int, int]
-) -> Saw | None:
+def _saw(chain: TaskChain, findings: Findings, late: LateDays, span_us: tuple[int, int]) -> Saw | None:
     """Return the sawtooth of one task."""
-    engine = judged.case.engine.id
-    skipped = [entry for entry in findings.skipped if (entry.engine, entry.task) == (engine, task)]
-    leg = next((entry.governing for entry in findings.findings if (entry.engine, entry.task) == (engine, task)), None)
-    return saw_of(judged.chains[task], leg, skipped, late.get((engine, task), frozenset()), span_us)
+    key = (chain.case.engine.id, chain.case.ruleset, chain.task.id)
+    skipped = [entry for entry in findings.skipped if (entry.engine, entry.ruleset, entry.task) == key]
+    leg = next((entry.governing for entry in findings.findings if (entry.engine, entry.ruleset, entry.task) == key), None)
+    return saw_of(chain, leg, skipped, late.get(key, frozenset()), span_us)
 
 
 def _described(case: EngineCase) -> str:
@@ -164,16 +161,17 @@ def _bands(ledger: Ledger, thresholds: Sequence[float]) -> tuple[tuple[LoadBand,
     return bands, round(unknown_h, 6)
 
 
-def _services(judged: JudgedEngine, month: Month) -> Iterator[ServiceDone]:
+def _services(judged: Sequence[JudgedEngine], month: Month) -> Iterator[ServiceDone]:
     """Yield what was done on the engine in the month, in order of time."""
     done = [
-        (completion.at_us, chain.task.title, completion)
-        for chain in judged.chains.values()
+        (completion.at_us, chain.case.title_of(chain.task), completion, each)
+        for each in judged
+        for chain in each.chains.values()
         for completion in chain.completions
         if month.holds(completion.at_us)
     ]
-    titles = {task: chain.task.title for task, chain in judged.chains.items()}
-    for _, title, completion in sorted(done, key=lambda entry: entry[0]):
+    for _, title, completion, each in sorted(done, key=lambda entry: entry[0]):
+        titles = {task: chain.task.title for task, chain in each.chains.items()}
         renewed_by = None if completion.by == completion.task else titles.get(completion.by, completion.by)
         yield ServiceDone(
             on=completion.day.isoformat(),

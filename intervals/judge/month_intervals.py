@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from itertools import islice
 
+from intervals.judge.cases import EngineCase
+from intervals.judge.chain import TaskChain
 from intervals.judge.compliance import Month
 from intervals.judge.duty_span import DutySpan
 from intervals.judge.duty_tasks import SAME, task_duty
@@ -19,35 +21,36 @@ from intervals.rules.tasks import Task
 MOST_TASKS = 2
 
 
-def intervals_of(judged: JudgedEngine, months: Sequence[Month], tasks: Collection[str]) -> tuple[TaskInterval, ...]:
+def intervals_of(judged: Sequence[JudgedEngine], months: Sequence[Month], tasks: Collection[tuple[str, str]]) -> tuple[TaskInterval, ...]:
     """Return the tasks on which the duty weighs heaviest, month by month; only those whose interval it changes in some month.
 
     Args:
-        judged: the engine.
+        judged: the engine, by each of its rule sets.
         months: the months, in order.
-        tasks: ids of the tasks to look at.
+        tasks: ids of rule set and task of what is to be looked at.
     """
-    over_all = DutySpan.of(judged.case, months[0].start_us, months[-1].end_us)
-    shares: list[tuple[float, Task]] = []
-    for name, chain in judged.chains.items():
-        duty = task_duty(over_all, chain.task) if name in tasks else None
-        if duty is not None and duty.base_h and duty.effective_h is not None:
-            shares.append((duty.effective_h / duty.base_h, chain.task))
+    shares: list[tuple[float, TaskChain]] = []
+    for each in judged:
+        over_all = DutySpan.of(each.case, months[0].start_us, months[-1].end_us)
+        for name, chain in each.chains.items():
+            duty = task_duty(over_all, chain.task) if (each.case.ruleset, name) in tasks else None
+            if duty is not None and duty.base_h and duty.effective_h is not None:
+                shares.append((duty.effective_h / duty.base_h, chain))
     shares.sort(key=lambda entry: entry[0])
-    return tuple(islice(_changed(judged, months, [task for _, task in shares]), MOST_TASKS))
+    return tuple(islice(_changed(months, [chain for _, chain in shares]), MOST_TASKS))
 
 
-def _changed(judged: JudgedEngine, months: Sequence[Month], tasks: Sequence[Task]) -> Iterator[TaskInterval]:
+def _changed(months: Sequence[Month], chains: Sequence[TaskChain]) -> Iterator[TaskInterval]:
     """Yield the tasks whose interval the duty of some month changes."""
-    for task in tasks:
-        points = tuple(_point(judged, month, task) for month in months)
+    for chain in chains:
+        points = tuple(_point(chain.case, month, chain.task) for month in months)
         if any(_is_changed(point) for point in points):
-            yield TaskInterval(engine=judged.case.engine.id, task=task.id, title=task.title, months=points)
+            yield TaskInterval(engine=chain.case.engine.id, task=chain.task.id, title=chain.case.title_of(chain.task), months=points)
 
 
-def _point(judged: JudgedEngine, month: Month, task: Task) -> IntervalMonth:
+def _point(case: EngineCase, month: Month, task: Task) -> IntervalMonth:
     """Return one month of one task."""
-    span = DutySpan.of(judged.case, month.start_us, month.end_us)
+    span = DutySpan.of(case, month.start_us, month.end_us)
     duty = task_duty(span, task) if span.end_edge > span.start_edge else None
     return IntervalMonth(
         month=month.text,

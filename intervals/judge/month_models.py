@@ -43,6 +43,7 @@ class Change(Frozen):
     """What became of a task since the end of the month before."""
 
     engine: str
+    ruleset: str
     task: str
     title: str
     kind: ChangeKind
@@ -56,17 +57,18 @@ class Action(Frozen):
 
     kind: ActionKind
     engine: str
+    ruleset: str
     task: str
     title: str
     past_by: Amount | None
     left: Amount | None
-    since: str | None
+    fell_due: str | None
     expected: Forecast | None
     why: str
 
 
 class MonthFigure(Frozen):
-    """One month of the record: what fell due in it and how that was met, as it is known now."""
+    """One month of the record: what was decided in it, as at its own end; `fell_due` is on_time + late, of which some missed or open."""
 
     month: str
     told: ToldWord
@@ -76,7 +78,14 @@ class MonthFigure(Frozen):
     missed: int
     open: int
     pending: int
+    deferred: int
+    early: int
     figure: float | None
+
+    @property
+    def late_not_missed(self) -> int:
+        """Those late ones that were not passed over."""
+        return self.late - self.missed
 
 
 class LoadBand(Frozen):
@@ -209,6 +218,7 @@ class MonthReport(Frozen):
         explanations: the arithmetic behind each finding that has some.
         history: compliance of the last twelve months.
         tolerances: the tolerances that tasks state, per cent -> how many tasks.
+        weights: the weights of the rule sets here, with their titles.
         inputs: every file with its digest.
     """
 
@@ -229,4 +239,5 @@ class MonthReport(Frozen):
     explanations: tuple[Explanation, ...]
     history: tuple[MonthFigure, ...]
     tolerances: tuple[tuple[str, int], ...]
+    weights: tuple[tuple[str, str], ...]
     inputs: tuple[InputFile, ...]

@@ -93,8 +93,8 @@ def left_of(finding: Finding) -> Amount | None:
 
 def changes_between(rules: MonthRules, before: Findings, now: Findings) -> Iterator[Change]:
     """Yield what became of each task since the month before, in the order of the findings."""
-    was = {(entry.engine, entry.task): entry for entry in before.findings}
-    here = {(entry.engine, entry.task): entry for entry in now.findings}
+    was = {(entry.engine, entry.ruleset, entry.task): entry for entry in before.findings}
+    here = {(entry.engine, entry.ruleset, entry.task): entry for entry in now.findings}
     for key in dict.fromkeys([*here, *was]):
         earlier, later = was.get(key), here.get(key)
         kind = rules.change_of(earlier, later)
@@ -103,8 +103,9 @@ def changes_between(rules: MonthRules, before: Findings, now: Findings) -> Itera
             continue
         yield Change(
             engine=either.engine,
+            ruleset=either.ruleset,
             task=either.task,
-            title=either.title,
+            title=now.title_of(either),
             kind=kind,
             was=None if earlier is None else earlier.standing,
             now=None if later is None else later.standing,
@@ -120,8 +121,8 @@ def _change_text(was: Finding | None, now: Finding | None) -> str:
     parts = [f"was {then}, is {STANDING_WORDS[now.standing]}"]
     if now.past_by is not None:
         parts.append(f"by {amount(now.past_by.value, now.past_by.unit)}")
-    if now.crossed_at is not None:
-        parts.append(f"since {now.crossed_at[:10]}")
+    if now.crossed_on is not None:
+        parts.append(f"since {now.crossed_on}")
     text = " ".join(parts)
     if was is not None and now.last_done is not None and now.last_done != was.last_done:
         text += f"; done on {now.last_done.at[:10]}" + (f" ({now.last_done.record})" if now.last_done.record else "")

@@ -19,15 +19,15 @@ from intervals.judge.duty import A_YEAR, span_of_a_year
 from intervals.judge.duty_models import TaskDuty
 from intervals.judge.duty_span import DutySpan
 from intervals.judge.duty_tasks import DutyWeights, task_duty, weights_of
-from intervals.judge.engine_cases import build_case, fitting_tasks
+from intervals.judge.engine_cases import build_cases, fitting_tasks
 from intervals.judge.inputs import Inputs, read_inputs
 from intervals.judge.propose_models import KeptRule, Proposal, ProposalKind, Proposals
-from intervals.judge.requests import engine_problems
+from intervals.judge.requests import engine_problems, is_asked
 from intervals.judge.standing import Standings
 from intervals.judge.windows import RUNNING_HOURS, Effect
 from intervals.judge.wording import hourly_text, starts_text, window_rule_text
 from intervals.language.conditions import AllOf, Comparison, Condition, comparisons_of, is_window_measure
-from intervals.problems import Problem
+from intervals.problems import Problem, nearest_of
 from intervals.rules.based_on import load_whole
 from intervals.rules.overlay import id_of
 from intervals.rules.ruleset import find_ruleset
@@ -61,11 +61,12 @@ KIND_OF_RULE: dict[str, ProposalKind] = {
 WRITTEN: frozenset[ProposalKind] = frozenset({"shorter", "longer"})
 
 
-def propose_intervals(
+def propose_intervals(  # noqa: PLR0913 - every argument is one thing a user can ask for
     site: Site,
     as_of: date | datetime,
     *,
     now_us: int | None = None,
+    ruleset: str | None = None,
     engines: Collection[str] = (),
     tasks: Collection[str] = (),
 ) -> Proposals:
@@ -75,47 +76,52 @@ def propose_intervals(
         site: the site.
         as_of: the moment up to which is reckoned.
         now_us: the clock, UTC microseconds. None: no clock.
+        ruleset: which of the rule sets that the site names is proposed for; None: the only one.
         engines: ids; none means all.
         tasks: ids; none means all.
 
     Raises:
-        ProblemsError: what cannot be read; engines or tasks that do not exist here; engines of several rule sets (CLI132).
+        ProblemsError: what cannot be read; engines or tasks that do not exist here; several rule sets, or not the one named (CLI132).
     """
-    names = list(dict.fromkeys(site.ruleset_of(engine) for engine in site.engines if not engines or engine.id in engines))
-    asked = [*engine_problems(site, engines, with_components=False), *_several(names)]
+    named = [name for engine in site.engines if not engines or engine.id in engines for name in site.rulesets_of(engine)]
+    names = list(dict.fromkeys(named))
+    asked = [*engine_problems(site, engines, with_components=False), *_which(names, ruleset)]
     inputs = read_inputs(site, as_of, now_us=now_us, asked=asked, tasks=tasks)
-    name = names[0]
+    name = ruleset or names[0]
     rules = RuleBase("proposal", PROPOSAL_RULES, only_first=True)
     found: list[Proposal] = []
     for index, engine in enumerate(site.engines):
-        if site.ruleset_of(engine) != name or (engines and engine.id not in engines):
+        if name not in site.rulesets_of(engine) or (engines and engine.id not in engines):
             continue
-        case = build_case(inputs, index, None)
-        if case is not None:
-            found += _proposals_of(inputs, case, rules, tasks)
-    ruleset = inputs.books[name].ruleset
+        for case in build_cases(inputs, index, None):
+            if case.ruleset == inputs.books[name].ruleset.ruleset:
+                found += _proposals_of(inputs, case, rules, tasks)
+    used = inputs.books[name].ruleset
     raw = load_whole(find_ruleset(name, site.folder)).data
-    judged = [engine.id for engine in site.engines if site.ruleset_of(engine) == name]
+    judged = [engine.id for engine in site.engines if name in site.rulesets_of(engine)]
     return Proposals(
         site=site.site,
         site_title=site.title,
-        ruleset=ruleset.ruleset,
-        ruleset_title=ruleset.title,
-        version=str(ruleset.version),
+        ruleset=used.ruleset,
+        ruleset_title=used.title,
+        version=str(used.version),
         based_on=None if is_ruleset_path(name) else name,
-        file=ruleset.file,
+        file=used.file,
         since=(inputs.moment.last_day - A_YEAR + timedelta(days=1)).isoformat(),
         until=inputs.moment.last_day.isoformat(),
         proposals=tuple(found),
-        kept=tuple(_kept(found, raw, [task.id for task in ruleset.tasks], judged)),
+        kept=tuple(_kept(found, raw, [task.id for task in used.tasks], judged)),
     )
 
 
-def _several(names: Sequence[str]) -> Iterator[Problem]:
-    """Yield the problem of engines that do not go by one and the same rule set."""
-    if len(names) > 1:
+def _which(names: Sequence[str], ruleset: str | None) -> Iterator[Problem]:
+    """Yield the problem of engines that do not go by one and the same rule set, or not by the one that is named."""
+    if ruleset is None and len(names) > 1:
         text = f"the engines go by several rule sets, {', '.join(names)}, and a proposal is for one"
-        yield Problem("CLI132", "--engine", None, None, text, "name the engines of one rule set with --engine")
+        yield Problem("CLI132", "--engine", None, None, text, "name one of them with --ruleset, or the engines of one with --engine")
+    elif ruleset is not None and ruleset not in names:
+        text = f'no engine asked for goes by the rule set "{ruleset}"{nearest_of(ruleset, names)}'
+        yield Problem("CLI132", "--ruleset", None, None, text, f"rule sets here: {', '.join(names)}")
 
 
 def _proposals_of(inputs: Inputs, case: EngineCase, rules: RuleBase, tasks: Collection[str]) -> Iterator[Proposal]:
@@ -123,11 +129,17 @@ def _proposals_of(inputs: Inputs, case: EngineCase, rules: RuleBase, tasks: Coll
     span = span_of_a_year(inputs, case)
     for task in fitting_tasks(case)[0]:
         every = task.every_in_force(case.last_day)
-        if every is None or RUNNING_HOURS not in every.legs or (tasks and task.id not in tasks):
+        if every is None or RUNNING_HOURS not in every.legs or not is_asked(tasks, case.ruleset, task.id):
             continue
         proposal = _proposal(span, task, rules)
         if proposal is not None:
             yield proposal
+
+
+def _unknown_share_pct(span: DutySpan, unknown_h: float) -> float:
+    """Return the share of the hours that the log covers on which a rule could not be judged; it is the last that is told before them."""
+    covered_h = span.running_h - span.before_log_h
+    return 100.0 * max(0.0, unknown_h - span.before_log_h) / covered_h if covered_h > 0 else 0.0
 
 
 def _proposal(span: DutySpan, task: Task, rules: RuleBase) -> Proposal | None:
@@ -145,7 +157,7 @@ def _proposal(span: DutySpan, task: Task, rules: RuleBase) -> Proposal | None:
     facts: dict[str, FactValue] = {
         "is_reckoned": written is not None,
         "is_weighed": bool(weighed),
-        "unknown_share_pct": 100.0 * duty.unknown_hours_h / span.running_h if span.running_h else 0.0,
+        "unknown_share_pct": _unknown_share_pct(span, duty.unknown_hours_h),
         "over_base_h": None if written is None else written - duty.base_h,
         "oil_is_watched": task.in_place_of_time is not None,
     }

@@ -7,19 +7,23 @@ before; here its sentence is written.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import date
 
 from intervals.figures import amount
-from intervals.findings import Reason
+from intervals.findings import FactValue, Reason
 from intervals.judge.chain import TaskChain, WindowEnd
 from intervals.judge.engine_records import DeferralRecord
+from intervals.judge.forecast import day_of_deferral, hours_to_deferral
 from intervals.judge.measures import NOTHING_H
 from intervals.judge.rulebook import attributes_only, is_window_measure
 from intervals.judge.start_reasons import start_doubts, start_reasons
 from intervals.judge.tolerances import grace_of, tolerance_text
-from intervals.judge.windows import Effect, LegState, rounded
+from intervals.judge.windows import RUNNING_HOURS, Effect, LegState, rounded
 from intervals.judge.wording import (
     before_start_text,
     deferral_text,
+    deferral_untold_text,
+    expected_gone_text,
     hourly_text,
     in_interval_text,
     inside_lead_text,
@@ -34,7 +38,7 @@ from intervals.language.conditions import comparisons_of
 def reasons_of(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None, *, within: bool) -> Iterator[Reason]:
     """Yield every reason: the standing rule first, then what weighed and what is doubtful."""
     yield _standing_reason(chain, window, rule, deferral)
-    if rule in ("deferral-holds", "deferral-ended") and window.legs:
+    if rule in ("deferral-holds", "deferral-not-known", "deferral-ended") and window.legs:
         yield _standing_reason(chain, window, window.rule, None)
     if within and window.governing is not None:
         yield _tolerance_reason(chain, window.governing)
@@ -71,6 +75,10 @@ def _standing_reason(chain: TaskChain, window: WindowEnd, rule: str, deferral: D
             text = deferral_text(deferral, ended=rule == "deferral-ended")
             facts = {"until_h": deferral.until_h, "until_date": deferral.until_date.isoformat() if deferral.until_date else None}
             return Reason(rule=rule, text=text, facts=facts, source=deferral.record)
+        case "deferral-not-known" if deferral is not None:
+            return _untold_deferral(chain, deferral)
+        case "expected-day-gone":
+            return _expected_gone(chain, window, facts, source)
         case "past-interval" if leg is not None:
             text = overdue_text(leg, start)
         case "inside-lead" if leg is not None:
@@ -84,6 +92,35 @@ def _standing_reason(chain: TaskChain, window: WindowEnd, rule: str, deferral: D
         case _:
             text = unknown_text(window.legs)
     return Reason(rule=rule, text=text, facts=facts, source=source)
+
+
+def _expected_gone(chain: TaskChain, window: WindowEnd, facts: dict[str, FactValue], source: str | None) -> Reason:
+    """Return the reason that the day on which a task was expected went by after the log's end."""
+    case, expected = chain.case, [leg for leg in window.legs if leg.expected is not None]
+    leg = (min if chain.task.whichever == "first" else max)(expected, key=lambda each: each.expected or date.max)
+    told_to_us = case.told_to_us(leg.leg) or case.end_us
+    told: dict[str, FactValue] = {
+        "expected_on": None if leg.expected is None else leg.expected.isoformat(),
+        "log_ended_on": case.days.last_day_before(told_to_us).isoformat(),
+        "left": leg.left,
+    }
+    text = expected_gone_text(window.legs, leg, window.start, case.log_ended_text(told_to_us))
+    return Reason(rule="expected-day-gone", text=text, facts=facts | told, source=source)
+
+
+def _untold_deferral(chain: TaskChain, deferral: DeferralRecord) -> Reason:
+    """Return the reason that a deferral may have run out since the log's end."""
+    case, expected = chain.case, day_of_deferral(chain.case, deferral)
+    told_to_us = case.told_to_us(RUNNING_HOURS) or case.end_us
+    facts: dict[str, FactValue] = {
+        "until_h": deferral.until_h,
+        "until_date": deferral.until_date.isoformat() if deferral.until_date else None,
+        "expected_on": None if expected is None else expected.isoformat(),
+        "log_ended_on": case.days.last_day_before(told_to_us).isoformat(),
+        "left_h": hours_to_deferral(case, deferral),
+    }
+    text = deferral_untold_text(deferral, expected, case.log_ended_text(told_to_us))
+    return Reason(rule="deferral-not-known", text=text, facts=facts, source=deferral.record)
 
 
 def _nearest(legs: Sequence[LegState], governing: LegState) -> LegState:
@@ -123,6 +160,13 @@ def _hourly_reasons(chain: TaskChain, hours: Sequence[float]) -> Iterator[Reason
             yield Reason(rule=rule.id, text=hourly_text(rule, rounded(hit)), facts=facts, source=rule.source)
 
 
+def _before_log_h(chain: TaskChain, window: WindowEnd) -> float:
+    """Return the running hours of a window before the log began: no row tells of their load."""
+    case = chain.case
+    up_to = case.ledger.running_h
+    return max(0.0, min(case.before_log_h, float(up_to[window.end_edge])) - float(up_to[window.start.edge]))
+
+
 def _doubts(chain: TaskChain, window: WindowEnd, hours: Sequence[float]) -> Iterator[Reason]:
     """Yield what could not be judged and what is doubtful, of the window's hours by duty cell and of the window as a whole."""
     case = chain.case
@@ -134,7 +178,12 @@ def _doubts(chain: TaskChain, window: WindowEnd, hours: Sequence[float]) -> Iter
             why = f"the engine does not state {', '.join(missing)}" if missing else "not logged"
             how = "counted as if it held" if rule.when_unknown == "holds" else "counted once each"
             text = f"{amount(rounded(untold), 'h')} on which {rule.id} ({phrase_of(rule.when)}) could not be judged, {why}: {how}"
-            yield Reason(rule=f"unknown-{rule.id}", text=text, facts={"hours_h": rounded(untold)}, source=rule.source)
+            facts: dict[str, float | int | str | bool | None] = {"hours_h": rounded(untold)}
+            before = 0.0 if missing else min(untold, _before_log_h(chain, window))
+            if before > NOTHING_H:
+                text += f"; {amount(rounded(before), 'h')} of them ran before the log began"
+                facts["before_log_h"] = rounded(before)
+            yield Reason(rule=f"unknown-{rule.id}", text=text, facts=facts, source=rule.source)
     for rule in window.untold:
         missing = attributes_only(rule.when, case.book.levels, case.facts)
         named = [name for name in missing if not is_window_measure(name)]

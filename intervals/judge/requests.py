@@ -12,7 +12,7 @@ from typing import Literal
 from intervals.judge.rulebook import RuleBook
 from intervals.language.conditions import comparisons_of, describe_condition
 from intervals.language.scalars import shown_value
-from intervals.problems import Problem, RequestProblemError, nearest_of
+from intervals.problems import Problem, RequestProblemError, nearest_name_of
 from intervals.rules.ruleset import RuleSet
 from intervals.site.model import Engine, Site
 
@@ -22,7 +22,7 @@ MOST_NAMED = 30
 def no_such(kind: Literal["engine", "task"], option: str, name: str, where: str, known: Sequence[str]) -> Problem:
     """Return the problem of a name that was asked for and does not exist."""
     code = {"engine": "CLI010", "task": "CLI011"}[kind]
-    text = f'no {kind} "{name}" {where}{nearest_of(name, known)}'
+    text = f'no {kind} "{name}" {where}{nearest_name_of(name, known)}'
     return Problem(code, option, None, None, text, f"{kind}s: {', '.join(known[:MOST_NAMED])}")
 
 
@@ -35,7 +35,13 @@ def engine_problems(site: Site, engines: Collection[str], *, with_components: bo
 def task_problems(books: Mapping[str, RuleBook], tasks: Collection[str]) -> list[Problem]:
     """Return a problem for each task asked for that no rule set of the site has."""
     known = list(dict.fromkeys(name for book in books.values() for name in book.ruleset.judged_ids))
-    return [no_such("task", "--task", name, f"in {', '.join(books)}", known) for name in tasks if name not in known]
+    of_sets = {f"{book.ruleset.ruleset}.{name}" for book in books.values() for name in book.ruleset.judged_ids}
+    return [no_such("task", "--task", name, f"in {', '.join(books)}", known) for name in tasks if name not in known and name not in of_sets]
+
+
+def is_asked(tasks: Collection[str], ruleset: str, task: str) -> bool:
+    """Tell whether a task or budget was asked for: by its id, or as `set.task`; where nothing was, all are."""
+    return not tasks or task in tasks or f"{ruleset}.{task}" in tasks
 
 
 def check_moment(as_of: object) -> None:
@@ -62,6 +68,7 @@ def why_not(ruleset: RuleSet, engine: Engine, name: str) -> str | None:
     """
     facts = engine.facts()
     conditions = {entry.id: entry.applies_to for entry in ruleset.tasks} | {entry.id: entry.applies_to for entry in ruleset.budgets}
+    name = name.removeprefix(f"{ruleset.ruleset}.")
     condition = conditions.get(name)
     if condition is None:
         return None

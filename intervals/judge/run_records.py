@@ -8,30 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
 
 import numpy as np
 
-from intervals.judge.engine_records import Completion, EngineRecords, ShortRun
+from intervals.judge.engine_records import Completion, EngineRecords, LoggedRun, ShortRun, completion_put
 from intervals.localdays import LocalDays
 from intervals.rules.ruleset import RuleSet
 from intervals.usage.engine_log import EngineLog
-
-
-class LoggedRun(NamedTuple):
-    """A run that completes a task.
-
-    Attributes:
-        start_us: when it began at the earliest.
-        at_us: when it ended.
-        place: the row that ends it, as file:line.
-        text: what was run, in words.
-    """
-
-    start_us: int
-    at_us: int
-    place: str
-    text: str
 
 
 @dataclass(frozen=True)
@@ -88,7 +71,7 @@ def with_runs(  # noqa: PLR0913 - what was found, and what names and dates it
             known_h = None if np.isnan(meter_h) else round(meter_h, 6)
             made = Completion(task, run.at_us, days.date_of(run.at_us), known_h, run.place, by=task, run=run.text + also)
             for renewed, makes_new in closure[task].items():
-                _put(by_task.setdefault(renewed, {}), made._replace(task=renewed, makes_new=makes_new))
+                completion_put(by_task.setdefault(renewed, {}), made._replace(task=renewed, makes_new=makes_new))
     completions = {task: tuple(entries[at_us] for at_us in sorted(entries)) for task, entries in by_task.items() if entries}
     return replace(records, completions=completions, short_runs=short)
 
@@ -98,13 +81,3 @@ def _typed_of(records: EngineRecords, task: str, run: LoggedRun, days: LocalDays
     day = days.date_of(run.at_us)
     own = [entry for entry in records.completions.get(task, ()) if entry.by == task]
     return [entry for entry in own if entry.day == day or run.start_us <= entry.at_us <= run.at_us]
-
-
-def _put(entries: dict[int, Completion], made: Completion) -> None:
-    """Put in a completion; of two at one moment a task's own stands."""
-    earlier = entries.get(made.at_us)
-    if earlier is None:
-        entries[made.at_us] = made
-        return
-    own = made if made.by == made.task else earlier
-    entries[made.at_us] = own._replace(makes_new=earlier.makes_new or made.makes_new)

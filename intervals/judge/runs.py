@@ -1,13 +1,13 @@
 """Tasks done by the log: runs in the readings that complete a task, and runs that fell short of it.
 
-In: an engine's log, its records, its rule book. Out: the records with the completions that the log tells of. Every condition is put
+In: an engine's log, its rule book. Out: the runs that complete tasks, which `run_records` puts among its records. Every condition is put
 to the rule book, once for each different duty cell; how long a run is, is arithmetic, and whether that is enough is a rule.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 from intervals.faults import Fault
 from intervals.figures import amount
 from intervals.inference import FactValue, Verdict
-from intervals.judge.engine_records import EngineRecords, ShortRun
+from intervals.judge.engine_records import LoggedRun, ShortRun
 from intervals.judge.rulebook import RuleBook, cell_levels, run_rule
-from intervals.judge.run_records import LoggedRun, RowPlaces, with_runs
+from intervals.judge.run_records import RowPlaces
 from intervals.judge.run_wording import part_text, short_run_text
 from intervals.judge.standing import Standings
 from intervals.language.runs import DoneWhen
@@ -29,7 +29,7 @@ from intervals.site.model import Site
 from intervals.usage.cells import CellsOf
 from intervals.usage.course import Floats
 from intervals.usage.engine_log import EngineLog
-from intervals.usage.runs import EngineRuns, find_engine_runs, shows_tenths
+from intervals.usage.runs import EngineRuns, find_engine_runs
 from intervals.usage.steps import Steps, build_steps
 
 Flags = NDArray[np.bool_]
@@ -58,23 +58,28 @@ class LogSpan(NamedTuple):
         return cls(min(known), end_us, end_us if includes_end else end_us - 1)
 
 
-def credit_runs(  # noqa: PLR0913 - what places, judges and bounds the runs
-    site: Site,
-    log: EngineLog,
-    records: EngineRecords,
-    book: RuleBook,
-    days: LocalDays,
-    standings: Standings,
-    *,
-    end_us: int,
-    includes_end: bool = False,
-) -> EngineRecords:
-    """Return an engine's records with the completions that its log tells of, and the runs that fell short.
+class RunsFound(NamedTuple):
+    """What an engine's log shows of the runs that one rule set asks for.
+
+    Attributes:
+        runs: task id -> the runs that complete it, in order of time.
+        short: task id -> the runs that fell short of it.
+        faults: rows in which no run can be seen.
+    """
+
+    runs: dict[str, list[LoggedRun]]
+    short: dict[str, tuple[ShortRun, ...]]
+    faults: tuple[Fault, ...]
+
+
+def find_runs(  # noqa: PLR0913 - what places, judges and bounds the runs
+    site: Site, log: EngineLog, book: RuleBook, days: LocalDays, standings: Standings, *, end_us: int, includes_end: bool = False
+) -> RunsFound | None:
+    """Return the runs by which an engine's log completes tasks, and those that fell short; None where no run is looked for.
 
     Args:
         site: the site.
         log: the engine's log.
-        records: what its service records say.
         book: its rule book.
         days: the site's local days.
         standings: the shared rules.
@@ -86,10 +91,10 @@ def credit_runs(  # noqa: PLR0913 - what places, judges and bounds the runs
     fits = book.fits.fire(facts).holds if tasks else ()
     tasks = [task for task in tasks if task.applies_to is None or task.id in fits]
     if not tasks or not len(log.rows):
-        return records
+        return None
     span = LogSpan.of(log, end_us, includes_end=includes_end)
     if span.end_us <= span.start_us:
-        return records
+        return None
     finder = _Finder(_steps_of(site, log, book, span), log, book, facts, standings, RowPlaces(log, days), span)
     looked = {task.id: finder.look(task, task.done_when) for task in tasks if task.done_when is not None}
     least = min(tasks, key=_asked_min).id
@@ -99,10 +104,11 @@ def credit_runs(  # noqa: PLR0913 - what places, judges and bounds the runs
         name: tuple(run._replace(is_other=name != least or number in completed) for number, run in attempts.short)
         for name, attempts in looked.items()
     }
+    faults: tuple[Fault, ...] = ()
     if finder.runs.untold_h > 0:
         text = f"{amount(round(finder.runs.untold_h, 6), 'h')} in rows too coarse to tell a run: no {', '.join(runs)} is seen in them"
-        records = replace(records, faults=(*records.faults, Fault(log.engine.id, "runs_not_told", None, None, None, text)))
-    return with_runs(records, runs, short, log, book.ruleset, days)
+        faults = (Fault(log.engine.id, "runs_not_told", None, None, None, text),)
+    return RunsFound(runs, short, faults)
 
 
 def _asked_min(task: Task) -> float:
@@ -160,7 +166,7 @@ class _Finder:
     @cached_property
     def runs(self) -> EngineRuns:
         """The engine's runs."""
-        return find_engine_runs(self.steps, in_tenths=shows_tenths(self.log.course))
+        return find_engine_runs(self.steps, self.log.course.resolutions_at(self.steps.at_us[:-1]))
 
     @cached_property
     def _verdicts(self) -> tuple[NDArray[np.int64], list[Verdict]]:

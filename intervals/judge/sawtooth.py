@@ -20,30 +20,40 @@ SAWS_UP_TO = ((6, 6), (8, 4))
 """Up to so many engines, so many sawteeth each: the page has to stay small."""
 FEWEST_SAWS = 3
 _POINTS = 40
+LateDays = Mapping[tuple[str, str, str], frozenset[str]]
+"""Ids of an engine, of a rule set, of a task -> the local days on which it was done late."""
 _MARK_OF: Mapping[str, MarkKind] = {"missed": "missed", "left_out": "left_out", "not_credited": "not_credited"}
 
 
 def tasks_to_draw(
-    judged: JudgedEngine, findings: Findings, late: Mapping[tuple[str, str], frozenset[str]], span_us: tuple[int, int]
-) -> tuple[list[str], list[str]]:
-    """Return the tasks of an engine with most to see (overdue, skipped, late, upcoming, often done) first, and those left out."""
-    case = judged.case
+    judged: Sequence[JudgedEngine], findings: Findings, late: LateDays, span_us: tuple[int, int]
+) -> tuple[list[TaskChain], list[str]]:
+    """Return the tasks of an engine with most to see (overdue, skipped, late, upcoming, often done) first, and the titles of the others.
+
+    Args:
+        judged: the engine, by each of its rule sets.
+        findings: the site's findings.
+        late: the days on which tasks were done late.
+        span_us: first and last instant to draw.
+    """
+    case = judged[0].case
     engine = case.engine.id
     since = case.days.date_of(span_us[0]).isoformat()
-    skipped = {entry.task for entry in findings.skipped if entry.engine == engine and (entry.open or entry.at >= since)}
-    standing = {entry.task: entry.standing for entry in findings.findings if entry.engine == engine}
+    skipped = {(entry.ruleset, entry.task) for entry in findings.skipped if entry.engine == engine and (entry.open or entry.at >= since)}
+    standing = {(entry.ruleset, entry.task): entry.standing for entry in findings.findings if entry.engine == engine}
+    chains = {(each.case.ruleset, task): chain for each in judged for task, chain in each.chains.items()}
 
-    def interest(task: str) -> tuple[bool, bool, bool, bool, int]:
-        done = sum(span_us[0] <= completion.at_us for completion in judged.chains[task].completions)
-        word = standing.get(task)
-        return word == "overdue", task in skipped, bool(late.get((engine, task))), word == "upcoming", done
+    def interest(key: tuple[str, str]) -> tuple[bool, bool, bool, bool, int]:
+        done = sum(span_us[0] <= completion.at_us for completion in chains[key].completions)
+        word = standing.get(key)
+        return word == "overdue", key in skipped, bool(late.get((engine, *key))), word == "upcoming", done
 
     engines = len({entry.engine for entry in findings.findings})
     enough = next((count for most, count in SAWS_UP_TO if engines <= most), FEWEST_SAWS)
-    ordered = sorted((task for task in judged.chains if task in standing), key=interest, reverse=True)
+    ordered = sorted((key for key in chains if key in standing), key=interest, reverse=True)
     drawn = set(ordered[:enough])
-    titles = {task: chain.task.title for task, chain in judged.chains.items()}
-    return ordered[:enough], [titles[task] for task in judged.chains if task in standing and task not in drawn]
+    left = [chain.case.title_of(chain.task) for key, chain in chains.items() if key in standing and key not in drawn]
+    return [chains[key] for key in ordered[:enough]], left
 
 
 def saw_of(chain: TaskChain, leg: str | None, skipped: Sequence[Skipped], late_on: Collection[str], span_us: tuple[int, int]) -> Saw | None:
@@ -76,7 +86,7 @@ def saw_of(chain: TaskChain, leg: str | None, skipped: Sequence[Skipped], late_o
     return Saw(
         engine=chain.case.engine.id,
         task=chain.task.id,
-        title=chain.task.title,
+        title=chain.case.title_of(chain.task),
         leg=name,
         unit=unit,
         teeth=tuple(teeth),

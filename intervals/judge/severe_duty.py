@@ -6,7 +6,7 @@ heat or idling: the number is the site's, and so is the reason that it gives.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from intervals.faults import Fault
 from intervals.judge.rulebook import RuleBook
@@ -38,11 +38,14 @@ def book_with_severe_duty(book: RuleBook, engine: Engine) -> RuleBook:
     return book if rule is None else RuleBook(book.ruleset, book.levels, (rule,))
 
 
-def severe_faults(engine: Engine, book: RuleBook) -> Iterator[Fault]:
-    """Yield a fault for each task that an engine's severe duty names and its rule set does not have."""
+def severe_faults(engine: Engine, books: Sequence[RuleBook]) -> Iterator[Fault]:
+    """Yield a fault for each task that an engine's severe duty names and none of its rule sets has."""
     severe = engine.severe_duty
-    known = {task.id for task in book.ruleset.tasks}
+    known = {task.id for book in books for task in book.ruleset.tasks}
+    which = f"rule set {books[0].ruleset.ruleset} does not have"
+    if len(books) > 1:
+        which = f"none of its rule sets has: {', '.join(book.ruleset.ruleset for book in books)}"
     for task in () if severe is None or severe.tasks == "all" else severe.tasks:
         if task not in known:
-            text = f'severe_duty of {engine.id} names the task "{task}", which rule set {book.ruleset.ruleset} does not have'
+            text = f'severe_duty of {engine.id} names the task "{task}", which {which}'
             yield Fault(engine.id, "unknown_task", None, None, None, text)

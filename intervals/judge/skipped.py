@@ -16,22 +16,33 @@ from intervals.findings import Skipped, SkippedKind
 from intervals.inference import FactValue
 from intervals.judge.cases import EngineCase
 from intervals.judge.chain import TaskChain, WindowEnd
-from intervals.judge.due_dates import line_of, opening_of
+from intervals.judge.due_dates import calendar_due, falls_into_lay_up, line_of, opening_of
 from intervals.judge.engine_records import Completion
 from intervals.judge.plain import Visits
-from intervals.judge.windows import CALENDAR, LegState, consumed_of, instant_of_line, rounded
+from intervals.judge.windows import CALENDAR, LegState, instant_of_line, rounded
 from intervals.judge.wording import text_of_early, text_of_left_out, text_of_missed, text_of_missed_window, text_of_partial
 from intervals.rules.tasks import Task
 
 GRAIN = 1e-6
 
 
-def visits_of(case: EngineCase, chains: Iterable[TaskChain]) -> Visits:
-    """Return the visits of one engine: every completion, on its own record, of a task that stops the engine."""
+def visits_of(case: EngineCase, chains: Iterable[TaskChain], others: Iterable[TaskChain] = ()) -> Visits:
+    """Return the visits of one engine: every completion, on its own record, of a task that stops the engine.
+
+    Args:
+        case: the engine, as one rule set judges it.
+        chains: the tasks of that rule set.
+        others: the tasks of the engine's other rule sets: an engine that stood, stood.
+    """
     rows = sorted(
         (
-            (completion.at_us, -order, completion.day.toordinal(), chain.task.id)
-            for order, chain in enumerate(chains)
+            (
+                completion.at_us,
+                -order,
+                completion.day.toordinal(),
+                chain.task.id if chain.case is case else chain.case.name_of(chain.task.id),
+            )
+            for order, chain in enumerate((*chains, *others))
             if chain.task.stops_engine
             for completion in chain.completions
             # what the log alone tells of is a run, and no stop
@@ -84,18 +95,7 @@ def due_points_reached(task: Task, leg: LegState) -> int:
 
 def _calendar_point(task: Task, leg: LegState, number: int) -> float:
     """Return the number-th further due point of a calendar leg, in days of its window."""
-    return leg.allowed + float((opening_of(task, _calendar_due(leg, number)) - (leg.line or date.min)).days)
-
-
-def _calendar_due(leg: LegState, number: int) -> date:
-    """Return the number-th due date after the first one."""
-    if leg.due is None or leg.step is None or leg.anchor is None:
-        message = "not a calendar leg"
-        raise ValueError(message)
-    on_grid = leg.step.after(leg.anchor, leg.step_number)
-    if on_grid == leg.due:
-        return leg.step.after(leg.anchor, leg.step_number + number)
-    return leg.step.after(leg.due, number)
+    return leg.allowed + float((opening_of(task, calendar_due(leg, number)) - (leg.line or date.min)).days)
 
 
 class Missed(NamedTuple):
@@ -128,7 +128,7 @@ def missed_of(chain: TaskChain, window: WindowEnd) -> list[Missed]:
 def _line_day(chain: TaskChain, window: WindowEnd, leg: LegState, point: int) -> date:
     """Return the last day on which a due point could have been met."""
     if leg.leg == CALENDAR and leg.due is not None:
-        return line_of(chain.task, leg.due if point == 0 else _calendar_due(leg, point))
+        return line_of(chain.task, leg.due if point == 0 else calendar_due(leg, point))
     return chain.case.days.last_day_before(_reached_us(chain, window, leg, point))
 
 
@@ -137,36 +137,10 @@ def _points_reached(chain: TaskChain, leg: LegState) -> list[int]:
     return [number for number in range(due_points_reached(chain.task, leg)) if not _in_lay_up(chain, leg, number)]
 
 
-def at_last_point(chain: TaskChain, window: WindowEnd) -> LegState | None:
-    """Return the governing leg held against the last due point that was reached, where the ones before it are missed.
-
-    Only a task with a window of days around its due dates is asked in this way: once the next window has opened, what is done is done
-    for that one. None where nothing is missed, or the task has no window.
-    """
-    leg = window.governing
-    if leg is None or leg.opens is None or leg.line is None or leg.used is None:
-        return None
-    points = _points_reached(chain, leg)
-    if len(points) <= 1:
-        return None
-    due = _calendar_due(leg, points[-1])
-    line = line_of(chain.task, due)
-    allowed = leg.allowed + float((line - leg.line).days)
-    return leg._replace(
-        allowed=allowed,
-        remaining=rounded(allowed - leg.used),
-        consumed=consumed_of(leg.used, allowed),
-        due=due,
-        line=line,
-        opens=opening_of(chain.task, due),
-        waits_for_start=False,
-    )
-
-
 def _missed_text(chain: TaskChain, window: WindowEnd, leg: LegState, point: int, at_us: int) -> str:
     """Return the sentence of a missed due point."""
     if leg.leg == CALENDAR and chain.task.window is not None and leg.due is not None:
-        due = leg.due if point == 0 else _calendar_due(leg, point)
+        due = leg.due if point == 0 else calendar_due(leg, point)
         days = (opening_of(chain.task, due), line_of(chain.task, due))
         return text_of_missed_window(chain.task, due, days, chain.case.days.date_of(at_us))
     return text_of_missed(chain.task, leg, chain.case.days, _reached_us(chain, window, leg, point), at_us)
@@ -174,17 +148,14 @@ def _missed_text(chain: TaskChain, window: WindowEnd, leg: LegState, point: int,
 
 def _in_lay_up(chain: TaskChain, leg: LegState, number: int) -> bool:
     """Tell whether a calendar due point fell into a lay-up, where it waits."""
-    if leg.leg != CALENDAR or chain.task.in_lay_up == "counts":
-        return False
-    due = leg.due if number == 0 else _calendar_due(leg, number)
-    due_us = chain.case.days.midnight_us(line_of(chain.task, due or date.min))
-    return any(start <= due_us < end for start, end in chain.case.log.active.spans_us)
+    due = leg.due if number == 0 or leg.leg != CALENDAR else calendar_due(leg, number)
+    return leg.leg == CALENDAR and falls_into_lay_up(chain.case, chain.task, line_of(chain.task, due or date.min))
 
 
 def _reached_us(chain: TaskChain, window: WindowEnd, leg: LegState, number: int) -> int:
     """Return when the number-th due point of a window was reached."""
     if leg.leg == CALENDAR:
-        due = leg.due if number == 0 else opening_of(chain.task, _calendar_due(leg, number))
+        due = leg.due if number == 0 else opening_of(chain.task, calendar_due(leg, number))
         return chain.case.days.midnight_us(due or date.min)
     totals = chain.case.leg_totals(chain.task, leg.leg)
     if totals is None:
@@ -295,6 +266,7 @@ def _skipped(  # noqa: PLR0913 - one argument a field
     day = chain.case.days.date_of(at_us).isoformat()
     return Skipped(
         engine=chain.case.engine.id,
+        ruleset=chain.case.ruleset,
         task=chain.task.id,
         kind=kind,
         open=is_open and not gone,

@@ -30,8 +30,10 @@ def _no(*names: str) -> Condition:
     return AllOf(tuple(_is(name, False) for name in names))
 
 
-# A leg against its line. `past_by` and `to_lead` are in the leg's unit: used - allowed, remaining - lead.
+# A leg against its line. `past_by` and `to_lead` are in the leg's unit: used - allowed, remaining - lead. `since_expected_d` is for how
+# many days the day has been over on which its line was expected, of a log that ended before then; unknown while the log goes on.
 LEG_RULES: dict[str, Condition] = {
+    "leg-outrun": Comparison("since_expected_d", ">", 0.0),
     "leg-unknown": _no("is_known"),
     "leg-waits": AllOf((Comparison("past_by", ">", 0.0), _is("waits_for_start", True))),
     "leg-past": Comparison("past_by", ">", 0.0),
@@ -45,13 +47,20 @@ _FIRST, _LAST = _is("whichever", "first"), _is("whichever", "last")
 STANDING_RULES: dict[str, Condition] = {
     "engine-not-described": _no("is_described"),
     "deferral-ended": _is("deferral", "ended"),
+    "deferral-not-known": _is("deferral", "untold"),
     "deferral-holds": _is("deferral", "holds"),
     "no-completion-known": _no("has_window"),
     "no-interval-in-force": _no("has_interval"),
     "past-interval": AnyOf(
         (
             AllOf((_FIRST, _yes("any_past"))),
-            AllOf((_LAST, _yes("any_past"), _no("any_waits", "any_near", "any_clear", "any_unknown"))),
+            AllOf((_LAST, _yes("any_past"), _no("any_waits", "any_near", "any_clear", "any_unknown", "any_outrun"))),
+        )
+    ),
+    "expected-day-gone": AnyOf(
+        (
+            AllOf((_FIRST, _yes("any_outrun"))),
+            AllOf((_LAST, _yes("any_outrun"), _no("any_clear"))),
         )
     ),
     "before-next-start": AnyOf(
@@ -78,19 +87,23 @@ STANDING_RULES: dict[str, Condition] = {
 STANDING_OF_RULE: dict[str, StandingWord] = {
     "engine-not-described": "unknown",
     "deferral-ended": "overdue",
+    "deferral-not-known": "unknown",
     "deferral-holds": "upcoming",
     "no-completion-known": "unknown",
     "no-interval-in-force": "unknown",
     "past-interval": "overdue",
+    "expected-day-gone": "unknown",
     "before-next-start": "upcoming",
     "inside-lead": "upcoming",
     "not-known": "unknown",
     "in-interval": "in_interval",
 }
 
-# `since_end_h` is how long ago a deferral came to its end, by the meter or by its date; unknown while it has none in sight.
+# An approved deferral, in order of priority. `since_end_h` is how long ago it came to its end, by the meter or by its date; unknown
+# while it has none in sight. Of a log that ended, `sure_h` is what is left to its meter reading beyond all that could have been run since.
 DEFERRAL_RULES: dict[str, Condition] = {
     "deferral-ran-out": Comparison("since_end_h", ">", 0.0),
+    "deferral-untold": Comparison("sure_h", "<=", 0.0),
 }
 
 # `beyond_tolerance` is used - (allowed + tolerance), in the leg's unit.
@@ -134,12 +147,19 @@ RUN_RULES: dict[str, Condition] = {
     "run-long-enough": Comparison("short_by_min", "<=", 0.0),
 }
 
-# An occurrence of a month: how it was met.
+# A due point at the end of a month: how it was met, in order of priority. Seconds from its line, from the end of its tolerance and from
+# the end of what held it open (its tolerance, or an approved deferral after it) to when it was done, else to the month's end; unknown
+# where no such end is in sight. `share_done` is the share of its interval at which it was done, before it fell due; `is_known` whether any
+# of its legs is known then.
 MET_RULES: dict[str, Condition] = {
-    "met-on-time": AllOf((_yes("is_done"), AnyOf((Comparison("beyond_tolerance", "<=", 0.0), _yes("waits_for_start"))))),
-    "met-late": _yes("is_done"),
-    "met-pending": Comparison("beyond_tolerance", "<=", 0.0),
-    "met-open": Comparison("beyond_tolerance", ">", 0.0),
+    "met-late": Comparison("since_held_s", ">", 0.0),
+    "met-early": AllOf((_yes("is_done"), Comparison("share_done", "<", 0.5))),
+    "met-late-deferred": AllOf((_yes("is_done"), Comparison("since_tolerance_s", ">", 0.0))),
+    "met-not-known": AllOf((_yes("is_done"), _no("is_known"))),
+    "met-on-time": _yes("is_done"),
+    "met-deferred": AllOf((_yes("is_deferred"), Comparison("since_line_s", ">", 0.0))),
+    "met-pending": Comparison("since_line_s", ">", 0.0),
+    "not-due": _no("is_done"),
 }
 
 # Where the next window starts: whether the governing leg keeps its grid. `past_by` is used minus the due point, `beyond_grace` how
@@ -170,6 +190,7 @@ BUDGET_RULES: dict[str, Condition] = {
     "engine-not-described": _no("is_described"),
     "no-limit-in-force": _no("has_limit"),
     "budget-exceeded": Comparison("past_by", ">", 0.0),
+    "expected-day-gone": Comparison("since_expected_d", ">", 0.0),
     "budget-not-known": AnyOf((_no("is_known"), Comparison("may_be_past_by", ">", 0.0))),
     "budget-nearly-used": AllOf((Comparison("allowed", ">", 0.0), Comparison("to_lead", "<=", 0.0))),
     "budget-kept": Comparison("past_by", "<=", 0.0),
@@ -179,6 +200,7 @@ STANDING_OF_BUDGET: dict[str, StandingWord] = {
     "engine-not-described": "unknown",
     "no-limit-in-force": "in_interval",
     "budget-exceeded": "overdue",
+    "expected-day-gone": "unknown",
     "budget-not-known": "unknown",
     "budget-nearly-used": "upcoming",
     "budget-kept": "in_interval",
@@ -214,7 +236,7 @@ class Standings:
     @cached_property
     def deferral(self) -> RuleBase:
         """Rules about an approved deferral."""
-        return RuleBase("deferral", DEFERRAL_RULES)
+        return RuleBase("deferral", DEFERRAL_RULES, only_first=True)
 
     @cached_property
     def skipped(self) -> RuleBase:
@@ -269,7 +291,7 @@ class Standings:
                 "has_window": has_window,
                 "has_interval": has_interval,
                 "deferral": deferral,
-                **{f"any_{word}": f"leg-{word}" in fired for word in ("past", "waits", "near", "clear", "unknown")},
+                **{f"any_{word}": f"leg-{word}" in fired for word in ("past", "waits", "near", "clear", "unknown", "outrun")},
             }
             self._task_rules[situation] = self.only(self.tasks, facts)
         return self._task_rules[situation]

@@ -1,23 +1,18 @@
 """Whether a statement still holds: the month stated again from the files as they are now, and every difference named.
 
-In: a statement as it was written, and the same month stated now. Out: a `StatementCheck`: what differs in the findings, and which
-records, rows and rules are no longer as they were. Comparisons are of equality only.
+In: a statement as it was written, with its amendments, and the same month stated now. Out: a `StatementCheck`: what differs in the
+findings, and which records, rows and rules are no longer as they were. Comparisons are of equality only.
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from datetime import date
+from collections.abc import Iterator, Sequence
 
-from intervals.figures import amount
-from intervals.findings import Finding, Findings, Frozen, Skipped
+from intervals.findings import Frozen
 from intervals.judge.month_models import InputFile
-from intervals.judge.month_wording import STANDING_WORDS
-from intervals.judge.statement_keys import differing_keys
-from intervals.judge.statements import RecordLine, Statement
-
-MOST_DAYS_APART = 1
+from intervals.judge.stated import Stated, StatedAmendment
+from intervals.judge.stated_findings import finding_changes
+from intervals.judge.statement_changes import Changes, PlaceOfDay, file_changes, record_changes, row_changes, rule_changes
 
 
 class StatementCheck(Frozen):
@@ -25,189 +20,71 @@ class StatementCheck(Frozen):
 
     Attributes:
         month: `YYYY-MM`.
-        chain: what is wrong with its place in the row of statements.
-        findings: what the month comes to now where that differs.
-        records: service records that were added, changed or taken away.
-        rows: rows of the log that were added, changed or taken away.
-        rules: rule sets that are not as they were.
-        notes: what changed without touching what the statement rests on.
+        chain: what is wrong with its files and their place in the row of statements.
+        changes: what is no longer as it was stated, or amended last.
+        notes: what changed without touching what the statement rests on, and what may be behind the rest.
+        amendments: its amendments in order.
     """
 
     month: str
     chain: tuple[str, ...]
-    findings: tuple[str, ...]
-    records: tuple[str, ...]
-    rows: tuple[str, ...]
-    rules: tuple[str, ...]
+    changes: Changes
     notes: tuple[str, ...]
+    amendments: tuple[StatedAmendment, ...] = ()
 
     @property
     def holds(self) -> bool:
-        """Whether everything is as it was stated."""
-        return not (self.chain or self.findings or self.records or self.rows or self.rules)
+        """Whether everything is as it was stated, or amended last."""
+        return not self.chain and self.changes.are_none
+
+    def following(self, earlier: Sequence[StatedAmendment]) -> StatementCheck:
+        """Return the check, with a note where everything that differs was taken in by an amendment of an earlier month."""
+        first = next((each for each in earlier if self.changes.are_within(each.changes)), None)
+        if first is None or not (self.changes.records or self.changes.rows or self.changes.rules):
+            return self
+        note = f"it follows from amendment {first.number} of {first.month}: amend this month too"
+        return self.model_copy(update={"notes": (note, *self.notes)})
 
 
-PlaceOfDay = Callable[[str, date], str]
-
-
-def check_statement(stated: Statement, now: Statement, chain: Sequence[str], place_of: PlaceOfDay) -> StatementCheck:
+def check_statement(
+    stated: Stated, now: Stated, chain: Sequence[str], place_of: PlaceOfDay, amendments: Sequence[StatedAmendment] = ()
+) -> StatementCheck:
     """Return what became of a statement.
 
     Args:
-        stated: as it was written.
+        stated: as it was written, or as it was amended last.
         now: the same month, stated from the files as they are now.
-        chain: what is wrong with its place in the row of statements.
+        chain: what is wrong with its files and their place in the row of statements.
         place_of: says in which file and lines the rows of an engine and day stand now.
+        amendments: its amendments in order.
     """
-    findings = tuple(_finding_changes(stated.findings, now.findings))
-    records = tuple(_record_changes(stated.records, now.records))
-    rows = tuple(_row_changes(stated.rows, now.rows, place_of))
-    rules = tuple(_rule_changes(stated.findings, now.findings))
-    notes = list(_file_changes(stated.inputs, now.inputs, is_same=not (records or rows)))
-    if findings:
-        notes += _causes(stated, now, is_same=not (records or rows or rules))
-    return StatementCheck(
-        month=stated.month, chain=tuple(chain), findings=findings, records=records, rows=rows, rules=rules, notes=tuple(notes)
+    changes = changes_of(stated, now, place_of)
+    notes = list(changes.files)
+    if changes.findings:
+        notes += _causes(stated, now, is_same=not (changes.records or changes.rows or changes.rules))
+    return StatementCheck(month=stated.month, chain=tuple(chain), changes=changes, notes=tuple(notes), amendments=tuple(amendments))
+
+
+def changes_of(stated: Stated, now: Stated, place_of: PlaceOfDay) -> Changes:
+    """Return everything that differs between a statement and the same month stated now."""
+    records = tuple(record_changes(stated.records, now.records))
+    rows = tuple(row_changes(stated.rows, now.rows, place_of))
+    return Changes(
+        rules=tuple(rule_changes(stated.findings.rulesets, now.findings.rulesets)),
+        records=records,
+        rows=rows,
+        findings=tuple(finding_changes(stated, now)),
+        files=tuple(file_changes(stated.inputs, now.inputs, is_same=not (records or rows))),
     )
 
 
-def _finding_changes(was: Findings, now: Findings) -> Iterator[str]:
-    """Yield each finding that differs, and whether what was skipped or met differs."""
-    before = {(entry.engine, entry.task): entry for entry in was.findings}
-    after = {(entry.engine, entry.task): entry for entry in now.findings}
-    for key in dict.fromkeys([*before, *after]):
-        old, new = before.get(key), after.get(key)
-        if _told(old) != _told(new):
-            yield f"{key[0]} {key[1]}: stated {_told(old)}, now {_told(new)}"
-        elif old is not None and new is not None and old != new:
-            yield f"{key[0]} {key[1]}: {differing_keys(old, new)}"
-    yield from _skipped_changes(was.skipped, now.skipped)
-    if _figure(was) != _figure(now):
-        yield f"compliance: stated {_figure(was)}, now {_figure(now)}"
-    elif was.compliance is not None and now.compliance is not None and was.compliance != now.compliance:
-        yield f"compliance: {differing_keys(was.compliance, now.compliance)}"
+def not_judged(stated: Stated, why: str, chain: Sequence[str], amendments: Sequence[StatedAmendment] = ()) -> StatementCheck:
+    """Return the check of a statement that cannot be made again: its rule set or its engines are gone."""
+    changes = Changes(rules=(why,), records=(), rows=(), findings=(), files=())
+    return StatementCheck(month=stated.month, chain=tuple(chain), changes=changes, notes=(), amendments=tuple(amendments))
 
 
-def _skipped_changes(was: Sequence[Skipped], now: Sequence[Skipped]) -> Iterator[str]:
-    """Yield each skipped occurrence that differs; it is the same one where engine, task, kind and time are the same."""
-    before, after = _by_occurrence(was), _by_occurrence(now)
-    if before == after and was != now:
-        yield "skipped: the same in another order"
-    for key in dict.fromkeys([*before, *after]):
-        old, new = before.get(key), after.get(key)
-        if new is None:
-            yield f"no longer skipped: {key[0]} {key[1]}, {before[key].text}"
-        elif old is None:
-            yield f"skipped besides: {key[0]} {key[1]}, {new.text}"
-        elif old != new:
-            yield f"skipped: {key[0]} {key[1]} at {key[3]}: {differing_keys(old, new)}"
-
-
-def _by_occurrence(skipped: Sequence[Skipped]) -> dict[tuple[str, str, str, str, int], Skipped]:
-    """Return skipped occurrences by engine, task, kind, time and how many such came before."""
-    seen: Counter[tuple[str, str, str, str]] = Counter()
-    found: dict[tuple[str, str, str, str, int], Skipped] = {}
-    for entry in skipped:
-        key = (entry.engine, entry.task, entry.kind, entry.at)
-        found[*key, seen[key]] = entry
-        seen[key] += 1
-    return found
-
-
-def _told(finding: Finding | None) -> str:
-    """Return a finding in a few words."""
-    if finding is None:
-        return "not there"
-    leg = finding.governing_leg
-    used = "" if leg is None else f", {amount(leg.used, leg.unit)} of {amount(leg.allowed, leg.unit)}"
-    return STANDING_WORDS[finding.standing] + used
-
-
-def _figure(findings: Findings) -> str:
-    """Return a month's counts in a few words."""
-    met = findings.compliance
-    return "none" if met is None else f"{met.on_time} on time, {met.late} late, {met.missed} missed, {met.open} open, {met.pending} pending"
-
-
-def _record_changes(was: Sequence[RecordLine], now: Sequence[RecordLine]) -> Iterator[str]:
-    """Yield each record that was added, changed or taken away; its place in the file does not count."""
-    gone = _without(was, now)
-    come = _without(now, was)
-    for record in gone:
-        twin = next((entry for entry in come if _is_twin(record, entry)), None)
-        if twin is None:
-            yield f"taken away: {_record_told(record)}"
-        else:
-            come.remove(twin)
-            yield f"changed: {_record_told(record)} is now {_record_told(twin)}"
-    for record in come:
-        yield f"added since, dated back into the month or before: {_record_told(record)}"
-
-
-def _without(records: Sequence[RecordLine], others: Sequence[RecordLine]) -> list[RecordLine]:
-    """Return the records of which the others hold fewer, by what they say."""
-    left = Counter(entry.digest for entry in others)
-    found = []
-    for entry in records:
-        if left[entry.digest] > 0:
-            left[entry.digest] -= 1
-        else:
-            found.append(entry)
-    return found
-
-
-def _is_twin(old: RecordLine, new: RecordLine) -> bool:
-    """Tell whether two records are likely the same one, changed: of one engine and task, at one time or one place."""
-    return (old.engine, old.task) == (new.engine, new.task) and (old.at == new.at or old.place == new.place)
-
-
-def _record_told(record: RecordLine) -> str:
-    """Return a record in a few words."""
-    return f"{record.engine} {record.task} {record.outcome} {record.at} ({record.place})"
-
-
-def _row_changes(was: Mapping[str, Mapping[str, str]], now: Mapping[str, Mapping[str, str]], place_of: PlaceOfDay) -> Iterator[str]:
-    """Yield the days of each engine whose rows were added, changed or taken away, days that follow one another together."""
-    for engine in dict.fromkeys([*was, *now]):
-        before, after = was.get(engine, {}), now.get(engine, {})
-        kinds: dict[str, list[date]] = {"changed": [], "added": [], "taken away": []}
-        for day in sorted({*before, *after}):
-            if before.get(day) == after.get(day):
-                continue
-            kind = "added" if day not in before else "taken away" if day not in after else "changed"
-            kinds[kind].append(date.fromisoformat(day))
-        for kind, days in kinds.items():
-            for first, last in _spans(days):
-                shown = first.isoformat() if first == last else f"{first.isoformat()} to {last.isoformat()}"
-                place = "" if kind == "taken away" else place_of(engine, first)
-                yield f"rows {kind}: {engine} {shown}" + (f" ({'from ' if first != last else ''}{place})" if place else "")
-
-
-def _spans(days: Sequence[date]) -> list[tuple[date, date]]:
-    """Return days that follow one another as spans."""
-    spans: list[tuple[date, date]] = []
-    for day in days:
-        if spans and (day - spans[-1][1]).days <= MOST_DAYS_APART:
-            spans[-1] = (spans[-1][0], day)
-        else:
-            spans.append((day, day))
-    return spans
-
-
-def _rule_changes(was: Findings, now: Findings) -> Iterator[str]:
-    """Yield the rule sets that are not as they were."""
-    before = {entry.ruleset: entry for entry in was.rulesets}
-    after = {entry.ruleset: entry for entry in now.rulesets}
-    for name in dict.fromkeys([*before, *after]):
-        old, new = before.get(name), after.get(name)
-        if old is None or new is None:
-            yield f"rule set {name}: {'did not judge then' if old is None else 'no longer judges'}"
-        elif old.sha256 != new.sha256:
-            version = f"version {old.version}" if old.version == new.version else f"version {old.version} then, {new.version} now"
-            yield f"rule set {name} was changed ({version}; digest {old.sha256[:12]} then, {new.sha256[:12]} now)"
-
-
-def _causes(stated: Statement, now: Statement, *, is_same: bool) -> Iterator[str]:
+def _causes(stated: Stated, now: Stated, *, is_same: bool) -> Iterator[str]:
     """Yield what may be behind findings that differ, where it is not told already.
 
     Args:
@@ -237,18 +114,3 @@ def _kinds_changed(was: Sequence[InputFile], now: Sequence[InputFile]) -> set[st
     before = {(entry.kind, entry.path, entry.sha256) for entry in was}
     after = {(entry.kind, entry.path, entry.sha256) for entry in now}
     return {str(kind) for kind, _, _ in before ^ after} - {"rule set"}
-
-
-def _file_changes(was: Sequence[InputFile], now: Sequence[InputFile], *, is_same: bool) -> Iterator[str]:
-    """Yield the files whose bytes are not as they were; rule sets are told of elsewhere."""
-    before = {entry.path: entry for entry in was if entry.kind != "rule set"}
-    after = {entry.path: entry for entry in now if entry.kind != "rule set"}
-    for path in dict.fromkeys([*before, *after]):
-        old, new = before.get(path), after.get(path)
-        if old is None:
-            yield f"{path} came since"
-        elif new is None:
-            yield f"{path} is gone"
-        elif old.sha256 != new.sha256:
-            same = ", but nothing in it that counted at the month's end" if is_same and old.kind != "site" else ""
-            yield f"{path} was changed{same}"

@@ -68,6 +68,12 @@ def past_due_point(leg: LegState) -> float | None:
     return None if leg.used is None else float(exact(leg.used) - _due_point(leg))
 
 
+def share_of_interval(leg: LegState) -> float | None:
+    """Return what was used as a share of what is allowed up to the due point itself; None where it is unknown."""
+    point = _due_point(leg)
+    return None if leg.used is None or point <= 0 else float(exact(leg.used) / point)
+
+
 def off_point_beyond(task: Task, leg: LegState) -> float | None:
     """Return how far a leg was from its due point, beyond window and tolerance on that side; None where it is unknown."""
     if leg.used is None:

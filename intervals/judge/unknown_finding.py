@@ -8,17 +8,19 @@ from __future__ import annotations
 from intervals.findings import Finding, Reason
 
 
-def unknown_finding(engine: str, task: str, title: str, reason: Reason) -> Finding:
+def unknown_finding(engine: str, ruleset: str, task: str, title: str, reason: Reason) -> Finding:
     """Return a finding that nothing is known of but its reason.
 
     Args:
         engine: engine id.
+        ruleset: id of the rule set.
         task: id of the task, or of the budget.
         title: its title.
         reason: why nothing is known.
     """
     return Finding(
         engine=engine,
+        ruleset=ruleset,
         task=task,
         title=title,
         standing="unknown",

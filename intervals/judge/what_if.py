@@ -6,7 +6,8 @@ without a change gives what a check gives. Refuses what a check refuses, and a c
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections import defaultdict
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
@@ -17,15 +18,16 @@ from intervals.findings import Finding, Findings, Totals
 from intervals.inference import InferenceFaultError
 from intervals.judge.assess import judge_inputs
 from intervals.judge.chain import TaskChain, WindowEnd
+from intervals.judge.compliance import LATE, Month, occurrences_in
 from intervals.judge.crossings import crossing_us
 from intervals.judge.duty import span_of_a_year
 from intervals.judge.duty_models import TaskDuty
 from intervals.judge.duty_tasks import task_duty
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.judge.inputs import Inputs, Progress, read_inputs
-from intervals.judge.requests import engine_problems
+from intervals.judge.requests import engine_problems, is_asked
 from intervals.judge.rulebook import RuleBook, level_names
-from intervals.judge.skipped import due_points_reached, missed_of
+from intervals.judge.skipped import due_points_reached
 from intervals.judge.what_if_models import Compared, Judged, Past, WhatIf
 from intervals.judge.windows import LegState, rounded
 from intervals.localdays import DAY_US
@@ -35,7 +37,8 @@ from intervals.rules.ruleset import find_ruleset
 from intervals.rules.site_fit import check_against_site
 from intervals.site.model import Site
 
-Key = tuple[str, str]
+Key = tuple[str, str, str]
+"""Ids of an engine, of a rule set, of a task."""
 
 
 def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask for
@@ -71,14 +74,17 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
     if problems:
         raise ProblemsError(problems)
     after_inputs = replace(inputs, books={name: RuleBook(made, level_names(site)) for name, made in changed.items()})
-    asked = [task for task in tasks if any(task in {entry.id for entry in book.ruleset.tasks} for book in inputs.books.values())]
+    known = _task_names(inputs)
+    asked = [task for task in tasks if task in known]
     before, past_before = _judge(inputs, None, engines, asked)
     if tasks and not asked:
         # what was asked for is only in the other rule set
         nothing = Totals(overdue=0, upcoming=0, in_interval=0, unknown=0, skipped_open=0)
         before, past_before = before.model_copy(update={"findings": (), "skipped": (), "totals": nothing}), {}
-    there = {entry.id for book in after_inputs.books.values() for entry in book.ruleset.tasks}
-    after, past_after = _judge(after_inputs, ruleset, engines, [task for task in tasks if task in there or task not in asked])
+    # a rule set that takes the place of others has no task of theirs, but may have one of the same id
+    wanted = [known.get(task, task) if ruleset else task for task in tasks]
+    there = _task_names(after_inputs)
+    after, past_after = _judge(after_inputs, ruleset, engines, [task for task in wanted if task in there or task not in known])
     told = (*([f"rule set {ruleset}"] if ruleset else []), *changes.words)
     return WhatIf(
         site=site.site,
@@ -89,20 +95,27 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
         totals_before=before.totals,
         totals_after=after.totals,
         tasks=tuple(_compared(before, past_before, after, past_after)),
+        warnings=before.warnings,
     )
+
+
+def _task_names(inputs: Inputs) -> dict[str, str]:
+    """Return the ids of all tasks by how they may be asked for: bare, and as `set.task`."""
+    tasks = [(book.ruleset.ruleset, task.id) for book in inputs.books.values() for task in book.ruleset.tasks]
+    return {f"{ruleset}.{task}": task for ruleset, task in tasks} | {task: task for _, task in tasks}
 
 
 def _judge(
     inputs: Inputs, ruleset: str | None, engines: Collection[str], tasks: Collection[str]
 ) -> tuple[Findings, dict[Key, tuple[Past | None, TaskDuty | None]]]:
-    """Judge one side: its findings, and by engine and task the past and the duty."""
+    """Judge one side: its findings, and by engine, rule set and task the past and the duty."""
     past: dict[Key, tuple[Past | None, TaskDuty | None]] = {}
 
     def look_back(judged: JudgedEngine) -> None:
         span = span_of_a_year(inputs, judged.case)
         for name, chain in judged.chains.items():
-            if not tasks or name in tasks:
-                past[judged.case.engine.id, name] = past_of(chain), task_duty(span, chain.task)
+            if is_asked(tasks, judged.case.ruleset, name):
+                past[judged.case.engine.id, judged.case.ruleset, name] = past_of(chain), task_duty(span, chain.task)
 
     return judge_inputs(inputs, ruleset=ruleset, engines=engines, tasks=tasks, watch=look_back), past
 
@@ -119,7 +132,8 @@ def past_of(chain: TaskChain) -> Past | None:
     since = chain.records_from_us
     try:
         windows = [window for window in chain.every_window() if window.legs and (since is None or window.end_us > since)]
-        missed = sum(len(missed_of(chain, window)) for window in windows)
+        ever = Month("", 0, chain.case.end_us)
+        late = [entry for _, entry in occurrences_in(chain, windows, [ever]) if entry.met in LATE]
         lines = [(window, crossing_us(chain, window)) for window in windows]
     except InferenceFaultError:
         return None
@@ -128,8 +142,8 @@ def past_of(chain: TaskChain) -> Past | None:
         done=sum(window.completion is not None for window in windows),
         intervals_used=rounded(sum(_worth(window.governing) for window in windows if window.governing is not None)),
         fell_due=sum(due_points_reached(chain.task, window.governing) for window in windows if window.governing is not None),
-        late=sum(window.completion is not None for window, _ in overdue),
-        missed=missed,
+        late=len(late),
+        missed=sum(entry.met == "missed" for entry in late),
         overdue_h=rounded(sum(_ran_since(chain, window, at_us) for window, at_us in overdue)),
         overdue_d=rounded(sum((window.end_us - at_us) / DAY_US for window, at_us in overdue)),
     )
@@ -148,18 +162,38 @@ def _compared(
     past_after: dict[Key, tuple[Past | None, TaskDuty | None]],
 ) -> list[Compared]:
     """Return both sides of every task: in the order of the rules as they are, then what only the changed ones have."""
-    found = [{(finding.engine, finding.task): finding for finding in side.findings} for side in (before, after)]
-    order = {name: place for place, name in enumerate(dict.fromkeys(key[0] for side in found for key in side))}
-    keys = sorted(dict.fromkeys([*found[0], *found[1]]), key=lambda key: order[key[0]])
+    pairs = _paired(before.findings, after.findings)
+    order = {name: place for place, name in enumerate(dict.fromkeys(each.engine for side in (before, after) for each in side.findings))}
     rows = []
-    for key in keys:
+    for was, now in pairs:
+        either = now or was
+        if either is None:
+            continue
         sides = [
-            _judged(side[key], *past.get(key, (None, None))) if key in side else None
-            for side, past in zip(found, (past_before, past_after), strict=True)
+            None if finding is None else _judged(finding, *past.get((finding.engine, finding.ruleset, finding.task), (None, None)))
+            for finding, past in ((was, past_before), (now, past_after))
         ]
-        title = (found[1].get(key) or found[0][key]).title
-        rows.append(Compared(engine=key[0], task=key[1], title=title, before=sides[0], after=sides[1]))
-    return rows
+        shown = (was or either).ruleset
+        rows.append(Compared(engine=either.engine, ruleset=shown, task=either.task, title=either.title, before=sides[0], after=sides[1]))
+    return sorted(rows, key=lambda row: order[row.engine])
+
+
+def _paired(before: Sequence[Finding], after: Sequence[Finding]) -> list[tuple[Finding | None, Finding | None]]:
+    """Return the findings of both sides task by task: under the same rule set, or where another took its place, under that one."""
+    left: dict[tuple[str, str], list[Finding]] = defaultdict(list)
+    for finding in after:
+        left[finding.engine, finding.task].append(finding)
+    sets_before = {(finding.engine, finding.ruleset) for finding in before}
+    pairs: list[tuple[Finding | None, Finding | None]] = []
+    for finding in before:
+        others = left[finding.engine, finding.task]
+        own = [each for each in others if each.ruleset == finding.ruleset]
+        own += [each for each in others if (each.engine, each.ruleset) not in sets_before]
+        if own:
+            others.remove(own[0])
+        pairs.append((finding, own[0] if own else None))
+    taken = {id(now) for _, now in pairs}
+    return [*pairs, *((None, finding) for finding in after if id(finding) not in taken)]
 
 
 def _judged(finding: Finding, past: Past | None, duty: TaskDuty | None) -> Judged:

@@ -1,20 +1,20 @@
 """What would have been under other rules, as models: the past and today of each task, before and after.
 
 In: plain values from `what_if`. Out: frozen models; `reports/what_if_table.py` draws them and `reports/document.py` prints them as
-`intervals.what-if/1`.
+`intervals.what-if/2`.
 """
 
 from __future__ import annotations
 
-from intervals.findings import Frozen, RuleSetUsed, StandingWord, Totals
+from intervals.findings import Frozen, RecordsWarning, RuleSetUsed, StandingWord, Totals
 
 
 class Past(Frozen):
     """How a task went as far as the records reach back.
 
     `done` jobs; `intervals_used`: how many jobs the use was worth, used / allowed of every window, and past its line full intervals;
-    `fell_due`: how often the line was reached; `late`: jobs done past it; `missed`: due points that passed undone; `overdue_h`: running
-    hours run past a line; `overdue_d`: days past one.
+    `fell_due`: how often the line was reached; `late`: due points whose tolerance ended undone, as a month's figure
+    counts them; `missed`: those of them that were passed over; `overdue_h`: running hours run past a line; `overdue_d`: days past one.
     """
 
     done: int
@@ -41,9 +41,13 @@ class Judged(Frozen):
 
 
 class Compared(Frozen):
-    """One task before and after; None where the rules do not have it for this engine."""
+    """One task before and after; None where the rules do not have it for this engine.
+
+    `ruleset` is that of the rules as they are, or where only the changed ones have the task, one of those.
+    """
 
     engine: str
+    ruleset: str
     task: str
     title: str
     before: Judged | None
@@ -66,3 +70,9 @@ class WhatIf(Frozen):
     totals_before: Totals
     totals_after: Totals
     tasks: tuple[Compared, ...]
+    warnings: tuple[RecordsWarning, ...] = ()
+
+    def name_of(self, row: Compared) -> str:
+        """Return a task's id as it is told apart from the engine's others: with its rule set where there are several."""
+        is_one = len({each.ruleset for each in self.tasks if each.engine == row.engine and each.before is not None}) <= 1
+        return row.task if is_one else f"{row.ruleset}.{row.task}"

@@ -109,6 +109,9 @@ class LegState(NamedTuple):
         step: the calendar step in force.
         waits_for_start: whether the due date fell into a lay-up after which the engine has not run.
         why_unknown: a few words, where it is unknown.
+        left: what was left of a leg of use as far as the log tells; known also where more may have been used since.
+        expected: the day on which a leg of use is expected to reach its line, where the log ended before the moment of judging.
+        since_expected_d: days from then to the last day covered; None where nothing is expected.
     """
 
     leg: str
@@ -131,6 +134,9 @@ class LegState(NamedTuple):
     anchor: date | None = None
     waits_for_start: bool = False
     why_unknown: str = ""
+    left: float | None = None
+    expected: date | None = None
+    since_expected_d: float | None = None
 
     @property
     def past_by(self) -> float | None:

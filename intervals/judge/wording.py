@@ -5,7 +5,7 @@ In: facts that were already judged. Out: text. Nothing is decided here, and no f
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from intervals.figures import amount, figure, figure_of
@@ -140,19 +140,48 @@ def before_start_text(leg: LegState, start: WindowStart) -> str:
 
 def unknown_text(legs: tuple[LegState, ...]) -> str:
     """Return the sentence of a task whose standing cannot be told."""
-    why = "; ".join(dict.fromkeys(f"{leg.leg.replace('_', ' ')}: {leg.why_unknown}" for leg in legs if not leg.is_known))
+    why = "; ".join(dict.fromkeys(f"{_spoken(leg)}: {_expected_before(leg.expected)}{leg.why_unknown}" for leg in legs if not leg.is_known))
     return f"unknown: {why}" if why else "unknown"
+
+
+def _spoken(leg: LegState) -> str:
+    """Return a leg's name in words."""
+    return leg.leg.replace("_", " ")
+
+
+def _expected_before(expected: date | None) -> str:
+    """Return the day that was expected, before the words that say why it cannot be told, or an empty text."""
+    return "" if expected is None else f"expected on {expected.isoformat()}, "
+
+
+def expected_gone_text(legs: Sequence[LegState], leg: LegState, start: WindowStart, ended: str) -> str:
+    """Return the sentence of a task whose expected day went by after the log's end; `ended` says when that was."""
+    which = f"{_spoken(leg)} " if len(legs) > 1 else ""
+    left = f"{amount(leg.left, leg.unit)} of {amount(leg.allowed, leg.unit)} left"
+    return f"unknown: {which}{_expected_before(leg.expected)}{ended} with {left}, counted {since_text(start)}"
+
+
+def deferral_untold_text(deferral: DeferralRecord, expected: date | None, ended: str) -> str:
+    """Return the sentence of an approved deferral that may have run out since the log ended; `ended` says when that was."""
+    reading = amount(deferral.until_h, "h")
+    why = f"the meter may have passed {reading} since: {_expected_before(expected)}{ended}"
+    return f"unknown: deferred until {_ends_of(deferral)}; {why}; approved by {deferral.approved_by} ({deferral.record})"
 
 
 def deferral_text(deferral: DeferralRecord, *, ended: bool) -> str:
     """Return the sentence of an approved deferral."""
+    state = "overdue: deferral has run out, it held" if ended else "upcoming: deferred"
+    return f"{state} until {_ends_of(deferral)}, approved by {deferral.approved_by} ({deferral.record})"
+
+
+def _ends_of(deferral: DeferralRecord) -> str:
+    """Return until when a deferral holds."""
     ends = []
     if deferral.until_h is not None:
         ends.append(f"the meter passes {amount(deferral.until_h, 'h')}")
     if deferral.until_date is not None:
         ends.append(f"{deferral.until_date.isoformat()} ends")
-    state = "overdue: deferral has run out, it held" if ended else "upcoming: deferred"
-    return f"{state} until {' or '.join(ends)}, approved by {deferral.approved_by} ({deferral.record})"
+    return " or ".join(ends)
 
 
 def hourly_text(rule: Adjustment, hours_h: float) -> str:

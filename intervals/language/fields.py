@@ -132,6 +132,46 @@ NumberFromZero = Annotated[float, BeforeValidator(number_of), Field(ge=0)]
 """A finite number, zero or above."""
 WholeFromZero = Annotated[int, BeforeValidator(whole_of), Field(ge=0)]
 """A whole number, zero or above."""
+
+
+def _line(value: object) -> str:
+    """Return one line of text."""
+    text = text_of(value)
+    if not isinstance(text, str) or not text:
+        raise FlawsError([Flaw((), f"a name is needed; got {shown_value(value)}")])
+    return checked_line(text)
+
+
+def _name_or_names(value: object) -> str | tuple[str, ...]:
+    """Return one name, or several as they are listed; a list of one is that one."""
+    if not isinstance(value, (list, tuple)):
+        return _line(value)
+    names: list[str] = []
+    flaws: list[Flaw] = []
+    for index, item in enumerate(value):
+        try:
+            name = _line(item)
+        except FlawsError as error:
+            flaws.extend(flaw.below(index) for flaw in error.flaws)
+            continue
+        if name in names:
+            flaws.append(Flaw((index,), f'"{name}" is listed twice', "leave it out once", "duplicate"))
+        names.append(name)
+    if not value:
+        flaws.append(Flaw((), "an empty list; at least one name is needed", "write a name, or leave the key out", "range"))
+    if flaws:
+        raise FlawsError(flaws)
+    return names[0] if len(names) == 1 else tuple(names)
+
+
+def _task_of_set(value: str) -> str:
+    """Refuse what does not name a rule set and a task of it."""
+    if "." not in value.strip("."):
+        fix = "write the id of the rule set, a full stop, and the id of the task: us-area-source.oil-change-emergency-ci"
+        raise FlawsError([Flaw((), f"a rule set and a task of it are needed; got {shown_value(value)}", fix)])
+    return value
+
+
 Share = Annotated[float, BeforeValidator(number_of), Field(ge=0, le=1)]
 """A share from 0 to 1."""
 Percent = Annotated[
@@ -179,6 +219,14 @@ Step = Annotated[
 """A calendar step of whole days or longer; `P0D` leads nowhere."""
 DoneWhenField = Annotated[DoneWhen, PlainValidator(_done_when), PlainSerializer(str, return_type=str), WithJsonSchema(done_when_schema())]
 """The run in the log that completes a task."""
+NameOrNames = Annotated[
+    str | tuple[str, ...],
+    BeforeValidator(_name_or_names),
+    WithJsonSchema({"anyOf": [TEXT_SCHEMA, {"type": "array", "items": TEXT_SCHEMA, "minItems": 1, "uniqueItems": True}]}),
+]
+"""One name, or several; a list of one is that one."""
+TaskOfSet = Annotated[Id, AfterValidator(_task_of_set)]
+"""A task of a named rule set: `us-area-source.oil-change-emergency-ci`."""
 Ids = Annotated[tuple[Id, ...], OneOrMany()]
 """Ids; a single one may stand without brackets."""
 IdsOrAll = Annotated[

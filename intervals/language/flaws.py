@@ -32,6 +32,7 @@ KINDS: dict[str, tuple[int, str]] = {
     "effect": (23, "an adjustment with no effect, or with several"),
     "undeclared": (26, "a quantity or attribute that nobody declares"),
     "leg": (27, "a leg that cannot be"),
+    "same_as": (29, "a task of another rule set that it does not have"),
     "based_on": (28, "a rule set that cannot be based on what it names"),
     # site files
     "time_zone": (40, "a time zone that does not exist"),
@@ -42,6 +43,7 @@ KINDS: dict[str, tuple[int, str]] = {
     "pattern": (45, "a pattern that cannot be used"),
     "attribute": (46, "an attribute that cannot be named or given like this"),
     "clock": (47, "a local time that the site's clock skips or shows twice"),
+    "one_job": (48, "a task under one_job that no rule set of the site has"),
     # rule sets that work and could be better
     "mean_factor": (60, "a harm judged on a mean, which later running dilutes"),
     "no_source": (61, "a rule without a source"),
@@ -50,6 +52,8 @@ KINDS: dict[str, tuple[int, str]] = {
     "long_lead": (64, "a lead of more than half the interval"),
     "idle_leg": (65, "a leg named where the task has none"),
     "idle_rule": (66, "a rule or condition that can have no effect"),
+    "odd_fact": (77, "a fact of an example that no rule can compare"),
+    "idle_same_as": (76, "a same_as that names no task of a shipped rule set"),
     "near_name": (75, "a name that nothing here declares, and nearly one that is known everywhere"),
     "site_leg": (67, "a leg that each site must declare itself"),
     "overlapping_bands": (68, "two bands of one quantity that both hold"),

@@ -199,7 +199,7 @@ def _fact(value: object, place: Place, flaws: list[Flaw]) -> FactValue | None:
         return float(value)
     if isinstance(value, str) and value.strip():
         if value.lower() in _TRUTH_WORDS:
-            _refuse(flaws, place, f'"{value}" is text here', f"write {_TRUTH_WORDS[value.lower()]}")
+            _refuse(flaws, place, f'"{value}" is text here', f"write true or false, here {_TRUTH_WORDS[value.lower()]}")
             return None
         return value.strip()
     _refuse(flaws, place, f"not a word, a number, or true or false; got {shown_value(value)}")

@@ -20,6 +20,7 @@ import yaml
 
 from intervals.language.scalars import Scalar, resolve_scalar
 from intervals.language.syntax_causes import likely_cause
+from intervals.places import shown_file
 from intervals.problems import Problem, ProblemsError, RuleSetProblemError, SiteProblemError
 
 PathPart = str | int
@@ -88,7 +89,9 @@ class Marked:
         """Return a problem at a path of this document."""
         code = f"{self.code_prefix}{number:03d}"
         file, there = self.origin_of(path)
-        return Problem(code, file, self.line_of(path), shown_path(there), one_line(text), None if fix is None else one_line(fix))
+        return Problem(
+            code, shown_file(file), self.line_of(path), shown_path(there), one_line(text), None if fix is None else one_line(fix)
+        )
 
 
 def shown_path(path: YamlPath) -> str:

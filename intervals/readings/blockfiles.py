@@ -6,7 +6,7 @@ is kept with it, so that the other files can still be read and everything be tol
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -22,6 +22,7 @@ from intervals.readings.times_seen import TimesSeen
 from intervals.site.log_files import TEMPORARY
 
 _MOST_ENTRIES_SHOWN = 5
+_MISSING = "REA003"
 
 
 @dataclass
@@ -89,6 +90,23 @@ def _open_file(plan: BlockPlan, name: str) -> BlockFile:
         opened.problems.extend(found)
         opened.stamps = plan.finder.find_stamps(opened.log.header)
     return opened
+
+
+def tell_missing_once(plan: BlockPlan, files: Sequence[BlockFile]) -> None:
+    """Let one problem of the first file stand for all files that lack the same columns, and say of how many."""
+    lacking: dict[tuple[str, ...], list[BlockFile]] = {}
+    for each in files:
+        if each.log is not None and any(problem.code == _MISSING for problem in each.problems):
+            lacking.setdefault(plan.finder.lacking(each.log.header), []).append(each)
+    for of_files in lacking.values():
+        first = of_files[0]
+        if len(of_files) == 1 or first.log is None:
+            continue
+        where = f" in any of {len(files):,} files" if len(of_files) == len(files) else f" in {len(of_files):,} of {len(files):,} files"
+        told = plan.finder.missing_in(first.log.header, first.name, first.log.header_line, where)
+        first.problems = [told if problem.code == _MISSING else problem for problem in first.problems]
+        for other in of_files[1:]:
+            other.problems = [problem for problem in other.problems if problem.code != _MISSING]
 
 
 def missing_files(plan: BlockPlan) -> Problem:

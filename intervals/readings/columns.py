@@ -49,18 +49,19 @@ class Header:
             found = self._exact.get(whole[1])
         return found or ()
 
-    def missing(self, names: Iterable[str], slips: Mapping[str, str] | None = None) -> str:
+    def missing(self, names: Iterable[str], slips: Mapping[str, str] | None = None, where: str = "") -> str:
         """Return a sentence that says that columns are not there, what is, and what is nearest to each.
 
         Args:
             names: the columns.
             slips: further ones, each with the column that must have been meant by it.
+            where: in which files, where it is more than this one.
         """
         nearest = {name: self._nearest(name) for name in names}
         shown = [shown_value(column) for column in self.names[:_MOST_NAMES_SHOWN]]
         more = f" and {len(self.names) - _MOST_NAMES_SHOWN} more" if len(self.names) > _MOST_NAMES_SHOWN else ""
-        there = f"; the file has {', '.join(shown)}{more}" if nearest else ""
-        return _said_missing({**nearest, **(slips or {})}, there)
+        there = f"; {'the first of them' if where else 'the file'} has {', '.join(shown)}{more}" if nearest else ""
+        return _said_missing({**nearest, **(slips or {})}, where + there)
 
     def _nearest(self, name: str) -> str | None:
         """Return the column that is nearest to a name."""
@@ -162,14 +163,12 @@ class ColumnFinder:
         header = Header(names)
         found = {name: header.find(name) for name in self._single}
         places = {name: of_name[0] if of_name else 0 for name, of_name in found.items()}
-        groups = self._groups(header, {name: places[column] for name, column in self._shared.items()})
+        groups = self._groups_of(header)
         sought = [*self._single, *(column for template in self._templates.values() for column in self._columns(template))]
         problems = [_twice(name, header, file, line) for name in dict.fromkeys(sought) if len(header.find(name)) > 1]
-        missing = [*(name for name, of_name in found.items() if not of_name), *self._missing_of_all(groups)]
-        slips = self._slips(header, groups)
+        missing, slips = self._lacking(header, groups)
         if missing or slips:
-            fix = _NAME_IT if len({*missing, *slips}) == 1 else _NAME_THEM
-            problems.append(Problem("REA003", file, line, None, header.missing(missing, slips), fix))
+            problems.append(_missing_problem(header, missing, slips, file, line))
         if problems:
             return None, problems
         engine = self._source.engine
@@ -180,6 +179,35 @@ class ColumnFinder:
             strangers=self._strangers(header, groups),
         )
         return layout, []
+
+    def lacking(self, names: Sequence[str]) -> tuple[str, ...]:
+        """Return the named columns that a header does not have."""
+        header = Header(names)
+        missing, slips = self._lacking(header, self._groups_of(header))
+        return tuple(dict.fromkeys([*missing, *slips]))
+
+    def missing_in(self, names: Sequence[str], file: str, line: int | None, where: str) -> Problem:
+        """Return the one problem of columns that several files lack (REA003).
+
+        Args:
+            names: the header of the first of them.
+            file: its path below the site folder.
+            line: the header's line.
+            where: in which files, as ` in any of 36 files`.
+        """
+        header = Header(names)
+        missing, slips = self._lacking(header, self._groups_of(header))
+        return _missing_problem(header, missing, slips, file, line, where)
+
+    def _groups_of(self, header: Header) -> tuple[Group, ...]:
+        """Return the columns of each engine in a header."""
+        places = {name: (header.find(column) or (0,))[0] for name, column in self._shared.items()}
+        return self._groups(header, places)
+
+    def _lacking(self, header: Header, groups: Sequence[Group]) -> tuple[list[str], dict[str, str]]:
+        """Return the named columns that a header does not have, and those of single engines that are nearly there."""
+        missing = [*(name for name in self._single if not header.find(name)), *self._missing_of_all(groups)]
+        return missing, self._slips(header, groups)
 
     def find_stamps(self, names: Sequence[str]) -> tuple[int, ...]:
         """Return the places of a file's times, or none where they are not there or it is not clear which columns they are."""
@@ -243,6 +271,14 @@ class ColumnFinder:
                 for start, end in parts
             )
         )
+
+
+def _missing_problem(  # noqa: PLR0913 - what is missing, and where
+    header: Header, missing: Sequence[str], slips: Mapping[str, str], file: str, line: int | None, where: str = ""
+) -> Problem:
+    """Return the problem of columns that a file, or several, do not have."""
+    fix = _NAME_IT if len({*missing, *slips}) == 1 else _NAME_THEM
+    return Problem("REA003", file, line, None, header.missing(missing, slips, where), fix)
 
 
 def _twice(name: str, header: Header, file: str, line: int | None) -> Problem:

@@ -204,3 +204,18 @@ def sniff_marks(texts: Iterable[str]) -> Marks | None:
         return Marks()
     open_comma = any("," in text and (match := _ONE_MARK.fullmatch(text.strip())) and match[3] for text in cells)
     return None if open_comma else Marks()
+
+
+_SIGNAL_WORDS = {"true": 1.0, "on": 1.0, "false": 0.0, "off": 0.0}
+
+
+def with_signal_words(figures: Figures) -> Figures:
+    """Return the figures of a signal with those that a program wrote as a word."""
+    values = figures.values.copy()
+    odd: list[tuple[int, str]] = []
+    for row, text in figures.odd:
+        if (value := _SIGNAL_WORDS.get(text.strip().casefold())) is None:
+            odd.append((row, text))
+        else:
+            values[row] = value
+    return Figures(values, tuple(odd))

@@ -13,10 +13,11 @@ from typing import NamedTuple
 import numpy as np
 
 from intervals.faults import Fault
+from intervals.problems import asked_back
 from intervals.readings.day_order import DayOrders
 from intervals.readings.figures import Marks
 from intervals.readings.openlog import HowWritten, Stage, open_log
-from intervals.readings.plan import UNKNOWN, EngineNames, csv_options, names_in_log, patterns_of
+from intervals.readings.plan import EngineNames, csv_options, names_in_log, record_patterns_of
 from intervals.readings.record_columns import RecordColumns, Times, find_places, header_score
 from intervals.readings.refusals import folder_refusal, refusal
 from intervals.readings.rows import Instants
@@ -102,7 +103,7 @@ def read_lab(site: Site, values: Collection[str], *, now_us: int | None) -> Anal
         raise refusal(
             site.file, "LAB001", f"there is no file {path}", path="$.lab.file", fix="name the file of analyses, or leave lab.file out"
         )
-    patterns = patterns_of(source.timestamp_format, "LAB012", site.file, "$.lab.timestamp_format")
+    patterns = record_patterns_of(source.timestamp_format, "LAB012", site.file, "$.lab.timestamp_format")
     needed = _NEEDED if source.kind is not None else (*_NEEDED, "kind")
     columns = {name: source.columns.get(name, name) for name in (*LAB_COLUMNS, *sorted({*values, *source.columns} - set(LAB_COLUMNS)))}
     log = open_log(site.folder, source.file, Stage.LAB, HowWritten(csv_options(source.csv), source.sheet), header_score(columns, needed))
@@ -129,7 +130,7 @@ class _LabReader:
         self._columns = columns
         self._figures = figures
         self._now_us = now_us
-        self._engines = EngineNames(site, site.lab.engine_names, further=names_in_log(site))
+        self._engines = EngineNames(site, site.lab.engine_names, "lab.engine_names", further=names_in_log(site))
         self.analyses: list[Analysis] = []
         self.faults = columns.faults
 
@@ -147,12 +148,11 @@ class _LabReader:
         taken_us, came_us = self._instants(taken), self._instants(came)
         values = {figure: columns.figures(piece, figure, may_be_negative=True) for figure in self._figures}
         for row in np.flatnonzero(taken.is_read & came.is_read).tolist():
-            line, index = int(piece.line[row]), self._engines.index(engines[row])
-            if index == UNKNOWN:
-                said = f'no engine "{engines[row]}" is declared' if engines[row] else "the engine is blank"
-                columns.fault("unknown_engine" if engines[row] else "unreadable_record", line, f"{said}; {_SET_ASIDE}")
+            line, meant = int(piece.line[row]), self._engines.indexes(engines[row])
+            if not meant:
+                self._unknown_engine(engines[row], line)
                 continue
-            engine, at_us, result_us = self._site.engines[index].id, int(taken_us[row]), int(came_us[row])
+            engine, at_us, result_us = self._site.engines[meant[0]].id, int(taken_us[row]), int(came_us[row])
             on = came.on_day[row]
             if self._now_us is not None and (result_us if on is None else self._site.instant_us(on)) > self._now_us:
                 text = f"its result is later than the clock; {_SET_ASIDE}"
@@ -165,7 +165,16 @@ class _LabReader:
             found = {figure: column[row] for figure, column in values.items()}
             impossible = self._blanked(found, engine, line, at_us)
             kind = kinds[row] or self._site.lab.kind or ""
-            self.analyses.append(Analysis(engine, kind, at_us, max(result_us, at_us), on is not None, found, name, line, impossible))
+            analysis = Analysis(engine, kind, at_us, max(result_us, at_us), on is not None, found, name, line, impossible)
+            self.analyses += [analysis._replace(engine=self._site.engines[index].id) for index in meant]
+
+    def _unknown_engine(self, name: str, line: int) -> None:
+        """Add the fault of an analysis whose engine is declared nowhere, or that names none."""
+        if not name:
+            self._columns.fault("unreadable_record", line, f"the engine is blank; {_SET_ASIDE}")
+            return
+        text = f'no engine "{name}" is declared; {_SET_ASIDE}{asked_back(self._engines.nearest(name))}'
+        self.faults.append(Fault(None, "unknown_engine", self._columns.log.name, line, None, text, self._engines.spelled(name)))
 
     def _blanked(self, found: dict[str, float | None], engine: str, line: int, at_us: int) -> frozenset[str]:
         """Blank the values of a row that cannot be, with a fault each, and return their names."""

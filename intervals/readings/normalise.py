@@ -15,13 +15,15 @@ from typing import NamedTuple
 import numpy as np
 
 from intervals.faults import Fault
-from intervals.problems import ReadingsProblemError
+from intervals.problems import ReadingsProblemError, asked_back
 from intervals.readings.cells import Cells, ColumnTypeError, figures_of, is_blank, names_of, text_of_cell
 from intervals.readings.columns import Group, Layout
 from intervals.readings.day_order import DayOrders
-from intervals.readings.figures import Figures, Marks
-from intervals.readings.plan import UNKNOWN, BlockPlan, Measure
+from intervals.readings.engine_rows import EngineRows, RowsOfSeveral
+from intervals.readings.figures import Figures, Marks, with_signal_words
+from intervals.readings.plan import UNKNOWN, BlockPlan, Engines, Measure
 from intervals.readings.refusals import refusal
+from intervals.readings.repeated_hour import FileRows, settle_repeated
 from intervals.readings.rows import Flags, Floats, Indexes, Instants
 from intervals.readings.stamps import ORDER_UNKNOWN, OUTSIDE_TEXT, OUTSIDE_YEARS, READ, UNREADABLE
 from intervals.readings.tables import Piece
@@ -60,7 +62,7 @@ class PieceReader:
         name: path of the file below the site folder.
         orders: tells the order of day and month.
         marks: which mark stands before the decimals.
-        fixed_engine: engine of all rows of a file that has no column for it, UNKNOWN where it is not declared.
+        fixed_engines: engines of all rows of a file that has no column for it, none where it is not declared.
         fixed_name: that engine as it is written.
         header: names of the file's columns.
         seen: says whether the file has times at all.
@@ -73,7 +75,7 @@ class PieceReader:
     name: str
     orders: DayOrders
     marks: Marks
-    fixed_engine: int
+    fixed_engines: Engines
     fixed_name: str
     header: tuple[str, ...]
     seen: TimesSeen
@@ -90,10 +92,11 @@ class PieceReader:
             return []
         if any(group.engine is not None for group in self.layout.groups):
             return self._wide(piece, at_us, self._until_now(piece.line, None, at_us, is_kept))
-        engine, is_kept = self._engines(piece, at_us, is_kept)
-        is_kept = self._until_now(piece.line, engine, at_us, is_kept)
-        is_kept = self._within_service(piece.line, engine, at_us, is_kept)
-        rows = _Rows(piece.line, engine, at_us, is_kept)
+        engine, is_kept, of_several = self._engines(piece, at_us, is_kept)
+        # the engine of a row of several is not told apart here: the row is set aside once
+        is_kept = self._until_now(piece.line, engine if of_several is None else None, at_us, is_kept)
+        rows = EngineRows(piece.line, engine, at_us, is_kept) if of_several is None else of_several.spread(piece.line, at_us, is_kept)
+        rows = rows._replace(is_kept=self._within_service(rows.line, rows.engine, rows.at_us, rows.is_kept))
         return [self._batch(piece, rows, self.layout.groups[0])]
 
     # times
@@ -119,6 +122,10 @@ class PieceReader:
         else:
             local_us = stamps.us if is_kept.all() else np.where(is_kept, stamps.us, stamps.us[is_kept][0] if is_kept.any() else 0)
             at_us, never, twice = instants_of(local_us, self.plan.zone)
+            if twice is not None:
+                rows = FileRows.of(piece, self.layout, self.marks, local_us, is_kept & ~stamps.is_utc)
+                at_us, settled = settle_repeated(rows, twice & rows.is_read, at_us, self.plan.zone)
+                twice &= ~settled
             if stamps.is_utc.any():
                 at_us = np.where(stamps.is_utc, stamps.us, at_us)
             for shown, (kind, text) in zip((never, twice), ODD_CLOCK, strict=True):
@@ -141,30 +148,38 @@ class PieceReader:
 
     def _known_engine(self) -> str | None:
         """Return the engine of a file that has only one, or None."""
-        is_one = self.layout.engine is None and self.fixed_engine != UNKNOWN
-        return self.plan.site.engines[self.fixed_engine].id if is_one else None
+        is_one = self.layout.engine is None and len(self.fixed_engines) == 1
+        return self.plan.site.engines[self.fixed_engines[0]].id if is_one else None
 
     # engines
 
-    def _engines(self, piece: Piece, at_us: Instants, is_kept: Flags) -> tuple[Indexes, Flags]:
-        """Return the engine of each row, and which rows are kept; those of unknown engines are set aside."""
+    def _engines(self, piece: Piece, at_us: Instants, is_kept: Flags) -> tuple[Indexes, Flags, RowsOfSeveral | None]:
+        """Return the first engine of each row, which rows are kept, and all engines where some row is of several."""
         if self.layout.engine is None:
             names, row_names = [self.fixed_name], np.zeros(len(piece), dtype=np.int32)
-            found = np.array([self.fixed_engine], dtype=np.int32)
+            meant = [self.fixed_engines]
         else:
             names, row_names = names_of(piece.cells[self.layout.engine])
-            found = np.array([self.plan.names.index(name) for name in names], dtype=np.int32)
+            meant = [self.plan.names.indexes(name) for name in names]
+        found = np.array([engines[0] if engines else UNKNOWN for engines in meant], dtype=np.int32)
         # the engines mostly stand in the site's own order
         engine = row_names if np.array_equal(found, np.arange(len(found))) else found[row_names]
         if (found == UNKNOWN).any():
             for row in np.flatnonzero((engine == UNKNOWN) & is_kept):
-                name = names[row_names[row]]
-                said = f'no engine "{_cut(name)}" is declared' if name.strip() else "the engine is blank"
-                near = self.plan.names.nearest(name)
-                fix = f"{near} then state it under engine_names in site.yaml" if near else ""
-                self._fault(None, "unknown_engine", int(piece.line[row]), int(at_us[row]), f"{said}; the row is set aside{fix}")
+                self._unknown_engine(names[row_names[row]], int(piece.line[row]), int(at_us[row]))
             is_kept = is_kept & (engine != UNKNOWN)
-        return engine, is_kept
+        of_several = RowsOfSeveral(meant, row_names) if any(len(engines) > 1 for engines in meant) else None
+        return engine, is_kept, of_several
+
+    def _unknown_engine(self, name: str, line: int, at_us: int) -> None:
+        """Add the fault of a row whose engine is declared nowhere, or that names none."""
+        if not name.strip():
+            self._fault(None, "unknown_engine", line, at_us, "the engine is blank; the row is set aside")
+            return
+        near = self.plan.names.nearest(name)
+        fix = f"{asked_back(near)} then state it under engine_names in site.yaml" if near else ""
+        text = f'no engine "{_cut(name)}" is declared; the row is set aside{fix}'
+        self.faults.append(Fault(None, "unknown_engine", self.name, line, at_us, text, self.plan.names.spelled(name)))
 
     def _until_now(self, line: Indexes, engine: Indexes | None, at_us: Instants, is_kept: Flags) -> Flags:
         """Return which rows are kept; those later than the clock are set aside."""
@@ -212,12 +227,12 @@ class PieceReader:
             kept = is_kept & filled
             kept = self._within_service(piece.line, engine, at_us, kept)
             if kept.any():
-                batches.append(self._batch(piece, _Rows(piece.line, engine, at_us, kept), group))
+                batches.append(self._batch(piece, EngineRows(piece.line, engine, at_us, kept), group))
         for row in np.flatnonzero(is_kept & ~is_filled):
             self._fault(None, "blank_row", int(piece.line[row]), int(at_us[row]), "the row holds no reading of any engine; it is set aside")
         return batches
 
-    def _batch(self, piece: Piece, rows: _Rows, group: Group) -> RowBatch:
+    def _batch(self, piece: Piece, rows: EngineRows, group: Group) -> RowBatch:
         """Return the kept rows with their figures."""
         values = {name: self._values(self.plan.measures[name], piece.cells[place], place, rows) for name, place in group.figures.items()}
         if rows.is_kept.all():
@@ -227,14 +242,16 @@ class PieceReader:
             self.file, rows.line[kept], rows.engine[kept], rows.at_us[kept], {name: column[kept] for name, column in values.items()}
         )
 
-    def _values(self, measure: Measure, cells: Cells, place: int, rows: _Rows) -> Floats:
+    def _values(self, measure: Measure, cells: Cells, place: int, rows: EngineRows) -> Floats:
         """Return a column's figures in canonical units, without what cannot be read or cannot be."""
         try:
             figures = figures_of(cells, self.marks)
         except ColumnTypeError as error:
             raise self._type_refusal(place, error) from None
+        if figures.odd and measure.is_signal:
+            figures = with_signal_words(figures)
         self._odd_cells(measure, figures, place, rows)
-        values = figures.values
+        values = figures.values if rows.of is None else figures.values[rows.of]
         if (measure.scale, measure.offset) != (1.0, 0.0):
             values = values * measure.scale + measure.offset
         is_low = np.fmin.reduce(values) < measure.lowest
@@ -243,11 +260,24 @@ class PieceReader:
             is_high = values > measure.highest[rows.engine]
             if is_low or is_high.any():
                 return self._without_impossible(measure, values, rows, is_high)
-        return values
+        return self._signal(measure, values, rows) if measure.is_signal else values
 
-    def _odd_cells(self, measure: Measure, figures: Figures, place: int, rows: _Rows) -> None:
+    def _signal(self, measure: Measure, values: Floats, rows: EngineRows) -> Floats:
+        """Return the figures of a level without a unit, which are 0 and 1, without any other."""
+        odd = rows.is_kept & ~np.isnan(values) & (values != 0) & (values != 1)
+        if not odd.any():
+            return values
+        for row in np.flatnonzero(odd):
+            engine = self.plan.site.engines[rows.engine[row]].id
+            text = (
+                f"{measure.name} {values[row]:.10g} is neither 0 nor 1, as a signal is; it is taken as blank; state its unit if it is none"
+            )
+            self._fault(engine, "impossible_value", int(rows.line[row]), int(rows.at_us[row]), text)
+        return np.where(odd, np.nan, values)
+
+    def _odd_cells(self, measure: Measure, figures: Figures, place: int, rows: EngineRows) -> None:
         """Add a fault for each cell that is no number."""
-        for row, text in figures.odd:
+        for row, text in rows.places_of(figures.odd):
             if not rows.is_kept[row]:
                 continue
             is_number = _is_not_finite(text)
@@ -256,7 +286,7 @@ class PieceReader:
             said = f'{measure.name} "{_cut(text)}" in column "{self.header[place].strip()}" {what}; it is taken as blank'
             self._fault(self.plan.site.engines[rows.engine[row]].id, kind, int(rows.line[row]), int(rows.at_us[row]), said)
 
-    def _without_impossible(self, measure: Measure, values: Floats, rows: _Rows, is_high: Flags) -> Floats:
+    def _without_impossible(self, measure: Measure, values: Floats, rows: EngineRows, is_high: Flags) -> Floats:
         """Return the figures with those that cannot be blanked, each a fault; which are above their engine's limit is known."""
         odd = ((values < measure.lowest) | is_high) & rows.is_kept
         if not odd.any():
@@ -271,15 +301,6 @@ class PieceReader:
     def _type_refusal(self, place: int, error: ColumnTypeError) -> Exception:
         """Return the refusal of a column of the wrong type."""
         return refusal(self.name, "REA015", f'the column "{self.header[place]}" {error}')
-
-
-class _Rows(NamedTuple):
-    """Rows of a piece with their engine, and which of them are kept."""
-
-    line: Indexes
-    engine: Indexes
-    at_us: Instants
-    is_kept: Flags
 
 
 def _cut(text: str) -> str:

@@ -12,17 +12,21 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from intervals.problems import Problem, ReadingsProblemError, nearest_of
+from intervals.faults import Spelled
+from intervals.problems import Problem, ReadingsProblemError, clearly_nearest
 from intervals.quantities import LOAD_HIGHEST_PCT, unit_conversion
 from intervals.readings.columns import ColumnFinder
 from intervals.readings.csvhead import CsvOptions
 from intervals.readings.openlog import HowWritten
 from intervals.readings.rows import Floats, Instants
 from intervals.readings.spelling import Spellings
-from intervals.readings.stamp_patterns import UNSTATED, Pattern, pattern_of
+from intervals.readings.stamp_patterns import CLEAR, UNSTATED, Pattern, dated_pattern_of, pattern_of
 from intervals.site.model import Site
-from intervals.site.sources import CsvFormat, ReadingSource
+from intervals.site.sources import ALL, CsvFormat, ReadingSource
 
+Engines = tuple[int, ...]
+"""Indexes of engines in the site."""
+NamesByWord = Mapping[str, str | tuple[str, ...]]
 UNKNOWN = -1
 _MOST_NEAREST = 20
 _FOREVER_US = np.iinfo(np.int64).max
@@ -39,6 +43,7 @@ class Measure(NamedTuple):
         lowest: smallest value that can be true.
         highest: largest value that can be true, for each engine of the site.
         limit_text: what the largest value is, in words; an engine's rated power is put in for `{rated}`.
+        is_signal: a level without a unit, which is 0 or 1.
     """
 
     name: str
@@ -48,61 +53,105 @@ class Measure(NamedTuple):
     lowest: float
     highest: Floats
     limit_text: str
+    is_signal: bool = False
 
 
 class EngineNames:
-    """Engines by their spelling in files, as `Spellings` finds it.
+    """Engines by their spelling in files, as `Spellings` finds it; a spelling may stand for several.
 
     Args:
         site: the site with its engines.
-        names: engine id by its spelling in the files.
-        further: engine id by spellings that count where neither an id nor one of `names` is meant.
+        names: engine id, several of them, or all, by its spelling in the files.
+        key: where the site file states them, such as `services.engine_names`.
+        further: the same by spellings that count where neither an id nor one of `names` is meant.
         with_components: whether components may stand there too, behind the engines.
     """
 
     def __init__(
-        self, site: Site, names: Mapping[str, str] | None, *, further: Mapping[str, str] | None = None, with_components: bool = False
+        self,
+        site: Site,
+        names: NamesByWord | None,
+        key: str,
+        *,
+        further: NamesByWord | None = None,
+        with_components: bool = False,
     ) -> None:
+        self._key = key
         machines = site.machines if with_components else site.engines
-        place = {engine.id: index for index, engine in enumerate(machines)}
+        self._place = {engine.id: index for index, engine in enumerate(machines)}
+        self._all = tuple(range(len(site.engines)))
+        own: dict[str, Engines] = {engine: (index,) for engine, index in self._place.items()}
         stated, besides = (
-            {spelling: place[engine] for spelling, engine in (given or {}).items() if engine in place} for given in (names, further)
+            {spelling: places for spelling, word in (given or {}).items() if (places := self._places_of(word))}
+            for given in (names, further)
         )
-        self._own, self._further = Spellings(place | stated), Spellings(besides)
-        self._spellings = {engine.id: (engine.id,) for engine in machines}
-        for spelling, engine_id in [*(names or {}).items(), *(further or {}).items()]:
-            self._spellings[engine_id] = (*self._spellings.get(engine_id, ()), spelling)
+        self._own, self._further = Spellings(own | stated), Spellings(besides)
+        self._spellings: dict[str, tuple[str, ...]] = {engine.id: (engine.id,) for engine in machines}
+        self._meant: dict[str, str] = {engine.id: engine.id for engine in machines}
+        for spelling, places in [*stated.items(), *besides.items()]:
+            word = (names or {}).get(spelling) or (further or {}).get(spelling, "")
+            self._meant.setdefault(spelling, word if isinstance(word, str) else f"[{', '.join(word)}]")
+            for index in places:
+                engine_id = machines[index].id
+                self._spellings[engine_id] = (*self._spellings[engine_id], spelling)
         self._nearest: dict[str, str] = {}
+        self.of_several = any(len(places) > 1 for places in [*stated.values(), *besides.values()])
+        self._known = tuple(self._place)
+
+    def _places_of(self, word: str | tuple[str, ...]) -> Engines:
+        """Return the engines that an id, several of them, or the word for all stand for, each once, in the site's order."""
+        if word == ALL and ALL not in self._place:
+            return self._all
+        ids = (word,) if isinstance(word, str) else word
+        return tuple(sorted({self._place[engine] for engine in ids if engine in self._place}))
 
     @property
     def spellings(self) -> Mapping[str, tuple[str, ...]]:
         """How each engine may be written, by its id."""
         return self._spellings
 
-    def index(self, name: str) -> int:
-        """Return the engine's index in the site, or UNKNOWN."""
+    def indexes(self, name: str) -> Engines:
+        """Return the indexes in the site of the engines that a name stands for; none where it stands for none."""
         found = self._own.find(name)
-        if found is None:
-            found = self._further.find(name)
-        return UNKNOWN if found is None else found
+        return (self._further.find(name) if found is None else found) or ()
+
+    def index(self, name: str) -> int:
+        """Return the index in the site of the first engine that a name stands for, or UNKNOWN."""
+        return next(iter(self.indexes(name)), UNKNOWN)
+
+    def stated(self, words: str | tuple[str, ...] | None) -> Engines:
+        """Return the engines of what a site states of whole files: a name, several, or all."""
+        if words is None:
+            return ()
+        if words == ALL:
+            return self.indexes(ALL) or self._all
+        names = (words,) if isinstance(words, str) else words
+        return tuple(sorted({index for name in names for index in self.indexes(name)}))
 
     def nearest(self, name: str) -> str:
-        """Return `; did you mean "x"?` for a name that is no engine's; asked once a name, and not of all those of another site."""
+        """Return the spelling that must be meant by a name that is no engine's, or nothing.
+
+        It is asked once a name, and not of all those of another site.
+        """
         if name not in self._nearest and name.strip() and len(self._nearest) < _MOST_NEAREST:
-            self._nearest[name] = nearest_of(name, [spelling for known in self._spellings.values() for spelling in known])
+            self._nearest[name] = clearly_nearest(name, self._meant) or ""
         return self._nearest.get(name, "")
 
+    def spelled(self, name: str) -> Spelled:
+        """Return what a name that is no engine's is of, and what may be meant by it, to be told once for all of its rows."""
+        return Spelled(self._key, name.strip(), self._meant.get(self.nearest(name), ""), self._known)
 
-def names_in_log(site: Site) -> dict[str, str]:
-    """Return engine id by its spelling in the log, as the blocks of readings state it; without what two blocks state differently.
+
+def names_in_log(site: Site) -> dict[str, str | tuple[str, ...]]:
+    """Return engines by their spelling in the log, as the blocks of readings state it; without what two blocks state differently.
 
     Records and analyses that state no spelling of their own are mostly written by people who know that of the log.
     """
-    meant: dict[str, set[str]] = {}
+    meant: dict[str, set[str | tuple[str, ...]]] = {}
     for source in site.readings:
-        for spelling, engine in (source.engine_names or {}).items():
-            meant.setdefault(spelling, set()).add(engine)
-    return {spelling: min(engines) for spelling, engines in meant.items() if len(engines) == 1}
+        for spelling, engines in (source.engine_names or {}).items():
+            meant.setdefault(spelling, set()).add(engines)
+    return {spelling: next(iter(engines)) for spelling, engines in meant.items() if len(engines) == 1}
 
 
 class BlockPlan(NamedTuple):
@@ -164,7 +213,7 @@ def _plan_block(site: Site, source: ReadingSource, place: str, now_us: int | Non
         patterns = patterns_of(stated, "REA012", site.file, f"{place}.timestamp.format")
     except ReadingsProblemError as error:
         problems.extend(error.problems)
-    names = EngineNames(site, source.engine_names)
+    names = EngineNames(site, source.engine_names, f"{place.removeprefix('$.')}.engine_names")
     return BlockPlan(
         site=site,
         source=source,
@@ -196,6 +245,21 @@ def patterns_of(stated: str | None, code: str, file: str, path: str) -> tuple[Pa
         raise ReadingsProblemError([Problem(code, file, None, path, str(error), "write for example %d.%m.%Y %H:%M")]) from None
 
 
+def record_patterns_of(stated: str | None, code: str, file: str, path: str) -> tuple[Pattern, ...]:
+    """Return the patterns of times that people write: in the stated order of day and month, as a date alone too, or in no doubt.
+
+    Who keeps records writes the day, and the hour where it matters: a stated format says how to read a date and refuses no other.
+
+    Raises:
+        ReadingsProblemError: the format cannot be used.
+    """
+    patterns = patterns_of(stated, code, file, path)
+    if stated is None:
+        return patterns
+    dated = dated_pattern_of(stated)
+    return (*patterns, *(() if dated is None else (dated,)), *CLEAR)
+
+
 def csv_options(stated: CsvFormat | None) -> CsvOptions:
     """Return what a site states of its text files; what it does not state is found out from the file."""
     if stated is None:
@@ -223,5 +287,6 @@ def _measures(site: Site, source: ReadingSource) -> dict[str, Measure]:
             highest = np.array([engine.rated_kw * LOAD_HIGHEST_PCT / 100 if engine.rated_kw else np.inf for engine in site.engines])
             limit_text = f"{LOAD_HIGHEST_PCT:g} % of the rated {{rated:g}} kW"
         lowest = -np.inf if may_be_negative else 0.0
-        measures[name] = Measure(name, quantity.unit, scale, offset, lowest, highest, limit_text)
+        is_signal = quantity.kind == "level" and not quantity.unit
+        measures[name] = Measure(name, quantity.unit, scale, offset, lowest, highest, limit_text, is_signal)
     return measures

@@ -21,11 +21,11 @@ import numpy as np
 from intervals.faults import Fault
 from intervals.figures import count_of
 from intervals.problems import Problem, ReadingsProblemError
-from intervals.readings.blockfiles import BlockFile, day_orders_of, missing_files, open_block_files, times_alone
+from intervals.readings.blockfiles import BlockFile, day_orders_of, missing_files, open_block_files, tell_missing_once, times_alone
 from intervals.readings.columns import Layout
 from intervals.readings.merge import RowCollector
 from intervals.readings.normalise import PieceReader, RowBatch
-from intervals.readings.plan import BlockPlan, plan_blocks
+from intervals.readings.plan import BlockPlan, Engines, plan_blocks
 from intervals.readings.readahead import read_ahead
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import BlockRows, Readings
@@ -64,7 +64,7 @@ def read_readings(site: Site, *, now_us: int | None) -> Readings:
         rows, rows_read = reader.read(faults, problems, shelf)
         blocks.append(rows)
         read += rows_read
-        accepted += _file_rows(rows, is_wide=reader.is_wide)
+        accepted += _file_rows(rows, counts_once=reader.counts_once)
     if problems:
         # two blocks may have found the same in one file
         raise ReadingsProblemError(dict.fromkeys(problems))
@@ -81,10 +81,13 @@ class _BlockReader:
     def __init__(self, plan: BlockPlan, names: Sequence[str], files: tuple[str, ...]) -> None:
         self._plan = plan
         self._opened = open_block_files(plan, names)
+        tell_missing_once(plan, self._opened)
         self._files = files
         self._index = {name: index for index, name in enumerate(files)}
         self._orders = day_orders_of(plan, self._opened)
-        self.is_wide = any(group.engine is not None for each in self._opened if each.layout for group in each.layout.groups)
+        is_wide = any(group.engine is not None for each in self._opened if each.layout for group in each.layout.groups)
+        stated = plan.source.engine.value if plan.source.engine is not None else None
+        self.counts_once = not is_wide and not plan.names.of_several and len(plan.names.stated(stated)) <= 1
 
     def read(self, faults: list[Fault], problems: list[Problem], shelf: Shelf) -> tuple[BlockRows, int]:
         """Return the rows of the block, kept on a shelf, and the number of file rows; add its faults and problems."""
@@ -156,12 +159,18 @@ class _BlockReader:
             orders=self._orders,
             marks=marks or POINT,
             # any engine, whose rows are not kept
-            fixed_engine=0 if is_refused else self._plan.names.index(name),
+            fixed_engines=(0,) if is_refused else self._fixed_engines(name),
             fixed_name=name,
             header=log.header,
             seen=each.seen,
             faults=each.faults,
         )
+
+    def _fixed_engines(self, name: str) -> Engines:
+        """Return the engines of all rows of a file: those that the site states, or what its name says."""
+        engine = self._plan.source.engine
+        is_stated = engine is not None and engine.value is not None
+        return self._plan.names.stated(engine.value) if engine is not None and is_stated else self._plan.names.indexes(name)
 
     def _fixed_name(self, each: BlockFile) -> str:
         """Return the engine of all rows of a file as it is written; where its name does not say it, nothing and a problem."""
@@ -169,7 +178,7 @@ class _BlockReader:
         if engine is None or engine.column is not None:
             return ""
         if engine.value is not None:
-            return engine.value
+            return engine.value if isinstance(engine.value, str) else ", ".join(engine.value)
         pattern, name = engine.from_file_name or "", Path(each.name).name
         # some systems keep the letters of file names in parts
         match = re.search(pattern, name) or re.search(composed_name(pattern), composed_name(name))
@@ -180,9 +189,9 @@ class _BlockReader:
         return match[1]
 
 
-def _file_rows(rows: BlockRows, *, is_wide: bool) -> int:
-    """Return the number of file rows of which something is kept."""
-    if not is_wide:
+def _file_rows(rows: BlockRows, *, counts_once: bool) -> int:
+    """Return the number of file rows of which something is kept; whether each counts for one engine alone is known."""
+    if counts_once:
         return len(rows)
     if not len(rows):
         return 0

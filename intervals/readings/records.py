@@ -8,27 +8,28 @@ The file is read like a log: any separator, encoding and time format, workbooks 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from itertools import compress, repeat
 from typing import NamedTuple
 
 import numpy as np
 
-from intervals.faults import Fault
+from intervals.faults import Fault, Spelled
 from intervals.figures import count_of
+from intervals.problems import asked_back, clearly_nearest
 from intervals.readings.day_order import DayOrders
 from intervals.readings.figures import Marks
 from intervals.readings.openlog import HowWritten, Stage, open_log
-from intervals.readings.plan import UNKNOWN, EngineNames, csv_options, names_in_log, patterns_of
+from intervals.readings.plan import EngineNames, csv_options, names_in_log, record_patterns_of
 from intervals.readings.record_columns import RecordColumns, find_places, header_score
 from intervals.readings.refusals import folder_refusal, refusal
 from intervals.readings.rows import Flags, Indexes, Instants
-from intervals.readings.service_records import OutcomeWord, Records, ServiceRecord
-from intervals.readings.spelling import Spellings
+from intervals.readings.service_records import Records, ServiceRecord
+from intervals.readings.spelling import Spellings, folded_name
 from intervals.readings.tables import LogFile, Piece, Wanted, is_empty
 from intervals.site.model import Site
-from intervals.site.sources import RECORD_COLUMNS
+from intervals.site.sources import OUTCOMES, RECORD_COLUMNS, OutcomeWord
 
 _NEEDED = ("at", "engine", "task")
 _FIGURES = ("hour_meter_h", "until_h", "hours_h")
@@ -36,7 +37,7 @@ _WORDS = ("engine", "task", "outcome", "done_by", "note", "ref", "approved_by")
 _NO_FILE = (
     "services.csv is not there: nothing is known to have been done; put the service records there, or map them under services in site.yaml"
 )
-_OUTCOMES: Mapping[str, OutcomeWord] = {"": "done", "done": "done", "partial": "partial", "deferred": "deferred", "void": "void"}
+_OUTCOMES: Mapping[str, OutcomeWord] = {"": "done", **{outcome: outcome for outcome in OUTCOMES}}
 
 
 def read_records(site: Site, *, now_us: int | None) -> Records:
@@ -63,7 +64,7 @@ def read_records(site: Site, *, now_us: int | None) -> Records:
             return Records((), [Fault(None, "no_service_records", source.file, None, None, _NO_FILE)])
         text = f"there is no file {path}"
         raise refusal(site.file, "SVC001", text, path="$.services.file", fix="name the file of service records, or leave services.file out")
-    patterns = patterns_of(source.timestamp_format, "SVC012", site.file, "$.services.timestamp_format")
+    patterns = record_patterns_of(source.timestamp_format, "SVC012", site.file, "$.services.timestamp_format")
     columns = {canonical: source.columns.get(canonical, canonical) for canonical in RECORD_COLUMNS}
     how = HowWritten(csv_options(source.csv), source.sheet)
     log = open_log(site.folder, source.file, Stage.RECORDS, how, header_score(columns, _NEEDED))
@@ -77,7 +78,8 @@ def read_records(site: Site, *, now_us: int | None) -> Records:
         reader.read(piece)
     reader.note_blank_outcomes()
     reader.faults.sort(key=lambda fault: fault.line or 0)
-    return Records(tuple(reader.records), reader.faults)
+    counts = (reader.rows_read, reader.rows_kept, len(reader.blank_outcomes))
+    return Records(tuple(reader.records), reader.faults, *counts)
 
 
 class _Texts(NamedTuple):
@@ -98,11 +100,14 @@ class _RecordReader:
         self._log = log
         self._places = places
         self._now_us = now_us
-        self._engines = EngineNames(site, site.services.engine_names, further=names_in_log(site), with_components=True)
-        self._tasks = Spellings(site.services.task_names or {})
+        source = site.services
+        self._engines = EngineNames(site, source.engine_names, "services.engine_names", further=names_in_log(site), with_components=True)
+        self._tasks = Spellings({word: (named,) if isinstance(named, str) else named for word, named in (source.task_names or {}).items()})
+        self._outcomes = {**_OUTCOMES, **{folded_name(word): outcome for word, outcome in (source.outcome_names or {}).items()}}
         self._marks = log.marks([places[name] for name in _FIGURES if name in places]) or Marks()
         self._columns = RecordColumns(log, places, site.zone, orders, Stage.RECORDS, self._marks)
-        self._blank_outcomes: list[int] = []
+        self.blank_outcomes: list[int] = []
+        self.rows_read = self.rows_kept = 0
         self.records: list[ServiceRecord] = []
         self.faults = self._columns.faults
 
@@ -128,15 +133,16 @@ class _RecordReader:
 
     def note_blank_outcomes(self) -> None:
         """Note records that do not say what became of the work where others do, at the first of them."""
-        if 0 < len(self._blank_outcomes) < len(self.records):
-            text = f"the outcome of {count_of(len(self._blank_outcomes), 'record')} is blank; done is meant"
-            self.faults.append(Fault(None, "blank_outcome", self._log.name, self._blank_outcomes[0], None, text))
+        if 0 < len(self.blank_outcomes) < self.rows_kept:
+            text = f"the outcome of {count_of(len(self.blank_outcomes), 'record')} is blank; done is meant"
+            self.faults.append(Fault(None, "blank_outcome", self._log.name, self.blank_outcomes[0], None, text))
 
     def read(self, piece: Piece) -> None:
         """Add the records of a piece."""
         self.faults.extend(
             Fault(None, "malformed_row", self._log.name, line, None, f"{text}; the record is set aside") for line, text in piece.malformed
         )
+        self.rows_read += len(piece) + len(piece.malformed)
         if not len(piece):
             return
         columns = self._columns
@@ -149,13 +155,12 @@ class _RecordReader:
     def _add(self, lines: Indexes, is_kept: Flags, texts: _Texts) -> None:
         """Add the rows that are records, and the faults that set the others aside."""
         words = texts.words
-        engines = {name: self._engines.index(name) for name in set(words["engine"])}
-        tasks = {name: self._tasks.find(name) or name for name in set(words["task"])}
-        outcomes = {name: _OUTCOMES.get(name.casefold()) for name in set(words["outcome"])}
         machines = self._site.machines
-        ids = {name: None if index == UNKNOWN else machines[index].id for name, index in engines.items()}
+        ids = {name: tuple(machines[index].id for index in self._engines.indexes(name)) for name in set(words["engine"])}
+        tasks = {name: self._tasks.find(name) or ((name,) if name else ()) for name in set(words["task"])}
+        outcomes = {name: self._outcomes.get(folded_name(name)) for name in set(words["outcome"])}
         is_right: Flags = np.ones(len(lines), dtype=np.bool_)
-        known_words: tuple[tuple[str, Mapping[str, str | None]], ...] = (("engine", ids), ("task", tasks), ("outcome", outcomes))
+        known_words: tuple[tuple[str, Mapping[str, object]], ...] = (("engine", ids), ("task", tasks), ("outcome", outcomes))
         for name, known in known_words:
             # in most files every word is right, and no row need be asked
             if not all(known.values()):
@@ -165,10 +170,11 @@ class _RecordReader:
         for row in np.flatnonzero(is_kept & ~is_right).tolist():
             self._set_aside(row, int(lines[row]), texts, ids[words["engine"][row]])
         if "outcome" in self._places and "" in outcomes:
-            self._blank_outcomes += [int(lines[row]) for row in np.flatnonzero(is_kept & is_right).tolist() if not words["outcome"][row]]
+            self.blank_outcomes += [int(lines[row]) for row in np.flatnonzero(is_kept & is_right).tolist() if not words["outcome"][row]]
+        first_ids, first_tasks = ({name: next(iter(meant), "") for name, meant in of.items()} for of in (ids, tasks))
         columns = (
-            [ids[name] for name in words["engine"]],
-            [tasks[name] for name in words["task"]],
+            [first_ids[name] for name in words["engine"]],
+            [first_tasks[name] for name in words["task"]],
             [None if on is not None else us for us, on in zip(texts.at_us.tolist(), texts.on_day, strict=True)]
             if any(texts.on_day)
             else texts.at_us.tolist(),
@@ -181,9 +187,31 @@ class _RecordReader:
             repeat(self._log.name, len(lines)),
             lines.tolist(),
             texts.figures["hours_h"],
+            repeat(False, len(lines)),
         )
+        is_kept = is_kept & is_right
         # a row's cells stand in the order of a record's fields
-        self.records += map(ServiceRecord._make, compress(zip(*columns, strict=True), (is_kept & is_right).tolist()))
+        cells = zip(*columns, strict=True)
+        made = list(map(ServiceRecord._make, cells if is_kept.all() else compress(cells, is_kept.tolist())))
+        self.rows_kept += len(made)
+        if any(len(meant) > 1 for of in (ids, tasks) for meant in of.values()):
+            rows = np.flatnonzero(is_kept).tolist()
+            meant_of = [(ids[words["engine"][row]], tasks[words["task"][row]]) for row in rows]
+            made = [each for record, meant in zip(made, meant_of, strict=True) for each in self._spread(record, *meant)]
+        self.records += made
+
+    def _spread(self, record: ServiceRecord, engines: Sequence[str], tasks: Sequence[str]) -> list[ServiceRecord]:
+        """Return the records of a row: one for each of its engines and tasks."""
+        if len(engines) == len(tasks) == 1:
+            return [record]
+        if len(engines) > 1:
+            for name, value in (("hour_meter_h", record.hour_meter_h), ("until_h", record.until_h)):
+                if value is None:
+                    continue
+                text = f"{name} {value:,.10g} cannot be on the meters of {', '.join(engines)} alike; it is taken as blank"
+                self.faults.append(Fault(None, "impossible_value", record.file, record.line, record.at_us, text))
+            record = record._replace(hour_meter_h=None, until_h=None)
+        return [record._replace(engine=engine, task=task, shares_row=True) for engine in engines for task in tasks]
 
     def _reached_us(self, texts: _Texts) -> Instants:
         """Return when the clock reaches each row: its time, or the start of its day."""
@@ -195,19 +223,28 @@ class _RecordReader:
                 at_us[row] = self._site.instant_us(on)
         return at_us
 
-    def _set_aside(self, row: int, line: int, texts: _Texts, engine: str | None) -> None:
+    def _set_aside(self, row: int, line: int, texts: _Texts, engines: Sequence[str]) -> None:
         """Add the fault that sets a row aside."""
         words = {name: column[row] for name, column in texts.words.items()}
         on = texts.on_day[row]
         at_us = self._site.instant_us(on) if on is not None else int(texts.at_us[row])
-        kind, near = "unreadable_record", ""
+        kind, near, spelled = "unreadable_record", "", None
         if not words["engine"] or not words["task"]:
             text = f"the {'task' if words['engine'] else 'engine'} is blank"
-        elif engine is None:
+        elif not engines:
             kind, text = "unknown_engine", f'no engine "{words["engine"]}" is declared'
-            near = self._engines.nearest(words["engine"])
-        elif _OUTCOMES.get(words["outcome"].casefold()) is None:
-            text = f'the outcome "{words["outcome"]}" is none of done, partial, deferred, void'
+            near, spelled = self._engines.nearest(words["engine"]), self._engines.spelled(words["engine"])
+        elif self._outcomes.get(folded_name(words["outcome"])) is None:
+            text = f'the outcome "{words["outcome"]}" is none of {", ".join(OUTCOMES)}'
+            spelled = self._spelled_outcome(words["outcome"])
+            near = spelled.near
         else:
             kind, text = "record_in_future", f"{words['task']} is later than the clock"
-        self.faults.append(Fault(engine, kind, self._log.name, line, at_us, f"{text}; the record is set aside{near}"))
+        engine = engines[0] if len(engines) == 1 else None
+        text = f"{text}; the record is set aside{asked_back(near)}"
+        self.faults.append(Fault(engine, kind, self._log.name, line, at_us, text, spelled))
+
+    def _spelled_outcome(self, word: str) -> Spelled:
+        """Return an outcome word that is not known, and the outcome that must be meant by it."""
+        near = clearly_nearest(word, {each: outcome for each, outcome in self._outcomes.items() if each})
+        return Spelled("services.outcome_names", word, "" if near is None else self._outcomes[near], OUTCOMES)

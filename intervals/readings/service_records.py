@@ -7,11 +7,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 from intervals.faults import Fault
-
-OutcomeWord = Literal["done", "partial", "deferred", "void"]
+from intervals.site.sources import OutcomeWord
 
 
 class ServiceRecord(NamedTuple):
@@ -35,6 +34,7 @@ class ServiceRecord(NamedTuple):
         file: path below the site folder.
         line: line or row of that file.
         hours_h: running hours that the job itself took, h, or None.
+        shares_row: whether its row stands for several tasks or engines, each with a record of its own.
     """
 
     engine: str
@@ -52,6 +52,7 @@ class ServiceRecord(NamedTuple):
     file: str
     line: int
     hours_h: float | None = None
+    shares_row: bool = False
 
 
 @dataclass(frozen=True)
@@ -61,7 +62,13 @@ class Records:
     Attributes:
         records: the accepted records, in order of the file.
         faults: every record set aside and every cell blanked, in order of the file.
+        rows_read: rows of the file.
+        rows_kept: those of them of which there is a record.
+        blank_outcomes: those of the kept ones whose outcome is blank in a file that has a column for it.
     """
 
     records: tuple[ServiceRecord, ...] = ()
     faults: list[Fault] = field(default_factory=list)
+    rows_read: int = 0
+    rows_kept: int = 0
+    blank_outcomes: int = 0

@@ -49,6 +49,10 @@ UNSTATED: tuple[Pattern, ...] = (
 )
 """What is understood when the site file gives no format, tried in this order."""
 
+CLEAR: tuple[Pattern, ...] = tuple(pattern for pattern in UNSTATED if "first" not in pattern.groupindex)
+"""Those of them that leave no doubt which is the day and which the month."""
+_DATE_PART = re.compile(r"%[dmbBYy](?:[^%]*%[dmbBYy])*")
+
 _DIRECTIVES = {
     "d": r"(?P<d>\d{1,2})",
     "m": r"(?P<m>\d{1,2})",
@@ -102,6 +106,23 @@ def pattern_of(format_text: str) -> Pattern:
         message = f'"{format_text}" does not give day, month and year'
         raise ValueError(message)
     return pattern
+
+
+def dated_pattern_of(format_text: str) -> Pattern | None:
+    """Return the pattern of a stated format's date with any time of day, or none, behind it; None where its date is not in one piece.
+
+    Args:
+        format_text: a format that `pattern_of` takes.
+
+    Example:
+        >>> bool(dated_pattern_of("%d/%m/%Y %H:%M").fullmatch("31/01/2026"))
+        True
+    """
+    found = _DATE_PART.search(format_text)
+    try:
+        return re.compile(pattern_of(found[0]).pattern + _TIME, re.ASCII) if found else None
+    except ValueError:
+        return None
 
 
 def match_stamp(text: str, patterns: tuple[Pattern, ...]) -> re.Match[str] | None:

@@ -36,7 +36,7 @@ def instants_of(local_us: Instants, zone: ZoneInfo) -> tuple[Instants, Flags | N
 
     Returns:
         UTC microseconds; which readings the clock never showed; which it showed twice. None stands for no such reading.
-        The instant of a reading that was shown never or twice means nothing.
+        The instant of a reading that was shown never means nothing; of one that was shown twice it is the first.
     """
     if len(local_us) == 0:
         return local_us, None, None
@@ -59,6 +59,22 @@ def instants_of(local_us: Instants, zone: ZoneInfo) -> tuple[Instants, Flags | N
     skipped = offset_us[1:] > offset_us[:-1]
     never = odd & skipped[np.minimum(period, len(skipped) - 1)]
     return at_us, never, odd & ~never
+
+
+def set_back_us(local_us: Instants, zone: ZoneInfo) -> Instants:
+    """Return by how much the clock was set back, for readings that it showed twice: so much later is the second time.
+
+    Args:
+        local_us: microseconds since 1970 by the local clock, at least one.
+        zone: the time zone of that clock.
+    """
+    low, high = int(local_us.min()) // DAY_US - 2, int(local_us.max()) // DAY_US + 3
+    at_s, offset_s = changes_of(zone, low, high)
+    back_s = np.maximum(offset_s[:-1] - offset_s[1:], 0)
+    # the clock showed a reading twice from the second at which it was set back to the one at which it was set back from
+    begun = np.searchsorted((at_s + offset_s[1:]) * SECOND_US, local_us, side="right") - 1
+    later_us: Instants = back_s[begun] * SECOND_US
+    return later_us
 
 
 @lru_cache(maxsize=64)

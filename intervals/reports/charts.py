@@ -62,9 +62,8 @@ MARK_WORDS: dict[MarkKind, str] = {
 }
 _COMPLIANCE_BARS: tuple[tuple[str, str, dict[str, Any]], ...] = (
     ("on_time", "on time", {"color": CALM}),
-    ("late", "late", {"color": "#e3c9a5", "hatch": "////", "edgecolor": INK}),
-    ("missed", "missed", {"color": "#ffffff", "hatch": "xxxx", "edgecolor": ALERT}),
-    ("open", "open", {"color": ALERT}),
+    ("late_not_missed", "late", {"color": "#e3c9a5", "hatch": "////", "edgecolor": INK}),
+    ("missed", "late, missed", {"color": ALERT}),
 )
 
 
@@ -178,7 +177,7 @@ def _draw_interval(axes: Axes, interval: TaskInterval) -> None:
 
 
 def compliance_chart(history: Sequence[MonthFigure], name: str, title: str) -> str:
-    """Return what fell due in each month and how it was met, as an SVG.
+    """Return what was decided in each month and how it was met, as an SVG.
 
     Args:
         history: the months.
@@ -195,10 +194,10 @@ def compliance_chart(history: Sequence[MonthFigure], name: str, title: str) -> s
             axes.bar(places, heights, bottom=bottom, width=0.62, label=label, linewidth=0.5, **style)
             bottom = [low + height for low, height in zip(bottom, heights, strict=True)]
         axes.set_xticks(places, [month.month for month in history])
-        axes.set_ylabel("jobs that fell due")
+        axes.set_ylabel("jobs decided")
         axes.set_ylim(0, max(1.0, 1.1 * max(bottom, default=1)))
         axes.yaxis.set_major_locator(MaxNLocator(5, integer=True))
-        axes.legend(ncols=4, loc="lower right", bbox_to_anchor=(1.0, 1.0), frameon=False, fontsize=8)
+        axes.legend(ncols=3, loc="lower right", bbox_to_anchor=(1.0, 1.0), frameon=False, fontsize=8)
         return _svg(figure, name, title)
 
 

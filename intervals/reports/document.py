@@ -18,11 +18,11 @@ if TYPE_CHECKING:
     from intervals.judge.log_models import LogSummary
     from intervals.judge.what_if_models import WhatIf
 
-FINDINGS_SCHEMA = "intervals.findings/1"
+FINDINGS_SCHEMA = "intervals.findings/2"
 EXPLANATION_SCHEMA = "intervals.explanation/1"
 LOG_SCHEMA = "intervals.log/1"
 DUTY_SCHEMA = "intervals.duty/1"
-WHAT_IF_SCHEMA = "intervals.what-if/1"
+WHAT_IF_SCHEMA = "intervals.what-if/2"
 _DECIMALS = 6
 _AS_IS = frozenset({str, int, bool, type(None)})
 # text ends with a quotation mark, so that a bare word at a line's end is a figure
@@ -36,8 +36,8 @@ def findings_document(findings: Findings) -> dict[str, Any]:
         findings: what was found.
 
     Returns:
-        `schema` first, then the findings; `compliance` only where a month was asked for, `running_hours_h` only on the leg that
-        counts running hours.
+        `schema` first, then the findings; `warnings` only where there are any, `compliance` only where a month was asked for,
+        `running_hours_h` only on the leg that counts running hours.
     """
     return {"schema": FINDINGS_SCHEMA, **_plain(findings.model_dump(mode="python", exclude=_left_out_of(findings), exclude_unset=True))}
 
@@ -57,17 +57,20 @@ def findings_text(findings: Findings) -> str:
 
 def _left_out_of(findings: Findings) -> set[str]:
     """Return the keys that the document of some findings does without."""
-    return {"compliance"} if findings.compliance is None else set()
+    return {key for key in ("warnings", "compliance") if not getattr(findings, key)}
 
 
 def explanation_document(explanation: Explanation) -> dict[str, Any]:
     """Return the document of the arithmetic behind one finding as plain data."""
-    return {"schema": EXPLANATION_SCHEMA, **_plain(explanation.model_dump(mode="python"))}
+    return {
+        "schema": EXPLANATION_SCHEMA,
+        **_plain(explanation.model_dump(mode="python", exclude=set() if explanation.warnings else {"warnings"})),
+    }
 
 
 def log_document(summary: LogSummary) -> dict[str, Any]:
     """Return the document of what was read of a site's log as plain data."""
-    return {"schema": LOG_SCHEMA, **_plain(summary.model_dump(mode="python"))}
+    return {"schema": LOG_SCHEMA, **_plain(summary.model_dump(mode="python", exclude=set() if summary.warnings else {"warnings"}))}
 
 
 def duty_document(duty: Duty) -> dict[str, Any]:
@@ -77,7 +80,7 @@ def duty_document(duty: Duty) -> dict[str, Any]:
 
 def what_if_document(found: WhatIf) -> dict[str, Any]:
     """Return the document of a site under its own rules and under changed ones as plain data."""
-    return {"schema": WHAT_IF_SCHEMA, **_plain(found.model_dump(mode="python"))}
+    return {"schema": WHAT_IF_SCHEMA, **_plain(found.model_dump(mode="python", exclude=set() if found.warnings else {"warnings"}))}
 
 
 def json_text(document: dict[str, Any]) -> str:

@@ -13,6 +13,12 @@ from pydantic.json_schema import GenerateJsonSchema
 from intervals.findings import Findings
 from intervals.reports.document import FINDINGS_SCHEMA
 
+FINDINGS_NOTE = (
+    "Since /2 a month's `late` counts every due point whose tolerance ended undone in the month: `missed` and `open` are parts of it, "
+    "and the figure is on_time / (on_time + late). Each due point counts once, in the month in which it is decided; new are `deferred`, "
+    "`early` and `by_weight`, and of an occurrence `weight`, `open` and `decided_on`. What was met as open is met late, with `open`."
+)
+"""What changed from one version of the document to the next."""
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
@@ -22,7 +28,8 @@ def findings_schema() -> dict[str, Any]:
     Returns:
         A schema of draft 2020-12, made from the models, so that it cannot drift from them.
     """
-    return document_schema(Findings, FINDINGS_SCHEMA)
+    schema = document_schema(Findings, FINDINGS_SCHEMA)
+    return schema | {"description": f"{schema['description']} {FINDINGS_NOTE}"}
 
 
 def document_schema(model: type[BaseModel], name: str) -> dict[str, Any]:

@@ -142,7 +142,9 @@ def _note_lines(engine: EngineDuty) -> list[Line]:
         notes.append(f"longest running below 30 %: {amount(stretch.hours_h, 'h')}, from {stretch.from_at} to {stretch.to_at}")
     if heaviest is not None:
         hours = amount(heaviest.running_hours_h, "h")
-        notes.append(f"heaviest {hours} of running: {_percent(heaviest.average_power_pct)}, from {heaviest.from_at} to {heaviest.to_at}")
+        notes.append(
+            f"heaviest {hours} of running: {_percent(heaviest.average_power_pct)}, from {heaviest.from_at[:10]} to {heaviest.to_at[:10]}"
+        )
     notes += _fuel_notes(engine.fuel)
     notes += [_level_text(level) for level in engine.levels]
     notes += _oil_notes(engine.oil)
@@ -213,7 +215,7 @@ def _task_row(engine: EngineDuty, task: TaskDuty) -> list[Piece]:
     shorter = task.effective_h is not None and task.base_h is not None and task.effective_h < task.base_h
     return [
         Piece(printable(engine.engine)),
-        Piece(printable(task.task)),
+        Piece(printable(engine.name_of(task))),
         Piece(f"{figure(task.base_h)}{becomes} h" if task.base_h is not None else UNKNOWN),
         Piece(f"x {figure(task.equivalent_ratio)}"),
         Piece(f"x {figure(task.window_factor)}"),

@@ -14,6 +14,7 @@ from intervals.judge.explanation_models import CellLine, Explanation, FactorLine
 from intervals.reports.columns import Column, lay_out, wrap_prose
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
+from intervals.reports.sections import warning_lines
 from intervals.reports.table import STANDING_MARKS, distance_text, due_text, standing_text, unit_of
 
 _LEAST_WIDTH = 40
@@ -31,7 +32,8 @@ def explanation_lines(explanation: Explanation, *, width: int | None = None) -> 
     """
     finding = explanation.finding
     sections = [
-        _verdict_lines(finding, width),
+        warning_lines(explanation.warnings),
+        _verdict_lines(finding, width, is_a_day=explanation.last_done_is_a_day),
         _titled("Window", _step_lines(explanation.window, width)),
         _titled("Hours by duty", _cell_lines(explanation.cells, width)),
         _titled("The window as a whole", _measure_lines(explanation.measures, width)),
@@ -51,7 +53,7 @@ def _titled(title: str, lines: list[Line]) -> list[Line]:
     return [line_of(title, "bold"), *lines] if lines else []
 
 
-def _verdict_lines(finding: Finding, width: int | None) -> list[Line]:
+def _verdict_lines(finding: Finding, width: int | None, *, is_a_day: bool) -> list[Line]:
     """Return how the task stands, since when, until when."""
     _, style = STANDING_MARKS[finding.standing]
     head: Line = (
@@ -59,12 +61,14 @@ def _verdict_lines(finding: Finding, width: int | None) -> list[Line]:
         Piece(f"  {printable(finding.title)}"),
     )
     facts = [("standing", f"{standing_text(finding)}, {distance_text(finding)}"), ("due on", due_text(finding))]
-    if finding.crossed_at:
-        facts.append(("line crossed at", finding.crossed_at))
+    if finding.crossed_on:
+        facts.append(("line crossed on", finding.crossed_on))
     done = finding.last_done
     if done is not None:
         meter = f", hour meter {amount(done.hour_meter_h, 'h')}" if done.hour_meter_h is not None else ""
-        facts.append(("last done", f"{done.at}{meter}" + (f" ({printable(done.record)})" if done.record else "")))
+        facts.append(
+            ("last done", f"{done.at[:10] if is_a_day else done.at}{meter}" + (f" ({printable(done.record)})" if done.record else ""))
+        )
     if finding.forecast is not None:
         forecast = finding.forecast
         on, early, late = (each or UNKNOWN for each in (forecast.on, forecast.early, forecast.late))
@@ -132,8 +136,10 @@ def _leg_lines(finding: Finding, width: int | None) -> list[Line]:
         notes = ["governs"] if leg.leg == finding.governing else []
         if leg.running_hours_h is not None and leg.running_hours_h != leg.used:
             notes.append(f"{exact(leg.running_hours_h)} h on the clock")
-        notes.append(f"base {leg.base}" if isinstance(leg.base, str) else f"base {exact(leg.base)} {unit}")
-        sums = (f"{exact(leg.used)} {unit}", f"{exact(leg.allowed)} {unit}", f"{exact(leg.remaining)} {unit}", exact(leg.consumed))
+        base = f"base {leg.base}" if isinstance(leg.base, str) else f"base {exact(leg.base)} {unit}"
+        notes.append(base if leg.allowed != 0 else "none allowed")
+        consumed = exact(leg.consumed) if leg.allowed != 0 else "-"
+        sums = (f"{exact(leg.used)} {unit}", f"{exact(leg.allowed)} {unit}", f"{exact(leg.remaining)} {unit}", consumed)
         cells = (f"  {leg.leg}", *sums)
         rows.append([*(Piece(printable(cell)) for cell in cells), Piece(printable(", ".join(notes)))])
     return lay_out(columns, rows, width=width, heading_style="dim")

@@ -10,7 +10,8 @@ from intervals.judge.log_models import EngineLog, LogSummary
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
-from intervals.reports.sections import fault_lines
+from intervals.reports.sections import fault_lines, warning_lines
+from intervals.reports.spellings import spelling_lines
 
 _COLUMNS = (
     Column("engine", is_plain=True),
@@ -34,7 +35,7 @@ def log_lines(summary: LogSummary, *, width: int | None = None) -> list[Line]:
         width: columns of the terminal, or None where lines may be as long as they need.
 
     Returns:
-        Lines: heading, a row an engine, then the faults by kind.
+        Lines: warnings, heading, a row an engine, the faults by kind, then words that are not known as a block for site.yaml.
     """
     rows = summary.rows
     heading: list[Line] = [
@@ -42,8 +43,9 @@ def log_lines(summary: LogSummary, *, width: int | None = None) -> list[Line]:
         line_of(f"{count_of(rows.read, 'row')} read: {rows.accepted:,} accepted, {rows.set_aside:,} set aside"),
     ]
     table = lay_out(_COLUMNS, [_row(engine) for engine in summary.engines], width=width)
-    sections = [heading, table, fault_lines(summary.faults, width=width)]
-    filled = [fold_lines(section, width) for section in sections if section]
+    sections = [warning_lines(summary.warnings), heading, table, fault_lines(summary.faults, width=width)]
+    fitted = [*(fold_lines(section, width) for section in sections), spelling_lines(summary.faults)]
+    filled = [section for section in fitted if section]
     return [line for position, section in enumerate(filled) for line in ([BLANK, *section] if position else section)]
 
 
@@ -67,8 +69,10 @@ def _row(engine: EngineLog) -> list[Piece]:
 
 
 def _known(engine: EngineLog) -> str:
-    """Return for each level the share of the running hours for which it is known, and the time that no meter tells."""
+    """Return for each level the share of the log's hours for which it is known, and what it is not known for: before the log, untold."""
     shares = [f"{printable(level)} {percentage(share / 100)}" for level, share in engine.known_share_pct.items()]
+    if engine.before_log_h:
+        shares.append(f"{amount(engine.before_log_h, 'h')} before the log began are not known by load")
     if engine.unknown_time_h:
         shares.append(f"running hours untold for {amount(engine.unknown_time_h, 'h')} of time")
     return ", ".join(shares)

@@ -7,7 +7,8 @@ here but how a figure is written and where a link leads.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from importlib.resources import files
 
@@ -16,15 +17,17 @@ from markupsafe import Markup
 
 from intervals.faults import FAULT_KINDS
 from intervals.figures import amount, count_of, exact, figure, figure_of, percentage
-from intervals.findings import Amount, FaultLine, Finding, Leg
+from intervals.findings import Amount, Finding, Leg, OfRuleSet
 from intervals.judge.month_models import EngineMonth, IntervalMonth, MonthReport, Saw, TaskInterval
 from intervals.judge.month_wording import STANDING_WORDS, day_name, month_name
 from intervals.reports.charts import MARK_WORDS, compliance_chart, interval_chart, load_chart, sawtooth_chart
+from intervals.reports.sections import met_words
+from intervals.reports.spellings import ToldFault, told_once
 from intervals.reports.template_engine import style_sheet, template_engine
 
 FAULTS_SHOWN = 25
 _SCRIPTS = ("month.js", "onward.js")
-_MILDER = {"deferral-holds": "deferred", "before-next-start": "laid up"}
+_MILDER = {"deferral-holds": "deferred", "deferral-not-known": "deferred", "before-next-start": "laid up"}
 CHANGE_WORDS = {
     "fell-overdue": "Fell overdue",
     "overdue-again": "Overdue again, though done since",
@@ -45,7 +48,6 @@ SKIPPED_WORDS = {
     "too_early": "done too early",
     "run_fell_short": "a run that fell short",
 }
-MET_WORDS = {"on_time": "on time", "late": "late", "missed": "missed", "open": "open", "pending": "pending"}
 
 
 def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
@@ -59,10 +61,10 @@ def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
     Returns:
         HTML that loads nothing: styles, script and pictures stand inside.
     """
-    anchors = _Anchors()
+    anchors, name_of = _Anchors(), report.findings.name_of
     folder = files("intervals.reports") / "templates"
     return (
-        _environment(anchors)
+        _environment(anchors, name_of)
         .get_template("month.html")
         .render(
             report=report,
@@ -70,12 +72,14 @@ def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
             version=version,
             style=style_sheet(),
             script=Markup("".join((folder / name).read_text("utf-8") for name in _SCRIPTS)),
-            explanations={(each.finding.engine, each.finding.task): each for each in report.explanations},
-            skipped_open={(each.engine, each.task) for each in report.skipped if each.open},
-            titles={row.task: row.title for row in report.fleet},
+            explanations={(each.finding.engine, name_of(each.finding)): each for each in report.explanations},
+            skipped_open={(each.engine, name_of(each)) for each in report.skipped if each.open},
+            titles={name_of(finding): row.title for row in report.fleet for finding in row.findings if finding is not None},
+            weights=dict(report.weights),
             by_engine=_by_engine(report.findings.findings),
             engine_titles={engine.engine: engine.title for engine in report.engines},
-            fault_kinds=_by_kind(report.findings.faults),
+            fault_kinds=_by_kind(told_once(report.findings.faults)),
+            fault_counts=Counter(fault.kind for fault in report.findings.faults),
             faults_shown=FAULTS_SHOWN,
             load_svg=_load_svg,
             saw_svg=_saw_svg,
@@ -85,7 +89,6 @@ def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
                 "standing": STANDING_WORDS,
                 "change": CHANGE_WORDS,
                 "skipped": SKIPPED_WORDS,
-                "met": MET_WORDS,
                 "mark": MARK_WORDS,
                 "fault": FAULT_KINDS,
             },
@@ -93,17 +96,19 @@ def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
     )
 
 
-def _environment(anchors: _Anchors) -> Environment:
+def _environment(anchors: _Anchors, name_of: Callable[[OfRuleSet], str]) -> Environment:
     """Return the template engine with what the month's page writes figures by."""
     environment = template_engine()
     environment.filters |= {
         "figure": figure,
+        "met": met_words,
         "exact": exact,
         "percentage": percentage,
         "amount": _amount,
         "month": month_name,
         "day": _day,
         "used": _used,
+        "consumed": _consumed,
         "minute": _minute,
         "standing": _standing,
         "file": _file_name,
@@ -111,6 +116,7 @@ def _environment(anchors: _Anchors) -> Environment:
         "share": _share,
         "filled": _filled,
         "anchor": anchors.of,
+        "name": name_of,
         "spaced": lambda text: text.replace("_", " "),
     }
     return environment
@@ -159,19 +165,31 @@ def _standing(finding: Finding) -> str:
 
 
 def _used(leg: Leg) -> tuple[str, str]:
-    """Return used and allowed of a leg, so written that they compare as they are."""
-    return figure_of(leg.used, leg.allowed)
+    """Return used and allowed of a leg with their unit, so written that they compare as they are."""
+    used, allowed = figure_of(leg.used, leg.allowed)
+    if leg.allowed == 0:
+        return f"{used} {leg.unit}" if leg.used else "none", "none"
+    return f"{used} {leg.unit}", f"{allowed} {leg.unit}"
+
+
+def _consumed(leg: Leg) -> str:
+    """Return how much of its interval a leg has consumed; of nothing there is no share."""
+    return "-" if leg.allowed == 0 else percentage(leg.consumed)
 
 
 def _share(finding: Finding) -> str:
     """Return how much of its interval a finding has consumed, or a question mark."""
     leg = finding.governing_leg
+    if leg is not None and leg.allowed == 0 and leg.used is not None:
+        return f"{amount(leg.used, leg.unit)} used" if leg.used else "none used"
     return "?" if leg is None or leg.consumed is None else percentage(leg.consumed).replace(" %", " %")
 
 
 def _filled(finding: Finding) -> int:
     """Return how far the bar of a cell is filled, per cent."""
     leg = finding.governing_leg
+    if leg is not None and leg.allowed == 0:
+        return 100 if leg.used else 0
     return 0 if leg is None or leg.consumed is None else int(min(100.0, max(0.0, 100.0 * leg.consumed)))
 
 
@@ -188,11 +206,11 @@ def _by_engine(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
     return engines
 
 
-def _by_kind(faults: Iterable[FaultLine]) -> dict[str, list[FaultLine]]:
+def _by_kind(faults: Iterable[ToldFault]) -> dict[str, list[ToldFault]]:
     """Return faults by kind, in the order of each kind's first."""
-    kinds: dict[str, list[FaultLine]] = {}
-    for fault in faults:
-        kinds.setdefault(fault.kind, []).append(fault)
+    kinds: dict[str, list[ToldFault]] = {}
+    for told in faults:
+        kinds.setdefault(told.fault.kind, []).append(told)
     return kinds
 
 
@@ -238,12 +256,12 @@ def _lasted(point: IntervalMonth) -> str:
 def _compliance_svg(report: MonthReport) -> Markup:
     """Return the twelve months of compliance."""
     told = "; ".join(_month_told(month.month, month.fell_due, month.on_time) for month in report.history)
-    return Markup(compliance_chart(report.history, "compliance", f"Jobs that fell due by month: {told}"))
+    return Markup(compliance_chart(report.history, "compliance", f"Jobs decided by month: {told}"))
 
 
 def _month_told(month: str, fell_due: int, on_time: int) -> str:
     """Return one month's counts in a few words."""
-    return f"{month} {fell_due} due, {on_time} on time"
+    return f"{month} {fell_due} counted, {on_time} on time"
 
 
 __all__: Sequence[str] = ("month_page",)

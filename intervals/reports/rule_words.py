@@ -19,7 +19,7 @@ from intervals.language.durations import CalendarStep
 from intervals.quantities import QUANTITIES
 from intervals.rules.checks import EFFECTS
 from intervals.rules.ruleset import RuleSet
-from intervals.rules.tasks import Adjustment, Every, Example, Limits, Task
+from intervals.rules.tasks import Adjustment, Every, Example, JobAgo, Limits, Task
 from intervals.rules.timing import Tolerance
 
 
@@ -43,7 +43,12 @@ def head_words(ruleset: RuleSet) -> list[Fact]:
     limits = limit_words(ruleset.limits)
     facts.append(Fact("limits", "limits", "; ".join(f"{fact.name} {fact.text}" for fact in limits) or "none"))
     asked = "; ".join(f"{name}: {meaning}" for name, meaning in ruleset.attributes.items())
-    optional = [Fact("attributes", "asks of an engine", asked), Fact("notes", "notes", ruleset.notes or "")]
+    weights = "; ".join(f"{name}: {title}" for name, title in (ruleset.weights or {}).items())
+    optional = [
+        Fact("weights", "weights", weights),
+        Fact("attributes", "asks of an engine", asked),
+        Fact("notes", "notes", ruleset.notes or ""),
+    ]
     if ruleset.based_on is not None:
         left_out = "" if ruleset.without is None else value_words(ruleset.without)
         optional.insert(0, Fact("based_on", "based on", ruleset.based_on + (f", without {left_out}" if left_out else "")))
@@ -75,6 +80,7 @@ def task_words(task: Task) -> list[Fact]:
         "stops_engine": lambda value: "yes, other work can be done with it" if value else "",
         "restarts_from": lambda value: "" if value == "done" else value.replace("_", " "),
         "in_lay_up": lambda value: "its calendar counts on" if value == "counts" else "",
+        "makes_new": lambda value: "every task that states a first interval" if value == "all" else value_words(value),
         "window": lambda value: f"from {step_text(value.before)} before its due date to {step_text(value.after)} after it",
     }
     named = {
@@ -85,6 +91,7 @@ def task_words(task: Task) -> list[Fact]:
         "done_when": "done by a run of",
         "early_pct": "may be done early",
         "makes_new": "makes new",
+        "same_as": "one job with",
         "stops_engine": "stops the engine",
         "restarts_from": "restarts from",
         "in_lay_up": "in lay-up",
@@ -107,9 +114,18 @@ def adjustment_words(adjustment: Adjustment) -> list[Fact]:
 
 def example_words(example: Example) -> list[Fact]:
     """Return what a worked example says."""
-    named = {"since_last": "since the last", "as_of": "as of", "first": "new or overhauled"}
-    words: dict[str, Callable[[Any], str]] = {"expect": lambda expect: value_words(expect) or "nothing stated"}
+    named = {"since_last": "since the last", "done_since": "done since", "as_of": "as of", "first": "new or overhauled"}
+    words: dict[str, Callable[[Any], str]] = {
+        "expect": lambda expect: value_words(expect) or "nothing stated",
+        "done_since": lambda jobs: ", ".join(f"{name} {_ago_text(job)} ago" for name, job in jobs.items()),
+    }
     return _facts_of(example, named, words, leave=("name",))
+
+
+def _ago_text(job: JobAgo) -> str:
+    """Return how long ago a job was done."""
+    hours = [] if job.running_hours is None else [f"{figure(job.running_hours)} h"]
+    return " and ".join([*hours, count_of(job.days, "day")])
 
 
 def entry_words(entry: BaseModel) -> list[Fact]:

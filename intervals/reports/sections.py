@@ -5,13 +5,15 @@ In: the entries. Out: lines. A long list is cut, and says so: "showing 10 of 214
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
 
 from intervals.faults import FAULT_KINDS
 from intervals.figures import count_of, percentage
-from intervals.findings import Compliance, FaultLine, Occurrence, Skipped
+from intervals.findings import Compliance, FaultLine, Occurrence, OfRuleSet, RecordsWarning, Skipped, WeightCount
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.lines import Line, Piece, line_of, printable
+from intervals.reports.spellings import ToldFault, told_once
 
 _MOST_SHOWN = 10
 _MOST_OCCURRENCES = 50
@@ -37,12 +39,18 @@ _OCCURRENCE_COLUMNS = (
 )
 
 
-def skipped_lines(skipped: Sequence[Skipped], *, width: int | None = None) -> list[Line]:
+def _task_of(found: OfRuleSet) -> str:
+    """Return the id of a task alone."""
+    return found.task
+
+
+def skipped_lines(skipped: Sequence[Skipped], *, width: int | None = None, name_of: Callable[[OfRuleSet], str] = _task_of) -> list[Line]:
     """Return the occurrences that were never done, those still open first.
 
     Args:
         skipped: the occurrences.
         width: columns of the terminal, or None where lines may be as long as they need.
+        name_of: says how a task is named; by its id where nothing else is wanted.
 
     Returns:
         A heading and at most ten rows, or nothing where none was skipped.
@@ -54,7 +62,7 @@ def skipped_lines(skipped: Sequence[Skipped], *, width: int | None = None) -> li
     rows = [
         [
             Piece(printable(each.engine)),
-            Piece(printable(each.task)),
+            Piece(printable(name_of(each))),
             Piece(f"x {each.kind.replace('_', ' ')}", "red" if each.open else ""),
             Piece(each.at),
             Piece("open" if each.open else "closed"),
@@ -71,7 +79,7 @@ def fault_lines(faults: Sequence[FaultLine], *, width: int | None = None) -> lis
     """Return what is wrong in the data, by kind, each with its count, its meaning and its first places.
 
     Args:
-        faults: the faults.
+        faults: the faults; those of one word that is not known are told once.
         width: columns of the terminal, or None where lines may be as long as they need.
 
     Returns:
@@ -79,21 +87,29 @@ def fault_lines(faults: Sequence[FaultLine], *, width: int | None = None) -> lis
     """
     if not faults:
         return []
-    by_kind: dict[str, list[FaultLine]] = {}
-    for fault in faults:
-        by_kind.setdefault(fault.kind, []).append(fault)
+    by_kind: dict[str, list[ToldFault]] = {}
+    for told in told_once(faults):
+        by_kind.setdefault(told.fault.kind, []).append(told)
+    counts = Counter(fault.kind for fault in faults)
     shown = _first_of_each(by_kind)
-    total_shown = sum(len(entries) for entries in shown.values())
+    # one that is told once for all of its rows shows them all
+    is_cut = any(len(shown[kind]) < len(entries) for kind, entries in by_kind.items())
+    total_shown = sum(told.rows for entries in shown.values() for told in entries) if is_cut else len(faults)
     lines = [line_of(f"Faults in the data: {len(faults):,}{_cut(len(faults), total_shown)}", "bold")]
-    for kind, entries in by_kind.items():
+    for kind in by_kind:
         meaning = FAULT_KINDS.get(kind)
-        lines.append((Piece(f"{kind}  {len(entries):,}", "yellow"), Piece(f"  {meaning}" if meaning else "")))
-        rows = [[Piece(f"  {_place(fault)}"), Piece(printable(fault.text))] for fault in shown[kind]]
+        lines.append((Piece(f"{kind}  {counts[kind]:,}", "yellow"), Piece(f"  {meaning}" if meaning else "")))
+        rows = [[Piece(f"  {_place(told.fault)}"), Piece(printable(told.text))] for told in shown[kind]]
         lines += lay_out((Column(""), Column("")), rows, width=width)
     return lines
 
 
-def _first_of_each(by_kind: Mapping[str, Sequence[FaultLine]]) -> dict[str, Sequence[FaultLine]]:
+def warning_lines(warnings: Sequence[RecordsWarning]) -> list[Line]:
+    """Return what must be read before anything that rests on the service records: a line each, marked."""
+    return [(Piece("! ", "bold red"), Piece(printable(each.text), "bold red")) for each in warnings]
+
+
+def _first_of_each(by_kind: Mapping[str, Sequence[ToldFault]]) -> dict[str, Sequence[ToldFault]]:
     """Return the faults to show: about ten in all and one of each kind at least, and more of those that take a record of work done away."""
     each_shows = max(1, _MOST_SHOWN // len(by_kind))
     spare = _MOST_SHOWN - sum(min(each_shows, len(entries)) for entries in by_kind.values())
@@ -109,40 +125,77 @@ def _first_of_each(by_kind: Mapping[str, Sequence[FaultLine]]) -> dict[str, Sequ
     return shown
 
 
-def compliance_lines(compliance: Compliance | None, *, width: int | None = None) -> list[Line]:
+def compliance_lines(
+    compliance: Compliance | None, *, width: int | None = None, name_of: Callable[[OfRuleSet], str] = _task_of
+) -> list[Line]:
     """Return the month's figure, and every occurrence that was not simply on time.
 
     Args:
         compliance: the month, or None where none was asked for.
         width: columns of the terminal, or None where lines may be as long as they need.
+        name_of: says how a task is named; by its id where nothing else is wanted.
 
     Returns:
         A heading and rows, or nothing where no month was asked for.
     """
     if compliance is None:
         return []
-    counted = compliance.on_time + compliance.late + compliance.missed + compliance.open
-    figure = "no figure, nothing fell due" if compliance.figure is None else percentage(compliance.figure)
-    parts = ", ".join(f"{getattr(compliance, met):,} {met}" for met in ("late", "missed", "open"))
-    heading = f"Compliance in {compliance.month}: {figure}"
-    sum_line = f"{compliance.on_time:,} on time of {counted:,}; {parts}; {compliance.pending:,} pending, not in the figure"
-    told = [each for each in compliance.occurrences if each.met != "on_time" or each.deferred]
-    rows = [_occurrence_row(each) for each in told[:_MOST_OCCURRENCES]]
+    heading = f"Compliance in {compliance.month}: {figure_text(compliance)}"
+    sum_line = f"{_counted_text(compliance)}; not in the figure: {_listed_text(compliance)}"
+    told = [each for each in compliance.occurrences if each.met not in ("on_time", "early") or each.deferred]
+    rows = [_occurrence_row(each, name_of(each)) for each in told[:_MOST_OCCURRENCES]]
     table = lay_out(_OCCURRENCE_COLUMNS, rows, width=width, heading_style="dim")
-    return [line_of(heading, "bold"), line_of(sum_line + _cut(len(told), len(rows))), *table]
+    weights = [line_of(f"by weight: {_weights_text(compliance)}")] if len(compliance.by_weight) > 1 else []
+    return [line_of(heading, "bold"), line_of(sum_line + _cut(len(told), len(rows))), *weights, *table]
 
 
-def _occurrence_row(occurrence: Occurrence) -> list[Piece]:
+def figure_text(compliance: Compliance) -> str:
+    """Return a month's figure in words; without one, why there is none."""
+    if compliance.figure is not None:
+        return percentage(compliance.figure)
+    return f"no figure, nothing decided ({_listed_text(compliance)})" if compliance.occurrences else "no figure, nothing fell due"
+
+
+def _counted_text(compliance: Compliance | WeightCount) -> str:
+    """Return what is in a figure: `1 on time of 3; 2 late (1 missed, 1 open)`."""
+    parts = [f"{getattr(compliance, met):,} {met}" for met in ("missed", "open") if getattr(compliance, met)]
+    of_late = f" ({', '.join(parts)})" if parts else ""
+    return f"{compliance.on_time:,} on time of {compliance.on_time + compliance.late:,}; {compliance.late:,} late{of_late}"
+
+
+def _listed_text(compliance: Compliance) -> str:
+    """Return what is listed and not in the figure: `3 pending, 1 deferred, 12 early`."""
+    return ", ".join(f"{getattr(compliance, met):,} {met}" for met in ("pending", "deferred", "early"))
+
+
+def _weights_text(compliance: Compliance) -> str:
+    """Return the figure of each weight, the worst first; those without one last."""
+    rows = sorted(compliance.by_weight.items(), key=lambda row: 2.0 if row[1].figure is None else row[1].figure)
+    return "; ".join(
+        f"{weight} no figure" if count.figure is None else f"{weight} {percentage(count.figure)} ({_counted_text(count)})"
+        for weight, count in rows
+    )
+
+
+def _occurrence_row(occurrence: Occurrence, name: str) -> list[Piece]:
     """Return the cells of one occurrence."""
-    met = occurrence.met.replace("_", " ") + (", deferred" if occurrence.deferred else "")
+    met = met_words(occurrence)
     return [
         Piece(printable(occurrence.engine)),
-        Piece(printable(occurrence.task)),
+        Piece(printable(name)),
         Piece(met),
         Piece(occurrence.line_on or "-"),
         Piece(occurrence.done_on or "-"),
         Piece(printable(occurrence.text)),
     ]
+
+
+def met_words(occurrence: Occurrence) -> str:
+    """Return how an occurrence was met, in the fewest words: `late, open`, `on time, deferred`."""
+    told = [occurrence.met.replace("_", " ")]
+    told += ["open"] if occurrence.open and occurrence.met == "late" else []
+    told += ["deferred"] if occurrence.deferred and occurrence.met != "deferred" else []
+    return ", ".join(told)
 
 
 def _place(fault: FaultLine) -> str:

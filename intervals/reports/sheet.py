@@ -20,11 +20,14 @@ def findings_csv(findings: Findings) -> str:
 
     Returns:
         A header and rows: the columns of `Findings.frame`, then `skipped_open`, the count of skipped occurrences of that task that
-        are still open. Unknown figures are blank; lines end with a line feed.
+        are still open; where there are warnings, they stand in each row as `warning`: whoever reads one row reads them. Unknown
+        figures are blank; lines end with a line feed.
     """
     frame = findings.frame()
-    still_open = Counter((each.engine, each.task) for each in findings.skipped if each.open)
-    frame["skipped_open"] = [still_open[finding.engine, finding.task] for finding in findings.findings]
+    still_open = Counter((each.engine, each.ruleset, each.task) for each in findings.skipped if each.open)
+    frame["skipped_open"] = [still_open[finding.engine, finding.ruleset, finding.task] for finding in findings.findings]
+    if findings.warnings:
+        frame["warning"] = "; ".join(each.text for each in findings.warnings)
     for column in frame.columns:
         frame[column] = frame[column].map(defused, na_action="ignore")
     text = StringIO()

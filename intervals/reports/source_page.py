@@ -16,7 +16,7 @@ from intervals.rules.overlay import NAMED_LISTS
 from intervals.rules.ruleset import RuleSet
 
 _NOT_VALUES = frozenset(
-    {"applies_to", "because", "notes", "source", "tasks", "renews", "makes_new", "stops_engine", "when_unknown", "early_pct"}
+    {"applies_to", "because", "notes", "source", "tasks", "renews", "makes_new", "stops_engine", "when_unknown", "early_pct", "weight"}
 )
 _WARNING = Citation("how long before the line a warning comes", "", "", "", OWN)
 _BOUND = Citation("how far the rule set lets its own factors go together", "", "", "", OWN)

@@ -1,81 +1,117 @@
-"""Statements as files, and what became of them as text.
+"""What became of statements, as text.
 
-In: a `Statement`, or the text of one; `StatementCheck` values. Out: JSON text, a `Statement`, lines. Refuses a file that is no statement.
+In: `StatementCheck` values by chain. Out: lines. It computes nothing.
 """
 
 from __future__ import annotations
 
-import json
-from collections.abc import Sequence
-from typing import Any
-
-from pydantic import ValidationError
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from intervals.figures import count_of
 from intervals.judge.month_wording import month_name
+from intervals.judge.stated import StatedAmendment
+from intervals.judge.statement_changes import Changes
 from intervals.judge.statement_check import StatementCheck
-from intervals.judge.statements import STATEMENT_SCHEMA, Statement
-from intervals.problems import Problem, RequestProblemError
 from intervals.reports.columns import SET_IN
-from intervals.reports.document import findings_document, json_text
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import Line, Piece, line_of, printable
 
 _MOST_SHOWN = 12
-_HEADINGS = (("chain", "the row of statements"), ("rules", "rules"), ("records", "records"), ("rows", "log"), ("findings", "findings"))
 
 
-def statement_text(statement: Statement) -> str:
-    """Return a statement as it is written to its file: JSON, keys in a fixed order."""
-    body: dict[str, Any] = statement.model_dump(mode="json", exclude={"findings"})
-    return json_text({"schema": STATEMENT_SCHEMA, **body, "findings": findings_document(statement.findings)})
+class CheckedChain(NamedTuple):
+    """The checks of one chain, with the rule sets that its statements are by."""
+
+    rulesets: tuple[str, ...]
+    checks: Sequence[StatementCheck]
+
+    @property
+    def is_joint(self) -> bool:
+        """Whether a former version stated several rule sets together."""
+        return len(self.rulesets) > 1
+
+    @property
+    def title(self) -> str:
+        """What the chain is called."""
+        named = ", ".join(self.rulesets)
+        return f"rule sets {named} (stated together by a former version)" if self.is_joint else f"rule set {named}"
 
 
-def read_statement(text: str, shown: str) -> Statement:
-    """Return the statement of a file.
-
-    Args:
-        text: the file's content.
-        shown: its path, as it is told in a problem.
-
-    Raises:
-        RequestProblemError: it is no statement, or one of another make (code CLI123).
-    """
-    try:
-        body = json.loads(text)
-        if not isinstance(body, dict) or body.pop("schema", None) != STATEMENT_SCHEMA:
-            raise _refused(shown, f"not a statement: its schema is not {STATEMENT_SCHEMA}")
-        if isinstance(body.get("findings"), dict):
-            body["findings"].pop("schema", None)
-        return Statement.model_validate_json(json.dumps(body))
-    except json.JSONDecodeError as error:
-        raise _refused(shown, f"not JSON: {error}") from None
-    except ValidationError as error:
-        first = error.errors()[0]
-        place = ".".join(str(part) for part in first["loc"])
-        raise _refused(shown, f"not a statement as this version writes them: {place}: {first['msg']}") from None
-
-
-def check_lines(checks: Sequence[StatementCheck], *, width: int | None = None) -> list[Line]:
+def check_lines(chains: Sequence[CheckedChain], strays: Sequence[str], amend_with: str, *, width: int | None = None) -> list[Line]:
     """Return what became of each statement: one line where it holds, and what changed where it does not.
 
     Args:
-        checks: one for each statement.
+        chains: the checks of each chain.
+        strays: files beside the statements that are none.
+        amend_with: the command that takes in a record that came late.
         width: columns of the terminal, or None where lines may be as long as they need.
     """
     lines: list[Line] = []
-    for check in checks:
-        word, style = ("holds", "green") if check.holds else ("no longer matches", "red")
-        lines.append((Piece(f"{check.month}  "), Piece(word, style)))
-        for name, heading in _HEADINGS:
-            lines += _part(heading, getattr(check, name))
-        lines += _part("besides", check.notes)
-    broken = [check.month for check in checks if not check.holds]
-    told = f"{count_of(len(checks), 'statement')}: " + (
-        f"no longer matching: {', '.join(month_name(month) for month in broken)}" if broken else "everything is as it was stated"
+    for chain in chains:
+        if len(chains) > 1 or chain.is_joint:
+            lines.append(line_of(printable(chain.title), "bold"))
+        for check in chain.checks:
+            lines += _check_lines(check)
+    lines += [
+        line_of(printable(f"{name}  is no statement of this site, by its name or its folder: it was not looked at")) for name in strays
+    ]
+    every = [check for chain in chains for check in chain.checks]
+    broken = [
+        month_name(check.month) + (f" by {', '.join(chain.rulesets)}" if len(chains) > 1 else "")
+        for chain in chains
+        for check in chain.checks
+        if not check.holds
+    ]
+    told = f"{count_of(len(every), 'statement')}: " + (
+        f"no longer matching: {', '.join(broken)}" if broken else "everything is as it was stated" + _amended_too(every)
     )
+    lines += [line_of(""), line_of(printable(told), "bold")]
+    if any(not check.holds and not check.chain for check in every):
+        lines.append(line_of(f"take in a record that came late, typed or corrected honestly: {printable(amend_with)}"))
     # what is said of a statement is set in already: what it goes on with is set in twice
-    return fold_lines([*lines, line_of(""), line_of(told, "bold")], width, set_in=2 * SET_IN)
+    return fold_lines(lines, width, set_in=2 * SET_IN)
+
+
+def change_lines(heading: str, changes: Changes) -> list[Line]:
+    """Return what differs, each kind cut where it is long.
+
+    Args:
+        heading: what each line begins with, before the kind of change; it may be empty.
+        changes: what differs.
+    """
+    kinds = (
+        ("rules", changes.rules),
+        ("records", [change.text for change in changes.records]),
+        ("log", [change.text for change in changes.rows]),
+        ("findings", changes.findings),
+    )
+    return [line for kind, entries in kinds for line in _part(f"{heading}{kind}", entries)]
+
+
+def _check_lines(check: StatementCheck) -> Iterator[Line]:
+    """Yield the lines of one statement."""
+    holds = "holds as amended" if check.amendments else "holds"
+    word, style = (holds, "green") if check.holds else ("no longer matches", "red")
+    yield Piece(f"{check.month}  "), Piece(word, style)
+    for amendment in check.amendments:
+        yield from amendment_lines(amendment)
+    yield from _part("the row of statements", check.chain)
+    yield from change_lines("", check.changes)
+    yield from _part("besides", check.notes)
+
+
+def amendment_lines(amendment: StatedAmendment) -> Iterator[Line]:
+    """Yield what an amendment took in: by whom, when and why, then what differed."""
+    name = f"amendment {amendment.number}"
+    follows = "" if amendment.follows_from is None else f" (follows from {amendment.follows_from})"
+    yield line_of(printable(f"    {name}: by {amendment.by} at {amendment.at}: {amendment.reason}{follows}"))
+    yield from change_lines(f"{name}, ", amendment.changes)
+
+
+def _amended_too(checks: Sequence[StatementCheck]) -> str:
+    """Return what to say of the amended ones where all hold."""
+    return ", or amended since" if any(check.amendments for check in checks) else ""
 
 
 def _part(heading: str, entries: Sequence[str]) -> list[Line]:
@@ -84,8 +120,3 @@ def _part(heading: str, entries: Sequence[str]) -> list[Line]:
     if len(entries) > _MOST_SHOWN:
         lines.append(line_of(f"    {heading}: showing {_MOST_SHOWN} of {len(entries):,}"))
     return lines
-
-
-def _refused(shown: str, text: str) -> RequestProblemError:
-    """Return the error for a file that is no statement."""
-    return RequestProblemError([Problem("CLI123", shown, None, None, text, "move the file away, or put the statement back as it was")])

@@ -10,18 +10,22 @@ import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Literal
 
-from intervals.figures import UNKNOWN, amount, count_of, figure_of
+from intervals.figures import UNKNOWN, amount, count_of, use_text
 from intervals.findings import Finding, Findings, Leg
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable, width_of
-from intervals.reports.sections import compliance_lines, fault_lines, skipped_lines
+from intervals.reports.sections import compliance_lines, fault_lines, skipped_lines, warning_lines
+from intervals.reports.spellings import spelling_lines
 from intervals.urgency import by_urgency
 
 # a mark and a word for each standing: the mark tells without colour, the style only helps
 STANDING_MARKS = {"overdue": ("!", "bold red"), "upcoming": (">", "yellow"), "in_interval": (".", "green"), "unknown": ("?", "magenta")}
 _MOST_REASONS = 3
+GroupWord = Literal["engine", "ruleset"]
+_RULESET_COLUMN = Column("rule set", is_plain=True)
 _COLUMNS = (
     Column("engine", is_plain=True),
     Column("task", is_plain=True),
@@ -50,29 +54,57 @@ class Asked:
     due_by: date | None = None
 
 
-def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None) -> list[Line]:
+def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None, group: GroupWord = "engine") -> list[Line]:
     """Return the whole report of a site.
 
     Args:
         findings: what was found.
         asked: what the person typed.
         width: columns of the terminal, or None where lines may be as long as they need.
+        group: by engine, with a column for the rule set where several judge one engine, or a table for each rule set.
 
     Returns:
-        Lines: heading, a row per finding shown, what is not shown, totals, compliance, skipped, faults, and what to run next.
+        Lines: warnings, heading, a row per finding shown, what is not shown, totals, compliance, skipped, faults, words that are not
+        known as a block for site.yaml, and what to run next.
     """
     shown = _shown(findings.findings, asked)
     sections = [
+        warning_lines(findings.warnings),
         _heading_lines(findings),
-        [*lay_out(_COLUMNS, [_row(finding) for finding in shown], width=width), *_rest_lines(findings.findings, shown, asked)],
+        *_with_rest(_tables(findings, shown, group, width), _rest_lines(findings.findings, shown, asked)),
         _total_lines(findings),
-        compliance_lines(findings.compliance, width=width),
-        skipped_lines(findings.skipped, width=width),
+        compliance_lines(findings.compliance, width=width, name_of=findings.name_of),
+        skipped_lines(findings.skipped, width=width, name_of=findings.name_of),
         fault_lines(findings.faults, width=width),
     ]
-    fitted = [*(fold_lines(section, width) for section in sections), _next_lines(findings, asked, width)]
+    fitted = [*(fold_lines(section, width) for section in sections), spelling_lines(findings.faults), _next_lines(findings, asked, width)]
     filled = [section for section in fitted if section]
     return [line for position, section in enumerate(filled) for line in ([BLANK, *section] if position else section)]
+
+
+def _tables(findings: Findings, shown: Sequence[Finding], group: GroupWord, width: int | None) -> list[list[Line]]:
+    """Return the findings shown as one table, or as one for each rule set, headed by it."""
+    if group == "engine":
+        has_several = findings.has_several
+        columns = (_COLUMNS[0], _RULESET_COLUMN, *_COLUMNS[1:]) if has_several else _COLUMNS
+        return [lay_out(columns, [_row(finding, with_ruleset=has_several) for finding in shown], width=width)]
+    by_set: dict[str, list[Finding]] = {each.ruleset: [] for each in findings.rulesets}
+    for finding in shown:
+        by_set[finding.ruleset].append(finding)
+    versions = {each.ruleset: f" {each.version}" for each in findings.rulesets}
+    return [
+        [
+            line_of(f"{printable(ruleset)}{printable(versions.get(ruleset, ''))}", "bold"),
+            *lay_out(_COLUMNS, [*map(_row, some)], width=width),
+        ]
+        for ruleset, some in by_set.items()
+        if some
+    ]
+
+
+def _with_rest(tables: list[list[Line]], rest: list[Line]) -> list[list[Line]]:
+    """Return the tables with what they leave out told right below the last one."""
+    return [*tables[:-1], [*tables[-1], *rest]] if tables else [rest]
 
 
 def standing_text(finding: Finding) -> str:
@@ -85,8 +117,7 @@ def used_of_allowed(leg: Leg | None) -> str:
     """Return what a leg used of what it is allowed, with the unit once."""
     if leg is None:
         return UNKNOWN
-    used, allowed = figure_of(leg.used, leg.allowed)
-    return f"{used} / {allowed} {unit_of(leg)}"
+    return use_text(leg.used, leg.allowed, unit_of(leg))
 
 
 def unit_of(leg: Leg) -> str:
@@ -105,7 +136,7 @@ def distance_text(finding: Finding) -> str:
     if leg.remaining > 0:
         return f"{amount(leg.remaining, unit_of(leg))} left"
     if leg.remaining == 0:
-        return "at the line"
+        return "at the line" if leg.allowed else "none"
     # past its line and yet not overdue: an approved deferral or a lay-up holds it
     return f"{amount(-leg.remaining, unit_of(leg))} past, {'deferred' if finding.deferred_until else 'held'}"
 
@@ -143,11 +174,12 @@ def _rest_lines(findings: Sequence[Finding], shown: Sequence[Finding], asked: As
     return [line_of(f"{begin}{tasks}: --all shows every task, --due P30D what falls due within 30 days", "dim")]
 
 
-def _row(finding: Finding) -> list[Piece]:
+def _row(finding: Finding, *, with_ruleset: bool = False) -> list[Piece]:
     """Return the cells of one finding."""
     _, style = STANDING_MARKS[finding.standing]
     return [
         Piece(printable(finding.engine)),
+        *([Piece(printable(finding.ruleset))] if with_ruleset else []),
         Piece(printable(finding.task)),
         Piece(standing_text(finding), style),
         Piece(used_of_allowed(finding.governing_leg)),
@@ -199,7 +231,7 @@ def _next_lines(findings: Findings, asked: Asked, width: int | None) -> list[Lin
     commands: list[tuple[str, Sequence[str]]] = []
     worst = next(iter(by_urgency(findings.findings)), None)
     if worst is not None:
-        words = ["intervals", "explain", asked.site, worst.engine, worst.task, *asked.options]
+        words = ["intervals", "explain", asked.site, worst.engine, findings.name_of(worst), *asked.options]
         commands.append(("the whole sum behind one line:  ", words))
     if findings.faults:
         commands.append(("what was read of each engine:   ", ["intervals", "log", asked.site]))

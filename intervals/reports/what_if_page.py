@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import NamedTuple
 
-from intervals.figures import UNKNOWN, amount, count_of, figure, figure_of
+from intervals.figures import UNKNOWN, amount, count_of, figure, use_text
 from intervals.judge.month_wording import STANDING_WORDS
 from intervals.judge.what_if_models import Compared, Judged, Past, WhatIf
 from intervals.reports.template_engine import style_sheet, template_engine
@@ -79,8 +79,7 @@ def _standing(side: Judged) -> str:
 
 def _used(side: Judged) -> str:
     """Return what is used of what is allowed."""
-    used, allowed = figure_of(side.used, side.allowed)
-    return UNKNOWN if side.unit is None else f"{used} / {allowed} {side.unit}"
+    return UNKNOWN if side.unit is None else use_text(side.used, side.allowed, side.unit)
 
 
 def _of_past(tell: Callable[[Past], str]) -> Callable[[Judged], str]:

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from intervals.figures import UNKNOWN, amount, count_of, figure, figure_of
+from intervals.figures import UNKNOWN, amount, count_of, figure, use_text
 from intervals.findings import Totals
 from intervals.judge.what_if_models import Compared, Judged, Past, WhatIf
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
+from intervals.reports.sections import warning_lines
 from intervals.reports.table import STANDING_MARKS
 
 _COLUMNS = (
@@ -37,8 +38,9 @@ def what_if_lines(found: WhatIf, *, width: int | None = None) -> list[Line]:
     changed = [row for row in found.tasks if row.is_changed]
     same = len(found.tasks) - len(changed)
     changes = [line_of(f"  {printable(change)}") for change in found.changes]
-    table = lay_out(_COLUMNS, [_row(each) for each in changed], width=width)
+    table = lay_out(_COLUMNS, [_row(each, found.name_of(each)) for each in changed], width=width)
     sections: list[list[Line]] = [
+        warning_lines(found.warnings),
         [(Piece(printable(found.site), "bold"), Piece(f"  what if, as of {found.as_of}")), *(changes or [line_of("  nothing is changed")])],
         [line_of("What was stands before the arrow, what would have been behind it.", "dim"), *table] if changed else [],
         [
@@ -58,7 +60,7 @@ def _totals_text(totals: Totals) -> str:
     return f"{counts}, {totals.skipped_open:,} skipped and still open"
 
 
-def _row(row: Compared) -> list[Piece]:
+def _row(row: Compared, name: str) -> list[Piece]:
     """Return the cells of one task."""
     style = ""
     if row.before is not None and row.after is not None and row.after.standing != row.before.standing:
@@ -66,7 +68,7 @@ def _row(row: Compared) -> list[Piece]:
     past = [f"{label} {told}" for label, tell in _PAST if (told := _both(row, tell)) not in _SILENT]
     return [
         Piece(printable(row.engine)),
-        Piece(printable(row.task)),
+        Piece(printable(name)),
         Piece(_both(row, lambda side: amount(side.lasts_h, "h") if side.lasts_h is not None else _NOTHING)),
         Piece(_both(row, lambda side: figure(side.per_year))),
         Piece(_both(row, lambda side: f"{STANDING_MARKS[side.standing][0]} {side.standing.replace('_', ' ')}"), style),
@@ -82,8 +84,7 @@ def _of_past(tell: Callable[[Past], str]) -> Callable[[Judged], str]:
 
 def _used(side: Judged) -> str:
     """Return what is used of what is allowed."""
-    used, allowed = figure_of(side.used, side.allowed)
-    return UNKNOWN if side.unit is None else f"{used} / {allowed} {side.unit}"
+    return UNKNOWN if side.unit is None else use_text(side.used, side.allowed, side.unit)
 
 
 def _both(row: Compared, tell: Callable[[Judged], str]) -> str:

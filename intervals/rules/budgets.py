@@ -22,6 +22,7 @@ from intervals.language.legs import RUNNING_HOURS_LEG
 from intervals.language.plain_values import checked_id, text_of
 from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import STEP_SCHEMA
+from intervals.rules.weights import DEFAULT_WEIGHT
 
 CALENDAR_YEAR = "calendar_year"
 RECORDED_HOURS = "hours_h"
@@ -191,6 +192,7 @@ class Budget(WrittenModel):
     when_unknown: Literal["holds", "fails"] | None = Field(
         None, description="whether hours count on which the condition is unknown; default: the budget is unknown where they could exceed it"
     )
+    weight: Id = Field(DEFAULT_WEIGHT, description="how much hangs on it: law, safety, engine, comfort, or one of the rule set's weights")
     lead_pct: Percent = Field(10, validate_default=True, description="upcoming from so much before the limit on, per cent of it")
     source: Text | None = Field(None, description="where the budget comes from")
     because: Text | None = Field(None, description="why it is limited")

@@ -23,6 +23,7 @@ from intervals.rules.named_conditions import parse_named
 from intervals.rules.replaced_legs import check_replaced_legs
 from intervals.rules.tasks import SEVERE_DUTY
 from intervals.rules.timing_checks import check_timing
+from intervals.rules.weights import check_weights
 
 Place = tuple[str | int, ...]
 Entries = Sequence[tuple[int, Mapping[str, Any]]]
@@ -51,10 +52,13 @@ def check_rules(data: Mapping[str, Any]) -> list[Flaw]:
         *_duplicates("examples", examples, "name"),
         *_check_references(tasks, adjustments, examples, task_ids, rule_ids, _ids(_entries(data, "budgets"), "id")),
         *_check_circles(tasks),
+        *_check_fellows(tasks, task_ids, _as_text(data.get("ruleset"))),
         *_check_limits(data.get("limits")),
         *check_replaced_legs(tasks, adjustments),
         *check_budgets(data, named, task_ids),
+        *check_weights(data, {"tasks": tasks, "budgets": _entries(data, "budgets")}),
         *_check_examples(examples, _asked_of(tasks, adjustments, named) | counted_names(data)),
+        *_check_jobs_since(examples),
     ]
     for index, task in tasks:
         flaws.extend(flaw.below("tasks", index, "every") for flaw in _check_dated(task.get("every")))
@@ -131,6 +135,8 @@ def _check_references(  # noqa: PLR0913 - what may name, and what may be named
         places.append((("adjustments", index, "tasks"), None if adjustment.get("tasks") == "all" else adjustment.get("tasks")))
     shown = [(index, example.get("task")) for index, example in examples]
     places.extend((("examples", index, "task"), name) for index, name in shown if name not in budget_ids)
+    jobs = [(index, example.get("done_since")) for index, example in examples]
+    places.extend((("examples", index, "done_since", name), name) for index, done in jobs if isinstance(done, Mapping) for name in done)
     for place, value in places:
         for below, word in _words(value):
             if word not in task_ids:
@@ -233,6 +239,33 @@ def _check_examples(examples: Entries, asked: set[str]) -> Iterator[Flaw]:
                 yield Flaw(
                     ("examples", index, "since_last", name), text, "known: running_hours, days, counters, amounts, levels", "undeclared"
                 )
+
+
+def _check_jobs_since(examples: Entries) -> Iterator[Flaw]:
+    """Yield a flaw for each job of an example that is said to be done since, and lies before what it is since."""
+    for index, example in examples:
+        since, jobs = example.get("since_last"), example.get("done_since")
+        if not isinstance(since, Mapping) or not isinstance(jobs, Mapping):
+            continue
+        for name, job in jobs.items():
+            for figure in ("running_hours", "days") if isinstance(job, Mapping) else ():
+                ago, whole = job.get(figure), since.get(figure)
+                if isinstance(ago, (int, float)) and isinstance(whole, (int, float)) and ago > whole:
+                    text = f"{name} was done before the last completion: {figure} {shown_value(ago)} of {shown_value(whole)}"
+                    yield Flaw(("examples", index, "done_since", name, figure), text, "write what lies between, or leave it out", "range")
+
+
+def _check_fellows(tasks: Entries, task_ids: Sequence[str], ruleset: str) -> Iterator[Flaw]:
+    """Yield a flaw for each task that is said to be one job with itself, or with a task that this rule set does not have."""
+    for index, task in tasks:
+        own = f"{ruleset}.{_as_text(task.get('id'))}"
+        for place, word in _words(task.get("same_as")):
+            name = word.removeprefix(f"{ruleset}.")
+            if word == own:
+                yield Flaw(("tasks", index, "same_as", *place), "a task is always one job with itself", "leave it out", "same_as")
+            elif name != word and name not in task_ids:
+                text = f'no task "{name}" in this rule set{nearest_of(name, task_ids)}'
+                yield Flaw(("tasks", index, "same_as", *place), text, f"tasks: {', '.join(task_ids)}", "same_as")
 
 
 def _check_limits(limits: object) -> Iterator[Flaw]:

@@ -25,7 +25,9 @@ from intervals.problems import Problem, RuleSetProblemError, nearest_of
 from intervals.quantities import QUANTITIES
 from intervals.rules.band_lint import band_flaws
 from intervals.rules.checks import EFFECTS
-from intervals.rules.ruleset import RuleSet, load_ruleset
+from intervals.rules.renewals import made_new_by
+from intervals.rules.ruleset import RuleSet, load_ruleset, shipped_rulesets
+from intervals.rules.stated_facts import FactCheck
 from intervals.rules.tasks import Adjustment, Task
 from intervals.rules.timing_checks import timing_warnings
 
@@ -33,6 +35,8 @@ _DAYS_A_YEAR = 365.0
 _DAYS_A_MONTH = 30.0
 _LONGEST_LEAD = 0.5
 _NEAR = 0.75
+_SLIP = 0.85
+"""From this likeness on, the id of a rule set that is not shipped is taken for a slip for one that is."""
 
 
 def lint_ruleset(path: Path) -> tuple[list[Problem], list[Problem]]:
@@ -59,20 +63,23 @@ def warnings_of(ruleset: RuleSet) -> list[Problem]:
 
     Returns:
         Problems of numbers 060 and above: harms judged on a mean, missing sources, reasons and examples, leads of more than half
-        the interval, legs and rules that can have no effect, bands that overlap, leave a gap or can never be reached. What a
-        base lacks for itself is told of the base alone.
+        the interval, legs and rules that can have no effect, facts of examples that no rule can compare, bands that overlap, leave a
+        gap or can never be reached. What a base lacks for itself is told of the base alone.
     """
     flaws = [
         *_missing_words(ruleset),
         *_missing_examples(ruleset),
         *_idle_conditions(ruleset),
         *_near_names(ruleset),
+        *_odd_facts(ruleset),
         *_budget_warnings(ruleset),
+        *_unknown_fellows(ruleset),
     ]
     flaws = [flaw for flaw in flaws if ruleset.marked.origin_of(flaw.place)[0] == ruleset.file]
     flaws += [*band_flaws(ruleset), *_borrowed_sources(ruleset)]
     for index, task in enumerate(ruleset.tasks):
-        flaws.extend(flaw.below("tasks", index) for flaw in (*_task_warnings(task), *timing_warnings(task)))
+        warnings = (*_task_warnings(task), *_renewal_warnings(task, ruleset), *timing_warnings(task))
+        flaws.extend(flaw.below("tasks", index) for flaw in warnings)
     for index, adjustment in enumerate(ruleset.adjustments):
         flaws.extend(flaw.below("adjustments", index) for flaw in _adjustment_warnings(adjustment, ruleset))
     return in_file_order(problems_from_flaws(flaws, ruleset.marked))
@@ -109,6 +116,27 @@ def _missing_examples(ruleset: RuleSet) -> Iterator[Flaw]:
         if adjustment.id not in fired:
             text = f'no example shows the adjustment "{adjustment.id}"'
             yield Flaw(("adjustments", index), text, f"add an example with expect: {{fired: [{adjustment.id}]}}", "no_example")
+
+
+def _unknown_fellows(ruleset: RuleSet) -> Iterator[Flaw]:
+    """Yield a warning for each same_as that names no task of the shipped rule set, or nearly one of these; others are not known here."""
+    asked = [(index, word) for index, task in enumerate(ruleset.tasks) for word in task.same_as]
+    shipped = shipped_rulesets() if asked else {}
+    for index, word in asked:
+        named = next((name for name in shipped if word.startswith(f"{name}.")), None)
+        if named is None:
+            name, _, _ = word.partition(".")
+            near = get_close_matches(name, shipped, n=1, cutoff=_SLIP)
+            if near and name != ruleset.ruleset:
+                text = f'no shipped rule set is called "{name}"; did you mean "{near[0]}"?'
+                yield Flaw(
+                    ("tasks", index, "same_as"), text, f"write {near[0]}, or leave it where a rule set of your own is meant", "idle_same_as"
+                )
+            continue
+        task, ids = word.removeprefix(f"{named}."), [each.id for each in load_ruleset(shipped[named]).tasks]
+        if named != ruleset.ruleset and task not in ids:
+            text = f'no task "{task}" in rule set {named}{nearest_of(task, ids)}'
+            yield Flaw(("tasks", index, "same_as"), text, f"tasks: {', '.join(ids)}", "idle_same_as")
 
 
 def _budget_warnings(ruleset: RuleSet) -> Iterator[Flaw]:
@@ -173,6 +201,14 @@ def _near_names(ruleset: RuleSet) -> Iterator[Flaw]:
                 yield Flaw(place, f'"{name}" is known nowhere; did you mean "{near[0]}"?', fix, "near_name")
 
 
+def _odd_facts(ruleset: RuleSet) -> Iterator[Flaw]:
+    """Yield a warning for each fact of an example's engine that no rule can compare: the example shows something else than it says."""
+    check = FactCheck([ruleset])
+    for index, example in enumerate(ruleset.examples):
+        for flaw in check.flaws_of(example.engine):
+            yield flaw.below("examples", index, "engine")._replace(kind="odd_fact")
+
+
 def _parts_of(condition: Condition) -> Iterator[Condition]:
     """Yield a condition's comparisons and alternatives."""
     if isinstance(condition, Comparison):
@@ -202,6 +238,19 @@ def _task_warnings(task: Task) -> Iterator[Flaw]:
             yield Flaw(("lead", leg), text, "look whether lead and every are swapped; a tenth is usual", "lead_beyond")
         elif shortest is not None and _size(lead) > _LONGEST_LEAD * shortest:
             yield Flaw(("lead", leg), f"the lead of {lead} is more than half the interval; half of it counts", "shorten it", "long_lead")
+
+
+def _renewal_warnings(task: Task, ruleset: RuleSet) -> Iterator[Flaw]:
+    """Yield warnings of `makes_new` where no `first` is stated: such tasks have nothing to start again with."""
+    if task.makes_new == "all":
+        if not made_new_by(task, ruleset.tasks):
+            text = "makes_new: all is every task that states a first interval, and none does"
+            yield Flaw(("makes_new",), text, "remove it, and name what the job includes under renews", "idle_rule")
+        return
+    for place, name in enumerate(task.makes_new):
+        if ruleset.task(name).first is None:
+            text = f'"{name}" states no first interval; it starts again with its whole one, as with renews'
+            yield Flaw(("makes_new", place), text, f"name it under renews, or give {name} a first", "idle_rule")
 
 
 def _size(value: float | CalendarStep) -> float:

@@ -29,14 +29,16 @@ from intervals.language.flaws import FlawsError, codes_of, in_file_order, proble
 from intervals.language.validation import problems_from_validation
 from intervals.language.value_schemas import condition_schema
 from intervals.language.yamlmarks import Marked, YamlPath
+from intervals.places import shipped_folder, shown_file
 from intervals.problems import RuleSetProblemError
 from intervals.rules.based_on import load_whole
 from intervals.rules.budgets import Budget
 from intervals.rules.checks import check_rules
 from intervals.rules.named_conditions import parse_named
 from intervals.rules.renewals import renewed_by
-from intervals.rules.shipped import find_ruleset, shipped_folder, shipped_rulesets
+from intervals.rules.shipped import find_ruleset, shipped_rulesets
 from intervals.rules.tasks import Adjustment, Every, Example, Expect, Limits, Task
+from intervals.rules.weights import DEFAULT_WEIGHTS, Weights
 
 RULESET_CODES: dict[str, str] = codes_of("RUL")
 """Every problem code of rule sets with its meaning."""
@@ -87,6 +89,7 @@ class RuleSet(WrittenModel):
     tasks: Annotated[tuple[Task, ...], Field(min_length=1)] = Field(description="the tasks, in the order in which they are listed")
     conditions: Conditions = Field({}, description="conditions by name")
     adjustments: tuple[Adjustment, ...] = Field((), description="what makes hours count more or intervals shorter")
+    weights: Weights | None = Field(None, description="its own weights: ids, or title by id; default law, safety, engine and comfort")
     limits: Limits = Field(Limits.model_construct(), description="how far all adjustments together may go")
     budgets: tuple[Budget, ...] = Field((), description="how much of a kind of running, or of what is logged, a year may hold")
     examples: tuple[Example, ...] = Field((), description="worked examples, which `intervals rules test` runs")
@@ -140,6 +143,17 @@ class RuleSet(WrittenModel):
         path = self._path_of(kind, entry_id)
         return self.marked.origin_of(path)[0], self.line_at(path)
 
+    def shown_place_of(self, kind: str, entry_id: str, folder: Path | None = None) -> tuple[str, int]:
+        """Return what `place_of` does, the file as people read it.
+
+        Args:
+            kind: as for `place_of`.
+            entry_id: as for `place_of`.
+            folder: the site's folder, of whose files the path from there is shown.
+        """
+        file, line = self.place_of(kind, entry_id)
+        return shown_file(file, folder), line
+
     def _path_of(self, kind: str, entry_id: str) -> YamlPath:
         """Return the path of an entry, or of its section where there is none of that id."""
         section = f"{kind.removesuffix('s')}s"
@@ -163,6 +177,11 @@ class RuleSet(WrittenModel):
     def judged_ids(self) -> tuple[str, ...]:
         """Ids of everything that has a finding: tasks, then budgets, as they are listed."""
         return (*(task.id for task in self.tasks), *(budget.id for budget in self.budgets))
+
+    @property
+    def weight_titles(self) -> Mapping[str, str]:
+        """Title by weight: the rule set's own, or those that every rule set has."""
+        return DEFAULT_WEIGHTS if self.weights is None else self.weights
 
     @cached_property
     def renewed(self) -> dict[str, dict[str, bool]]:

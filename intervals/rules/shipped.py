@@ -7,13 +7,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from intervals.places import shipped_folder
 from intervals.problems import Problem, RuleSetProblemError, nearest_of
-
-
-def shipped_folder() -> Path | None:
-    """Return the folder of the shipped rule sets: inside the installed package, or beside it in a clone."""
-    package = Path(__file__).parents[1]
-    return next((folder for folder in (package / "shipped_rulesets", package.parent / "rulesets") if folder.is_dir()), None)
 
 
 def shipped_rulesets() -> dict[str, Path]:

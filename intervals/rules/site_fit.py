@@ -5,9 +5,8 @@ In: a loaded rule set and a site. Out: problems at the places of the rule set, t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from difflib import get_close_matches
-from typing import NamedTuple
 
 from intervals.language.conditions import MEAN_PREFIX, SHARE_MEASURE, STANDARD_FACTS, WINDOW_MEASURES, Condition, comparisons_of
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
@@ -17,16 +16,14 @@ from intervals.quantities import QUANTITIES, Quantity
 from intervals.rules.budgets import Budget
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Task
-from intervals.site.model import Engine, Site
+from intervals.site.model import Site
 
 HOURS_UNIT = "h"
 _SLIP = 0.75
 """From this likeness on, an attribute that nobody states is taken for a slip for one that somebody does."""
-_SAME_WORD = 0.85
-"""From this likeness on, a word that no rule names is taken for another spelling of one that rules name."""
 
 
-def check_against_site(ruleset: RuleSet, site: Site) -> list[Problem]:
+def check_against_site(ruleset: RuleSet, site: Site, told: Collection[str] = ()) -> list[Problem]:
     """Return what a rule set asks for that a site declares nowhere.
 
     A leg must be a counter or amount, and what is asked for with a bound must be a quantity or an attribute that some engine
@@ -36,12 +33,13 @@ def check_against_site(ruleset: RuleSet, site: Site) -> list[Problem]:
     Args:
         ruleset: the rule set that judges engines of the site.
         site: the site.
+        told: names of which a slip in the site file was told already.
 
     Returns:
         Problems at the places of the rule set; empty where everything is declared.
     """
     quantities = site.quantities
-    stated = {*STANDARD_FACTS, *ruleset.attributes, *(name for engine in site.machines for name in engine.attributes)}
+    stated = {*STANDARD_FACTS, *ruleset.attributes, *told, *(name for engine in site.machines for name in engine.attributes)}
     flaws: list[Flaw] = []
     for index, task in enumerate(ruleset.tasks):
         for number, every in enumerate(task.every):
@@ -69,58 +67,6 @@ def check_against_site(ruleset: RuleSet, site: Site) -> list[Problem]:
     for name, condition in ruleset.conditions.items():
         flaws.extend(flaw.below("conditions", name) for flaw in _undeclared_names(condition, quantities, stated))
     return in_file_order(problems_from_flaws(flaws, ruleset.marked))
-
-
-class NearWord(NamedTuple):
-    """A word that an engine states and no rule names, and the one of the rules that may be meant."""
-
-    engine: str
-    name: str
-    word: str
-    meant: str
-
-
-def near_words(ruleset: RuleSet, engines: Iterable[Engine]) -> list[NearWord]:
-    """Return the words of engines that no rule names, and that differ from one that rules name by little: `Natural gas`, `natural-gas`.
-
-    Args:
-        ruleset: the rule set that judges the engines.
-        engines: the engines.
-    """
-    named: dict[str, dict[str, None]] = {}
-    for _, condition in ruleset.placed_conditions:
-        for part in comparisons_of(condition):
-            words = part.value if isinstance(part.value, tuple) else (part.value,)
-            named.setdefault(part.name, {}).update(dict.fromkeys(word for word in words if isinstance(word, str)))
-    meant: dict[tuple[str, str], str | None] = {}
-    found = []
-    for engine in engines:
-        for name, word in engine.facts().items():
-            # an id is a name, and another engine's is none of its spellings
-            if not isinstance(word, str) or name == "engine" or name not in named or word in named[name]:
-                continue
-            if (name, word) not in meant:
-                meant[name, word] = _near_word(word, named[name])
-            near = meant[name, word]
-            if near is not None:
-                found.append(NearWord(engine.id, name, word, near))
-    return found
-
-
-def _near_word(word: str, known: Iterable[str]) -> str | None:
-    """Return the known word that differs from one by little and not by its figures, or None."""
-    alike = {_bare(each): each for each in known if _figures(each) == _figures(word)}
-    return alike.get(_bare(word)) or next(iter(get_close_matches(word, alike.values(), n=1, cutoff=_SAME_WORD)), None)
-
-
-def _figures(word: str) -> str:
-    """Return the digits of a word: what ends in 1 is not what ends in 2."""
-    return "".join(letter for letter in word if letter.isdecimal())
-
-
-def _bare(word: str) -> str:
-    """Return the letters and digits of a word, small."""
-    return "".join(letter for letter in word.casefold() if letter.isalnum())
 
 
 def _undeclared_legs(legs: LegValues | None, quantities: dict[str, Quantity]) -> Iterator[Flaw]:

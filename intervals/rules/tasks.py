@@ -32,6 +32,7 @@ from intervals.language.fields import (
     Percent,
     PositiveNumber,
     Share,
+    TaskOfSet,
     Text,
     WholeFromZero,
     WrittenModel,
@@ -42,6 +43,7 @@ from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import legs_schema
 from intervals.rules.in_place import InPlaceOfTime
 from intervals.rules.timing import DueWindow, Tolerance
+from intervals.rules.weights import DEFAULT_WEIGHT
 
 SEVERE_DUTY = "severe-duty"
 """The id under which a site's own factor stands among the reasons; no adjustment may be called so."""
@@ -107,19 +109,27 @@ class Task(WrittenModel):
     whichever: Literal["first", "last"] = Field("first", description="which leg decides: the one that comes first, or last")
     first: Legs | None = Field(None, description="legs of the first occurrence of a new or overhauled engine")
     lead: LeadLegs | None = Field(None, description="upcoming from so much before the line on; default 10 % of the allowed")
-    tolerance_pct: Percent = Field(0, validate_default=True, description="late but within this share of the interval is told apart")
-    tolerance: Tolerance | None = Field(None, description="late but within so much is told apart; the least that concerns a leg counts")
+    tolerance_pct: Percent = Field(
+        0, validate_default=True, description="past its line but within this share of the interval is told apart"
+    )
+    tolerance: Tolerance | None = Field(
+        None, description="past its line but within so much is told apart; the least that concerns a leg counts"
+    )
     window: DueWindow | None = Field(None, description="when around its due date it may be done; its last day is the line")
     done_when: DoneWhenField | None = Field(None, description="a run in the log that completes it, beside the service records")
     in_place_of_time: InPlaceOfTime | None = Field(None, description="an analysis that stands for doing it, while within limits")
     early_pct: Percent = Field(10, validate_default=True, description="from so much before the line on it may be done with a due visit")
     visit_days: WholeFromZero = Field(3, description="days around a visit that count as the same visit")
     renews: Ids = Field((), description="tasks that are completed with this one")
-    makes_new: IdsOrAll = Field((), description="tasks that start again with their first interval, or all")
+    same_as: Annotated[tuple[TaskOfSet, ...], OneOrMany()] = Field(
+        (), description="tasks of other rule sets that are one job with it", examples=[["us-area-source.oil-change-emergency-ci"]]
+    )
+    makes_new: IdsOrAll = Field((), description="tasks that start again with their first interval; all: every task that states one")
     stops_engine: bool = Field(False, description="a visit at which other tasks could have been done")
     restarts_from: Literal["done", "due", "due_if_on_time", "due_if_late", "due_unless_early"] = Field(
         "done", description="where the next window starts"
     )
+    weight: Id = Field(DEFAULT_WEIGHT, description="how much hangs on it: law, safety, engine, comfort, or one of the rule set's weights")
     in_lay_up: Literal["counts", "waits"] = Field("waits", description="whether the calendar falls due while laid up")
     source: Text | None = Field(None, description="where the task comes from")
     because: Text | None = Field(None, description="why it is done")
@@ -192,6 +202,15 @@ class Expect(WrittenModel):
     due_on: Day | None = Field(None, description="the date on which it falls due")
 
 
+class JobAgo(WrittenModel):
+    """How long ago another job was done."""
+
+    scalar_hint: ClassVar[str] = "write for example {running_hours: 40, days: 3}"
+
+    days: WholeFromZero = Field(description="days since the job", examples=[3])
+    running_hours: NumberFromZero | None = Field(None, description="running hours since the job, where the example has any", examples=[40])
+
+
 class Example(WrittenModel):
     """A worked example: an engine, what it did since the last completion, and what must come out."""
 
@@ -201,10 +220,13 @@ class Example(WrittenModel):
         description="since the last completion: running_hours, days, counters, amounts, levels",
         examples=[{"running_hours": 1010, "days": 40, "load_pct": 60}],
     )
+    done_since: dict[Id, JobAgo] = Field(
+        {}, description="other jobs done since then, such as an overhaul", examples=[{"overhaul": {"running_hours": 40, "days": 3}}]
+    )
     task: Id = Field(description="the task that is judged")
     as_of: Day | None = Field(None, description="the last day that is judged, for dated intervals")
     first: bool = Field(False, description="whether the engine is new or overhauled")
     expect: Expect = Field(description="what must come out")
 
 
-__all__ = ["Adjustment", "Condition", "Every", "Example", "Expect", "Limits", "Task"]
+__all__ = ["Adjustment", "Condition", "Every", "Example", "Expect", "JobAgo", "Limits", "Task"]

@@ -21,10 +21,11 @@ from intervals.problems import nearest_of
 from intervals.quantities import QUANTITIES
 from intervals.site.component_checks import check_components
 from intervals.site.local_times import doubt_of
-from intervals.site.source_checks import check_names, check_source, word_of
+from intervals.site.source_checks import check_names, check_outcomes, check_source, word_of
 
 Entries = list[tuple[int, Mapping[str, Any]]]
 Place = tuple[str | int, ...]
+_A_PAIR = 2
 _SWAPPED = "look whether the two are swapped"
 
 
@@ -62,11 +63,13 @@ def check_site(data: Mapping[str, Any]) -> list[Flaw]:
         flaws.extend(flaw.below(*place) for flaw in check_source(source, ids, declared))
     flaws.extend(check_components(data, ids))
     flaws.extend(_check_clock(data))
+    flaws.extend(_check_jobs(data.get("one_job")))
     parts = [word_of(entry["id"]) for _, entry in entries_of(data.get("components")) if entry.get("id") is not None]
     for key in ("services", "lab"):
         records = data.get(key)
         if isinstance(records, Mapping):
             flaws.extend(flaw.below(key) for flaw in check_names(records.get("engine_names"), [*ids, *parts]))
+            flaws.extend(flaw.below(key) for flaw in check_outcomes(records.get("outcome_names")))
     return flaws
 
 
@@ -180,6 +183,14 @@ def _check_clock(data: Mapping[str, Any]) -> Iterator[Flaw]:
         doubt = doubt_of(at, zone) if isinstance(at, datetime) else None
         if doubt is not None:
             yield Flaw(place, doubt.text, doubt.fix, "clock")
+
+
+def _check_jobs(groups: object) -> Iterator[Flaw]:
+    """Yield a flaw for each group of `one_job` that does not name two tasks."""
+    for index, group in enumerate(groups if isinstance(groups, (list, tuple)) else ()):
+        if isinstance(group, (list, tuple)) and group and len({str(word) for word in group}) < _A_PAIR:
+            text = "a job of one task alone; two tasks or more are needed, each as set.task"
+            yield Flaw(("one_job", index), text, "add the task of the other rule set, or leave the entry out", "range")
 
 
 def _check_stays(laid_up: object) -> Iterator[Flaw]:

@@ -10,7 +10,7 @@ from itertools import pairwise
 from typing import Any
 
 from intervals.language.flaws import Flaw
-from intervals.problems import nearest_of
+from intervals.problems import nearest_name_of
 
 OPEN_END = "9999-12-31"
 
@@ -45,7 +45,7 @@ def _check_fittings(fitted: object, engine_ids: Sequence[str]) -> Iterator[Flaw]
         place: tuple[int, ...] = (index,) if is_list else ()
         engine = _text(entry.get("engine"))
         if entry.get("engine") is not None and engine not in engine_ids:
-            text = f'no engine has the id "{engine}"{nearest_of(engine, engine_ids)}'
+            text = f'no engine has the id "{engine}"{nearest_name_of(engine, engine_ids)}'
             yield Flaw((*place, "engine"), text, f"engines: {', '.join(engine_ids)}", "unknown_engine")
         first, last = _text(entry.get("from")), _text(entry.get("to")) if entry.get("to") is not None else OPEN_END
         if last <= first:

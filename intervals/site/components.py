@@ -11,7 +11,7 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from intervals.language.fields import Fact, Moment, Name, NumberFromZero, OneOrMany, WrittenModel
+from intervals.language.fields import Fact, Moment, Name, NameOrNames, NumberFromZero, OneOrMany, WrittenModel
 from intervals.site.engines import Engine
 
 
@@ -46,7 +46,7 @@ class Component(WrittenModel):
     in_service: Moment | None = Field(None, description="its first day, where that is before it was first fitted here")
     records_from: Moment | None = Field(None, description="from here on its service records are complete; default the site's")
     out_of_service: Moment | None = Field(None, description="scrapped or sold from here on")
-    ruleset: Name | None = Field(None, description="overrides the site's rule set")
+    ruleset: NameOrNames | None = Field(None, description="overrides the site's rule set, or its list of them")
     attributes: dict[Name, Fact] = Field({}, description="anything that a rule may ask for")
 
     def as_engine(self) -> Engine:

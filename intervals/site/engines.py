@@ -19,6 +19,7 @@ from intervals.language.fields import (
     IdsOrAll,
     Moment,
     Name,
+    NameOrNames,
     NumberFromZero,
     OneOrMany,
     PositiveNumber,
@@ -85,7 +86,7 @@ class Engine(WrittenModel):
     meter_rolls_over_at_h: PositiveNumber | None = Field(None, description="the reading at which the hour meter starts again at zero, h")
     laid_up: Annotated[tuple[LayUp, ...], OneOrMany()] = Field((), description="times out of use")
     out_of_service: Moment | None = Field(None, description="gone for good from here on; an exchange unit is an engine of its own")
-    ruleset: Name | None = Field(None, description="overrides the site's rule set")
+    ruleset: NameOrNames | None = Field(None, description="overrides the site's rule set, or its list of them")
     gap_h: PositiveNumber | None = Field(None, description="overrides the log's gap_h, h")
     running_when: ConditionField | None = Field(None, description="overrides the site's running_when")
     severe_duty: SevereDuty | None = Field(

@@ -15,10 +15,23 @@ from zoneinfo import ZoneInfo
 from pydantic import Field, ModelWrapValidatorHandler, PrivateAttr, ValidationError, model_validator
 
 from intervals.language.conditions import Condition
-from intervals.language.fields import ConditionField, Day, Id, Moment, Name, OneOrMany, PositiveNumber, Text, TimeZone, WrittenModel
+from intervals.language.fields import (
+    ConditionField,
+    Day,
+    Id,
+    Moment,
+    Name,
+    NameOrNames,
+    OneOrMany,
+    PositiveNumber,
+    TaskOfSet,
+    Text,
+    TimeZone,
+    WrittenModel,
+)
 from intervals.language.flaws import FlawsError, codes_of, in_file_order, problems_from_flaws
 from intervals.language.validation import problems_from_validation
-from intervals.language.yamlmarks import load_yaml
+from intervals.language.yamlmarks import Marked, load_yaml
 from intervals.problems import Problem, SiteProblemError
 from intervals.quantities import QUANTITIES, Quantity
 from intervals.site.checks import check_site
@@ -48,7 +61,10 @@ class Site(WrittenModel):
     site: Id = Field(description="the site's id", examples=["brackwater"])
     title: Name = Field("", description="what people call it; default its id")
     time_zone: TimeZone = Field(description="IANA name; naive times in the files are local to it", examples=["Europe/Amsterdam"])
-    ruleset: Name = Field(description="the name of a shipped rule set, or a path", examples=["gas-engine", "./my-rules.yaml"])
+    ruleset: NameOrNames = Field(
+        description="the name of a shipped rule set, or a path; or a list of them, each of which judges every engine",
+        examples=["gas-engine", "./my-rules.yaml", ["standby-hospital", "us-area-source"]],
+    )
     engines: Annotated[tuple[Engine, ...], Field(min_length=1)] = Field(description="the engines, in the order in which they are listed")
     readings: Annotated[tuple[ReadingSource, ...], OneOrMany(), Field(min_length=1)] = Field(
         description="how the operating log reads; one block or several"
@@ -63,6 +79,11 @@ class Site(WrittenModel):
         None, description="when an engine runs, where no hour meter is logged", examples=[{"load_kw": {"above": 5}}]
     )
     oil_density_kg_per_l: Annotated[PositiveNumber, Field(lt=2)] = Field(0.88, description="density of lube oil, kg/L")
+    one_job: tuple[Annotated[tuple[TaskOfSet, ...], Field(min_length=2)], ...] = Field(
+        (),
+        description="tasks of several rule sets that are one job: doing one of a group does the others",
+        examples=[[["standby-hospital.oil-change", "us-area-source.oil-change-emergency-ci"]]],
+    )
     notes: Text | None = Field(None, description="anything else worth knowing")
 
     _folder: Path = PrivateAttr(default_factory=Path)
@@ -90,6 +111,10 @@ class Site(WrittenModel):
     def file(self) -> str:
         """Path of `site.yaml`, as it was given."""
         return self._file
+
+    def marked(self) -> Marked:
+        """Return the places of the site file, read again: they are asked for only where a problem is found once its rule sets are known."""
+        return load_yaml(Path(self._file), code_prefix="SIT") if self._file else Marked({}, "", "SIT")
 
     @property
     def zone(self) -> ZoneInfo:
@@ -125,9 +150,15 @@ class Site(WrittenModel):
                 return engine
         raise KeyError(engine_id)
 
-    def ruleset_of(self, engine: Engine) -> str:
-        """Return name or path of the rule set that judges an engine."""
-        return engine.ruleset or self.ruleset
+    def rulesets_of(self, engine: Engine) -> tuple[str, ...]:
+        """Return names or paths of the rule sets that judge an engine, as they are listed: its own word, or the site's."""
+        named = engine.ruleset or self.ruleset
+        return (named,) if isinstance(named, str) else named
+
+    @property
+    def rulesets(self) -> tuple[str, ...]:
+        """Names or paths of all rule sets that judge something here, each once."""
+        return tuple(dict.fromkeys(name for machine in self.machines for name in self.rulesets_of(machine)))
 
     def records_from_of(self, engine: Engine) -> date | datetime | None:
         """Return from when on an engine's service records are complete: its own word, the site's, or its first day."""

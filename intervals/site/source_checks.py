@@ -5,14 +5,14 @@ In: the plain data of a block. Out: flaws with places from the block. Refuses no
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Any
 
 from intervals.language.flaws import Flaw, flaws_of
 from intervals.language.scalars import shown_value
-from intervals.problems import nearest_of
+from intervals.problems import nearest_name_of, nearest_of
 from intervals.quantities import QUANTITIES, unit_conversion
-from intervals.site.sources import ENGINE_SLOT
+from intervals.site.sources import ALL, ENGINE_SLOT
 
 
 def word_of(value: object) -> str:
@@ -64,8 +64,12 @@ def _check_quantity(name: str, column: Mapping[str, Any], declared: Mapping[str,
     for key in ("holds_for", "averaged_over"):
         if column.get(key) is not None and known_kind != "level":
             yield Flaw((key,), f'{key} is for levels; "{name}" is a {known_kind}', f"leave {key} out", "declaration")
-    if name not in QUANTITIES and unit is None and column.get("unit") is None:
+    if name not in QUANTITIES and unit is None and column.get("unit") is None and known_kind != "level":
+        # a level without one is a signal, which says yes or no
         yield Flaw((), f'"{name}" has no unit', "add unit: the unit in the files", "missing_key")
+    if name not in QUANTITIES and unit is None and column.get("unit") is not None:
+        text = f'"{name}" is declared without a unit elsewhere; got {shown_value(column["unit"])}'
+        yield Flaw(("unit",), text, "declare it the same way in every block", "declaration")
     if unit is not None and isinstance(column.get("unit"), (str, int, float)) and not isinstance(column.get("unit"), bool):
         try:
             unit_conversion(unit, word_of(column["unit"]))
@@ -96,11 +100,35 @@ def _check_engine_of_row(source: Mapping[str, Any], ids: list[str], is_wide: boo
         yield Flaw(("engine",), "the columns are named by {engine}, and engine says it too", "leave one of them out", "engine_of_row")
     names = source.get("engine_names")
     spellings = [*ids, *(names if isinstance(names, Mapping) else ())]
-    if engine.get("value") is not None and word_of(engine["value"]) not in spellings:
-        word = word_of(engine["value"])
-        yield Flaw(
-            ("engine", "value"), f'no engine has the id "{word}"{nearest_of(word, ids)}', f"engines: {', '.join(ids)}", "unknown_engine"
-        )
+    yield from (_unknown_engine(("engine", "value", *place), word, ids) for place, word in _strangers(engine.get("value"), spellings))
+
+
+def _strangers(value: object, ids: Collection[str]) -> Iterator[tuple[tuple[int, ...], str]]:
+    """Yield the words of one value, or of a list of them, that are neither an engine nor all of them, each with its place in the list."""
+    is_list = isinstance(value, (list, tuple))
+    for index, word in enumerate(value if isinstance(value, (list, tuple)) else [value]):
+        is_all = word == ALL and not is_list
+        if isinstance(word, (str, int, float)) and not isinstance(word, bool) and not is_all and word_of(word).strip() not in ids:
+            yield (index,) if is_list else (), word_of(word).strip()
+
+
+def _unknown_engine(place: tuple[str | int, ...], word: str, ids: Sequence[str]) -> Flaw:
+    """Return the flaw of a word that stands for no engine."""
+    return Flaw(place, f'no engine has the id "{word}"{nearest_name_of(word, ids)}', f"engines: {', '.join(ids)}", "unknown_engine")
+
+
+def check_outcomes(names: object) -> Iterator[Flaw]:
+    """Yield a flaw for each outcome word that differs from one before it by letter case or blanks alone and means another outcome.
+
+    Args:
+        names: the plain data under `outcome_names`.
+    """
+    seen: dict[str, tuple[object, object]] = {}
+    for spelling, outcome in names.items() if isinstance(names, Mapping) else ():
+        first, meant = seen.setdefault(word_of(spelling).strip().casefold(), (spelling, outcome))
+        if meant != outcome:
+            text = f'"{spelling}" is {shown_value(outcome)}, and "{first}" is {shown_value(meant)}: letter case tells no outcomes apart'
+            yield Flaw(("outcome_names", spelling), text, "remove one of them", "duplicate")
 
 
 def check_names(names: object, ids: list[str]) -> Iterator[Flaw]:
@@ -110,12 +138,5 @@ def check_names(names: object, ids: list[str]) -> Iterator[Flaw]:
         names: the plain data under `engine_names`.
         ids: ids that a spelling may stand for.
     """
-    for spelling, engine_id in names.items() if isinstance(names, Mapping) else ():
-        word = word_of(engine_id)
-        if word not in ids and isinstance(engine_id, (str, int, float)):
-            yield Flaw(
-                ("engine_names", spelling),
-                f'no engine has the id "{word}"{nearest_of(word, ids)}',
-                f"engines: {', '.join(ids)}",
-                "unknown_engine",
-            )
+    for spelling, engines in names.items() if isinstance(names, Mapping) else ():
+        yield from (_unknown_engine(("engine_names", spelling, *place), word, ids) for place, word in _strangers(engines, ids))

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal, get_args
 
 from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
 
-from intervals.language.fields import Name, OneOrMany, PositiveNumber, SpanHours, TimeZone, WholeFromZero, WrittenModel
+from intervals.language.fields import Name, NameOrNames, OneOrMany, PositiveNumber, SpanHours, TimeZone, WholeFromZero, WrittenModel
 from intervals.language.flaws import flaw_error
 from intervals.language.scalars import shown_value
 from intervals.quantities import QUANTITIES
@@ -23,6 +23,11 @@ RECORD_COLUMNS = (
     "at", "engine", "task", "hour_meter_h", "outcome", "done_by", "note", "ref", "until_h", "until_date", "approved_by", "hours_h",
 )  # fmt: skip
 """The canonical columns of service records."""
+OutcomeWord = Literal["done", "partial", "deferred", "void"]
+OUTCOMES: tuple[OutcomeWord, ...] = get_args(OutcomeWord)
+"""What may have become of a piece of work."""
+ALL = "all"
+"""Stands for every engine of the site where engines are named."""
 _REPEATED_BRACKET = re.compile(r"(?<!\\)\)[*+{]")
 """A repeated bracket can take a regular expression longer than anyone waits."""
 
@@ -129,7 +134,9 @@ class EngineColumn(WrittenModel):
     scalar_hint: ClassVar[str] = 'write for example {column: Unit}, {value: G1}, or name columns "{engine} Hours"'
 
     column: Name | None = Field(None, description="a column with the engine")
-    value: Name | None = Field(None, description="all files are of this engine")
+    value: NameOrNames | None = Field(
+        None, description="all files are of this engine; of several, or of all, each row counts for each of them", examples=["G1", "all"]
+    )
     from_file_name: Annotated[Name, AfterValidator(_pattern)] | None = Field(
         None, description="regular expression; its brackets hold the engine", examples=["(G\\d)"]
     )
@@ -144,7 +151,9 @@ class QuantityColumn(WrittenModel):
 
     column: Name = Field(description="its name in the files; {engine} stands for the engine's id")
     unit: Name | None = Field(
-        None, description="unit in the files; default the canonical one", examples=["h", "kW", "percent", "count", "L"]
+        None,
+        description="unit in the files; default the canonical one; a level without one is a signal of 0 and 1",
+        examples=["h", "kW", "percent", "count", "L"],
     )
     kind: Literal["counter", "amount", "level"] | None = Field(None, description="needed for a quantity of the site's own")
     holds_for: SpanHours | None = Field(None, description="until the next value, at most so long; default its own row only")
@@ -162,6 +171,7 @@ class ReadingSource(WrittenModel):
         "columns": "write quantities",
         "time": "write timestamp",
         "separator": "write csv: {separator: ..}",
+        "timestamp_format": "write timestamp: {column: .., format: ..}",
     }
 
     files: Annotated[tuple[BelowFolder, ...], OneOrMany(), Field(min_length=1)] = Field(
@@ -175,7 +185,11 @@ class ReadingSource(WrittenModel):
     )
     csv: CsvFormat | None = Field(None, description="how text files are written")
     sheet: Name | None = Field(None, description="the sheet of a workbook; default its first")
-    engine_names: dict[Name, Name] | None = Field(None, description="engine id by its spelling in the files")
+    engine_names: dict[Name, NameOrNames] | None = Field(
+        None,
+        description="engine id, several of them, or all, by the spelling in the files",
+        examples=[{"North": "G1", "both": ["G1", "G2"]}],
+    )
 
 
 LAB_COLUMNS = ("at", "engine", "kind", "result_at")
@@ -198,7 +212,11 @@ class LabSource(WrittenModel):
     timestamp_format: TimeFormat | None = Field(
         None, description="of at and result_at, where they are not ISO 8601, as strptime writes it", examples=["%d.%m.%Y"]
     )
-    engine_names: dict[Name, Name] | None = Field(None, description="engine id by its spelling in the file")
+    engine_names: dict[Name, NameOrNames] | None = Field(
+        None,
+        description="engine id, several of them, or all, by the spelling in the file",
+        examples=[{"North": "G1", "both": ["G1", "G2"]}],
+    )
 
 
 class ServiceSource(WrittenModel):
@@ -209,10 +227,23 @@ class ServiceSource(WrittenModel):
     csv: CsvFormat | None = Field(None, description="how the file is written")
     sheet: Name | None = Field(None, description="the sheet of a workbook; default its first")
     timestamp_format: TimeFormat | None = Field(
-        None, description="of at, where it is not ISO 8601, as strptime writes it", examples=["%d.%m.%Y %H:%M"]
+        None,
+        description="of at and until_date, where they are not ISO 8601, as strptime writes it; a date alone is read too",
+        examples=["%d.%m.%Y %H:%M"],
     )
-    task_names: dict[Name, Name] | None = Field(None, description="task id by its spelling in the file")
-    engine_names: dict[Name, Name] | None = Field(None, description="engine id by its spelling in the file")
+    task_names: dict[Name, NameOrNames] | None = Field(
+        None,
+        description="task id, or several of them, by the spelling in the file",
+        examples=[{"Oil": "oil-change", "2,000 h service": ["oil-change", "spark-plugs"]}],
+    )
+    outcome_names: dict[Name, OutcomeWord] | None = Field(
+        None, description="outcome by its word in the file, in any letter case", examples=[{"erledigt": "done"}]
+    )
+    engine_names: dict[Name, NameOrNames] | None = Field(
+        None,
+        description="engine id, several of them, or all, by the spelling in the file",
+        examples=[{"North": "G1", "both": ["G1", "G2"]}],
+    )
 
 
 __all__ = ["CsvFormat", "EngineColumn", "LabSource", "QuantityColumn", "ReadingSource", "ServiceSource", "TimestampColumn"]

@@ -1,19 +1,16 @@
 """The course of an hour meter: readings that step back, race or were typed wrong become running hours that can be trusted.
 
-In: one engine's meter readings in order of time, its registered changes and lay-ups. Out: a `Course`, bridged running hours
-at any instant, and the faults of the readings. Refuses nothing: what no meter tells stays unknown.
+In: the readings that stand, the hours between them, registered changes and lay-ups. Out: a `Course`, bridged running hours and what the
+meter showed at any instant. Refuses nothing: what no meter tells stays unknown.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-
-from intervals.localdays import HOUR_US
 
 Floats = NDArray[np.float64]
 Instants = NDArray[np.int64]
@@ -53,17 +50,6 @@ class Changes(NamedTuple):
         return total[np.searchsorted(self.at_us, at_us, side="left")]
 
 
-@dataclass(frozen=True)
-class OddStep:
-    """A reading that does not follow from the one before it (index into the readings given)."""
-
-    index: int
-    kind: str
-    reading_h: float
-    previous_h: float
-    elapsed_h: float
-
-
 class ActiveTime(NamedTuple):
     """Time that an engine can run in: everything outside its lay-ups."""
 
@@ -82,6 +68,27 @@ class ActiveTime(NamedTuple):
         return end_us - start_us - laid_up
 
 
+class Placed(NamedTuple):
+    """Where the hours of a course lie, known more closely than between two readings: rows of load show when the engine ran.
+
+    Attributes:
+        at_us: the readings' instants, and between them the borders of the spans in which it ran.
+        hours_h: running hours since the first reading at each of them.
+        shows: of each span between two of them 1 where rows show it running, 0 where the meter has no more than it may be off, else NaN.
+    """
+
+    at_us: Instants
+    hours_h: Floats
+    shows: Floats
+
+    def shows_at(self, at_us: Instants) -> Floats:
+        """Return what is shown from each instant on; NaN outside of all spans."""
+        place = self.at_us.searchsorted(at_us, side="right") - 1
+        inside = (place >= 0) & (place < len(self.shows))
+        shows: Floats = np.where(inside, self.shows.take(place, mode="clip"), np.nan)
+        return shows
+
+
 class Course(NamedTuple):
     """Bridged running hours of one engine along its readings.
 
@@ -92,6 +99,8 @@ class Course(NamedTuple):
         doubtful: whether the step that ends at the reading was bridged against the meter.
         changes: registered meter changes.
         active: time outside lay-ups, by which a step's hours are shared out.
+        resolution_h: how finely each reading shows; none where that is not asked.
+        placed: where a step's hours lie, if they are not spread over all of it.
     """
 
     at_us: Instants
@@ -100,6 +109,21 @@ class Course(NamedTuple):
     doubtful: NDArray[np.bool_]
     changes: Changes
     active: ActiveTime = ActiveTime()
+    resolution_h: Floats | None = None
+    placed: Placed | None = None
+
+    @property
+    def line(self) -> tuple[Instants, Floats]:
+        """Instants between which the hours run evenly, and the hours at each."""
+        return (self.at_us, self.hours_h) if self.placed is None else (self.placed.at_us, self.placed.hours_h)
+
+    def resolutions_at(self, at_us: Instants) -> Floats:
+        """Return how finely the meter shows around each instant: the coarser of the readings before and after it."""
+        if self.resolution_h is None or not self.is_known:
+            return np.zeros(len(at_us))
+        after = self.at_us.searchsorted(at_us, side="right")
+        resolution_h: Floats = np.maximum(self.resolution_h.take(after - 1, mode="clip"), self.resolution_h.take(after, mode="clip"))
+        return resolution_h
 
     @property
     def is_known(self) -> bool:
@@ -120,10 +144,11 @@ class Course(NamedTuple):
         """Return bridged hours at each instant; NaN before the first reading, constant after the last."""
         if not self.is_known:
             return np.full(len(at_us), np.nan)
+        line_us, line_h = self.line
         if self.active.spans_us:
-            hours = np.interp(self.active.at(at_us), self.active.at(self.at_us), self.hours_h)
+            hours = np.interp(self.active.at(at_us), self.active.at(line_us), line_h)
         else:
-            hours = np.interp(at_us, self.at_us, self.hours_h)
+            hours = np.interp(at_us, line_us, line_h)
         hours[at_us < self.at_us[0]] = np.nan
         return hours
 
@@ -152,7 +177,14 @@ class Course(NamedTuple):
         value = float(self.meters_at(np.array([at_us], dtype=np.int64))[0])
         return None if np.isnan(value) else value
 
-    def with_readings(self, places: Sequence[int], at_us: Instants, hours_h: Sequence[float], reading_h: Sequence[float]) -> Course:
+    def with_readings(
+        self,
+        places: Sequence[int],
+        at_us: Instants,
+        hours_h: Sequence[float],
+        reading_h: Sequence[float],
+        resolution_h: Sequence[float],
+    ) -> Course:
         """Return the course with more readings in it, which leave the hours between those that it has as they are.
 
         Args:
@@ -160,9 +192,11 @@ class Course(NamedTuple):
             at_us: their instants, rising.
             hours_h: running hours of the course at each, below zero before its first reading.
             reading_h: what the meter showed at each.
+            resolution_h: how finely each shows.
         """
         hours = np.insert(self.hours_h, places, hours_h)
         return self._replace(
+            resolution_h=None if self.resolution_h is None else np.insert(self.resolution_h, places, resolution_h),
             at_us=np.insert(self.at_us, places, at_us),
             hours_h=hours - hours[0] if hours[0] else hours,
             reading_h=np.insert(self.reading_h, places, reading_h),
@@ -171,12 +205,13 @@ class Course(NamedTuple):
 
     def instant_past(self, hours_h: float) -> int | None:
         """Return when the bridged hours went past a figure, lay-ups left out of a step's even run; None where they did not."""
-        index = int(np.searchsorted(self.hours_h, hours_h + ROUNDING_H / 2, side="right"))
-        if index >= len(self.hours_h):
+        line_us, line_h = self.line
+        index = int(np.searchsorted(line_h, hours_h + ROUNDING_H / 2, side="right"))
+        if index >= len(line_h):
             return None
         if index == 0:
-            return int(self.at_us[0])
-        start_us, end_us = int(self.at_us[index - 1]), int(self.at_us[index])
+            return int(line_us[0])
+        start_us, end_us = int(line_us[index - 1]), int(line_us[index])
         bounds = [at for span in self.active.spans_us for at in span if start_us < at < end_us]
         nodes = np.array(sorted({start_us, *bounds, end_us}), dtype=np.int64)
         # what a lay-up weighs in sharing out is no running
@@ -186,7 +221,8 @@ class Course(NamedTuple):
         """Return the first instant of a span at which the meter showed a reading, or None where it did not."""
         if not self.is_known or end_us <= self.known_from_us or start_us > self.known_to_us:
             return None
-        inner = self.at_us[(self.at_us > start_us) & (self.at_us < end_us)].tolist()
+        line_us, _ = self.line
+        inner = line_us[(line_us > start_us) & (line_us < end_us)].tolist()
         changed = self.changes.at_us[(self.changes.at_us >= start_us) & (self.changes.at_us < end_us)].tolist()
         points = sorted({max(start_us, self.known_from_us), *inner, *changed, *(at + 1 for at in changed), min(end_us, self.known_to_us)})
         before_us, before_h = int(points[0]), self.meter_at(points[0])
@@ -200,106 +236,3 @@ class Course(NamedTuple):
                 return at_us if at_us < end_us else None
             before_us, before_h = point, after_h
         return None
-
-
-def fastest_h(start_us: int, end_us: int) -> float:
-    """Return the most hours that a meter can show between two instants."""
-    return (end_us - start_us) / HOUR_US * FASTER_SHARE + FASTER_H + ROUNDING_H
-
-
-def follow_meter(
-    at_us: Instants, reading_h: Floats, changes: Changes, rolls_over_at_h: float | None, active: ActiveTime
-) -> tuple[Course, list[OddStep]]:
-    """Return the course of a meter through its readings, and the steps that do not follow.
-
-    A reading fits another if it is not back and not faster than time (elapsed + 1 % + 0.1 h). One that does not fit, while the
-    next fits the one before it, is a typing error and is left out; otherwise a step back counts nothing and a step too fast
-    counts the time elapsed.
-
-    Args:
-        at_us: instants of the readings, strictly rising.
-        reading_h: what the meter showed, same length, no NaN.
-        changes: registered changes of the meter.
-        rolls_over_at_h: reading at which the meter starts again at zero, or None.
-        active: time outside lay-ups.
-
-    Returns:
-        The course, and one `OddStep` for every reading that did not follow (kinds `meter_reading_odd`, `meter_went_back`,
-        `meter_ran_fast`).
-    """
-    count, shown = len(at_us), Shown.of(at_us, reading_h, changes, rolls_over_at_h)
-    bridged = shown.bridged_h
-    steps, is_odd, are_as_shown = shown.steps()
-    if are_as_shown:
-        # as most logs are; and no hour is lost to rounding in adding so many steps up
-        return Course(at_us, bridged - bridged[:1], reading_h, np.zeros(count, dtype=np.bool_), changes, active), []
-    kept = np.ones(count, dtype=np.bool_)
-    doubtful = np.zeros(count, dtype=np.bool_)
-    odd: list[OddStep] = []
-    for index in (np.flatnonzero(is_odd) + 1).tolist():
-        if not kept[index - 1]:
-            continue
-        over = shown.step_over(index - 1, index + 1) if index + 1 < count else None
-        if over is not None:
-            kept[index] = False
-            steps[index] = over
-            odd.append(shown.odd_step(index, "meter_reading_odd"))
-            continue
-        went_back = float(bridged[index]) < float(bridged[index - 1])
-        steps[index - 1] = 0.0 if went_back else shown.elapsed_h(index - 1, index)
-        doubtful[index] = True
-        odd.append(shown.odd_step(index, "meter_went_back" if went_back else "meter_ran_fast"))
-    # steps[i] leads to reading i + 1; the step to a reading after a blanked one was set above to bridge over it
-    into = np.concatenate(([0.0], steps)) if count else np.zeros(0)
-    if not kept.all():
-        at_us, into, reading_h, doubtful = at_us[kept], into[kept], reading_h[kept], doubtful[kept]
-    return Course(at_us, np.cumsum(into), reading_h, doubtful, changes, active), odd
-
-
-class Shown(NamedTuple):
-    """What a meter showed, and the hours that lie between two of its readings."""
-
-    at_us: Instants
-    reading_h: Floats
-    bridged_h: Floats
-    rolls_over_at_h: float | None
-
-    @classmethod
-    def of(cls, at_us: Instants, reading_h: Floats, changes: Changes, rolls_over_at_h: float | None) -> Shown:
-        """Bridge readings over the registered changes of their meter."""
-        bridged_h = reading_h + changes.bridged_before(at_us) if len(changes.at_us) else reading_h
-        return cls(at_us, reading_h, bridged_h, rolls_over_at_h)
-
-    def steps(self) -> tuple[Floats, NDArray[np.bool_], bool]:
-        """Return the hours from each reading to the next, none below zero; which of the later ones do not fit; whether all are as shown."""
-        steps = self.bridged_h[1:] - self.bridged_h[:-1]
-        falls = np.minimum.reduce(steps, initial=0.0) < 0
-        if falls and self.rolls_over_at_h is not None:
-            steps = np.where(steps < -ROUNDING_H, steps + self.rolls_over_at_h, steps)
-        most = (self.at_us[1:] - self.at_us[:-1]) / HOUR_US
-        most *= FASTER_SHARE
-        # one after the other, as `fastest_h` adds them: a reading at the very bound fits both
-        most += FASTER_H
-        most += ROUNDING_H
-        is_odd = steps > most
-        if falls:
-            is_odd |= steps < -ROUNDING_H
-            steps = np.maximum(steps, 0.0)
-        return steps, is_odd, not falls and not is_odd.any()
-
-    def step_over(self, before: int, after: int) -> float | None:
-        """Return the hours from one reading to another if they fit."""
-        hours = float(self.bridged_h[after] - self.bridged_h[before])
-        if hours < -ROUNDING_H and self.rolls_over_at_h is not None:
-            hours += self.rolls_over_at_h
-        most = fastest_h(int(self.at_us[before]), int(self.at_us[after]))
-        return max(0.0, hours) if -ROUNDING_H <= hours <= most else None
-
-    def elapsed_h(self, before: int, after: int) -> float:
-        """Return the time from one reading to another."""
-        return float(self.at_us[after] - self.at_us[before]) / HOUR_US
-
-    def odd_step(self, index: int, kind: str) -> OddStep:
-        """Return a reading as one that does not follow from the one before it."""
-        reading_h, previous_h = float(self.reading_h[index]), float(self.reading_h[index - 1])
-        return OddStep(index, kind, reading_h, previous_h, self.elapsed_h(index - 1, index))

@@ -15,6 +15,9 @@ from intervals.localdays import HOUR_US
 from intervals.usage.course import ActiveTime, Floats, Instants
 from intervals.usage.nodes import Nodes
 
+# a row that is further than so many rhythms from the next one tells of one rhythm only
+LATE_RHYTHMS = 2.5
+
 
 class QuantityRows(NamedTuple):
     """One quantity of one block: its kind, its values, how long it holds and what it was averaged over."""
@@ -34,6 +37,7 @@ class BlockOfEngine(NamedTuple):
         gap_us: the silence that counts as a gap.
         quantities: what they tell.
         place: file and line of a row, given by its number.
+        told_us: the earliest and the latest instants that its rows tell of, where that is less than all the time from row to row.
     """
 
     at_us: Instants
@@ -41,11 +45,33 @@ class BlockOfEngine(NamedTuple):
     gap_us: int
     quantities: Mapping[str, QuantityRows]
     place: Callable[[int], tuple[str, int]]
+    told_us: tuple[Instants, Instants] | None = None
 
     def row_at(self, at_us: int) -> int | None:
         """Return the number of the row with this stamp, or None where there is none."""
         row = int(self.at_us.searchsorted(at_us))
         return row if row < len(self.at_us) and int(self.at_us[row]) == at_us else None
+
+
+def told_spans(block: BlockOfEngine, rhythm_us: int, late_rhythms: float = LATE_RHYTHMS) -> tuple[Instants, Instants]:
+    """Return the span that each row tells of: from the row before or to the row after, but one rhythm where that row is far.
+
+    Args:
+        block: the rows.
+        rhythm_us: how often rows come while there are any.
+        late_rhythms: so many rhythms away, the next row is far.
+    """
+    at_us = block.at_us
+    if block.covers_before:
+        before = np.concatenate((at_us[:1] - rhythm_us, at_us[:-1]))
+        return np.where(at_us - before > late_rhythms * rhythm_us, at_us - rhythm_us, before), at_us
+    after = np.append(at_us[1:], at_us[-1:] + rhythm_us)
+    return at_us, np.where(after - at_us > late_rhythms * rhythm_us, at_us + rhythm_us, after)
+
+
+def told_borders_us(block: BlockOfEngine) -> list[Instants]:
+    """Return the instants, beside those of its rows, at which what a row tells begins or ends."""
+    return [] if block.told_us is None else [block.told_us[0 if block.covers_before else 1]]
 
 
 def held_until_us(block: BlockOfEngine) -> list[Instants]:
@@ -86,6 +112,8 @@ class BlockView:
             self.own_start = times
             self.own_end = np.append(times[1:], times[-1] + block.gap_us)
             self._row = known_us - 1
+        if block.told_us is not None:
+            self.own_start, self.own_end = np.maximum(self.own_start, block.told_us[0]), np.minimum(self.own_end, block.told_us[1])
         self.tells = self._tells()
 
     def _tells(self) -> NDArray[np.bool_]:
@@ -104,6 +132,8 @@ class BlockView:
         is_silent = self.own_end - self.own_start > self.block.gap_us
         if is_silent.any():
             tells &= ~is_silent.take(row, mode="clip")
+        if self.block.told_us is not None:
+            tells &= (start_us >= self.own_start.take(row, mode="clip")) & (end_us <= self.own_end.take(row, mode="clip"))
         return tells
 
     def level(self, rows: QuantityRows, course_hours: Floats | None) -> Floats:

@@ -18,9 +18,11 @@ from intervals.site.model import Engine, Site
 from intervals.usage.course import ActiveTime, Changes, Course, Instants
 from intervals.usage.engine_blocks import BlockOfEngine, QuantityRows
 from intervals.usage.followed import follow_log
+from intervals.usage.load_rows import join_shown, read_load_rows
 from intervals.usage.log_faults import LogFaults
 from intervals.usage.meter_readings import METER, parts_of_log
 from intervals.usage.nodes import each_once
+from intervals.usage.placed import place_hours
 from intervals.usage.silences import Gap, find_silences
 from intervals.usage.typed_readings import typed_in_silence
 
@@ -83,11 +85,28 @@ class EngineLog(NamedTuple):
         return None, None
 
     @property
+    def covers_from_us(self) -> int | None:
+        """From when the rows tell: the first of them, or the first day where that is no silence before it; None without rows."""
+        if not len(self.rows):
+            return None
+        first_us = int(self.rows[0])
+        is_told = self.in_service_us is not None and 0 <= first_us - self.in_service_us <= self.gap_us
+        return self.in_service_us if is_told else first_us
+
+    @property
     def told_to_us(self) -> int | None:
         """The last instant that a meter reading (or, without a meter, a row) tells of."""
         if self.course.is_known:
             return self.course.known_to_us
         return int(self.rows[-1]) if len(self.rows) else None
+
+    def covered_to_us(self, end_us: int) -> int:
+        """Return up to when it is known whether the engine ran, at most to an instant: to the log's end, and through a lay-up there."""
+        covered_us = end_us if self.told_to_us is None else min(self.told_to_us, end_us)
+        for from_us, to_us in sorted(self.active.spans_us):
+            if from_us <= covered_us < to_us:
+                covered_us = min(to_us, end_us)
+        return covered_us
 
 
 def gather_engine_log(site: Site, index: int, readings: Readings, records: Iterable[ServiceRecord], days: LocalDays) -> EngineLog:
@@ -118,6 +137,11 @@ def gather_engine_log(site: Site, index: int, readings: Readings, records: Itera
     log_faults = LogFaults(engine, blocks, days)
     typed = typed_in_silence(told, rows, silences, days)
     course, faults = follow_log(parts_of_log(blocks, engine, in_service), typed, changes, active, log_faults)
+    if course.is_known:
+        shown = [read_load_rows(block, course, engine.rated_kw, site.running_when_of(engine)) for block in blocks]
+        blocks = [block if rows is None else rows.block for block, rows in zip(blocks, shown, strict=True)]
+        course, beyond = place_hours(course, join_shown([rows for rows in shown if rows is not None]))
+        faults += [log_faults.load_beyond_meter(found) for found in beyond]
     faults += [log_faults.gap(gap) for gap in silences]
     faults += log_faults.lay_ups(course)
     faults += [log_faults.early_record(record) for record in early]

@@ -10,9 +10,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from intervals.faults import Fault
-from intervals.usage.course import ActiveTime, Changes, Course, OddStep, follow_meter
+from intervals.usage.course import ActiveTime, Changes, Course
 from intervals.usage.log_faults import LogFaults
 from intervals.usage.meter_readings import MeterReadings, Part, gather_meter_readings
+from intervals.usage.meter_steps import OddStep, follow_meter
+from intervals.usage.rounded_apart import agree_on_rounding, level_rounding
 from intervals.usage.typed_readings import LeftOut, Typed, TypedReadings
 
 
@@ -29,10 +31,12 @@ def follow_log(
         log_faults: names what is wrong.
     """
     turn_h = log_faults.engine.meter_rolls_over_at_h
+    agreed = agree_on_rounding(parts, changes) if len(parts) > 1 else parts
 
     def follow(beside: Sequence[Typed]) -> tuple[MeterReadings, Course, list[OddStep]]:
-        meter = gather_meter_readings(parts, beside, changes, turn_h).with_whole_hours_levelled(changes, turn_h)
-        return meter, *follow_meter(meter.at_us, meter.reading_h, changes, turn_h, active)
+        meter = level_rounding(gather_meter_readings(agreed, beside, changes, turn_h), changes)
+        meter = meter.with_whole_hours_levelled(changes, turn_h)
+        return meter, *follow_meter(meter.at_us, meter.reading_h, changes, turn_h, active, meter.resolution_h)
 
     last_us = max((int(part.at_us[-1]) for part in parts), default=None)
 

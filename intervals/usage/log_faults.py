@@ -14,9 +14,11 @@ from intervals.faults import Fault
 from intervals.localdays import HOUR_US, LocalDays
 from intervals.readings import ServiceRecord
 from intervals.site.model import Engine
-from intervals.usage.course import Course, OddStep
+from intervals.usage.course import Course
 from intervals.usage.engine_blocks import BlockOfEngine
-from intervals.usage.meter_readings import Beyond, Contradiction, MeterReadings
+from intervals.usage.meter_readings import METER, Beyond, Contradiction, MeterReadings
+from intervals.usage.meter_steps import OddStep
+from intervals.usage.placed import BeyondMeter
 from intervals.usage.silences import Gap
 from intervals.usage.typed_readings import LeftOut
 
@@ -64,6 +66,19 @@ class LogFaults(NamedTuple):
         shown_h, previous_h = meter.written_h(step.index), meter.written_h(step.index - 1)
         text = f"meter reads {shown_h:,.1f} h after {previous_h:,.1f} h: it {what}"
         return Fault(self.engine.id, step.kind, file, line, int(meter.at_us[step.index]), text)
+
+    def load_beyond_meter(self, found: BeyondMeter) -> Fault:
+        """Return the fault of rows of load that show more running than the meter, placed at the reading that ends it."""
+        file, line = None, None
+        for block in self.blocks:
+            row = block.row_at(found.end_us) if METER in block.quantities else None
+            if row is not None:
+                file, line = block.place(row)
+                break
+        span = f"from {self.days.iso(found.start_us)} to {self.days.iso(found.end_us)}"
+        text = f"{span} rows with load show {found.shown_h:,.2f} h of running, the meter {found.meter_h:,.2f} h: the meter's hours count, "
+        text += "shared out over these rows; see whether the meter stood, or state `running_when`"
+        return Fault(self.engine.id, "load_beyond_meter", file, line, found.end_us, text)
 
     def beyond_meter(self, meter: MeterReadings, found: Beyond) -> Fault:
         """Return the fault of a reading that the meter cannot show."""

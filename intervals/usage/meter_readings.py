@@ -15,8 +15,10 @@ from numpy.typing import NDArray
 
 from intervals.readings import ServiceRecord
 from intervals.site.model import Engine
-from intervals.usage.course import Changes, Floats, Instants, Shown
+from intervals.usage.course import Changes, Floats, Instants
 from intervals.usage.engine_blocks import BlockOfEngine
+from intervals.usage.meter_steps import Shown
+from intervals.usage.resolution import resolution_of
 from intervals.usage.rounding import DECIMALS, WHOLE_HOUR_H, contradict
 from intervals.usage.typed_readings import Typed
 
@@ -26,12 +28,13 @@ _FIRST_DAY = -1
 
 
 class Part(NamedTuple):
-    """Readings of one place: instants, what the meter showed, block and row."""
+    """Readings of one place: instants, what the meter showed, block and row, and how finely each shows."""
 
     at_us: Instants
     reading_h: Floats
     block: NDArray[np.int32]
     row: NDArray[np.int64]
+    resolution_h: Floats
 
     @property
     def is_rising(self) -> bool:
@@ -44,13 +47,15 @@ class Part(NamedTuple):
 
     def only(self, which: NDArray[np.bool_] | NDArray[np.int64]) -> Part:
         """Return some of the readings."""
-        return Part(self.at_us[which], self.reading_h[which], self.block[which], self.row[which])
+        return Part(self.at_us[which], self.reading_h[which], self.block[which], self.row[which], self.resolution_h[which])
 
     @classmethod
     def joined(cls, parts: Sequence[Part]) -> Part:
         """Return the readings of several parts, one part after the other."""
-        at_us, reading_h, block, row = zip(*parts, strict=True)
-        return cls(np.concatenate(at_us), np.concatenate(reading_h), np.concatenate(block), np.concatenate(row))
+        at_us, reading_h, block, row, resolution_h = zip(*parts, strict=True)
+        return cls(
+            np.concatenate(at_us), np.concatenate(reading_h), np.concatenate(block), np.concatenate(row), np.concatenate(resolution_h)
+        )
 
 
 class Place(NamedTuple):
@@ -94,6 +99,7 @@ class MeterReadings(NamedTuple):
         reading_h: what the meter showed.
         block: the block of the row, or -1 for the first day and for service records.
         row: the row of that block, -1 for the first day, or the place among service records.
+        resolution_h: how finely each shows.
         records: the service records by that place.
         contradictions: readings that another one of the same instant contradicts, and that do not count.
         beyond: readings that the meter cannot show, and that do not count.
@@ -103,6 +109,7 @@ class MeterReadings(NamedTuple):
     reading_h: Floats
     block: NDArray[np.int32]
     row: NDArray[np.int64]
+    resolution_h: Floats
     records: dict[int, ServiceRecord]
     contradictions: tuple[Contradiction, ...] = ()
     beyond: tuple[Beyond, ...] = ()
@@ -119,7 +126,7 @@ class MeterReadings(NamedTuple):
         """
         if not self.records:
             return self
-        shown = Shown.of(self.at_us, self.reading_h.copy(), changes, rolls_over_at_h)
+        shown = Shown.of(self.at_us, self.reading_h.copy(), changes, rolls_over_at_h, self.resolution_h)
         shown = shown._replace(bridged_h=shown.bridged_h.copy())
         for index in np.flatnonzero(self.block == _NO_BLOCK).tolist():
             if not self._is_rounded(shown, index):
@@ -184,7 +191,7 @@ def gather_meter_readings(parts: Sequence[Part], typed: Sequence[Typed], changes
         parts = [*parts, _part_besides([one.at_us for one in typed], [one.reading_h for one in typed], 0)]
     if not parts:
         empty = np.zeros(0, dtype=np.int64)
-        return MeterReadings(empty, np.zeros(0), np.zeros(0, dtype=np.int32), empty, {})
+        return MeterReadings(empty, np.zeros(0), np.zeros(0, dtype=np.int32), empty, np.zeros(0), {})
     records = {place: one.record for place, one in enumerate(typed)}
     if rolls_over_at_h is None:
         beyond: tuple[Beyond, ...] = ()
@@ -204,24 +211,28 @@ def _parts_of_blocks(blocks: Sequence[BlockOfEngine]) -> list[Part]:
         is_blank = np.isnan(meter.values)
         told = np.flatnonzero(~is_blank) if is_blank.any() else np.arange(len(is_blank))
         is_whole = len(told) == len(is_blank)
+        reading_h = meter.values if is_whole else meter.values[told]
         parts.append(
             Part(
                 block.at_us if is_whole else block.at_us[told],
-                meter.values if is_whole else meter.values[told],
+                reading_h,
                 np.full(len(told), place, dtype=np.int32),
                 told,
+                np.full(len(told), resolution_of(reading_h)),
             )
         )
     return parts
 
 
 def _part_besides(at_us: Sequence[int], reading_h: Sequence[float], first_place: int) -> Part:
-    """Return readings that stand in no block, in order of time."""
+    """Return readings that stand in no block, in order of time; each is taken to be as fine as it is written."""
+    shown_h = np.array(reading_h, dtype=np.float64)
     return Part(
         np.array(at_us, dtype=np.int64),
-        np.array(reading_h, dtype=np.float64),
+        shown_h,
         np.full(len(at_us), _NO_BLOCK, dtype=np.int32),
         np.arange(first_place, first_place + len(at_us)),
+        np.where(shown_h == np.floor(shown_h), WHOLE_HOUR_H, 0.0) if first_place != _FIRST_DAY else np.zeros(len(shown_h)),
     )
 
 
@@ -233,7 +244,7 @@ def _without_beyond(parts: Sequence[Part], rolls_over_at_h: float) -> tuple[list
         if is_beyond.any():
             beyond += [
                 Beyond(int(at_us), float(reading_h), Place(int(block), int(row)))
-                for at_us, reading_h, block, row in zip(*part.only(is_beyond), strict=True)
+                for at_us, reading_h, block, row, _ in zip(*part.only(is_beyond), strict=True)
             ]
             part = part.only(~is_beyond)  # noqa: PLW2901 - mostly there is nothing to leave out
         kept.append(part)
@@ -260,9 +271,10 @@ def _in_order(parts: Sequence[Part], changes: Changes, rolls_over_at_h: float | 
         contested = dict.fromkeys(instant[~is_first][as_shown].tolist())
         starts = np.append(np.flatnonzero(is_first), len(order)).tolist()
         candidates = {place: order[starts[place] : starts[place + 1]].tolist() for place in contested}
-        _choose(Shown.of(given.at_us, given.reading_h, changes, rolls_over_at_h), kept, candidates)
+        _choose(Shown.of(given.at_us, given.reading_h, changes, rolls_over_at_h, given.resolution_h), kept, candidates)
     counted = kept[instant]
-    contradicts = contradict(given.at_us[order], given.reading_h[counted], given.reading_h[order], changes, rolls_over_at_h)
+    shows_h = np.maximum(_shown_by_rows(given, counted), _shown_by_rows(given, order))
+    contradicts = contradict(given.at_us[order], given.reading_h[counted], given.reading_h[order], changes, rolls_over_at_h, shows_h)
     contradicts &= (given.block[counted] != _NO_BLOCK) | (given.block[order] != _NO_BLOCK)
     contradictions = tuple(
         Contradiction(int(at_us), float(counted_h), given.place_of(chosen), float(other_h), given.place_of(second))
@@ -276,6 +288,11 @@ def _in_order(parts: Sequence[Part], changes: Changes, rolls_over_at_h: float | 
         )
     )
     return given.only(kept), contradictions
+
+
+def _shown_by_rows(given: Part, which: NDArray[np.int64]) -> Floats:
+    """Return how finely readings show that stand in a block; of a single figure nobody knows."""
+    return np.where(given.block[which] == _NO_BLOCK, 0.0, given.resolution_h[which])
 
 
 def _choose(shown: Shown, kept: NDArray[np.int64], candidates: Mapping[int, Sequence[int]]) -> None:

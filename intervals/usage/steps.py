@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
 from intervals.localdays import HOUR_US
 from intervals.usage.course import ActiveTime, Course, Floats, Instants
-from intervals.usage.engine_blocks import BlockOfEngine, BlockView, held_until_us
+from intervals.usage.engine_blocks import BlockOfEngine, BlockView, held_until_us, told_borders_us
 from intervals.usage.nodes import Nodes
 
 FULL_SHARE_PCT = 130.0
@@ -61,6 +61,7 @@ class Steps(NamedTuple):
         levels: quantity -> its value on each step, NaN where unknown.
         increments: counter or amount -> its increase on each step.
         counters_known_from_us: counter -> its first reading.
+        shows: 1 where rows of load show it running in a longer step of the meter, 0 where the meter has no more than rounding, else NaN.
     """
 
     at_us: Instants
@@ -70,6 +71,7 @@ class Steps(NamedTuple):
     levels: dict[str, Floats]
     increments: dict[str, Floats]
     counters_known_from_us: dict[str, int]
+    shows: Floats | None = None
 
 
 def count_up(at_us: Instants, values: Floats, nodes: Nodes, active: ActiveTime, quantity: str) -> tuple[Floats, list[CounterFault]]:
@@ -141,9 +143,9 @@ def build_steps(  # noqa: PLR0913 - one call that gathers what the rows of an en
         The steps, and the steps back of counters.
     """
     active = course.active
-    extra = [cuts_us, *(expiry for block in blocks for expiry in held_until_us(block))]
+    extra = [cuts_us, *(expiry for block in blocks for expiry in (*held_until_us(block), *told_borders_us(block)))]
     if course.is_known:
-        extra.append(course.at_us[[0, -1]])
+        extra.append(course.at_us[[0, -1]] if course.placed is None else course.placed.at_us)
     nodes = Nodes([block.at_us for block in blocks], np.concatenate(extra), start_us, end_us)
     views = [BlockView(block, nodes, in_service_us) for block in blocks if len(block.at_us)]
     increments, known_from, faults = _count_all(views, nodes, active, in_service_us, at_start)
@@ -153,7 +155,7 @@ def build_steps(  # noqa: PLR0913 - one call that gathers what the rows of an en
         hours, is_known = _hours_by_meter(course, nodes)
         _add_levels(views, needed, course, levels)
     else:
-        _add_levels(views, needed | _names_of(running_when), None, levels)
+        _add_levels(views, needed | names_of(running_when), None, levels)
         hours, is_known = _hours_where(running_when, levels, nodes)
     _derive_load(levels, needed, increments, hours, rated_kw, views)
     doubtful = np.zeros(len(hours), dtype=np.bool_)
@@ -161,12 +163,13 @@ def build_steps(  # noqa: PLR0913 - one call that gathers what the rows of an en
         into = np.searchsorted(course.at_us, nodes.at_us[1:], side="left")
         inside = into < len(course.at_us)
         doubtful[inside] = course.doubtful[into[inside]]
-    return Steps(nodes.at_us, hours, is_known, doubtful, levels, increments, known_from), faults
+    shows = None if course.placed is None else course.placed.shows_at(nodes.at_us[:-1])
+    return Steps(nodes.at_us, hours, is_known, doubtful, levels, increments, known_from, shows), faults
 
 
 def _hours_by_meter(course: Course, nodes: Nodes) -> tuple[Floats, NDArray[np.bool_]]:
     """Return the running hours of each step as the meter tells them, and whether it does: not before its first reading."""
-    hours = np.diff(nodes.along(course.at_us, course.hours_h, course.active))
+    hours = np.diff(nodes.along(*course.line, course.active))
     untold = min(len(hours), int(nodes.at_us.searchsorted(course.known_from_us)))
     hours[:untold] = 0.0
     is_known = np.ones(len(hours), dtype=np.bool_)
@@ -182,7 +185,7 @@ def _hours_where(running_when: Condition | None, levels: Mapping[str, Floats], n
     return np.where(is_known, np.diff(nodes.at_us) / HOUR_US * runs, 0.0), is_known
 
 
-def _names_of(condition: Condition | None) -> set[str]:
+def names_of(condition: Condition | None) -> set[str]:
     """Return the levels that a condition asks for."""
     match condition:
         case None:
@@ -190,7 +193,7 @@ def _names_of(condition: Condition | None) -> set[str]:
         case Comparison(name=name):
             return {name}
         case AllOf(parts=parts) | AnyOf(parts=parts):
-            return set().union(*(_names_of(part) for part in parts))
+            return set().union(*(names_of(part) for part in parts))
     raise TypeError(condition)
 
 

@@ -16,7 +16,8 @@ import numpy as np
 
 from intervals.localdays import LocalDays
 from intervals.readings import ServiceRecord
-from intervals.usage.course import ROUNDING_H, Course, Instants, fastest_h
+from intervals.usage.course import ROUNDING_H, Course, Instants
+from intervals.usage.meter_steps import fastest_h
 from intervals.usage.rounding import DECIMALS, WHOLE_HOUR_H, contradict
 from intervals.usage.silences import Gap
 
@@ -207,7 +208,10 @@ class TypedReadings(NamedTuple):
             shown_h = one.reading_h + min((hours_h - maybe_h for maybe_h in self._hours(one, place)), key=abs)
             shown.append(shown_h if self.rolls_over_at_h is None else shown_h % self.rolls_over_at_h)
         at_us = np.array([one.at_us for _, one, _ in points], dtype=np.int64)
-        return self.course.with_readings([place for place, _, _ in points], at_us, [hours_h for _, _, hours_h in points], shown)
+        resolutions = [WHOLE_HOUR_H if one.reading_h.is_integer() else 0.0 for _, one, _ in points]
+        return self.course.with_readings(
+            [place for place, _, _ in points], at_us, [placed_h for _, _, placed_h in points], shown, resolutions
+        )
 
     def _agrees(self, one: Typed, counted_h: float | None) -> bool:
         """Tell whether a record shows the reading that counts at its instant, or does not contradict it."""

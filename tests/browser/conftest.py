@@ -1,9 +1,13 @@
-"""The monthly page in a browser of its own: Debian's Chromium, without a window, driven over its debugging port."""
+"""The monthly page in a browser of its own: Debian's Chromium, without a window, driven over its debugging port.
+
+Where there is none, its tests are skipped in one line that says how to get it; with BROWSER_TESTS=required they fail.
+"""
 
 from __future__ import annotations
 
+import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from datetime import date
 from pathlib import Path
 
@@ -22,19 +26,47 @@ from tests.unit.reports.month_sites import hostile_report, sample_report
 FLAGS = ("--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run", "--window-size=1400,1000")
 ROOT = Path(__file__).parents[2]
 SAMPLES = ("brackwater", "harbour-clinic", "skerry-island")
+BROWSER_MISSING = "no browser, or nothing to drive it or to read what it prints: apt-get install chromium chromium-driver poppler-utils"
+
+
+def program(*names: str) -> str:
+    """Return where the first of some programs is that is there; a test that needs them is skipped where none is."""
+    found = next(filter(None, map(shutil.which, names)), None)
+    return found or pytest.skip(BROWSER_MISSING)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """Give all skipped tests one place, so that pytest tells them in one line; where they are required, let them fail."""
+    report = yield
+    if report.skipped and isinstance(report.longrepr, tuple):
+        reason = report.longrepr[2]
+        if os.environ.get("BROWSER_TESTS") == "required":
+            report.outcome, report.longrepr = "failed", reason
+        else:
+            report.longrepr = (__file__, program.__code__.co_firstlineno, reason)
+    return report
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[webdriver.Chrome]:
+def _programs() -> tuple[str, str]:
+    """Return where the browser and its driver are; all tests of pages need all programs."""
+    program("pdfinfo"), program("pdftotext")
+    return program("chromium", "google-chrome"), program("chromedriver")
+
+
+@pytest.fixture(scope="session")
+def browser(_programs: tuple[str, str]) -> Iterator[webdriver.Chrome]:
     """Return a browser that notes every request and every message of its console."""
-    paths = [shutil.which(name) for name in ("chromium", "chromedriver")]
-    assert all(paths), "chromium and chromium-driver are needed: apt-get install chromium chromium-driver"
+    binary, driven_by = _programs
     options = Options()
     for flag in FLAGS:
         options.add_argument(flag)
-    options.binary_location = paths[0] or ""
+    options.binary_location = binary
     options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-    driver = webdriver.Chrome(options=options, service=Service(paths[1]))
+    driver = webdriver.Chrome(options=options, service=Service(driven_by))
+    # a busy machine may take longer than the half minute that is otherwise waited for a script
+    driver.set_script_timeout(300)
     yield driver
     driver.quit()
 
@@ -47,7 +79,7 @@ def what_if_page_of_sample() -> str:
 
 
 @pytest.fixture(scope="session")
-def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+def pages(_programs: tuple[str, str], tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """Return the pages of the sample sites, and one made of hostile texts, as files."""
     folder = tmp_path_factory.mktemp("pages")
     reports = {name: sample_report(name) for name in SAMPLES} | {"hostile": hostile_report(folder / "site")}

@@ -107,7 +107,7 @@ def test_json_is_the_document(run: Run, site: Path, judge: Stage) -> None:
     assert not judge.calls
     result = run("check", site, "--format", "json")
     document = json.loads(result.stdout)
-    assert document["schema"] == "intervals.findings/1"
+    assert document["schema"] == "intervals.findings/2"
     assert document["totals"] == {"overdue": 1, "upcoming": 2, "in_interval": 1, "unknown": 1, "skipped_open": 1}
 
 

@@ -177,9 +177,15 @@ def test_statements_are_never_read_as_logs(run: Run, stated: Path) -> None:
     assert json.loads(result.stdout)["rows"]["read"] == 62
 
 
-def rewritten(stated: Path, old: str, new: str) -> None:
-    """Write something else into February's statement, as another version of the program might have stated it."""
-    replaced(stated / "statements/2024-02.json", old, new)
+def rewritten(stated: Path, old: str, new: str, name: str = "2024-02.json") -> None:
+    """Write something else into a statement, as another version of the program might have stated it: with the digest that fits."""
+    path = stated / "statements" / name
+    replaced(path, old, new)
+    body = json.loads(path.read_text("utf-8"))
+    del body["sha256"]
+    canonical = json.dumps(body, sort_keys=True, separators=(",", ":"))
+    sealed = {**body, "sha256": hashlib.sha256(canonical.encode("ascii")).hexdigest()}
+    path.write_text(json.dumps(sealed, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
 
 
 def test_a_key_that_differs_where_the_figures_are_the_same_is_told_with_both_values(run: Run, stated: Path) -> None:
@@ -241,11 +247,11 @@ def test_each_skipped_occurrence_that_differs_is_told(run: Run, tmp_path: Path) 
         assert run("statement", tmp_path, "--month", "2024-03").exit_code == 0
     path = tmp_path / "statements/2024-03.json"
     (skipped,) = json.loads(path.read_text("utf-8"))["findings"]["skipped"]
-    replaced(path, '"open": false', '"open": true')
+    rewritten(tmp_path, '"open": false', '"open": true', "2024-03.json")
     with freeze_time("2024-07-01T12:00:00+00:00"):
         text = run("statement", tmp_path, "--month", "2024-03", "--verify").stdout
     assert f"findings: skipped: G1 oil at {skipped['at']}: open stated yes, now no" in text
-    replaced(path, f'"at": "{skipped["at"]}"', '"at": "2024-02-01T00:00:00+00:00"')
+    rewritten(tmp_path, f'"at": "{skipped["at"]}"', '"at": "2024-02-01T00:00:00+00:00"', "2024-03.json")
     with freeze_time("2024-07-01T12:00:00+00:00"):
         text = run("statement", tmp_path, "--month", "2024-03", "--verify").stdout
     assert f"no longer skipped: G1 oil, {skipped['text']}" in text

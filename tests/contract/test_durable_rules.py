@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import itertools
 import math
+import os
 import random
+import signal
 import subprocess
 import sys
 import textwrap
@@ -144,6 +146,60 @@ def test_of_rules_that_match_an_event_the_lowest_pri_fires(order: tuple[int, ...
     host, name = registered({f"r{pri}": fired.rule(f"r{pri}", {"$gt": {"x": 0}}, pri=pri) for pri in order})
     host.post(name, {"sid": "0", "id": 1, "x": 1})
     assert fired == ["r1"]
+
+
+REGISTERED = """
+    from durable import engine
+    class Quiet(engine.Host):
+        def _run(self):
+            pass
+    def registered(number):
+        host = Quiet()
+        rules = {f"r{index}": {"all": [{"m": {"$gt": {"x": index}}}], "run": lambda _: None} for index in range(12)}
+        host.set_rulesets({f"memory-{number}": rules})
+        return host, f"memory-{number}", host.get_ruleset(f"memory-{number}")._handle
+    def pages_held():
+        with open("/proc/self/statm") as told:
+            return int(told.read().split()[1])
+    """
+on_linux = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="says what memory it holds on Linux only")
+
+
+@on_linux
+def test_rules_and_their_state_take_memory_until_both_are_given_back() -> None:
+    """Of a hundred rule sets that fired and were forgotten everything stays; of those whose state and rules were deleted, nothing."""
+    code = """
+    def grown(numbers, is_given_back):
+        before = pages_held()
+        for number in numbers:
+            host, name, handle = registered(number)
+            host.post(name, {"sid": "0", "id": 1, "x": 99})
+            if is_given_back:
+                engine.durable_rules_engine.delete_state(handle, "0")
+                engine.durable_rules_engine.delete_ruleset(handle)
+        return pages_held() - before
+    grown(range(5), True)
+    print(grown(range(5, 105), True), grown(range(105, 205), False))
+    """
+    given_back, kept = map(int, run_apart(REGISTERED + code).split())
+    assert kept > 10 * max(given_back, 100)
+
+
+@on_linux
+@pytest.mark.parametrize(("x", "code"), [(99, 0), (-1, -signal.SIGSEGV)])
+def test_only_a_state_in_which_a_rule_fired_can_be_given_back(x: int, code: int) -> None:
+    """In any other some addresses were never set: with fresh memory that is not blank by chance, deleting it takes the process with it."""
+    script = f"""
+    host, name, handle = registered(0)
+    try:
+        host.post(name, {{"sid": "0", "id": 1, "x": {x}}})
+    except engine.MessageNotHandledException:
+        pass
+    engine.durable_rules_engine.delete_state(handle, "0")
+    """
+    filled = {**os.environ, "MALLOC_PERTURB_": "165"}
+    done = subprocess.run([sys.executable, "-c", textwrap.dedent(REGISTERED + script)], env=filled, capture_output=True, check=False)
+    assert done.returncode == code
 
 
 @pytest.mark.parametrize("put", ["assert_fact", "post"])

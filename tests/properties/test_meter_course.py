@@ -22,11 +22,12 @@ from intervals.faults import Fault
 from intervals.localdays import LocalDays
 from intervals.readings import ServiceRecord
 from intervals.site.model import Engine
-from intervals.usage.course import ActiveTime, Changes, Course, follow_meter
+from intervals.usage.course import ActiveTime, Changes, Course
 from intervals.usage.engine_blocks import BlockOfEngine, QuantityRows
 from intervals.usage.followed import follow_log
 from intervals.usage.log_faults import LogFaults
 from intervals.usage.meter_readings import METER, parts_of_log
+from intervals.usage.meter_steps import follow_meter
 from intervals.usage.silences import Gap
 from intervals.usage.typed_readings import typed_in_silence
 from tests.properties.bounded import bounded

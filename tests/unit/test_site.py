@@ -144,10 +144,19 @@ def test_a_site_knows_where_it_came_from(whole: Site, tmp_path: Path) -> None:
     assert load_site(tmp_path / "site.yaml") == whole
 
 
+def test_a_site_may_list_several_rule_sets() -> None:
+    """A list judges every engine; one name, and a list of one, is that name."""
+    several = Site.model_validate({**SMALL, "ruleset": ["gas-engine", "./law.yaml"]})
+    assert several.ruleset == ("gas-engine", "./law.yaml")
+    assert several.rulesets_of(several.engines[0]) == several.rulesets == ("gas-engine", "./law.yaml")
+    alone = Site.model_validate({**SMALL, "ruleset": ["gas-engine"]})
+    assert (alone.ruleset, alone.rulesets) == ("gas-engine", ("gas-engine",))
+
+
 def test_engine_words_override_the_sites(whole: Site) -> None:
     """Rule set, first day of records and running condition: the engine's own, else the site's."""
     first, second = whole.engines
-    assert (whole.ruleset_of(first), whole.ruleset_of(second)) == ("other-name", "gas-engine")
+    assert (whole.rulesets_of(first), whole.rulesets_of(second)) == (("other-name",), ("gas-engine",))
     assert (whole.records_from_of(first), whole.records_from_of(second)) == (date(2024, 1, 20), date(2024, 2, 1))
     assert whole.running_when_of(first) == Comparison("load_kw", ">", 9.0)
     assert whole.running_when_of(second) == Comparison("load_kw", ">", 5.0)

@@ -227,6 +227,27 @@ def test_the_sum_can_be_done_again(tmp_path: Path) -> None:
     assert explanation.window[0].sum.startswith("2024-01-01T00:00:00+00:00")
 
 
+@pytest.mark.parametrize(
+    ("above", "standing", "text"),
+    [
+        (95, "in_interval", "in interval: none allowed, none used: running hours (above 95 % load) in 2024"),
+        # from the 2nd to the 5th three days of 1 h at 80 %
+        (70, "overdue", "overdue: none allowed, 3 h used: running hours (above 70 % load) in 2024, exceeded on 2024-01-02"),
+    ],
+)
+def test_a_budget_of_nothing_reads_as_what_it_is(tmp_path: Path, above: int, standing: str, text: str) -> None:
+    """Nothing is divided by it, nothing is left of it: none is allowed, and none or so much was used."""
+    rows = [meter(f"2024-01-0{day}T00:00", day - 2, load_kw=800) for day in (2, 3, 4, 5)]
+    finding = judged(
+        tmp_path,
+        "2024-01-04",
+        budget(at_most=0, when={"load_pct": {"above": above}}),
+        rows,
+        engine={**ENGINE, "in_service": "2024-01-02"},
+    )
+    assert (finding.standing, finding.reasons[0].text, finding.legs[0].consumed) == (standing, text, None)
+
+
 def test_worked_examples_may_show_a_budget(tmp_path: Path) -> None:
     """What was counted since the year began: 60 h + 45 h of 100."""
     shown = {
@@ -237,7 +258,7 @@ def test_worked_examples_may_show_a_budget(tmp_path: Path) -> None:
     }
     rules = {"budgets": [budget(of=["test_h", "other_h"])], "examples": [shown]}
     site = write_site(tmp_path, [YEARLY], [meter("2024-01-02T00:00", 0)], rules=rules)
-    (result,) = run_examples(load_ruleset(find_ruleset(site.ruleset, tmp_path)))
+    (result,) = run_examples(load_ruleset(find_ruleset(site.rulesets[0], tmp_path)))
     assert (result.passed, result.text) == (True, "")
 
 

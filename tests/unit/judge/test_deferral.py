@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from intervals.findings import Finding
-from tests.site_maker import done, fault_kinds, finding_for, judge, leg_of, steady, task
+from tests.site_maker import done, fault_kinds, finding_for, judge, leg_of, rules_fired, steady, task
 
 # 10 h a day from 0 h on 1 January 2024; 100 h are used up at the end of the 10th
 ROWS = steady("2024-01-01", "2024-03-31", 10)
@@ -34,7 +35,7 @@ def test_until_a_meter_reading(tmp_path: Path, as_of: str, standing: str) -> Non
     assert at(tmp_path, as_of, deferred(until_h=150)).standing == standing
 
 
-def test_past_its_line_what_is_foreseen_is_the_end_of_the_deferral(tmp_path: Path) -> None:
+def test_what_is_foreseen_is_the_end_of_the_deferral(tmp_path: Path) -> None:
     """On 12 January 120 h: the 200 h are reached after eight more days of 10 h, at any pace, and a date before that comes first."""
     by_hours = at(tmp_path / "a", "2024-01-12", deferred(until_h=200))
     assert by_hours.due_on == "2024-01-20"
@@ -43,10 +44,10 @@ def test_past_its_line_what_is_foreseen_is_the_end_of_the_deferral(tmp_path: Pat
     by_date = at(tmp_path / "b", "2024-01-12", deferred(until_h=200, until_date="2024-01-18"))
     assert by_date.forecast is not None
     assert (by_date.due_on, by_date.forecast.on, by_date.forecast.late) == ("2024-01-18", "2024-01-18", "2024-01-18")
-    # before its line the line is foreseen: 100 h at the end of the 10th
+    # so it is before its line, which no longer makes it overdue: 100 h at the end of the 10th, 200 h at the end of the 20th
     before = at(tmp_path / "c", "2024-01-08", deferred("2024-01-08T00:00", until_h=200))
     assert before.forecast is not None
-    assert before.forecast.on == "2024-01-10"
+    assert (before.due_on, before.forecast.on) == ("2024-01-20", "2024-01-20")
 
 
 def test_the_crossing_is_the_moment_the_deferral_ran_out(tmp_path: Path) -> None:
@@ -167,3 +168,58 @@ def test_past_by_is_the_governing_legs(tmp_path: Path) -> None:
     finding = at(tmp_path, "2024-01-16", deferred(until_h=150))
     assert finding.past_by is not None
     assert (finding.past_by.value, finding.past_by.unit) == (60.0, "h")
+
+
+# 20 h a day from 1 July 2026 to the end of 30 September: 92 d, 1,840 h; 1,800 h are used up at the end of 28 September
+QUARTER = steady("2026-07-01", "2026-10-01", 20)
+LATE_OIL = task(every={"running_hours": 1800})
+
+
+def stopped(folder: Path, as_of: str, gap_h: float = 36, *more: dict[str, object], **until: Any) -> Finding:  # noqa: ANN401 - passed on
+    """Judge an oil change that was deferred on 29 September, of a log that ended a day later."""
+    engine = {"in_service": "2026-07-01", "meter_at_start_h": 0}
+    services = [deferred("2026-09-29T12:00", **until), *more]
+    tasks = [LATE_OIL, task("plugs", every={"calendar": "P1Y"})]
+    return finding_for(judge(folder / as_of.replace(":", ""), as_of, tasks, QUARTER, engine=engine, services=services, gap_h=gap_h))
+
+
+@pytest.mark.parametrize(
+    ("until", "day"),
+    [
+        # 2,140 h are 300 h or 15 d after the log's end: the end of 15 October
+        ({"until_h": 2140}, "2026-10-15"),
+        ({"until_h": 2140, "until_date": "2026-10-31"}, "2026-10-15"),
+        ({"until_h": 2140, "until_date": "2026-10-10"}, "2026-10-10"),
+        ({"until_date": "2026-10-31"}, "2026-10-31"),
+    ],
+)
+def test_its_day_is_the_earlier_of_its_date_and_its_reading(tmp_path: Path, until: dict[str, Any], day: str) -> None:
+    """Whatever day one asks on, due date and forecast are that day."""
+    for as_of in ("2026-09-30", "2026-10-05", "2026-10-09"):
+        finding = stopped(tmp_path, as_of, **until)
+        assert (finding.standing, finding.due_on) == ("upcoming", day)
+        assert finding.forecast is not None
+        assert finding.forecast.on == day
+
+
+def test_when_the_log_ended_and_the_reading_may_be_passed_it_is_unknown(tmp_path: Path) -> None:
+    """300 h at full time are 12 d 12 h: from noon of 13 October on nobody can tell; a date that ends is told all the same."""
+    held = stopped(tmp_path, "2026-10-13T11:59", until_h=2140, until_date="2026-10-31")
+    untold = stopped(tmp_path, "2026-10-13T12:00", until_h=2140, until_date="2026-10-31")
+    assert (held.standing, untold.standing) == ("upcoming", "unknown")
+    assert rules_fired(untold)[:2] == ["deferral-not-known", "past-interval"]
+    assert untold.due_on == "2026-10-15"
+    assert untold.reasons[0].text == (
+        "unknown: deferred until the meter passes 2,140 h or 2026-10-31 ends; the meter may have passed 2,140 h since: "
+        "expected on 2026-10-15, the log ended on 2026-09-30; approved by chief (services.csv:2)"
+    )
+    ended = stopped(tmp_path, "2026-11-01", until_h=2140, until_date="2026-10-31")
+    assert (ended.standing, ended.due_on) == ("overdue", "2026-10-31")
+
+
+def test_a_meter_typed_after_the_end_of_the_log_tells_how_it_stands(tmp_path: Path) -> None:
+    """Plugs changed on 16 October at 2,000 h: 140 h left to 2,140 h; at 2,150 h the deferral has run out."""
+    held = stopped(tmp_path / "a", "2026-10-16", 36, done("plugs", "2026-10-16T12:00", 2000), until_h=2140)
+    assert held.standing == "upcoming"
+    over = stopped(tmp_path / "b", "2026-10-16", 36, done("plugs", "2026-10-16T12:00", 2150), until_h=2140)
+    assert over.standing == "overdue"

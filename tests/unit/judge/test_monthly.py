@@ -151,8 +151,8 @@ def test_the_twelve_months_are_what_each_month_gives_by_itself(tmp_path: Path) -
     for month in made.history[-4:]:
         alone = assess(site, date(2024, 4, 30), month=month.month).compliance
         assert alone is not None
-        assert (month.on_time, month.late, month.missed, month.open, month.pending) == (
-            alone.on_time, alone.late, alone.missed, alone.open, alone.pending,
+        assert (month.on_time, month.late, month.missed, month.open, month.pending, month.deferred, month.early) == (
+            alone.on_time, alone.late, alone.missed, alone.open, alone.pending, alone.deferred, alone.early,
         )  # fmt: skip
     by_month = {month.month: month for month in made.history}
     assert (by_month["2024-01"].on_time, by_month["2024-03"].late) == (1, 1)

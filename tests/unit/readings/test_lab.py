@@ -51,6 +51,15 @@ def test_spellings_of_the_log_hold_for_analyses(make_site: MakeSite, stated: dic
     assert ([analysis.engine for analysis in found.analyses], found.faults) == ([engine], [])
 
 
+def test_one_sample_may_be_of_several_engines(make_site: MakeSite) -> None:
+    """Engines on one oil system share its analysis: each has it, with the row's line; a slip of the pen is asked back."""
+    rows = "2026-05-01,both,oil-analysis,2026-05-04,2.5,0.1\n2026-05-02,botth,oil-analysis,2026-05-04,2.5,0.1\n"
+    site = make_site({"lab.csv": f"{HEAD}\n{rows}"}, lab={"engine_names": {"both": ["G1", "G2"]}})
+    found = read_lab(site, {"acid_number"}, now_us=None)
+    assert [(analysis.engine, analysis.place) for analysis in found.analyses] == [("G1", "lab.csv:2"), ("G2", "lab.csv:2")]
+    assert [fault.text for fault in found.faults] == ['no engine "botth" is declared; the analysis is set aside; did you mean "both"?']
+
+
 def test_sampled_and_told_on_one_day(tmp_path: Path) -> None:
     """A sample at 15:00 with the day alone as its result: the result is no earlier than the sample."""
     (analysis,) = read(tmp_path, [HEAD, "2026-05-04T15:00,G1,oil-analysis,2026-05-04,2.5,0.1"]).analyses

@@ -112,12 +112,44 @@ def test_wide_row_later_than_the_clock(make_site: MakeSite) -> None:
 
 def test_an_unknown_engine_is_answered_with_the_nearest(make_site: MakeSite) -> None:
     """A slip in a name is told with what may be meant and where to state it; a stranger alone; of many only the first are asked."""
-    names = ["G11", "turbine", *(f"G{number}x" for number in range(2, 40))]
+    names = ["G-1", "turbine", *(f"G{number}x" for number in range(2, 40))]
     rows = "".join(f"2026-01-01,{name},1,\n" for name in names)
     texts = [fault.text for fault in read(make_site({"readings/a.csv": HEADER + "2026-01-01,G1,1,\n" + rows})).faults]
     assert texts[0] == (
-        'no engine "G11" is declared; the row is set aside; did you mean "G1"? then state it under engine_names in site.yaml'
+        'no engine "G-1" is declared; the row is set aside; did you mean "G1"? then state it under engine_names in site.yaml'
     )
     assert texts[1] == 'no engine "turbine" is declared; the row is set aside'
     assert len(texts) == len(names)
     assert not any("did you mean" in text for text in texts[20:])
+
+
+def test_a_file_name_and_a_wide_column_may_stand_for_several(make_site: MakeSite) -> None:
+    """The file of both sets counts for each; in a wide file the column of the plant is each engine's own; each file row counts once."""
+    layout = block(engine={"from_file_name": "_(\\w+)"}, engine_names={"both": ["G1", "G2"]})
+    site = make_site({"readings/log_both.csv": "Time,Hours,P\n2026-01-01,1,5\n2026-01-02,2,6\n"}, layout)
+    readings = read(site)
+    assert [(engine, line) for engine, _, line, _ in rows_of(readings, site)] == [("G1", 2), ("G1", 3), ("G2", 2), ("G2", 3)]
+    assert (readings.rows_read, readings.rows_accepted) == (2, 2)
+    quantities = {"load_kw": {"column": "{engine} kW"}, "fuel_sulphur_pct": {"column": "{engine} S"}}
+    wide = {**WIDE, "quantities": quantities, "engine_names": {"Plant": "all"}}
+    site = make_site({"readings/log_both.csv": "Time,Out,G1 kW,G2 kW,Plant S\n2026-01-01,5,1,2,0.5\n"}, wide)
+    assert [(engine, values) for engine, _, _, values in rows_of(read(site), site)] == [
+        ("G1", {"load_kw": 1.0, "fuel_sulphur_pct": 0.5}),
+        ("G2", {"load_kw": 2.0, "fuel_sulphur_pct": 0.5}),
+    ]
+
+
+def test_rows_of_all_engines_among_those_of_each(make_site: MakeSite) -> None:
+    """A row of both at the time of one of G1's own repeats it, and still counts for G2; the row that comes first counts."""
+    text = HEADER + "2026-01-01,G1,1,\n2026-01-01,both,2,\n2026-01-02,both,3,\n2026-01-02,G2,3,\n"
+    site = make_site({"readings/a.csv": text}, block(engine_names={"both": ["G2", "G1"]}))
+    readings = read(site)
+    assert [(engine, line, values["hour_meter_h"]) for engine, _, line, values in rows_of(readings, site)] == [
+        ("G1", 2, 1.0),
+        ("G1", 4, 3.0),
+        ("G2", 3, 2.0),
+        ("G2", 4, 3.0),
+    ]
+    told = [(fault.engine, fault.kind, fault.line) for fault in readings.faults]
+    assert told == [("G1", "conflicting_row", 3), ("G2", "duplicate_row", 5)]
+    assert (readings.rows_read, readings.rows_accepted, readings.rows_set_aside) == (4, 3, 1)

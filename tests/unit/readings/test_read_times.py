@@ -26,6 +26,80 @@ def test_daylight_saving(make_site: MakeSite) -> None:
     ]
 
 
+def autumn(*rows: tuple[str, float | str]) -> str:
+    """Return a log of G1 in the night to 25 October 2026, on which 02:00 to 02:59 came twice, an hour apart."""
+    return HEADER + "".join(f"2026-10-25 {clock},G1,{shown},\n" for clock, shown in rows)
+
+
+@pytest.mark.parametrize(
+    ("rows", "instants"),
+    [
+        # hourly, the meter rising: 02:00 is 00:00 and then 01:00 UTC
+        (
+            [("01:00", 1), ("02:00", 2), ("02:00", 3), ("03:00", 4)],
+            ["2026-10-24T23:00", "2026-10-25T00:00", "2026-10-25T01:00", "2026-10-25T02:00"],
+        ),
+        # half-hourly, without a meter: the stamps step back once
+        (
+            [("02:00", ""), ("02:30", ""), ("02:00", ""), ("02:30", ""), ("03:00", "")],
+            ["2026-10-25T00:00", "2026-10-25T00:30", "2026-10-25T01:00", "2026-10-25T01:30", "2026-10-25T02:00"],
+        ),
+        # the second hour was begun late
+        ([("02:30", 2), ("02:15", 3), ("03:00", 4)], ["2026-10-25T00:30", "2026-10-25T01:15", "2026-10-25T02:00"]),
+    ],
+)  # fmt: skip
+def test_the_two_hours_of_autumn_in_the_order_of_the_file(
+    make_site: MakeSite, rows: list[tuple[str, float | str]], instants: list[str]
+) -> None:
+    """File and meter tell which row is of the first time that the clock showed it, and which of the second."""
+    site = make_site({"readings/a.csv": autumn(*rows)})
+    readings = read(site)
+    assert faults_of(readings) == []
+    assert [row[1] for row in rows_of(readings, site)] == [us(at) for at in instants]
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        # one row may be of either hour
+        [("01:00", 1), ("02:00", 2), ("03:00", 4)],
+        # a row sent twice, or two hours at standstill
+        [("01:00", 1), ("02:00", 2), ("02:00", 2), ("03:00", 4)],
+        # two rows out of order, of one hour or of two
+        [("01:00", ""), ("02:30", ""), ("02:15", ""), ("03:00", "")],
+        # the meter falls
+        [("01:00", 1), ("02:30", 3), ("02:00", 2), ("03:00", 4)],
+        # three times an hour is no order
+        [("01:00", 1), ("02:00", 2), ("02:00", 3), ("02:00", 4), ("03:00", 5)],
+        # the latest row stands first
+        [("03:00", 4), ("02:30", 3), ("02:15", 2), ("01:00", 1)],
+    ],
+)
+def test_an_hour_of_autumn_that_is_not_clear_is_set_aside(make_site: MakeSite, rows: list[tuple[str, float | str]]) -> None:
+    """Nothing is guessed: every row of the repeated hour is a fault, the others stay."""
+    readings = read(make_site({"readings/a.csv": autumn(*rows)}))
+    twice = [number for number, (clock, _) in enumerate(rows, start=2) if clock.startswith("02")]
+    assert faults_of(readings) == [("time_comes_twice", line) for line in twice]
+
+
+def test_the_hours_of_autumn_engine_by_engine(make_site: MakeSite) -> None:
+    """Rows of two engines in turn: each engine's own rows are in order."""
+    rows = [("02:00", "G1", 2), ("02:00", "G2", 7), ("02:00", "G1", 3), ("02:00", "G2", 8), ("03:00", "G1", 4), ("03:00", "G2", 9)]
+    site = make_site({"readings/a.csv": HEADER + "".join(f"2026-10-25 {clock},{engine},{shown},\n" for clock, engine, shown in rows)})
+    readings = read(site)
+    assert faults_of(readings) == []
+    assert sorted(row[1] for row in rows_of(readings, site)) == [us(f"2026-10-25T{hour:02d}:00") for hour in (0, 0, 1, 1, 2, 2)]
+
+
+def test_a_clock_set_back_by_half_an_hour(make_site: MakeSite) -> None:
+    """Lord Howe: on 5 April 2026 01:30 came at 14:30 and at 15:00 UTC of the 4th."""
+    text = HEADER + "2026-04-05 01:30,G1,1,\n2026-04-05 01:30,G1,1.5,\n2026-04-05 02:00,G1,2,\n"
+    site = make_site({"readings/a.csv": text}, block(timestamp={"column": "Time", "time_zone": "Australia/Lord_Howe"}))
+    readings = read(site)
+    assert faults_of(readings) == []
+    assert [row[1] for row in rows_of(readings, site)] == [us("2026-04-04T14:30"), us("2026-04-04T15:00"), us("2026-04-04T15:30")]
+
+
 def test_time_zone_of_the_log(make_site: MakeSite) -> None:
     """A log may be kept in another zone than the site's."""
     site = make_site({"readings/a.csv": HEADER + "2026-07-01 12:00,G1,1,\n"}, block(timestamp={"column": "Time", "time_zone": "UTC"}))

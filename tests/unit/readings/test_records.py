@@ -370,10 +370,12 @@ def test_engines_whose_umlauts_are_stored_otherwise(make_site: MakeSite) -> None
 
 
 def test_an_unknown_engine_comes_with_the_nearest(make_site: MakeSite) -> None:
-    """A slip of the pen is set aside, and the fault asks for the engine that may have been meant."""
-    site = make_site({"services.csv": HEADER + "2026-06-02,North-2,a,,,,,\n2026-06-02,X,a,,,,,\n"}, engines=[{"id": "North-1"}])
+    """A slip of the pen is set aside, and the fault asks for the engine that must have been meant; another number is another engine."""
+    rows = "".join(f"2026-06-02,{name},a,,,,,\n" for name in ("Nroth-1", "North-2", "X"))
+    site = make_site({"services.csv": HEADER + rows}, engines=[{"id": "North-1"}])
     assert [fault.text for fault in read(site).faults] == [
-        'no engine "North-2" is declared; the record is set aside; did you mean "North-1"?',
+        'no engine "Nroth-1" is declared; the record is set aside; did you mean "North-1"?',
+        'no engine "North-2" is declared; the record is set aside',
         'no engine "X" is declared; the record is set aside',
     ]
 

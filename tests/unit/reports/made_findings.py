@@ -19,6 +19,7 @@ from intervals.findings import (
     Skipped,
     StandingWord,
     Totals,
+    WeightCount,
 )
 from intervals.judge.explanation_models import CellLine, Explanation, FactorLine, Measure, RulePlace, Step
 from intervals.judge.log_models import EngineLog, LogSummary
@@ -195,15 +196,31 @@ def october() -> Compliance:
     late = Occurrence(
         engine="G1",
         task="oil-change",
+        weight="engine",
         met="late",
+        open=False,
         line_on="2026-10-09",
+        decided_on="2026-10-20",
         done_on="2026-10-30",
         consumed=1.21,
         deferred=True,
         text="done 420 h past its line",
     )
     on_time = late.model_copy(update={"met": "on_time", "deferred": False, "text": "in time"})
-    return Compliance(month="2026-10", on_time=318, late=40, missed=20, open=6, pending=3, figure=318 / 384, occurrences=(late, on_time))
+    engine = WeightCount(on_time=18, late=66, missed=20, open=6, figure=18 / 84)
+    return Compliance(
+        month="2026-10",
+        on_time=318,
+        late=66,
+        missed=20,
+        open=6,
+        pending=3,
+        deferred=1,
+        early=12,
+        figure=318 / 384,
+        by_weight={"safety": WeightCount(on_time=300, late=0, missed=0, open=0, figure=1.0), "engine": engine},
+        occurrences=(late, on_time),
+    )
 
 
 def made_explanation() -> Explanation:

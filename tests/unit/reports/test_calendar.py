@@ -6,13 +6,16 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
+import pytest
 from icalendar import Calendar
 
 from intervals import read_site
 from intervals.findings import Findings
 from intervals.judge.assess import assess_site
+from intervals.language.durations import CalendarStep, parse_step
 from intervals.reports.calendar import findings_calendar
-from tests.site_maker import steady, task, write_site
+from intervals.urgency import by_urgency
+from tests.site_maker import done, steady, task, write_site
 from tests.unit.reports.month_sites import hostile_report, sample_report
 
 
@@ -22,12 +25,13 @@ def events_of(findings: Findings, title: str = "Quay") -> list[Any]:
 
 
 def test_each_finding_with_a_date_is_an_all_day_event() -> None:
-    """51 of the sample's 52 findings have a date; an event lasts one day and blocks nobody's time."""
+    """Each finding of the sample that has a date within two years; an event lasts one day and blocks nobody's time."""
     findings = sample_report("brackwater").findings
     events = events_of(findings)
-    dated = [finding for finding in findings.findings if finding.due_on]
+    dated = [finding for finding in by_urgency(findings.findings) if finding.due_on and finding.due_on <= "2028-10-31"]
     assert len(events) == len(dated)
-    assert [event["DTSTART"].dt.isoformat() for event in events] == [finding.due_on for finding in dated]
+    ahead = [finding.due_on for finding in dated if finding.standing != "overdue"]
+    assert [event["DTSTART"].dt.isoformat() for event in events][-len(ahead) :] == ahead
     assert all(type(event["DTSTART"].dt) is date for event in events)
     assert all(event["DTEND"].dt - event["DTSTART"].dt == timedelta(days=1) for event in events)
     assert {event["TRANSP"] for event in events} == {"TRANSPARENT"}
@@ -78,6 +82,69 @@ def test_text_from_files_stays_text(tmp_path: Path) -> None:
     (event,) = events_of(report.findings.model_copy(update={"findings": (odd,)}))
     assert "ATTENDEE" not in event
     assert "oil; filter, seal\\r\\nATTENDEE:x" in str(event["SUMMARY"]).replace("\\x0d", "\\r").replace("\\x0a", "\\n")
+
+
+# 10 h a day from 1 January 2024: at the end of 31 January the meter shows 310 h
+RUN = steady("2024-01-01", "2024-02-01", 10)
+ENGINE = {"in_service": "2024-01-01", "meter_at_start_h": 0}
+
+
+def judged(folder: Path, as_of: date, tasks: list[dict[str, object]], **written: Any) -> Findings:  # noqa: ANN401 - passed on
+    """Return the findings of an engine that runs 10 h a day."""
+    return assess_site(write_site(folder, tasks, RUN, engine=ENGINE, **written), as_of)
+
+
+def test_an_alarm_reminds_when_the_lead_begins(tmp_path: Path) -> None:
+    """500 h allowed, 190 h left: 19 d, 19 February. A lead of 60 h is 6 d: 13 February. A year less P1M: 1 December before 1 January."""
+    tasks = [
+        task(every={"running_hours": 500}, lead={"running_hours": 60}),
+        task("hoses", every={"calendar": "P1Y"}, lead={"calendar": "P1M"}),
+    ]
+    events = {event["DTSTART"].dt: event for event in events_of(judged(tmp_path, date(2024, 1, 31), tasks))}
+    assert set(events) == {date(2024, 2, 19), date(2025, 1, 1)}
+    for day, begins in ((date(2024, 2, 19), date(2024, 2, 13)), (date(2025, 1, 1), date(2024, 12, 1))):
+        (alarm,) = events[day].walk("VALARM")
+        assert (alarm["ACTION"], day + alarm["TRIGGER"].dt) == ("DISPLAY", begins)
+        assert str(alarm["DESCRIPTION"]) == str(events[day]["SUMMARY"])
+
+
+def test_what_is_overdue_stands_on_the_day_of_judging_with_its_age(tmp_path: Path) -> None:
+    """190 h were used up at the end of 19 January, twelve days before the 31st; 5 % late, within 10 %, since the 30th for one day."""
+    tasks = [task(every={"running_hours": 190}), task("plugs", every={"running_hours": 300}, tolerance_pct=10)]
+    oil, plugs = events_of(judged(tmp_path, date(2024, 1, 31), tasks))
+    assert (oil["DTSTART"].dt, str(oil["SUMMARY"])) == (date(2024, 1, 31), "Overdue for 12 days: G1, Oil")
+    assert (plugs["DTSTART"].dt, str(plugs["SUMMARY"])) == (date(2024, 1, 31), "Overdue for 1 day, in tolerance: G1, Plugs")
+    assert "fell due on 2024-01-19" in str(oil["DESCRIPTION"])
+    assert not oil.walk("VALARM")
+
+
+def test_a_deferral_stands_in_the_title(tmp_path: Path) -> None:
+    """Until 400 h, 9 d after the 31st, or the end of February: due on 9 February."""
+    deferred = {"outcome": "deferred", "approved_by": "chief", "until_h": 400, "until_date": "2024-02-29"}
+    findings = judged(
+        tmp_path, date(2024, 1, 31), [task(every={"running_hours": 300})], services=[{**done("oil", "2024-01-30"), **deferred}]
+    )
+    (event,) = events_of(findings)
+    assert str(event["SUMMARY"]) == "Due, deferred until 400 h on the meter or 2024-02-29: G1, Oil"
+    assert event["DTSTART"].dt == date(2024, 2, 9)
+
+
+def test_what_was_expected_of_a_log_that_ended_stands_on_the_day_of_judging(tmp_path: Path) -> None:
+    """190 h left at the end of January: expected on 19 February; on 1 March nobody knows."""
+    (event,) = events_of(judged(tmp_path, date(2024, 3, 1), [task(every={"running_hours": 500})], gap_h=36))
+    assert str(event["SUMMARY"]) == "Unknown, expected on 2024-02-19: G1, Oil"
+    assert event["DTSTART"].dt == date(2024, 3, 1)
+
+
+@pytest.mark.parametrize(
+    ("until", "days"), [(None, ["2025-01-01"]), (date(2024, 12, 31), []), (parse_step("P5Y"), ["2025-01-01", "2028-01-01"])]
+)
+def test_it_reaches_two_years_ahead_unless_asked(tmp_path: Path, until: date | CalendarStep | None, days: list[str]) -> None:
+    """A yearly job and one of four years: two years from the day of judging, to a day, or as far as is asked."""
+    findings = judged(tmp_path, date(2024, 1, 31), [task("hoses", every={"calendar": "P1Y"}), task("frame", every={"calendar": "P4Y"})])
+    data = findings_calendar(findings, "Quay") if until is None else findings_calendar(findings, "Quay", until=until)
+    events: list[Any] = list(Calendar.from_ical(data).walk("VEVENT"))
+    assert [event["DTSTART"].dt.isoformat() for event in events] == days
 
 
 def test_it_says_who_may_do_the_work() -> None:

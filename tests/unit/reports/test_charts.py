@@ -23,7 +23,9 @@ SAW = Saw(
     allowed=((DAYS[0], DAYS[1], 100.0), (DAYS[1], DAYS[3], 100.0)),
     marks=(Mark(at=DAYS[1], used=90.0, kind="done"), Mark(at=DAYS[2], used=50.0, kind="missed")),
 )
-MONTH = MonthFigure(month="2024-01", told="whole", fell_due=3, on_time=2, late=1, missed=0, open=0, pending=0, figure=0.666667)
+MONTH = MonthFigure(
+    month="2024-01", told="whole", fell_due=3, on_time=2, late=1, missed=0, open=0, pending=0, deferred=0, early=0, figure=0.666667
+)
 INTERVAL = TaskInterval(
     engine="G1",
     task="oil",

@@ -39,7 +39,7 @@ def test_the_document_keeps_its_schema(month: object) -> None:
 def test_the_schema_refuses_what_is_no_finding() -> None:
     """A standing that is none, a missing figure and another version of the schema are refused."""
     validator = jsonschema.Draft202012Validator(findings_schema())
-    changes: list[dict[str, object]] = [{"schema": "intervals.findings/2"}, {"totals": {}}, {"extra": 1}]
+    changes: list[dict[str, object]] = [{"schema": "intervals.findings/1"}, {"totals": {}}, {"extra": 1}]
     for change in changes:
         assert not validator.is_valid(findings_document(made_findings()) | change)
 
@@ -48,7 +48,7 @@ def test_keys_stand_in_the_agreed_order() -> None:
     """The document's keys, a finding's and a leg's come in one order, the schema's name first."""
     document = findings_document(made_findings())
     assert list(document) == ["schema", "site", "as_of", "rulesets", "findings", "skipped", "faults", "rows", "totals"]
-    assert document["schema"] == "intervals.findings/1"
+    assert document["schema"] == "intervals.findings/2"
     first = document["findings"][0]
     assert list(first) == [
         "engine", "task", "title", "standing", "within_tolerance", "governing", "legs", "last_done", "due_on", "crossed_at", "past_by",
@@ -74,7 +74,7 @@ def test_the_same_input_gives_the_same_bytes() -> None:
     """Two documents of the same findings are equal to the byte, indented by two, ended by one line feed."""
     first, second = (json_text(findings_document(made_findings())) for _ in range(2))
     assert first == second
-    assert first.startswith('{\n  "schema": "intervals.findings/1",\n  "site"')
+    assert first.startswith('{\n  "schema": "intervals.findings/2",\n  "site"')
     assert first.endswith("}\n")
 
 

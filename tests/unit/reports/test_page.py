@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -20,6 +21,12 @@ VOID = frozenset({"meta", "br", "use", "path", "circle", "img", "link", "input",
 def page_of(report: MonthReport) -> str:
     """Return the page of a report."""
     return month_page(report, made_at=MADE_AT, version="1.2.3")
+
+
+@cache
+def sample_page(name: str) -> str:
+    """Return the page of a sample site's October."""
+    return page_of(sample_report(name))
 
 
 class Reader(HTMLParser):
@@ -67,7 +74,7 @@ class Reader(HTMLParser):
 @pytest.mark.parametrize("name", SAMPLES)
 def test_every_link_leads_somewhere_and_every_id_is_one(name: str) -> None:
     """No id stands twice, and each link inside the page, each shape and each clip of a chart has its place."""
-    reader = Reader(page_of(sample_report(name)))
+    reader = Reader(sample_page(name))
     assert len(reader.ids) == len(set(reader.ids))
     assert set(reader.links) <= set(reader.ids)
 
@@ -75,7 +82,7 @@ def test_every_link_leads_somewhere_and_every_id_is_one(name: str) -> None:
 @pytest.mark.parametrize("name", SAMPLES)
 def test_the_page_needs_nothing_else(name: str) -> None:
     """It names no address outside itself; the only ones in its text are the names of the drawing language."""
-    page = page_of(sample_report(name))
+    page = sample_page(name)
     assert Reader(page).addresses == []
     assert set(re.findall(r"https?://[^\s\"'<]+", page)) <= {"http://www.w3.org/1999/xlink", "http://www.w3.org/2000/svg"}
     assert "@import" not in page
@@ -84,13 +91,13 @@ def test_the_page_needs_nothing_else(name: str) -> None:
 
 def test_the_same_report_gives_the_same_page() -> None:
     """Two drawings of one report are the same bytes."""
-    assert page_of(sample_report("skerry-island")) == page_of(sample_report("skerry-island"))
+    assert page_of(sample_report("skerry-island")) == sample_page("skerry-island")
 
 
 def test_everything_that_a_reader_asks_for_is_there() -> None:
     """Verdict, each part, digests, versions, when and by what it was made; nothing of the machine that made it."""
     report = sample_report("brackwater")
-    text = " ".join(" ".join(Reader(page_of(report)).words).split())
+    text = " ".join(" ".join(Reader(sample_page("brackwater")).words).split())
     for words in (
         report.sentence, "Since last month", "Fleet at a glance", "What to do", "Engine by engine", "Compliance", "SMRP metric 5.4.14",
         "Before anyone works on an engine", "who are trained", report.findings.rulesets[0].sha256, report.inputs[-1].sha256, MADE_AT,
@@ -104,14 +111,14 @@ def test_everything_that_a_reader_asks_for_is_there() -> None:
 def test_each_finding_has_its_reasons_and_its_place_in_the_table() -> None:
     """52 findings: 52 folded sums, and 52 cells that lead to them."""
     report = sample_report("brackwater")
-    page = page_of(report)
+    page = sample_page("brackwater")
     assert page.count("<article ") == len(report.findings.findings) == 52
     assert page.count('<i class="bar">') == 52
 
 
 def test_effective_intervals_are_told_in_figures_to_those_who_cannot_see_them() -> None:
     """G1's oil lasts 1,554 h at October's duty; in December 2025 some hours have no load, so its figure is not the whole of it."""
-    told = re.findall(r'role="img" aria-label="(Effective interval of G1 [^"]*)"', page_of(sample_report("brackwater")))
+    told = re.findall(r'role="img" aria-label="(Effective interval of G1 [^"]*)"', sample_page("brackwater"))
     assert len(told) == 1
     assert "Change lube oil and oil filters, rule set 2,000 h: 2025-11 1,554 h; 2025-12 1,617 h, not fully judged; 2026-01" in told[0]
     assert "2026-10 1,554 h" in told[0]
@@ -121,7 +128,7 @@ def test_effective_intervals_are_told_in_figures_to_those_who_cannot_see_them() 
 
 def test_standing_is_told_by_word_and_shape_beside_its_shade() -> None:
     """A cell that is overdue holds the shape, the word and the figure."""
-    page = page_of(sample_report("brackwater"))
+    page = sample_page("brackwater")
     (cell,) = re.findall(r'<td class="overdue"><a href="#G1-oil-change">.*?</td>', page)
     assert 'href="#shape-overdue"' in cell
     assert "114 %" in cell

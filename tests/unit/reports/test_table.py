@@ -179,10 +179,15 @@ def test_skipped_ones_still_open_come_first() -> None:
 
 
 def test_the_month_is_told_as_published() -> None:
-    """318 on time of 384 is 82.8 %; what was late or deferred is listed, what was simply on time is not."""
+    """318 on time of 384 is 82.8 %; what was late or deferred is listed, what was simply on time is not.
+
+    By weight the worst comes first: 18 of 84 is 21.4 %, which the tests of safety do not hide.
+    """
     text = drawn(compliance=october())
     assert "Compliance in 2026-10: 82.8 %" in text
-    assert "318 on time of 384; 40 late, 20 missed, 6 open; 3 pending, not in the figure" in text
+    assert "318 on time of 384; 66 late (20 missed, 6 open); not in the figure: 3 pending, 1 deferred, 12 early" in text
+    weights = "engine 21.4 % (18 on time of 84; 66 late (20 missed, 6 open)); safety 100 % (300 on time of 300; 0 late)"
+    assert f"by weight: {weights}" in text
     assert "late, deferred  2026-10-09  2026-10-30  done 420 h past its line" in text
     assert "in time" not in text
 
@@ -191,6 +196,15 @@ def test_a_month_without_work_has_no_figure() -> None:
     """No occurrence, no figure."""
     empty = october().model_copy(update={"figure": None, "on_time": 0, "late": 0, "missed": 0, "open": 0, "occurrences": ()})
     assert "Compliance in 2026-10: no figure, nothing fell due" in drawn(compliance=empty)
+
+
+def test_nothing_fell_due_is_not_said_over_a_list_of_pending_jobs() -> None:
+    """Nothing decided, one pending: so it is said."""
+    pending = october().occurrences[0].model_copy(update={"met": "pending"})
+    update = {"figure": None, "on_time": 0, "late": 0, "missed": 0, "open": 0, "pending": 1, "deferred": 0, "early": 0}
+    text = drawn(compliance=october().model_copy(update={**update, "occurrences": (pending,)}))
+    assert "Compliance in 2026-10: no figure, nothing decided (1 pending, 0 deferred, 0 early)" in text
+    assert "fell due" not in text
 
 
 def test_text_from_files_cannot_steer_the_terminal() -> None:

@@ -10,9 +10,10 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from intervals.findings import Findings
+from intervals.findings import Deferral, Findings
 from intervals.judge.monthly import narrowed
 from intervals.reports.workbook import findings_workbook
+from tests.unit.reports.made_findings import finding, hours_leg, made_findings
 from tests.unit.reports.month_sites import FORMULA, hostile_report, sample_report
 
 SHEETS = ["findings", "reasons", "skipped", "faults", "compliance"]
@@ -63,6 +64,57 @@ def test_figures_are_numbers_and_days_are_dates(october: Any) -> None:  # noqa: 
     assert row["crossed at"].replace(microsecond=0).isoformat() == "2026-10-20T15:43:20"
     assert row["within tolerance"] is False
     assert row_of(october["skipped"], engine="G2")["at"] == datetime(2026, 10, 14)  # noqa: DTZ001 - a workbook knows no offsets
+
+
+def test_shares_are_per_cent_and_standings_are_words(october: Any) -> None:  # noqa: ANN401 - the library's workbook
+    """2,277.35 of 2,000 h are 113.9 %: the cell holds the fraction and shows it as per cent; `in_interval` is spoken."""
+    sheet = october["findings"]
+    column = [cell.value for cell in sheet[1]].index("consumed")
+    shares = [row[column] for row in sheet.iter_rows(min_row=2) if row[column].value is not None]
+    assert {cell.number_format for cell in shares} <= {"0.0%", "0.0000%"}
+    assert row_of(sheet, engine="G1", task="oil-change")["consumed"] == pytest.approx(1.138675)
+    standings = [row[3].value for row in sheet.iter_rows(min_row=2)]
+    assert set(standings) <= {"overdue", "upcoming", "in interval", "unknown"}
+    assert "in interval" in standings
+
+
+def test_no_share_is_rounded_across_its_line() -> None:
+    """99.98 % and 100.02 % are shown so, and not as 100.0 %."""
+    report = made_findings()
+    findings = tuple(finding(task=f"task-{used}", legs=(hours_leg(used),)) for used in (1999.6, 2000.0, 2000.4, 2001.2))
+    sheet = read_back(report.model_copy(update={"findings": findings}))["findings"]
+    formats = {row[1].value: row[10].number_format for row in sheet.iter_rows(min_row=2)}
+    assert formats == {"task-1999.6": "0.0000%", "task-2000.0": "0.0%", "task-2000.4": "0.0000%", "task-2001.2": "0.0%"}
+
+
+def test_what_is_urgent_comes_first(october: Any) -> None:  # noqa: ANN401 - the library's workbook
+    """Overdue, unknown, upcoming by day, in interval by day."""
+    rows = list(october["findings"].iter_rows(min_row=2, values_only=True))
+    order = ["overdue", "unknown", "upcoming", "in interval"]
+    assert [order.index(row[3]) for row in rows] == sorted(order.index(row[3]) for row in rows)
+    days = [row[12] for row in rows if row[3] == "upcoming" and row[12]]
+    assert days == sorted(days)
+
+
+def test_a_deferral_has_a_column_of_its_own() -> None:
+    """A day where it names nothing else; hours, and hours or a day, in words."""
+    ends = (
+        Deferral(hour_meter_h=None, date="2026-12-31"),
+        Deferral(hour_meter_h=12000.0, date=None),
+        Deferral(hour_meter_h=1.5, date="2027-01-31"),
+    )
+    findings = tuple(finding(task=f"task-{place}", standing="upcoming", deferred_until=end) for place, end in enumerate((*ends, None)))
+    sheet = read_back(made_findings().model_copy(update={"findings": findings}))["findings"]
+    shown = [row_of(sheet, task=f"task-{place}")["deferred until"] for place in range(4)]
+    assert shown[0] == datetime(2026, 12, 31)  # noqa: DTZ001 - a workbook knows no offsets
+    assert shown[1:] == ["12,000 h on the meter", "1.5 h on the meter or 2027-01-31", None]
+
+
+def test_an_instant_that_was_looked_up_is_shown_by_its_day(october: Any) -> None:  # noqa: ANN401 - the library's workbook
+    """Where the line was crossed between two readings no minute is certain: the cell shows the day."""
+    sheet = october["findings"]
+    columns = [place for place, cell in enumerate(sheet[1]) if cell.value in ("crossed at", "last done at")]
+    assert {row[column].number_format for row in sheet.iter_rows(min_row=2) for column in columns if row[column].value} == {"yyyy-mm-dd"}
 
 
 def test_no_text_is_run(tmp_path: Path) -> None:

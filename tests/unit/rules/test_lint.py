@@ -109,3 +109,22 @@ def test_a_lengthened_interval_on_a_mean_is_no_harm(tmp_path: Path) -> None:
         "  - {id: m, tasks: all, when: {mean_load_pct: {below: 50}}, interval_times: 1.2, because: x}\n"
     )
     assert warned(tmp_path, text) == ["RUL063:1"]
+
+
+def test_an_overhaul_that_has_no_first_interval_to_give_is_told(tmp_path: Path) -> None:
+    """`all` where no task states a first, and a named task that states none; with a first nothing is said."""
+    head = ["ruleset: x", "title: x", "version: 1", "source: own", "tasks:"]
+    plugs = "  - {id: plugs, title: Plugs, every: {running_hours: 500}}"
+    every = "every: {running_hours: 9000}"
+    shown = [
+        f"  - {{name: {name}, since_last: {{running_hours: 1}}, task: {name}, expect: {{standing: in_interval}}}}"
+        for name in ("plugs", "overhaul")
+    ]
+    tail = ["examples:", *shown]
+    whole = [*head, plugs, f"  - {{id: overhaul, title: Overhaul, {every}, makes_new: all}}", *tail]
+    named = [*head, plugs, f"  - {{id: overhaul, title: Overhaul, {every}, makes_new: [plugs]}}", *tail]
+    assert warned(tmp_path, "\n".join(whole)) == ["RUL066:7"]
+    assert warned(tmp_path, "\n".join(named)) == ["RUL066:7"]
+    first = plugs.replace("500}}", "500}, first: {running_hours: 50}}")
+    for told in (whole, named):
+        assert warned(tmp_path, "\n".join(first if line == plugs else line for line in told)) == []

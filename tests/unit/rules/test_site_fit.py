@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from intervals.rules.ruleset import RuleSet
-from intervals.rules.site_fit import check_against_site, near_words
+from intervals.rules.site_fit import check_against_site
 from tests.small_models import small_rules, small_site
 from tests.unit.rules.whole_ruleset import WHOLE
 
@@ -77,30 +77,3 @@ def test_a_sites_own_quantities_suit_their_rules(name: str, effect: dict[str, An
     readings = {"files": "a.csv", "timestamp": {"column": "T"}, "engine": {"value": "G1"}, "quantities": quantities}
     rules = small_rules(adjustments=[{"id": "a", "tasks": "all", "when": {name: {"above": 5}}, **effect}])
     assert [problem.code for problem in check_against_site(rules, small_site(readings=readings))] == ([code] if code else [])
-
-
-@pytest.mark.parametrize(
-    ("fuel", "meant"),
-    [
-        ("natural gas", "natural-gas"), ("Natural-Gas", "natural-gas"), ("natural-gaz", "natural-gas"), ("Biogas", "biogas"),
-        # words of their own, and the very word
-        ("diesel", None), ("erdgas", None), ("natural-gas", None),
-    ],
-)  # fmt: skip
-def test_another_spelling_of_a_word_that_rules_name_is_found(fuel: str, meant: str | None) -> None:
-    """Capitals, a blank for a hyphen, one letter: the rule would not be asked of the engine, and no one would know."""
-    rules = small_rules(adjustments=[{"id": "a", "tasks": "all", "when": {"fuel": ["natural-gas", "biogas"]}, "counts_as": 2}])
-    found = near_words(rules, small_site(engines=[{"id": "G1", "fuel": fuel}]).machines)
-    assert [(entry.engine, entry.name, entry.word, entry.meant) for entry in found] == ([("G1", "fuel", fuel, meant)] if meant else [])
-
-
-def test_ids_and_figures_are_no_spellings() -> None:
-    """A rule for one engine, or for one hall, is not meant for the next one."""
-    whens = [{"engine": ["GENSET-01"]}, {"hall": ["machine hall 1"]}]
-    rules = small_rules(
-        adjustments=[{"id": f"a{number}", "tasks": "all", "when": when, "counts_as": 2} for number, when in enumerate(whens)]
-    )
-    site = small_site(
-        engines=[{"id": "GENSET-02", "attributes": {"hall": "machine hall 2"}}, {"id": "G1", "attributes": {"hall": "Machine-Hall 1"}}]
-    )
-    assert [(entry.engine, entry.meant) for entry in near_words(rules, site.machines)] == [("G1", "machine hall 1")]

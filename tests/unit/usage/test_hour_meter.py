@@ -14,7 +14,8 @@ import pytest
 
 from intervals.findings import Findings
 from intervals.localdays import HOUR_US
-from intervals.usage.course import ActiveTime, Changes, follow_meter
+from intervals.usage.course import ActiveTime, Changes
+from intervals.usage.meter_steps import follow_meter
 from tests.site_maker import done, fault_kinds, finding_for, judge, leg_of, meter, reason_for, rule, rules_fired, steady, task, used_of
 
 OIL = task(every={"running_hours": 1000})

@@ -128,15 +128,6 @@ def test_a_task_that_fits_no_engine_is_a_fault(tmp_path: Path) -> None:
     assert [finding.task for finding in findings.findings] == ["oil"]
 
 
-def test_another_spelling_of_a_word_of_the_rules_is_a_fault(tmp_path: Path) -> None:
-    """Plugs are for natural-gas; the engine's fuel is written with a blank, and the task is not judged."""
-    tasks = [OIL, task("plugs", applies_to={"fuel": ["natural-gas"]}, every={"running_hours": 500})]
-    findings = judge(tmp_path, "2024-01-01", tasks, [meter("2024-01-02T00:00", 10)], engine={**IN_SERVICE, "fuel": "natural gas"})
-    (fault, _) = findings.faults
-    assert (fault.engine, fault.kind, fault.file) == ("G1", "word_near_another", "site.yaml")
-    assert fault.text == 'fuel is "natural gas", which no rule of written names; did you mean "natural-gas"?'
-
-
 def test_a_task_asked_for_that_is_not_for_the_engine_is_refused_with_the_reason(tmp_path: Path) -> None:
     """No finding is no good news: what was asked for is not judged, and why is said."""
     tasks = [OIL, task("plugs", applies_to={"fuel": ["natural-gas"]}, every={"running_hours": 500})]

@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from intervals.localdays import HOUR_US
-from intervals.usage.course import ActiveTime, Changes, Course
-from intervals.usage.runs import EngineRuns, find_engine_runs, shows_tenths
+from intervals.usage.runs import EngineRuns, find_engine_runs
 from intervals.usage.steps import Steps
 
 MINUTE_US = HOUR_US // 60
@@ -21,7 +20,7 @@ def runs_of(
     *,
     load_kw: Sequence[float] | None = None,
     starts: Sequence[float] | None = None,
-    in_tenths: bool = False,
+    resolution_h: float = 0.0,
     known: Sequence[bool] | None = None,
 ) -> EngineRuns:
     """Return the runs of steps of so many minutes, of which so many were run."""
@@ -36,7 +35,7 @@ def runs_of(
         {} if starts is None else {"starts": np.array(starts, dtype=np.float64)},
         {},
     )
-    return find_engine_runs(steps, in_tenths=in_tenths)
+    return find_engine_runs(steps, resolution_h)
 
 
 def minutes_of(runs: EngineRuns) -> list[float]:
@@ -106,10 +105,10 @@ def test_hours_that_no_meter_tells_are_no_run() -> None:
 
 
 def test_a_meter_in_tenths_is_read_with_the_load() -> None:
-    """Quarters that show 12 or 18 min: between neighbours all of their time, at the ends what the meter shows."""
+    """Quarters that show 12 or 18 min, 60 min in all: each ran in full as far as tenths can tell."""
     load = [0, 100, 100, 100, 100, 0]
     shown = [0, 12, 18, 12, 18, 0]
-    assert minutes_of(runs_of([15] * 6, shown, load_kw=load, in_tenths=True)) == [12.0 + 15 + 15 + 15]
+    assert minutes_of(runs_of([15] * 6, shown, load_kw=load, resolution_h=0.1)) == [60.0]
     # without the load nothing tells a tenth from a stop: 12 min alone, then 15, and again
     assert minutes_of(runs_of([15] * 6, shown)) == [27.0, 15.0]
 
@@ -117,13 +116,4 @@ def test_a_meter_in_tenths_is_read_with_the_load() -> None:
 def test_on_steps_shorter_than_a_tenth_the_load_tells_alone() -> None:
     """Twelve minutes under load, the meter moving by a tenth at the sixth and the twelfth."""
     shown = [0.0] * 5 + [6.0] + [0.0] * 5 + [6.0]
-    assert minutes_of(runs_of([1] * 12, shown, load_kw=[100] * 12, in_tenths=True)) == [12.0]
-
-
-@pytest.mark.parametrize(("readings", "tenths"), [([0.0, 0.1, 12.3, 8120.4], True), ([0.0, 0.25], False), ([0.0, 0.1, 0.16], False)])
-def test_tenths_are_seen_from_the_readings(readings: list[float], tenths: bool) -> None:
-    """Every reading is a whole number of tenths, or it is not."""
-    count = len(readings)
-    values = np.array(readings)
-    course = Course(np.arange(count, dtype=np.int64), values, values, np.zeros(count, dtype=np.bool_), Changes.of([]), ActiveTime())
-    assert shows_tenths(course) == tenths
+    assert minutes_of(runs_of([1] * 12, shown, load_kw=[100] * 12, resolution_h=0.1)) == [12.0]

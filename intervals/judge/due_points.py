@@ -1,0 +1,230 @@
+"""The due points of a window: when each one became the one to be done, when its line was crossed, when its tolerance ended.
+
+In: a task's chain and one of its windows. Out: `DuePoint` values in order. Every instant is found from what was known at that instant:
+rules that are judged on a window as a whole, and dated intervals, count as they stood on that day. So what is said of a day stays the
+same whenever it is asked. Nothing is decided here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from math import floor
+from typing import NamedTuple
+
+import numpy as np
+
+from intervals.judge.chain import TaskChain, WindowEnd
+from intervals.judge.due_dates import calendar_due, falls_into_lay_up, line_of, opening_of
+from intervals.judge.measures import NOTHING_H, Spans
+from intervals.judge.tolerances import grace_of
+from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, WindowRules, WindowStart, consumed_of, instant_of_line, rounded
+from intervals.usage.course import Floats, Instants
+
+NEAR = 1e-5
+"""Wider than what rounding moves a figure: what is nearer to its line is looked at."""
+
+
+class DuePoint(NamedTuple):
+    """One due point of a window, or of one of its legs; an instant that is not known, or not in sight, is None.
+
+    Attributes:
+        reached_us: from when on it is the one to be done; the first one from the window's start.
+        line_us: when its line was crossed.
+        tolerance_us: when its tolerance ended: the first moment at which it could no longer be done on time.
+        legs: its legs, each with what is allowed up to this point.
+    """
+
+    reached_us: int | None
+    line_us: int | None
+    tolerance_us: int | None
+    legs: tuple[LegState, ...]
+
+
+class _Reach(NamedTuple):
+    """A window up to some edge of the ledger: its start, that edge, its instant."""
+
+    start: WindowStart
+    edge: int
+    end_us: int
+
+
+def due_points(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
+    """Return the due points of a window that were reached by its end, the first one always, if any interval is in force.
+
+    Of a task with several legs whichever comes first, a point is reached, crossed and past its tolerance as soon as one of its legs is;
+    whichever comes last, once all are.
+    """
+    if is_steady(chain):
+        return _points_of(chain, window.legs, _Reach(window.start, window.end_edge, window.end_us)) if window.legs else []
+    return _day_by_day(chain, window)
+
+
+def is_steady(chain: TaskChain) -> bool:
+    """Return whether what is allowed is the same all through a window: neither dated nor judged on the window as a whole."""
+    every = chain.task.every
+    return len(every) == 1 and every[0].in_force_from is None and not chain.case.book.windowed_for(chain.task)
+
+
+def _points_of(chain: TaskChain, legs: Sequence[LegState], reach: _Reach) -> list[DuePoint]:
+    """Return the due points that these legs make together."""
+    by_leg = [list(_calendar_points(chain, leg, reach) if leg.leg == CALENDAR else _use_points(chain, leg, reach)) for leg in legs]
+    counts = [len(points) for points in by_leg]
+    is_first = chain.task.whichever == "first"
+    together = []
+    for number in range(max(counts) if is_first else min(counts)):
+        points = [row[number] for row in by_leg if number < len(row)]
+        join = _earliest if is_first else _latest
+        reached_us, line_us, tolerance_us = (join(column) for column in zip(*(point[:3] for point in points), strict=True))
+        together.append(DuePoint(reached_us, line_us, tolerance_us, tuple(leg for point in points for leg in point.legs)))
+    return together
+
+
+def _earliest(instants: Sequence[int | None]) -> int | None:
+    """Return the earliest of some instants that is known."""
+    return min((at for at in instants if at is not None), default=None)
+
+
+def _latest(instants: Sequence[int | None]) -> int | None:
+    """Return the latest of some instants, or None where one of them is not known."""
+    known = [at for at in instants if at is not None]
+    return max(known) if len(known) == len(instants) else None
+
+
+def _use_points(chain: TaskChain, leg: LegState, reach: _Reach) -> Iterator[DuePoint]:
+    """Yield the due points of a leg of use: the first at allowed, each further one a full interval later."""
+    edges, used = _course_of(chain, leg.leg, reach)
+    number, reached_us = 0, int(reach.start.at_us)
+    while True:
+        own = leg if number == 0 else leg._replace(allowed=leg.recurring)
+        point = leg._replace(allowed=rounded(leg.allowed + number * leg.recurring))
+        grace = float(grace_of(chain.task, own).late)
+        line_us, tolerance_us = (instant_of_line(edges, used, line) for line in (point.allowed, rounded(point.allowed + grace)))
+        yield DuePoint(reached_us, line_us, tolerance_us, (point,))
+        number += 1
+        following_us = instant_of_line(edges, used, rounded(leg.allowed + number * leg.recurring), reached=True)
+        if following_us is None:
+            return
+        reached_us = following_us
+
+
+def _course_of(chain: TaskChain, leg: str, reach: _Reach) -> tuple[Instants, Floats]:
+    """Return the instants of a window and what was used of a leg up to each, as far as it is known."""
+    case, start = chain.case, reach.start
+    totals, low, high = case.leg_totals(chain.task, leg), start.edge, reach.edge + 1
+    if totals is None:
+        return case.ledger.edges_us[:0], np.zeros(0)
+    if leg == RUNNING_HOURS:
+        unknown = case.ledger.unknown_up_to_h[low:high]
+        high = low + int(np.searchsorted(unknown, float(unknown[0]) + NOTHING_H, side="right"))
+    return case.ledger.edges_us[low:high], totals[low:high] - totals[low] + start.carried.get(leg, 0.0)
+
+
+def _calendar_points(chain: TaskChain, leg: LegState, reach: _Reach) -> Iterator[DuePoint]:
+    """Yield the due points of a calendar leg; one after the first that falls into a lay-up is none."""
+    if leg.due is None or leg.line is None:
+        return
+    days, task = chain.case.days, chain.task
+    number, reached_us, due, before = 0, int(reach.start.at_us), leg.due, reach.start.day
+    while reached_us <= reach.end_us:
+        line = line_of(task, due)
+        if number == 0 or not falls_into_lay_up(chain.case, task, line):
+            own = leg._replace(allowed=float((line - before).days), due=due, line=line, opens=None)
+            last_day = line.toordinal() + floor(grace_of(task, own).late)
+            ended_us = days.midnight_us(line.fromordinal(last_day + 1))
+            line_us = chain.case.calendar_crossing_us(task, own)
+            point = own._replace(allowed=float((line - reach.start.day).days))
+            yield DuePoint(reached_us, line_us, None if line_us is None else max(line_us, ended_us), (point,))
+        number, before, due = number + 1, due, calendar_due(leg, number + 1)
+        reached_us = days.midnight_us(opening_of(task, due))
+
+
+def _day_by_day(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
+    """Return the due points of a window whose terms may change: each instant by the terms of the first day that shows it."""
+    found: list[DuePoint] = []
+    edges_us = chain.case.ledger.edges_us
+    for edge, end_us, legs in _states(chain, window):
+        floor_us = int(edges_us[edge - 1])
+        for number, point in enumerate(_points_of(chain, legs, _Reach(window.start, edge, end_us))):
+            reached_us, line_us, tolerance_us = (_shown(at_us, floor_us, end_us) for at_us in point[:3])
+            shown = DuePoint(reached_us, line_us, tolerance_us, point.legs)
+            if number == len(found):
+                found.append(shown)
+            else:
+                found[number] = _joined(found[number], shown)
+    if found or not window.legs:
+        return found
+    return [DuePoint(int(window.start.at_us), None, None, window.legs)]
+
+
+def _joined(was: DuePoint, now: DuePoint) -> DuePoint:
+    """Return a due point with what a later day shows of it besides; once its line is crossed, its terms are those of that day."""
+    reached_us, line_us, tolerance_us = (later if known is None else known for known, later in zip(was[:3], now[:3], strict=True))
+    return DuePoint(reached_us, line_us, tolerance_us, now.legs if was.line_us is None else was.legs)
+
+
+def _shown(at_us: int | None, floor_us: int, end_us: int) -> int | None:
+    """Return an instant as a piece of the ledger shows it: in it, or at its start where the terms alone changed; None after it."""
+    return None if at_us is None or at_us > end_us else max(at_us, floor_us)
+
+
+def _states(chain: TaskChain, window: WindowEnd) -> Iterator[tuple[int, int, tuple[LegState, ...]]]:
+    """Yield edge, instant and legs of a window, by the terms of that day, at every edge at which some leg may be at its line."""
+    case, task, start = chain.case, chain.task, window.start
+    edges = np.arange(start.edge + 1, window.end_edge + 1)
+    if not len(edges):
+        return
+    instants = case.ledger.edges_us[edges]
+    days = [*case.days.dates_of(instants[:-1] - 1), window.end_day]
+    ones = np.ones(len(edges), dtype=np.int64)
+    numbers = np.array([day.toordinal() for day in days], dtype=np.int64)
+    spans = Spans(ones * start.edge, edges, ones * start.at_us, instants, ones * start.day.toordinal(), numbers)
+    rules = case.window_rules_of(task, spans) if case.book.windowed_for(task) else [WindowRules()] * len(edges)
+    used = _used_at(chain, window, edges, numbers)
+    allowed: dict[tuple[object, ...], dict[str, float]] = {}
+    for place, (edge, end_us, day) in enumerate(zip(edges.tolist(), instants.tolist(), days, strict=True)):
+        effects = rules[place].effects
+        # what is allowed depends on the terms alone: equal terms are worked out once
+        every = task.every_in_force(day)
+        terms = (every and every.in_force_from, *(effect.rule.id for effect in effects))
+        if terms not in allowed:
+            allowed[terms] = {leg.leg: leg.allowed for leg in case.legs(task, start, end_us, edge, day, effects) or ()}
+        if any(used[name][place] > line - NEAR for name, line in allowed[terms].items() if name in used):
+            legs = case.legs(task, start, end_us, edge, day, effects)
+            if legs is not None:
+                yield edge, end_us, legs
+
+
+def _used_at(chain: TaskChain, window: WindowEnd, edges: Instants, days: Instants) -> dict[str, Floats]:
+    """Return what was used of each leg of a task at some edges of a window; a leg of which nothing tells is left out."""
+    start, found = window.start, {}
+    for name in {name for every in chain.task.every for name in every.legs}:
+        totals = None if name == CALENDAR else chain.case.leg_totals(chain.task, name)
+        if totals is not None:
+            found[name] = totals[edges] - totals[start.edge] + start.carried.get(name, 0.0)
+        elif name == CALENDAR:
+            found[name] = (days - start.day.toordinal()).astype(np.float64)
+    return found
+
+
+def consumed_at(chain: TaskChain, window: WindowEnd, point: DuePoint, at_us: int, edge: int) -> float | None:
+    """Return what the deciding leg of a due point had used of what is allowed up to it, at an edge of the ledger.
+
+    Args:
+        chain: the task's windows.
+        window: the window.
+        point: one of its due points.
+        at_us: the instant.
+        edge: its edge.
+    """
+    shares = []
+    for leg in point.legs:
+        if leg.leg == CALENDAR:
+            last = window.end_day if at_us == window.end_us else chain.case.days.last_day_before(at_us)
+            shares.append(consumed_of(float((last - window.start.day).days), leg.allowed))
+            continue
+        edges, used = _course_of(chain, leg.leg, _Reach(window.start, edge, at_us))
+        if len(edges) and int(edges[-1]) == at_us:
+            shares.append(consumed_of(rounded(float(used[-1])), leg.allowed))
+    if not shares:
+        return None
+    return rounded(max(shares) if chain.task.whichever == "first" else min(shares))

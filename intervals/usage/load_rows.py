@@ -1,0 +1,177 @@
+"""When rows of load show an engine running.
+
+In: the rows of an engine from every block. Out: `Shown`, and the blocks with what each of their rows tells of. Refuses nothing: where no
+row tells, the engine may have run or not.
+
+Where the meter is read in another block, every row of load counts. Rows that carry the meter themselves need no such help, but where it
+shows less finely than the rows come, and where rows are written only while the engine runs: then the first row after a silence tells of
+its own rhythm and not of the silence, in its load and in its hours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from intervals.language.conditions import Condition
+from intervals.localdays import HOUR_US
+from intervals.usage.course import FASTER_SHARE, ROUNDING_H, Course, Floats, Instants
+from intervals.usage.engine_blocks import LATE_RHYTHMS, BlockOfEngine, told_spans
+from intervals.usage.meter_readings import METER
+from intervals.usage.resolution import resolution_of, rhythm_us
+from intervals.usage.steps import names_of, running_where
+
+RUNS, STANDS, UNTOLD = 1, 0, -1
+LOAD = ("load_kw", "load_pct", "energy_kwh")
+# a logger whose rows tell of less than this share of its time is silent while the engine stands
+WHOLE_TIME_SHARE = 0.9
+MISSED_RHYTHMS = 1.5
+ALWAYS_US = 2**62
+
+States = NDArray[np.int8]
+
+
+class Shown(NamedTuple):
+    """When rows show that an engine ran.
+
+    Attributes:
+        at_us: borders between spans that differ, rising.
+        state: of each span between two of them: it runs, it stands, or nothing tells.
+        rhythm_us: the longest rhythm of the rows.
+    """
+
+    at_us: Instants
+    state: States
+    rhythm_us: int
+
+    def states_at(self, at_us: Instants) -> States:
+        """Return the state from each instant on."""
+        place = self.at_us.searchsorted(at_us, side="right") - 1
+        inside = (place >= 0) & (place < len(self.state))
+        states = np.full(len(at_us), UNTOLD, dtype=np.int8)
+        states[inside] = self.state[place[inside]]
+        return states
+
+
+class LoadRows(NamedTuple):
+    """Rows of load, and what each of them tells.
+
+    Attributes:
+        block: the block, its rows bounded by what they tell of.
+        start_us: when what each row tells of begins.
+        end_us: when it ends.
+        state: what each row says.
+        rhythm_us: how often rows come while there are any.
+    """
+
+    block: BlockOfEngine
+    start_us: Instants
+    end_us: Instants
+    state: States
+    rhythm_us: int
+
+    def states_at(self, at_us: Instants) -> States:
+        """Return the state from each instant on."""
+        place = self.start_us.searchsorted(at_us, side="right") - 1
+        inside = (place >= 0) & (at_us < self.end_us[place])
+        return np.where(inside, self.state[place], np.int8(UNTOLD))
+
+
+def has_load(block: BlockOfEngine) -> bool:
+    """Tell whether a block has rows of load or energy."""
+    return any(name in block.quantities for name in LOAD)
+
+
+def read_load_rows(block: BlockOfEngine, course: Course, rated_kw: float | None, running_when: Condition | None) -> LoadRows | None:
+    """Return what the rows of a block show of an engine's running, or None where they add nothing to its meter.
+
+    Args:
+        block: rows of an engine whose meter is read somewhere.
+        course: that meter's course.
+        rated_kw: its rated power, or None.
+        running_when: what running means at the site, or None: any load above nothing.
+    """
+    if not has_load(block):
+        return None
+    meter_h = _meter_of(block)
+    if meter_h is not None and _tells_itself(block, meter_h):
+        return None
+    rhythm = rhythm_us(block.at_us) or block.gap_us
+    start_us, end_us = told_spans(block, rhythm)
+    state = _states(block, rated_kw, running_when)
+    all_us = max(int(block.at_us[-1]), course.known_to_us) - min(int(block.at_us[0]), course.known_from_us)
+    is_silent_at_standstill = float((end_us - start_us).sum()) < WHOLE_TIME_SHARE * all_us
+    if is_silent_at_standstill:
+        # such a logger misses no row while the engine runs
+        start_us, end_us = told_spans(block, rhythm, MISSED_RHYTHMS)
+    if meter_h is None or resolution_of(meter_h) * HOUR_US > rhythm:
+        bounded = block._replace(told_us=(start_us, end_us)) if is_silent_at_standstill else block
+        return LoadRows(bounded, start_us, end_us, state, rhythm)
+    late = _late_rows(block, meter_h, rhythm) & (state == RUNS)
+    if not is_silent_at_standstill or not late.any():
+        return None
+    bounded = block._replace(told_us=(np.where(late, start_us, -ALWAYS_US), np.where(late, end_us, ALWAYS_US)))
+    return LoadRows(bounded, start_us, end_us, np.where(late, state, np.int8(UNTOLD)), rhythm)
+
+
+def join_shown(rows: Sequence[LoadRows]) -> Shown | None:
+    """Return when rows of several blocks show an engine running, or None where none tells."""
+    if not any((each.state != UNTOLD).any() for each in rows):
+        return None
+    at_us = np.unique(np.concatenate([edge for each in rows for edge in (each.start_us, each.end_us)]))
+    # of two that tell, the one that saw it run
+    state = np.maximum.reduce([each.states_at(at_us) for each in rows])
+    differs = np.concatenate(([True], state[1:] != state[:-1]))
+    return Shown(at_us[differs], state[differs][:-1], max(each.rhythm_us for each in rows))
+
+
+def _meter_of(block: BlockOfEngine) -> Floats | None:
+    """Return the readings of the hour meter of a block, NaN where a row has none, or None where no row has any."""
+    meter = block.quantities.get(METER)
+    return None if meter is None or bool(np.isnan(meter.values).all()) else meter.values
+
+
+def _tells_itself(block: BlockOfEngine, meter_h: Floats) -> bool:
+    """Tell whether a meter shows the running of each row of its block: finely enough, and without silences between them."""
+    spacings = np.diff(block.at_us)
+    if not len(spacings):
+        return True
+    least_us = int(spacings.min())
+    return int(spacings.max()) <= LATE_RHYTHMS * least_us and resolution_of(meter_h) * HOUR_US <= least_us
+
+
+def _late_rows(block: BlockOfEngine, meter_h: Floats, rhythm: int) -> NDArray[np.bool_]:
+    """Return which rows are far from the one before, or after, and yet ran no more than their rhythm."""
+    most_h = rhythm / HOUR_US * FASTER_SHARE + resolution_of(meter_h) + ROUNDING_H
+    with np.errstate(invalid="ignore"):
+        is_late = (np.diff(block.at_us) > LATE_RHYTHMS * rhythm) & (np.diff(meter_h) <= most_h)
+    return np.concatenate(([False], is_late) if block.covers_before else (is_late, [False]))
+
+
+def _states(block: BlockOfEngine, rated_kw: float | None, running_when: Condition | None) -> States:
+    """Return what each row says: it ran, it stood, or nothing."""
+    count = len(block.at_us)
+    levels = {name: rows.values for name, rows in block.quantities.items() if rows.kind == "level"}
+    if rated_kw is not None and "load_kw" in levels and "load_pct" not in levels:
+        levels["load_pct"] = 100.0 * levels["load_kw"] / rated_kw
+    if running_when is not None and names_of(running_when) <= set(levels):
+        told = running_where(running_when, levels, count)
+    else:
+        told = np.full(count, np.nan)
+        for name in ("load_kw", "load_pct"):
+            if name in levels:
+                told = np.fmax(told, np.where(np.isnan(levels[name]), np.nan, levels[name] > 0))
+        if np.isnan(told).all() and "energy_kwh" in block.quantities:
+            told = _ran_by_energy(block)
+    return np.where(np.isnan(told), UNTOLD, told).astype(np.int8)
+
+
+def _ran_by_energy(block: BlockOfEngine) -> Floats:
+    """Return 1 for each row over whose span the counter of energy rose, 0 where it did not, NaN where that is not told."""
+    energy = block.quantities["energy_kwh"].values
+    rose = np.diff(energy)
+    told: Floats = np.where(np.isnan(rose), np.nan, rose > 0)
+    return np.concatenate(([np.nan], told) if block.covers_before else (told, [np.nan]))
