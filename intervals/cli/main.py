@@ -13,7 +13,7 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from intervals.cli import check, duty, explain, init, log, propose, report, rules, schema, statement, what_if
+from intervals.cli import check, duty, explain, handbook, init, log, propose, report, rules, schema, statement, what_if
 
 _HELP = """
 Says for every engine and maintenance task whether it is overdue, upcoming, in interval or unknown, what was skipped, by how
@@ -136,5 +136,6 @@ app.command("propose", short_help="Write the intervals that the duty supports, f
 app.command("report", short_help="Write a month's page, workbook, calendar and findings.")(report.report)
 app.command("statement")(statement.statement)
 app.command("init")(init.init)
+app.command("handbook", short_help="List the pages that explain the program, or show one.")(handbook.handbook)
 app.command("schema", short_help="Print the JSON Schema of a file or of a document.")(schema.schema)
 app.add_typer(rules.app, name="rules")

@@ -27,6 +27,7 @@ CLI_CODES: dict[str, str] = {
     "CLI103": "--month and --as-of do not agree",
     "CLI104": "--due has no place beside what holds every task anyway",
     "CLI105": "--due is not a span",
+    "CLI106": "the handbook has no such page",
     "CLI107": "--calendar-until is neither a span nor a day",
     "CLI110": "the output file cannot be written",
     "CLI111": "a file cannot be read or written",

@@ -1,0 +1,55 @@
+"""`intervals handbook`: the pages that explain the program, without a network."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from intervals.reports.lines import Line
+
+
+def handbook(
+    *,
+    page: Annotated[
+        str | None, typer.Argument(metavar="[PAGE]", help="A page to show. Default: list the pages.", show_default=False)
+    ] = None,
+) -> None:
+    """Explain the program: list the pages of the handbook, or show one.
+
+    On a terminal a page is rendered; in a pipe or a file it is plain Markdown.
+
+    \b
+    Examples:
+      intervals handbook
+      intervals handbook heavy-duty
+    """  # noqa: D301 - \b is the mark for lines that the help must not join
+    import sys  # noqa: PLC0415 - not needed for --help
+
+    from intervals.cli.output import deliver_document, deliver_lines, width_of_terminal  # noqa: PLC0415 - not needed for --help
+    from intervals.handbook import page_text  # noqa: PLC0415 - not needed for --help
+
+    if page is None:
+        deliver_lines(_page_list)
+        return
+    text = page_text(page)
+    width = width_of_terminal(sys.stdout)
+    if width is None:
+        deliver_document(text, None)
+        return
+    from rich.console import Console  # noqa: PLC0415 - rich is loaded only for a terminal
+    from rich.markdown import Markdown  # noqa: PLC0415 - rich is loaded only for a terminal
+
+    Console(width=min(width, 120)).print(Markdown(text))
+
+
+def _page_list(width: int | None) -> list[Line]:
+    """Return a row per page: its name, its title, what it is about."""
+    from intervals.handbook import PAGES, page_summary  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.columns import Column, lay_out  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.lines import BLANK, Piece, line_of  # noqa: PLC0415 - not needed for --help
+
+    rows = [[Piece(name), *map(Piece, page_summary(name))] for name in PAGES]
+    table = lay_out((Column("page", is_plain=True), Column("title", is_plain=True), Column("about", is_plain=True)), rows, width=width)
+    return [*table, BLANK, line_of("to read one:  intervals handbook PAGE", "dim")]
