@@ -82,10 +82,15 @@ def calendar_due(leg: LegState, number: int) -> date:
 
 def falls_into_lay_up(case: EngineCase, task: Task, line: date) -> bool:
     """Return whether the last day on which a due date could be met lies in a lay-up, where it waits."""
-    if task.in_lay_up == "counts":
-        return False
+    return lay_up_of(case, task, line) is not None
+
+
+def lay_up_of(case: EngineCase, task: Task, line: date) -> tuple[int, int] | None:
+    """Return the lay-up that holds the last day on which a due date could be met; None where it lies in none, or counts in it."""
+    if task.in_lay_up == "counts" or not case.log.active.spans_us:
+        return None
     line_us = case.days.midnight_us(line)
-    return any(start <= line_us < end for start, end in case.log.active.spans_us)
+    return next((span for span in case.log.active.spans_us if span[0] <= line_us < span[1]), None)
 
 
 def _next_on_grid(task: Task, step: CalendarStep, anchor: date, start: WindowStart) -> tuple[date, int]:

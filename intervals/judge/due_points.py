@@ -8,17 +8,20 @@ same whenever it is asked. Nothing is decided here.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import date
+from itertools import count, islice, zip_longest
 from math import floor
 from typing import NamedTuple
 
 import numpy as np
 
 from intervals.judge.chain import TaskChain, WindowEnd
-from intervals.judge.due_dates import calendar_due, falls_into_lay_up, line_of, opening_of
+from intervals.judge.due_dates import calendar_due, lay_up_of, line_of, opening_of
 from intervals.judge.measures import NOTHING_H, Spans
 from intervals.judge.tolerances import grace_of
 from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, WindowRules, WindowStart, consumed_of, instant_of_line, rounded
 from intervals.usage.course import Floats, Instants
+from intervals.usage.engine_log import FAR_US
 
 NEAR = 1e-5
 """Wider than what rounding moves a figure: what is nearer to its line is looked at."""
@@ -38,6 +41,10 @@ class DuePoint(NamedTuple):
     line_us: int | None
     tolerance_us: int | None
     legs: tuple[LegState, ...]
+
+
+_NOT_REACHED = DuePoint(None, None, None, ())
+"""A due point that no leg has come to."""
 
 
 class _Reach(NamedTuple):
@@ -67,17 +74,17 @@ def is_steady(chain: TaskChain) -> bool:
 
 def _points_of(chain: TaskChain, legs: Sequence[LegState], reach: _Reach, first: int = 0) -> list[DuePoint]:
     """Return the due points that these legs make together, from the one of a number on."""
-    by_leg = [
-        list(_calendar_points(chain, leg, reach))[first:] if leg.leg == CALENDAR else list(_use_points(chain, leg, reach, first))
+    streams = [
+        islice(_calendar_points(chain, leg, reach), first, None) if leg.leg == CALENDAR else _use_points(chain, leg, reach, first)
         for leg in legs
     ]
-    counts = [len(points) for points in by_leg]
-    is_first = chain.task.whichever == "first"
+    join = _earliest if chain.task.whichever == "first" else _latest
     together = []
-    for number in range(max(counts) if is_first else min(counts)):
-        points = [row[number] for row in by_leg if number < len(row)]
-        join = _earliest if is_first else _latest
+    # a leg that has not come so far yet is a leg of the point all the same: what one was allowed does not depend on when one looks
+    for points in zip_longest(*streams, fillvalue=_NOT_REACHED):
         reached_us, line_us, tolerance_us = (join(column) for column in zip(*(point[:3] for point in points), strict=True))
+        if reached_us is None:
+            break
         together.append(DuePoint(reached_us, line_us, tolerance_us, tuple(leg for point in points for leg in point.legs)))
     return together
 
@@ -94,25 +101,19 @@ def _latest(instants: Sequence[int | None]) -> int | None:
 
 
 def _use_points(chain: TaskChain, leg: LegState, reach: _Reach, first: int) -> Iterator[DuePoint]:
-    """Yield the due points of a leg of use from the one of a number on: the first at allowed, each further one a full interval later."""
+    """Yield the due points of a leg of use from the one of a number on, without end: the first at allowed, the others an interval later."""
     edges, used = _course_of(chain, leg.leg, reach)
-    number, reached_us = first, int(reach.start.at_us)
-    if first:
-        at_us = instant_of_line(edges, used, rounded(leg.allowed + first * leg.recurring), reached=True)
-        if at_us is None:
-            return
-        reached_us = at_us
-    while True:
-        own = leg if number == 0 else leg._replace(allowed=leg.recurring)
+    reached_us: int | None = int(reach.start.at_us)
+    for number in count(first):
         point = leg._replace(allowed=rounded(leg.allowed + number * leg.recurring))
-        grace = float(grace_of(chain.task, own).late)
+        if number > 0 and reached_us is not None:
+            reached_us = instant_of_line(edges, used, point.allowed, reached=True)
+        if reached_us is None:
+            yield _NOT_REACHED._replace(legs=(point,))
+            continue
+        grace = float(grace_of(chain.task, leg if number == 0 else leg._replace(allowed=leg.recurring)).late)
         line_us, tolerance_us = (instant_of_line(edges, used, line) for line in (point.allowed, rounded(point.allowed + grace)))
         yield DuePoint(reached_us, line_us, tolerance_us, (point,))
-        number += 1
-        following_us = instant_of_line(edges, used, rounded(leg.allowed + number * leg.recurring), reached=True)
-        if following_us is None:
-            return
-        reached_us = following_us
 
 
 def _course_of(chain: TaskChain, leg: str, reach: _Reach) -> tuple[Instants, Floats]:
@@ -128,22 +129,32 @@ def _course_of(chain: TaskChain, leg: str, reach: _Reach) -> tuple[Instants, Flo
 
 
 def _calendar_points(chain: TaskChain, leg: LegState, reach: _Reach) -> Iterator[DuePoint]:
-    """Yield the due points of a calendar leg; one after the first that falls into a lay-up is none."""
+    """Yield the due points of a calendar leg as far as there are dates; one after the first that falls into a lay-up is none."""
     if leg.due is None or leg.line is None:
         return
     days, task = chain.case.days, chain.task
     number, reached_us, due, before = 0, int(reach.start.at_us), leg.due, reach.start.day
-    while reached_us <= reach.end_us:
+    while number == 0 or due < date.max:
         line = line_of(task, due)
-        if number == 0 or not falls_into_lay_up(chain.case, task, line):
+        lay_up = None if number == 0 else lay_up_of(chain.case, task, line)
+        if lay_up is not None and lay_up[1] >= FAR_US:
+            return
+        if lay_up is None:
             own = leg._replace(allowed=float((line - before).days), due=due, line=line, opens=None)
-            last_day = line.toordinal() + floor(grace_of(task, own).late)
-            ended_us = days.midnight_us(line.fromordinal(last_day + 1))
-            line_us = chain.case.calendar_crossing_us(task, own)
             point = own._replace(allowed=float((line - reach.start.day).days))
-            yield DuePoint(reached_us, line_us, None if line_us is None else max(line_us, ended_us), (point,))
+            is_reached = reached_us <= reach.end_us
+            yield _calendar_point(chain, own, point, reached_us) if is_reached else _NOT_REACHED._replace(legs=(point,))
         number, before, due = number + 1, due, calendar_due(leg, number + 1)
         reached_us = days.midnight_us(opening_of(task, due))
+
+
+def _calendar_point(chain: TaskChain, own: LegState, point: LegState, reached_us: int) -> DuePoint:
+    """Return a due point of a calendar leg that was reached: its line, and the midnight after the last day of its tolerance."""
+    line_us = chain.case.calendar_crossing_us(chain.task, own)
+    line = own.line or date.max
+    last_day = line.toordinal() + floor(grace_of(chain.task, own).late)
+    ended_us = chain.case.days.midnight_us(date.fromordinal(last_day + 1))
+    return DuePoint(reached_us, line_us, None if line_us is None else max(line_us, ended_us), (point,))
 
 
 def _day_by_day(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:

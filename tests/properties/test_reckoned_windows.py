@@ -69,9 +69,8 @@ def reckon_hours(log: MadeLog, every: Fraction, first: Fraction | None, toleranc
     """Walk the windows of a task of one running-hours leg."""
     up_to = equivalent_h(log)
     start, carried, allowed = Fraction(0), Fraction(0), first or every
-    missed, met = [], dict.fromkeys(("on_time", "late", "missed", "open", "pending"), 0)
+    missed, met = [], dict.fromkeys(("on_time", "late", "missed", "open", "pending", "deferred", "early"), 0)
     for end in [*(Fraction(minute) for minute in log.completions), Fraction(END_MINUTE)]:
-        is_open = end == END_MINUTE
         used = carried + up_to(end) - up_to(start)
         steer_clear(used, allowed, tolerance, every)
         reached = 0 if used < allowed else 1 + (used - allowed) // every
@@ -79,15 +78,15 @@ def reckon_hours(log: MadeLog, every: Fraction, first: Fraction | None, toleranc
             at = minute_of(log, start, carried, allowed + number * every)
             assume(at % 1440 != 0)
             missed.append((START + timedelta(minutes=float(at))).date().isoformat())
-            met["missed"] += at < MARCH_END
-        line = minute_of(log, start, carried, allowed) if used > allowed else None
-        assume(line is None or abs(line - MARCH_END) > 1)
-        if line is not None and line < MARCH_END:
-            beyond = used > allowed * (1 + tolerance)
-            met[("open" if beyond else "pending") if is_open else ("late" if beyond else "on_time")] += 1
-        elif line is None and not is_open and end < MARCH_END:
-            met["on_time"] += 1
-        if is_open:
+        if start < MARCH_END:
+            # March is judged as of its end: what was done later was not done then
+            seen = min(end, Fraction(MARCH_END))
+            used_then = carried + up_to(seen) - up_to(start)
+            steer_clear(used_then, allowed, tolerance, every)
+            count_march(met, used_then, allowed, every, tolerance, is_done=end < MARCH_END)
+            lines = [allowed + number * every for number in range(int(max(used_then - allowed, Fraction(0)) // every) + 1)]
+            assume(all(line > used_then or abs(minute_of(log, start, carried, line) - MARCH_END) > 1 for line in lines))
+        if end == END_MINUTE:
             return Reckoned(used, allowed, missed, met)
         over = used - allowed
         keeps = {"done": False, "due": True, "due_if_on_time": abs(over) <= allowed * tolerance, "due_if_late": over > 0}[mode]
@@ -96,10 +95,31 @@ def reckon_hours(log: MadeLog, every: Fraction, first: Fraction | None, toleranc
     raise AssertionError
 
 
+def count_march(met: dict[str, int], used: Fraction, allowed: Fraction, every: Fraction, tolerance: Fraction, *, is_done: bool) -> None:
+    """Count the due points of one window, by what was used at its end or at March's, whichever came first.
+
+    Each point that was passed over by the next one was late, and is missed; it is open while the window is. The last one is what was done
+    or is to be done: late beyond its tolerance, on time before, early before half of its interval; undone past its line it is pending.
+    """
+    passed_over = max(0, int((used - allowed) // every))
+    met["late"] += passed_over
+    met["missed"] += passed_over
+    met["open"] += 0 if is_done else passed_over
+    over = used - allowed - passed_over * every
+    if over > tolerance * (every if passed_over else allowed):
+        met["late"] += 1
+        met["open"] += 0 if is_done else 1
+    elif is_done:
+        met["early" if used < allowed / 2 else "on_time"] += 1
+    elif over > 0:
+        met["pending"] += 1
+
+
 def steer_clear(used: Fraction, allowed: Fraction, tolerance: Fraction, every: Fraction) -> None:
     """Leave out what lies so near a line that rounding to a millionth decides."""
-    lines = [allowed, allowed * (1 + tolerance), allowed * (1 - tolerance), allowed * Fraction(9, 10)]
-    lines += [allowed + number * every for number in range(1, 60)]
+    lines = [allowed, allowed * (1 + tolerance), allowed * (1 - tolerance), allowed * Fraction(9, 10), allowed / 2]
+    points = [allowed + number * every for number in range(1, 2 + int(max(used, Fraction(0)) // every))]
+    lines += [line for point in points for line in (point, point + tolerance * every)]
     assume(all(used == line or abs(used - line) > Fraction(1, 10**5) for line in lines))
 
 
@@ -137,6 +157,9 @@ def test_a_history_by_hours(log: MadeLog, every: Fraction, first: Fraction | Non
     assert finding_for(findings).standing == standing
     assert missed_of(whole) == sorted(expected.missed)
     assert compliance_of(findings) == expected.met
+    counted = expected.met["on_time"] + expected.met["late"]
+    assert findings.compliance is not None
+    assert findings.compliance.figure == (round(expected.met["on_time"] / counted, 6) if counted else None)
 
 
 def missed_of(findings: Findings) -> list[str]:
@@ -148,7 +171,7 @@ def compliance_of(findings: Findings) -> dict[str, int]:
     """Return the month's counts."""
     found = findings.compliance
     assert found is not None
-    return {"on_time": found.on_time, "late": found.late, "missed": found.missed, "open": found.open, "pending": found.pending}
+    return {word: getattr(found, word) for word in ("on_time", "late", "missed", "open", "pending", "deferred", "early")}
 
 
 STEPS = {
@@ -166,20 +189,29 @@ def point(anchor: date, step: relativedelta, number: int) -> date:
     return anchor + step * number
 
 
-def reckon_dates(
-    first_day: date, days: Sequence[date], last_day: date, step: relativedelta, tolerance: Fraction, mode: str
-) -> tuple[date, date, list[str]]:
-    """Walk the windows of a task of one calendar leg: the open window's start and due date, and the dates of missed points."""
+@dataclass
+class Dates:
+    """A window by the calendar: its start, the day it ended, its due dates reached by then (the first one always), whether it is open."""
+
+    start: date
+    end: date
+    due: list[date]
+    is_open: bool
+
+
+def reckon_dates(first_day: date, days: Sequence[date], last_day: date, step: relativedelta, tolerance: Fraction, mode: str) -> list[Dates]:
+    """Walk the windows of a task of one calendar leg, the open one last."""
     anchor, number, start = first_day, 1, first_day
-    missed: list[str] = []
+    windows: list[Dates] = []
     for end in [*days, last_day]:
         due = point(anchor, step, number)
+        windows.append(Dates(start, end, [due], is_open=end is last_day))
         following = number + 1
         while point(anchor, step, following) <= end:
-            missed.append(point(anchor, step, following).isoformat())
+            windows[-1].due.append(point(anchor, step, following))
             following += 1
         if end is last_day:
-            return start, due, missed
+            return windows
         used, allowed = (end - start).days, (due - start).days
         keeps = {
             "done": False,
@@ -198,6 +230,34 @@ def reckon_dates(
     raise AssertionError
 
 
+def count_month(windows: Sequence[Dates], first: date, last: date, tolerance: Fraction) -> dict[str, int]:
+    """Count the due dates that were decided in a month, as of its last day.
+
+    A due date is late on the day after its tolerance, in whole days of its own interval; it is missed once the next one has come.
+    """
+    met = dict.fromkeys(("on_time", "late", "missed", "open", "pending", "deferred", "early"), 0)
+    for window in windows:
+        if window.start > last:
+            break
+        is_done = not window.is_open and window.end <= last
+        seen = min(window.end, last)
+        due = [window.due[0], *(day for day in window.due[1:] if day <= seen)]
+        for number, (before, day) in enumerate(pairwise([window.start, *due])):
+            late_on = day + timedelta(days=int((day - before).days * tolerance) + 1)
+            is_last = number == len(due) - 1
+            if late_on <= seen:
+                is_here = first <= late_on
+                met["late"] += is_here
+                met["missed"] += is_here and not is_last
+                met["open"] += is_here and not is_done
+            elif is_done and is_last:
+                is_early = number == 0 and 2 * (seen - before).days < (day - before).days
+                met["early" if is_early else "on_time"] += first <= seen
+            elif day < seen:
+                met["pending"] += 1
+    return met
+
+
 @bounded(60)
 @given(
     st.dates(date(2020, 1, 1), date(2020, 12, 31)),
@@ -205,23 +265,29 @@ def reckon_dates(
     st.sampled_from(sorted(STEPS)),
     st.sampled_from([Fraction(0), Fraction(1, 10), Fraction(1, 4)]),
     st.sampled_from(MODES),
+    st.integers(0, 46),
 )
-def test_a_history_by_dates(first_day: date, offsets: list[int], step: str, tolerance: Fraction, mode: str) -> None:
-    """Start, due date and missed points of a task by the calendar, months as dateutil adds them."""
+def test_a_history_by_dates(first_day: date, offsets: list[int], step: str, tolerance: Fraction, mode: str, months: int) -> None:
+    """Start, due date, missed points and a month's compliance of a task by the calendar, months as dateutil adds them."""
     days = [first_day + timedelta(days=offset) for offset in sorted(offsets)]
     last_day = first_day + timedelta(days=1401)
-    start, due, missed = reckon_dates(first_day, days, last_day, STEPS[step], tolerance, mode)
+    windows = reckon_dates(first_day, days, last_day, STEPS[step], tolerance, mode)
+    start, due = windows[-1].start, windows[-1].due[0]
+    month = min(first_day.replace(day=1) + relativedelta(months=months), last_day.replace(day=1))
     rows = [{"at": f"{day.isoformat()}T00:00", "hour_meter_h": 0} for day in (first_day, last_day)]
     services = [{"at": f"{day.isoformat()}T12:00", "engine": "G1", "task": "oil", "outcome": "done"} for day in days]
     oil = task(every={"calendar": step}, tolerance_pct=float(tolerance * 100), restarts_from=mode)
     with scratch() as folder:
         site = write_site(folder, [oil], rows, services=services, engine={"in_service": first_day.isoformat()})
         findings = assess(site, last_day)
+        of_month = assess(site, last_day, month=f"{month:%Y-%m}")
     leg = leg_of(finding_for(findings), "calendar")
     assert (leg.used, leg.allowed) == ((last_day - start).days, (due - start).days)
     assert finding_for(findings).standing == ("overdue" if last_day > due else finding_for(findings).standing)
     assert (finding_for(findings).standing == "overdue") is (last_day > due)
-    assert missed_of(findings) == sorted(missed)
+    assert missed_of(findings) == sorted(day.isoformat() for window in windows for day in window.due[1:])
+    month_end = min(month + relativedelta(months=1) - timedelta(days=1), last_day)
+    assert compliance_of(of_month) == count_month(windows, month, month_end, tolerance)
 
 
 RANK = {"in_interval": 0, "upcoming": 1, "overdue": 2}
