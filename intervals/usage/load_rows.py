@@ -29,6 +29,8 @@ RUNS, WITHOUT_LOAD, STANDS, UNTOLD = 2, 1, 0, -1
 LOAD = ("load_kw", "load_pct", "energy_kwh")
 # a logger whose rows tell of less than this share of its time is silent while the engine stands
 WHOLE_TIME_SHARE = 0.9
+# a logger that was there for so many steps of the meter shows by itself whether it is silent at times
+STEPS_THAT_SAY = 2
 MISSED_RHYTHMS = 1.5
 # rows further apart are a log of hours and not of runs
 LONGEST_RUN_ROW_US = HOUR_US // 2
@@ -105,8 +107,7 @@ def read_load_rows(block: BlockOfEngine, course: Course, rated_kw: float | None,
     rhythm = rhythm_us(block.at_us) or block.gap_us
     start_us, end_us = told_spans(block, rhythm)
     state = _states(block, rated_kw, running_when)
-    all_us = max(int(block.at_us[-1]), course.known_to_us) - min(int(block.at_us[0]), course.known_from_us)
-    is_silent_at_standstill = float((end_us - start_us).sum()) < WHOLE_TIME_SHARE * all_us
+    is_silent_at_standstill = float((end_us - start_us).sum()) < WHOLE_TIME_SHARE * _time_to_tell_us(block, course)
     if is_silent_at_standstill:
         # such a logger misses no row while the engine runs
         start_us, end_us = told_spans(block, rhythm, MISSED_RHYTHMS)
@@ -121,6 +122,17 @@ def read_load_rows(block: BlockOfEngine, course: Course, rated_kw: float | None,
         return None
     bounded = block._replace(told_us=(np.where(late, start_us, -ALWAYS_US), np.where(late, end_us, ALWAYS_US)))
     return LoadRows(bounded, start_us, end_us, np.where(late, state, np.int8(UNTOLD)), rhythm)
+
+
+def _time_to_tell_us(block: BlockOfEngine, course: Course) -> int:
+    """Return of how much time a logger would tell if it wrote all the time: its own, or that of the meter where it is too short to say.
+
+    A meter may be known for years before a logger was fitted, by readings on job cards.
+    """
+    first_us, last_us = int(block.at_us[0]), int(block.at_us[-1])
+    if len(course.at_us) > 1 and last_us - first_us >= STEPS_THAT_SAY * float(np.median(np.diff(course.at_us))):
+        return last_us - first_us
+    return max(last_us, course.known_to_us) - min(first_us, course.known_from_us)
 
 
 def join_shown(rows: Sequence[LoadRows]) -> Shown | None:
