@@ -35,9 +35,11 @@ def lines_to_paste() -> list[str]:
 
 
 def told_site(folder: Path) -> Path:
-    """Write the site once the lines that the program offers are pasted, the one without an answer completed by hand."""
+    """Write the site once the lines that the program offers are pasted, and completed by hand."""
     shutil.copytree(SITE, folder)
-    pasted = "\n".join(line for line in lines_to_paste() if line.strip()).replace('"battery chk": ...', '"battery chk": batteries')
+    pasted = "\n".join(line for line in lines_to_paste() if line.strip())
+    for word, task in (("Monatstest", "monthly-test"), ("battery chk", "batteries")):
+        pasted = pasted.replace(f'"{word}": ...', f'"{word}": {task}')
     path = folder / "site.yaml"
     before = path.read_text("utf-8")
     path.write_text(before.replace(NAMES, f"{NAMES}{pasted}\n"), encoding="utf-8")
