@@ -107,7 +107,7 @@ def test_days_used_and_due(
     ],
 )
 def test_hours_used(found: dict[str, Any], engine: str, ruleset: str, task: str, used_h: float, allowed_h: float) -> None:
-    """The meter's hours since a task was last done, and how many are allowed at such duty; a meter of whole hours is followed to less than one."""
+    """The meter's hours since a task was last done, and what is allowed at such duty; one of whole hours is followed to less than one."""
     used, allowed = leg_of(finding(found, engine, task, ruleset), "running_hours")
     assert used == pytest.approx(used_h, abs=0.999 if engine == "EG2" else 1e-5)
     assert allowed == allowed_h

@@ -92,7 +92,7 @@ def test_meter_and_logger_that_contradict_each_other_are_told_with_both_figures(
 
 
 def test_unknown_words_are_told_once_each_with_lines_to_paste() -> None:
-    """Thirteen tests, letter case aside, and twelve batteries; a record of three sets counts once, and no word is near enough to be offered."""
+    """Thirteen tests, letter case aside, and twelve batteries; a record of three sets counts once; no word is near enough."""
     lines = [line.split("  #")[0].strip() for line in lines_to_paste() if line.strip()]
     assert lines == ['"Monatstest": ...', '"battery chk": ...']
     counted = "\n".join(lines_to_paste())
