@@ -8,6 +8,8 @@ same whenever it is asked. Nothing is decided here.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import date
+from itertools import count, zip_longest
 from math import floor
 from typing import NamedTuple
 
@@ -40,12 +42,17 @@ class DuePoint(NamedTuple):
     legs: tuple[LegState, ...]
 
 
+_NOT_REACHED = DuePoint(None, None, None, ())
+"""A due point that no leg has come to."""
+
+
 class _Reach(NamedTuple):
-    """A window up to some edge of the ledger: its start, that edge, its instant."""
+    """A window up to some edge of the ledger: its start, that edge, its instant, and the instant of the window's end."""
 
     start: WindowStart
     edge: int
     end_us: int
+    last_us: int
 
 
 def due_points(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
@@ -55,7 +62,7 @@ def due_points(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
     whichever comes last, once all are.
     """
     if is_steady(chain):
-        return _points_of(chain, window.legs, _Reach(window.start, window.end_edge, window.end_us)) if window.legs else []
+        return _points_of(chain, window.legs, _Reach(window.start, window.end_edge, window.end_us, window.end_us)) if window.legs else []
     return _day_by_day(chain, window)
 
 
@@ -67,14 +74,14 @@ def is_steady(chain: TaskChain) -> bool:
 
 def _points_of(chain: TaskChain, legs: Sequence[LegState], reach: _Reach) -> list[DuePoint]:
     """Return the due points that these legs make together."""
-    by_leg = [list(_calendar_points(chain, leg, reach) if leg.leg == CALENDAR else _use_points(chain, leg, reach)) for leg in legs]
-    counts = [len(points) for points in by_leg]
-    is_first = chain.task.whichever == "first"
+    streams = [_calendar_points(chain, leg, reach) if leg.leg == CALENDAR else _use_points(chain, leg, reach) for leg in legs]
+    join = _earliest if chain.task.whichever == "first" else _latest
     together = []
-    for number in range(max(counts) if is_first else min(counts)):
-        points = [row[number] for row in by_leg if number < len(row)]
-        join = _earliest if is_first else _latest
+    # a leg that has not come so far yet is a leg of the point all the same: what one was allowed does not depend on when one looks
+    for points in zip_longest(*streams, fillvalue=_NOT_REACHED):
         reached_us, line_us, tolerance_us = (join(column) for column in zip(*(point[:3] for point in points), strict=True))
+        if reached_us is None:
+            break
         together.append(DuePoint(reached_us, line_us, tolerance_us, tuple(leg for point in points for leg in point.legs)))
     return together
 
@@ -91,20 +98,19 @@ def _latest(instants: Sequence[int | None]) -> int | None:
 
 
 def _use_points(chain: TaskChain, leg: LegState, reach: _Reach) -> Iterator[DuePoint]:
-    """Yield the due points of a leg of use: the first at allowed, each further one a full interval later."""
+    """Yield the due points of a leg of use without end: the first at allowed, each further one a full interval later."""
     edges, used = _course_of(chain, leg.leg, reach)
-    number, reached_us = 0, int(reach.start.at_us)
-    while True:
-        own = leg if number == 0 else leg._replace(allowed=leg.recurring)
+    reached_us: int | None = int(reach.start.at_us)
+    for number in count():
         point = leg._replace(allowed=rounded(leg.allowed + number * leg.recurring))
-        grace = float(grace_of(chain.task, own).late)
+        if number > 0 and reached_us is not None:
+            reached_us = instant_of_line(edges, used, point.allowed, reached=True)
+        if reached_us is None:
+            yield _NOT_REACHED._replace(legs=(point,))
+            continue
+        grace = float(grace_of(chain.task, leg if number == 0 else leg._replace(allowed=leg.recurring)).late)
         line_us, tolerance_us = (instant_of_line(edges, used, line) for line in (point.allowed, rounded(point.allowed + grace)))
         yield DuePoint(reached_us, line_us, tolerance_us, (point,))
-        number += 1
-        following_us = instant_of_line(edges, used, rounded(leg.allowed + number * leg.recurring), reached=True)
-        if following_us is None:
-            return
-        reached_us = following_us
 
 
 def _course_of(chain: TaskChain, leg: str, reach: _Reach) -> tuple[Instants, Floats]:
@@ -120,22 +126,30 @@ def _course_of(chain: TaskChain, leg: str, reach: _Reach) -> tuple[Instants, Flo
 
 
 def _calendar_points(chain: TaskChain, leg: LegState, reach: _Reach) -> Iterator[DuePoint]:
-    """Yield the due points of a calendar leg; one after the first that falls into a lay-up is none."""
+    """Yield the due points of a calendar leg up to the window's end; one after the first that falls into a lay-up is none."""
     if leg.due is None or leg.line is None:
         return
     days, task = chain.case.days, chain.task
     number, reached_us, due, before = 0, int(reach.start.at_us), leg.due, reach.start.day
-    while reached_us <= reach.end_us:
+    while reached_us <= reach.last_us:
         line = line_of(task, due)
         if number == 0 or not falls_into_lay_up(chain.case, task, line):
-            own = leg._replace(allowed=float((line - before).days), due=due, line=line, opens=None)
-            last_day = line.toordinal() + floor(grace_of(task, own).late)
-            ended_us = days.midnight_us(line.fromordinal(last_day + 1))
-            line_us = chain.case.calendar_crossing_us(task, own)
-            point = own._replace(allowed=float((line - reach.start.day).days))
-            yield DuePoint(reached_us, line_us, None if line_us is None else max(line_us, ended_us), (point,))
+            point = leg._replace(allowed=float((line - reach.start.day).days), due=due, line=line, opens=None)
+            if reached_us <= reach.end_us:
+                line_us, tolerance_us = _calendar_ends(chain, point._replace(allowed=float((line - before).days)), line)
+                yield DuePoint(reached_us, line_us, tolerance_us, (point,))
+            else:
+                yield _NOT_REACHED._replace(legs=(point,))
         number, before, due = number + 1, due, calendar_due(leg, number + 1)
         reached_us = days.midnight_us(opening_of(task, due))
+
+
+def _calendar_ends(chain: TaskChain, own: LegState, line: date) -> tuple[int | None, int | None]:
+    """Return when a due date's line was crossed, and the midnight after the last day of its tolerance; None while it waits in a lay-up."""
+    line_us = chain.case.calendar_crossing_us(chain.task, own)
+    last_day = line.toordinal() + floor(grace_of(chain.task, own).late)
+    ended_us = chain.case.days.midnight_us(date.fromordinal(last_day + 1))
+    return line_us, None if line_us is None else max(line_us, ended_us)
 
 
 def _day_by_day(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
@@ -144,7 +158,7 @@ def _day_by_day(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
     edges_us = chain.case.ledger.edges_us
     for edge, end_us, legs in _states(chain, window):
         floor_us = int(edges_us[edge - 1])
-        for number, point in enumerate(_points_of(chain, legs, _Reach(window.start, edge, end_us))):
+        for number, point in enumerate(_points_of(chain, legs, _Reach(window.start, edge, end_us, window.end_us))):
             reached_us, line_us, tolerance_us = (_shown(at_us, floor_us, end_us) for at_us in point[:3])
             shown = DuePoint(reached_us, line_us, tolerance_us, point.legs)
             if number == len(found):
@@ -222,7 +236,7 @@ def consumed_at(chain: TaskChain, window: WindowEnd, point: DuePoint, at_us: int
             last = window.end_day if at_us == window.end_us else chain.case.days.last_day_before(at_us)
             shares.append(consumed_of(float((last - window.start.day).days), leg.allowed))
             continue
-        edges, used = _course_of(chain, leg.leg, _Reach(window.start, edge, at_us))
+        edges, used = _course_of(chain, leg.leg, _Reach(window.start, edge, at_us, at_us))
         if len(edges) and int(edges[-1]) == at_us:
             shares.append(consumed_of(rounded(float(used[-1])), leg.allowed))
     if not shares:

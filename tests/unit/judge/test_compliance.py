@@ -323,3 +323,24 @@ def test_each_occurrence_says_how_it_was_met(tmp_path: Path) -> None:
         "Oil: missed; its tolerance ended on 2024-01-21, and the next one was reached on 2024-01-31",
         "Oil: past its line of 2024-01-30, still inside its tolerance, not done at 103.3 % of its interval",
     ]
+
+
+@pytest.mark.parametrize(
+    "rules", [{}, {"adjustments": [rule("never", {"engine": "nobody"}, interval_times=0.5)]}], ids=["steady", "by-day"]
+)
+def test_a_leg_that_overtakes_later_decides_what_was_consumed(tmp_path: Path, rules: Mapping[str, object]) -> None:
+    """Every 30 h or 5 days, 61 h run by 4 January and none after: the second due point was crossed by its hours, 61 of 60.
+
+    By the end of January it is 30 days of 10 all the same, whether or not a rule has to be judged day by day. What was done on 6 January
+    was 61 h of 60, since 5 days are half of 10: the legs of a due point do not depend on how far each has come.
+    """
+    oil = task(every={"running_hours": 30, "calendar": "P5D"})
+    rows = [meter("2024-01-01T00:00", 0), meter("2024-01-04T00:00", 61), meter("2024-02-01T00:00", 61)]
+    told = []
+    for services in ([], [done("oil", "2024-01-06")]):
+        folder = tmp_path / str(len(services))
+        found = judge(folder, "2024-01-31", [oil], rows, engine=ENGINE, services=services, rules=rules, month="2024-01")
+        assert found.compliance is not None
+        told.append([entry.consumed for entry in found.compliance.occurrences[:2]])
+    # 30 days of 5 and of 10; then 61 h of 30 and of 60
+    assert told == [[6.0, 3.0], [pytest.approx(61 / 30, abs=1e-6), pytest.approx(61 / 60, abs=1e-6)]]
