@@ -69,9 +69,8 @@ def reckon_hours(log: MadeLog, every: Fraction, first: Fraction | None, toleranc
     """Walk the windows of a task of one running-hours leg."""
     up_to = equivalent_h(log)
     start, carried, allowed = Fraction(0), Fraction(0), first or every
-    missed, met = [], dict.fromkeys(("on_time", "late", "missed", "open", "pending"), 0)
+    missed, met = [], dict.fromkeys(("on_time", "late", "missed", "open", "pending", "deferred", "early"), 0)
     for end in [*(Fraction(minute) for minute in log.completions), Fraction(END_MINUTE)]:
-        is_open = end == END_MINUTE
         used = carried + up_to(end) - up_to(start)
         steer_clear(used, allowed, tolerance, every)
         reached = 0 if used < allowed else 1 + (used - allowed) // every
@@ -79,15 +78,15 @@ def reckon_hours(log: MadeLog, every: Fraction, first: Fraction | None, toleranc
             at = minute_of(log, start, carried, allowed + number * every)
             assume(at % 1440 != 0)
             missed.append((START + timedelta(minutes=float(at))).date().isoformat())
-            met["missed"] += at < MARCH_END
-        line = minute_of(log, start, carried, allowed) if used > allowed else None
-        assume(line is None or abs(line - MARCH_END) > 1)
-        if line is not None and line < MARCH_END:
-            beyond = used > allowed * (1 + tolerance)
-            met[("open" if beyond else "pending") if is_open else ("late" if beyond else "on_time")] += 1
-        elif line is None and not is_open and end < MARCH_END:
-            met["on_time"] += 1
-        if is_open:
+        if start < MARCH_END:
+            # March is judged as of its end: what was done later was not done then
+            seen = min(end, Fraction(MARCH_END))
+            used_then = carried + up_to(seen) - up_to(start)
+            steer_clear(used_then, allowed, tolerance, every)
+            count_march(met, used_then, allowed, every, tolerance, is_done=end < MARCH_END)
+            lines = [allowed + number * every for number in range(int(max(used_then - allowed, Fraction(0)) // every) + 1)]
+            assume(all(line > used_then or abs(minute_of(log, start, carried, line) - MARCH_END) > 1 for line in lines))
+        if end == END_MINUTE:
             return Reckoned(used, allowed, missed, met)
         over = used - allowed
         keeps = {"done": False, "due": True, "due_if_on_time": abs(over) <= allowed * tolerance, "due_if_late": over > 0}[mode]
@@ -96,10 +95,31 @@ def reckon_hours(log: MadeLog, every: Fraction, first: Fraction | None, toleranc
     raise AssertionError
 
 
+def count_march(met: dict[str, int], used: Fraction, allowed: Fraction, every: Fraction, tolerance: Fraction, *, is_done: bool) -> None:
+    """Count the due points of one window, by what was used at its end or at March's, whichever came first.
+
+    Each point that was passed over by the next one was late, and is missed; it is open while the window is. The last one is what was done
+    or is to be done: late beyond its tolerance, on time before, early before half of its interval; undone past its line it is pending.
+    """
+    passed_over = max(0, int((used - allowed) // every))
+    met["late"] += passed_over
+    met["missed"] += passed_over
+    met["open"] += 0 if is_done else passed_over
+    over = used - allowed - passed_over * every
+    if over > tolerance * (every if passed_over else allowed):
+        met["late"] += 1
+        met["open"] += 0 if is_done else 1
+    elif is_done:
+        met["early" if used < allowed / 2 else "on_time"] += 1
+    elif over > 0:
+        met["pending"] += 1
+
+
 def steer_clear(used: Fraction, allowed: Fraction, tolerance: Fraction, every: Fraction) -> None:
     """Leave out what lies so near a line that rounding to a millionth decides."""
-    lines = [allowed, allowed * (1 + tolerance), allowed * (1 - tolerance), allowed * Fraction(9, 10)]
-    lines += [allowed + number * every for number in range(1, 60)]
+    lines = [allowed, allowed * (1 + tolerance), allowed * (1 - tolerance), allowed * Fraction(9, 10), allowed / 2]
+    points = [allowed + number * every for number in range(1, 2 + int(max(used, Fraction(0)) // every))]
+    lines += [line for point in points for line in (point, point + tolerance * every)]
     assume(all(used == line or abs(used - line) > Fraction(1, 10**5) for line in lines))
 
 
@@ -137,6 +157,9 @@ def test_a_history_by_hours(log: MadeLog, every: Fraction, first: Fraction | Non
     assert finding_for(findings).standing == standing
     assert missed_of(whole) == sorted(expected.missed)
     assert compliance_of(findings) == expected.met
+    counted = expected.met["on_time"] + expected.met["late"]
+    assert findings.compliance is not None
+    assert findings.compliance.figure == (round(expected.met["on_time"] / counted, 6) if counted else None)
 
 
 def missed_of(findings: Findings) -> list[str]:
@@ -148,7 +171,7 @@ def compliance_of(findings: Findings) -> dict[str, int]:
     """Return the month's counts."""
     found = findings.compliance
     assert found is not None
-    return {"on_time": found.on_time, "late": found.late, "missed": found.missed, "open": found.open, "pending": found.pending}
+    return {word: getattr(found, word) for word in ("on_time", "late", "missed", "open", "pending", "deferred", "early")}
 
 
 STEPS = {
