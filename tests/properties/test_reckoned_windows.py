@@ -189,20 +189,29 @@ def point(anchor: date, step: relativedelta, number: int) -> date:
     return anchor + step * number
 
 
-def reckon_dates(
-    first_day: date, days: Sequence[date], last_day: date, step: relativedelta, tolerance: Fraction, mode: str
-) -> tuple[date, date, list[str]]:
-    """Walk the windows of a task of one calendar leg: the open window's start and due date, and the dates of missed points."""
+@dataclass
+class Dates:
+    """A window by the calendar: its start, the day it ended, its due dates reached by then (the first one always), whether it is open."""
+
+    start: date
+    end: date
+    due: list[date]
+    is_open: bool
+
+
+def reckon_dates(first_day: date, days: Sequence[date], last_day: date, step: relativedelta, tolerance: Fraction, mode: str) -> list[Dates]:
+    """Walk the windows of a task of one calendar leg, the open one last."""
     anchor, number, start = first_day, 1, first_day
-    missed: list[str] = []
+    windows: list[Dates] = []
     for end in [*days, last_day]:
         due = point(anchor, step, number)
+        windows.append(Dates(start, end, [due], is_open=end is last_day))
         following = number + 1
         while point(anchor, step, following) <= end:
-            missed.append(point(anchor, step, following).isoformat())
+            windows[-1].due.append(point(anchor, step, following))
             following += 1
         if end is last_day:
-            return start, due, missed
+            return windows
         used, allowed = (end - start).days, (due - start).days
         keeps = {
             "done": False,
@@ -221,6 +230,34 @@ def reckon_dates(
     raise AssertionError
 
 
+def count_month(windows: Sequence[Dates], first: date, last: date, tolerance: Fraction) -> dict[str, int]:
+    """Count the due dates that were decided in a month, as of its last day.
+
+    A due date is late on the day after its tolerance, in whole days of its own interval; it is missed once the next one has come.
+    """
+    met = dict.fromkeys(("on_time", "late", "missed", "open", "pending", "deferred", "early"), 0)
+    for window in windows:
+        if window.start > last:
+            break
+        is_done = not window.is_open and window.end <= last
+        seen = min(window.end, last)
+        due = [window.due[0], *(day for day in window.due[1:] if day <= seen)]
+        for number, (before, day) in enumerate(pairwise([window.start, *due])):
+            late_on = day + timedelta(days=int((day - before).days * tolerance) + 1)
+            is_last = number == len(due) - 1
+            if late_on <= seen:
+                is_here = first <= late_on
+                met["late"] += is_here
+                met["missed"] += is_here and not is_last
+                met["open"] += is_here and not is_done
+            elif is_done and is_last:
+                is_early = number == 0 and 2 * (seen - before).days < (day - before).days
+                met["early" if is_early else "on_time"] += first <= seen
+            elif day < seen:
+                met["pending"] += 1
+    return met
+
+
 @bounded(60)
 @given(
     st.dates(date(2020, 1, 1), date(2020, 12, 31)),
@@ -228,23 +265,29 @@ def reckon_dates(
     st.sampled_from(sorted(STEPS)),
     st.sampled_from([Fraction(0), Fraction(1, 10), Fraction(1, 4)]),
     st.sampled_from(MODES),
+    st.integers(0, 46),
 )
-def test_a_history_by_dates(first_day: date, offsets: list[int], step: str, tolerance: Fraction, mode: str) -> None:
-    """Start, due date and missed points of a task by the calendar, months as dateutil adds them."""
+def test_a_history_by_dates(first_day: date, offsets: list[int], step: str, tolerance: Fraction, mode: str, months: int) -> None:
+    """Start, due date, missed points and a month's compliance of a task by the calendar, months as dateutil adds them."""
     days = [first_day + timedelta(days=offset) for offset in sorted(offsets)]
     last_day = first_day + timedelta(days=1401)
-    start, due, missed = reckon_dates(first_day, days, last_day, STEPS[step], tolerance, mode)
+    windows = reckon_dates(first_day, days, last_day, STEPS[step], tolerance, mode)
+    start, due = windows[-1].start, windows[-1].due[0]
+    month = min(first_day.replace(day=1) + relativedelta(months=months), last_day.replace(day=1))
     rows = [{"at": f"{day.isoformat()}T00:00", "hour_meter_h": 0} for day in (first_day, last_day)]
     services = [{"at": f"{day.isoformat()}T12:00", "engine": "G1", "task": "oil", "outcome": "done"} for day in days]
     oil = task(every={"calendar": step}, tolerance_pct=float(tolerance * 100), restarts_from=mode)
     with scratch() as folder:
         site = write_site(folder, [oil], rows, services=services, engine={"in_service": first_day.isoformat()})
         findings = assess(site, last_day)
+        of_month = assess(site, last_day, month=f"{month:%Y-%m}")
     leg = leg_of(finding_for(findings), "calendar")
     assert (leg.used, leg.allowed) == ((last_day - start).days, (due - start).days)
     assert finding_for(findings).standing == ("overdue" if last_day > due else finding_for(findings).standing)
     assert (finding_for(findings).standing == "overdue") is (last_day > due)
-    assert missed_of(findings) == sorted(missed)
+    assert missed_of(findings) == sorted(day.isoformat() for window in windows for day in window.due[1:])
+    month_end = min(month + relativedelta(months=1) - timedelta(days=1), last_day)
+    assert compliance_of(of_month) == count_month(windows, month, month_end, tolerance)
 
 
 RANK = {"in_interval": 0, "upcoming": 1, "overdue": 2}
