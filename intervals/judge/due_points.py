@@ -16,12 +16,11 @@ from typing import NamedTuple
 import numpy as np
 
 from intervals.judge.chain import TaskChain, WindowEnd
-from intervals.judge.due_dates import calendar_due, lay_up_of, line_of, opening_of
+from intervals.judge.due_dates import calendar_due, falls_into_lay_up, line_of, opening_of
 from intervals.judge.measures import NOTHING_H, Spans
 from intervals.judge.tolerances import grace_of
 from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, WindowRules, WindowStart, consumed_of, instant_of_line, rounded
 from intervals.usage.course import Floats, Instants
-from intervals.usage.engine_log import FAR_US
 
 NEAR = 1e-5
 """Wider than what rounding moves a figure: what is nearer to its line is looked at."""
@@ -48,11 +47,12 @@ _NOT_REACHED = DuePoint(None, None, None, ())
 
 
 class _Reach(NamedTuple):
-    """A window up to some edge of the ledger: its start, that edge, its instant."""
+    """A window up to some edge of the ledger: its start, that edge, its instant, and the instant of the window's end."""
 
     start: WindowStart
     edge: int
     end_us: int
+    last_us: int
 
 
 def due_points(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
@@ -62,7 +62,7 @@ def due_points(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
     whichever comes last, once all are.
     """
     if is_steady(chain):
-        return _points_of(chain, window.legs, _Reach(window.start, window.end_edge, window.end_us)) if window.legs else []
+        return _points_of(chain, window.legs, _Reach(window.start, window.end_edge, window.end_us, window.end_us)) if window.legs else []
     return _day_by_day(chain, window)
 
 
@@ -129,32 +129,30 @@ def _course_of(chain: TaskChain, leg: str, reach: _Reach) -> tuple[Instants, Flo
 
 
 def _calendar_points(chain: TaskChain, leg: LegState, reach: _Reach) -> Iterator[DuePoint]:
-    """Yield the due points of a calendar leg as far as there are dates; one after the first that falls into a lay-up is none."""
+    """Yield the due points of a calendar leg up to the window's end; one after the first that falls into a lay-up is none."""
     if leg.due is None or leg.line is None:
         return
     days, task = chain.case.days, chain.task
     number, reached_us, due, before = 0, int(reach.start.at_us), leg.due, reach.start.day
-    while number == 0 or due < date.max:
+    while reached_us <= reach.last_us:
         line = line_of(task, due)
-        lay_up = None if number == 0 else lay_up_of(chain.case, task, line)
-        if lay_up is not None and lay_up[1] >= FAR_US:
-            return
-        if lay_up is None:
-            own = leg._replace(allowed=float((line - before).days), due=due, line=line, opens=None)
-            point = own._replace(allowed=float((line - reach.start.day).days))
-            is_reached = reached_us <= reach.end_us
-            yield _calendar_point(chain, own, point, reached_us) if is_reached else _NOT_REACHED._replace(legs=(point,))
+        if number == 0 or not falls_into_lay_up(chain.case, task, line):
+            point = leg._replace(allowed=float((line - reach.start.day).days), due=due, line=line, opens=None)
+            if reached_us <= reach.end_us:
+                line_us, tolerance_us = _calendar_ends(chain, point._replace(allowed=float((line - before).days)), line)
+                yield DuePoint(reached_us, line_us, tolerance_us, (point,))
+            else:
+                yield _NOT_REACHED._replace(legs=(point,))
         number, before, due = number + 1, due, calendar_due(leg, number + 1)
         reached_us = days.midnight_us(opening_of(task, due))
 
 
-def _calendar_point(chain: TaskChain, own: LegState, point: LegState, reached_us: int) -> DuePoint:
-    """Return a due point of a calendar leg that was reached: its line, and the midnight after the last day of its tolerance."""
+def _calendar_ends(chain: TaskChain, own: LegState, line: date) -> tuple[int | None, int | None]:
+    """Return when a due date's line was crossed, and the midnight after the last day of its tolerance; None while it waits in a lay-up."""
     line_us = chain.case.calendar_crossing_us(chain.task, own)
-    line = own.line or date.max
     last_day = line.toordinal() + floor(grace_of(chain.task, own).late)
     ended_us = chain.case.days.midnight_us(date.fromordinal(last_day + 1))
-    return DuePoint(reached_us, line_us, None if line_us is None else max(line_us, ended_us), (point,))
+    return line_us, None if line_us is None else max(line_us, ended_us)
 
 
 def _day_by_day(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
@@ -167,7 +165,8 @@ def _day_by_day(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
         # a later day changes nothing of a point of which all is known
         while settled < len(found) and None not in found[settled][:3]:
             settled += 1
-        for number, point in enumerate(_points_of(chain, legs, _Reach(window.start, edge, end_us), settled), start=settled):
+        reach = _Reach(window.start, edge, end_us, window.end_us)
+        for number, point in enumerate(_points_of(chain, legs, reach, settled), start=settled):
             reached_us, line_us, tolerance_us = (_shown(at_us, floor_us, end_us) for at_us in point[:3])
             shown = DuePoint(reached_us, line_us, tolerance_us, point.legs)
             if number == len(found):
@@ -245,7 +244,7 @@ def consumed_at(chain: TaskChain, window: WindowEnd, point: DuePoint, at_us: int
             last = window.end_day if at_us == window.end_us else chain.case.days.last_day_before(at_us)
             shares.append(consumed_of(float((last - window.start.day).days), leg.allowed))
             continue
-        edges, used = _course_of(chain, leg.leg, _Reach(window.start, edge, at_us))
+        edges, used = _course_of(chain, leg.leg, _Reach(window.start, edge, at_us, at_us))
         if len(edges) and int(edges[-1]) == at_us:
             shares.append(consumed_of(rounded(float(used[-1])), leg.allowed))
     if not shares:
