@@ -265,7 +265,7 @@ def test_what_was_skipped_and_is_open(site: Path) -> None:
 
 
 def test_duty(site: Path) -> None:
-    """1 September to 28 June: G1 6,888 h (743 heavy; two rows less are no gap), (6,888 + 371.5) / 6,888 h count; G2 43 weeks of 7 x 16 h."""
+    """1 September to 28 June: G1 6,888 h (743 heavy; 2 rows less, no gap), (6,888 + 371.5) / 6,888 h count; G2 43 weeks of 7 x 16 h."""
     one, two = document("duty", site, "--since", "2025-09-01", "--until", "2026-06-28")["engines"]
     shares = {(band["above_pct"], band["hours_h"]) for engine in (one, two) for band in engine["load"]["classes"] if band["hours_h"]}
     assert shares == {(70.0, 6888 - 743), (90.0, 743), (30.0, 43 * 3 * 16), (60.0, 43 * 4 * 16)}
