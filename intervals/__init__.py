@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from intervals.findings import Findings
-    from intervals.judge.assess import assess_site as assess
     from intervals.problems import Problem, ProblemsError
+    from intervals.questions.check.assess import assess_site as assess
     from intervals.rules.ruleset import RuleSet
     from intervals.site.model import Site
 
@@ -26,7 +26,7 @@ __version__ = "0.3.0"
 __all__ = ["Findings", "Problem", "ProblemsError", "assess", "read_ruleset", "read_site"]
 
 _PLACES = {
-    "assess": ("intervals.judge.assess", "assess_site"),
+    "assess": ("intervals.questions.check.assess", "assess_site"),
     "Findings": ("intervals.findings", "Findings"),
     "Problem": ("intervals.problems", "Problem"),
     "ProblemsError": ("intervals.problems", "ProblemsError"),

@@ -16,7 +16,7 @@ from durable import lang  # noqa: TID251 - loaded before any clock is frozen; no
 from pydantic import TypeAdapter
 
 import intervals.findings
-import intervals.judge.month_models
+import intervals.questions.month.month_models
 import intervals.reports.calendar
 import intervals.reports.page
 import intervals.rules.ruleset
@@ -25,7 +25,7 @@ import intervals.site.model
 _LOADED = (pd, pyarrow.parquet, lang, TypeAdapter(datetime), intervals.findings, intervals.rules.ruleset, intervals.site.model)
 
 # its models hold times, and are otherwise built when the first report is made, under whatever clock stands then
-intervals.judge.month_models.MonthReport.model_rebuild(force=True)
+intervals.questions.month.month_models.MonthReport.model_rebuild(force=True)
 
 # each takes up to a gigabyte
 PROCESSES_AT_MOST = 2

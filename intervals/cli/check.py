@@ -28,9 +28,9 @@ if TYPE_CHECKING:
 
     from intervals.cluster import Workers
     from intervals.findings import Findings
-    from intervals.judge.month_models import MonthReport
     from intervals.language.durations import CalendarStep
     from intervals.problems import Problem
+    from intervals.questions.month.month_models import MonthReport
     from intervals.site.model import Site
 
 
@@ -213,11 +213,11 @@ def _judge(site: Site, moment: date | datetime, asked: _Request, *, with_report:
 
         # a process that talks to a cluster has threads that a copy of it would lack
         with reading_ahead(site, asked.now_us, asked.jobs if asked.workers is None else 1) as ahead:
-            from intervals.judge.assess import assess_site  # noqa: PLC0415 - loads the judge only once there is a site to judge
+            from intervals.questions.check.assess import assess_site  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
             return assess_site(site, moment, ahead=ahead, **asked._asdict()), None
     from intervals.judge.inputs import moment_of  # noqa: PLC0415 - loads the judge only once there is a site to judge
-    from intervals.judge.monthly import narrowed, report_month  # noqa: PLC0415 - only --html needs it
+    from intervals.questions.month.monthly import narrowed, report_month  # noqa: PLC0415 - only --html needs it
 
     shown = asked.month or moment_of(site, moment).last_day.isoformat()[:7]
     report = report_month(
@@ -229,7 +229,7 @@ def _judge(site: Site, moment: date | datetime, asked: _Request, *, with_report:
 def _connected(address: str) -> AbstractContextManager[Workers]:
     """Return what connects to the workers of a cluster."""
     from intervals.cluster import connected  # noqa: PLC0415 - only --cluster needs it
-    from intervals.judge.engine_groups import program  # noqa: PLC0415 - only --cluster needs it
+    from intervals.questions.check.engine_groups import program  # noqa: PLC0415 - only --cluster needs it
 
     return connected(address, program)
 

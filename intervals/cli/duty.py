@@ -56,7 +56,7 @@ def duty(
     engines = engine_ids(described, engine)
     wrong.of(lambda: guard_targets(described, ruleset, output))
     wrong.refuse(described, last, now, engines=engines, with_components=False)
-    from intervals.judge.duty import measure_duty  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    from intervals.questions.duty.duty import measure_duty  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
     found = measure_duty(described, last, since=first, now_us=microseconds_of(now), ruleset=ruleset, engines=engines)
     if output_format is TableFormat.JSON:

@@ -63,7 +63,7 @@ def explain(
         # by itself a task is told by the judge, who knows which ones fit the engine
         wrong.note(unknown_arguments(described, asked_engine, asked_task, ruleset))
     wrong.refuse(described, moment, now)
-    from intervals.judge.explain import explain_finding  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    from intervals.questions.explain.explain import explain_finding  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
     explanation = explain_finding(described, asked_engine, asked_task, moment, now_us=microseconds_of(now), ruleset=ruleset)
     if output_format is ExplainFormat.JSON:

@@ -13,9 +13,9 @@ if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
     from intervals.findings import Findings
-    from intervals.judge.month_models import MonthReport
-    from intervals.judge.what_if_models import WhatIf
     from intervals.language.durations import CalendarStep
+    from intervals.questions.month.month_models import MonthReport
+    from intervals.questions.what_if.what_if_models import WhatIf
     from intervals.site.model import Site
 
 
@@ -47,7 +47,7 @@ def page_of_what_if(found: WhatIf, site: Site, now: datetime) -> str:
 
 def _made_at(now: datetime, zone: ZoneInfo) -> str:
     """Return a moment as a page tells it, by the site's clock."""
-    from intervals.judge.month_wording import day_name  # noqa: PLC0415 - not needed for --help
+    from intervals.questions.month.month_wording import day_name  # noqa: PLC0415 - not needed for --help
 
     local = now.astimezone(zone)
     return f"{day_name(local.date())}, {local:%H:%M} ({zone.key})"
@@ -62,7 +62,7 @@ def folder_files(report: MonthReport, now: datetime, site: Site, until: date | C
         site: the site.
         until: how far ahead the calendar reaches; None: as far as it does of itself.
     """
-    from intervals.judge.monthly import narrowed  # noqa: PLC0415 - not needed for --help
+    from intervals.questions.month.monthly import narrowed  # noqa: PLC0415 - not needed for --help
     from intervals.reports.calendar import FURTHEST, findings_calendar  # noqa: PLC0415 - not needed for --help
     from intervals.reports.document import findings_text  # noqa: PLC0415 - not needed for --help
     from intervals.reports.sheet import findings_csv  # noqa: PLC0415 - not needed for --help

@@ -42,7 +42,7 @@ def log(
     described = wrong.site_of(site)
     wrong.of(lambda: guard_targets(described, None, output))
     wrong.refuse(described, moment, now)
-    from intervals.judge.logbook import summarise_log  # noqa: PLC0415 - loads the readers only once there is a site to read
+    from intervals.questions.log.logbook import summarise_log  # noqa: PLC0415 - loads the readers only once there is a site to read
 
     summary = summarise_log(described, moment, now_us=microseconds_of(now))
     if output_format is TableFormat.JSON:

@@ -60,7 +60,7 @@ def propose(
     engines, tasks = engine_ids(described, engine), task_ids(described, task)
     wrong.of(lambda: guard_targets(described, None, output))
     wrong.refuse(described, moment, now, engines=engines, tasks=tasks, with_components=False)
-    from intervals.judge.propose import propose_intervals  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    from intervals.questions.propose.propose import propose_intervals  # noqa: PLC0415 - loads the judge only once there is a site to judge
     from intervals.reports.proposal_page import proposal_text  # noqa: PLC0415 - loads only the report that is drawn
 
     found = propose_intervals(described, moment, now_us=microseconds_of(now), ruleset=ruleset, engines=engines, tasks=tasks)

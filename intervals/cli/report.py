@@ -65,7 +65,7 @@ def report(
     wrong.note(month_problems(described, month, microseconds_of(now)))
     wrong.of(lambda: guard_targets(described, ruleset, *(out / name for name in FOLDER_FILES)))
     wrong.refuse(described, last_day, now)
-    from intervals.judge.monthly import report_month  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    from intervals.questions.month.monthly import report_month  # noqa: PLC0415 - loads the judge only once there is a site to judge
     from intervals.writing import write_together  # noqa: PLC0415 - not needed for --help
 
     with progress_told() as progress:

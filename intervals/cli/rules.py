@@ -240,7 +240,7 @@ def judge_examples(
       intervals rules test my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.judge.examples import run_examples  # noqa: PLC0415 - loads the judge only when it is wanted
+    from intervals.questions.examples.examples import run_examples  # noqa: PLC0415 - loads the judge only when it is wanted
     from intervals.reports.example_table import example_lines  # noqa: PLC0415 - not needed for --help
     from intervals.rules.ruleset import find_ruleset, load_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
 

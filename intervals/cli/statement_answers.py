@@ -17,9 +17,9 @@ from intervals.cli.clock import microseconds_of
 from intervals.cli.statement_chains import Chains
 from intervals.cli.statement_judge import StatementJudge
 from intervals.cli.statement_writing import Amended, Reason, amend, digest_of_text, state
-from intervals.judge.month_wording import month_name
 from intervals.judge.months import last_day_of
 from intervals.problems import Problem, RequestProblemError
+from intervals.questions.month.month_wording import month_name
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import Line, line_of, printable
 from intervals.reports.sections import warning_lines

@@ -15,8 +15,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from intervals.judge.statement_changes import record_changes, row_changes
-from intervals.judge.statements import Previous
+from intervals.questions.statement.statement_changes import record_changes, row_changes
+from intervals.questions.statement.statements import Previous
 from intervals.reports.statement_documents import Written, read_written
 from intervals.site.model import STATEMENTS_FOLDER, Site
 

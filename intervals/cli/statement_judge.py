@@ -10,14 +10,14 @@ from functools import partial
 
 from intervals import __version__
 from intervals.cli.statement_chains import Chain, Chains
-from intervals.judge.digests import place_of_day
 from intervals.judge.inputs import Inputs, Progress
-from intervals.judge.stated import Stated, StatedAmendment
-from intervals.judge.stated_findings import finding_changes
-from intervals.judge.statement_check import StatementCheck, check_statement, not_judged
-from intervals.judge.statement_scopes import Scope, own_ruleset, scopes_of
-from intervals.judge.statements import Previous, Statement, known_then, read_for, state_month
 from intervals.problems import ProblemsError
+from intervals.questions.statement.digests import place_of_day
+from intervals.questions.statement.stated import Stated, StatedAmendment
+from intervals.questions.statement.stated_findings import finding_changes
+from intervals.questions.statement.statement_check import StatementCheck, check_statement, not_judged
+from intervals.questions.statement.statement_scopes import Scope, own_ruleset, scopes_of
+from intervals.questions.statement.statements import Previous, Statement, known_then, read_for, state_month
 from intervals.reports.statement_documents import as_stated
 from intervals.rules.ruleset import find_ruleset, load_ruleset
 from intervals.site.model import Site

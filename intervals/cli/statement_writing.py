@@ -14,10 +14,10 @@ from pathlib import Path
 from intervals import __version__
 from intervals.cli.statement_chains import Chain, Chains
 from intervals.cli.statement_judge import NotJudgedError, StatementJudge
-from intervals.judge.statement_check import StatementCheck
-from intervals.judge.statement_scopes import Scope, first_ruleset
-from intervals.judge.statements import Previous, state_month
 from intervals.problems import Problem, ProblemsError, RequestProblemError, error_of
+from intervals.questions.statement.statement_check import StatementCheck
+from intervals.questions.statement.statement_scopes import Scope, first_ruleset
+from intervals.questions.statement.statements import Previous, state_month
 from intervals.reports.statement_documents import Amendment, amendment_text, statement_text
 from intervals.writing import write_together, write_whole
 

@@ -88,7 +88,7 @@ def what_if(
     wrong.of(lambda: guard_targets(described, ruleset, output, html))
     # a task may be one of the other rule set alone
     wrong.refuse(described, moment, now, engines=engines, tasks=() if ruleset else tasks)
-    from intervals.judge.what_if import compare_rules  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    from intervals.questions.what_if.what_if import compare_rules  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
     with progress_told() as progress:
         found = compare_rules(

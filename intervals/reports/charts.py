@@ -21,7 +21,7 @@ from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from intervals.judge.month_models import LoadBand, MarkKind, MonthFigure, Saw, TaskInterval
+from intervals.questions.month.month_models import LoadBand, MarkKind, MonthFigure, Saw, TaskInterval
 from intervals.reports.lines import printable
 
 INK, SOFT, PALE, ALERT, CALM = "#22303a", "#5a6872", "#d9dfe3", "#8c2f1b", "#3d6b73"

@@ -13,10 +13,10 @@ from pydantic_core import to_json
 
 if TYPE_CHECKING:
     from intervals.findings import Findings
-    from intervals.judge.duty_models import Duty
-    from intervals.judge.explanation_models import Explanation
-    from intervals.judge.log_models import LogSummary
-    from intervals.judge.what_if_models import WhatIf
+    from intervals.questions.duty.duty_models import Duty
+    from intervals.questions.explain.explanation_models import Explanation
+    from intervals.questions.log.log_models import LogSummary
+    from intervals.questions.what_if.what_if_models import WhatIf
 
 FINDINGS_SCHEMA = "intervals.findings/2"
 EXPLANATION_SCHEMA = "intervals.explanation/1"

@@ -7,7 +7,7 @@ last. Draws only.
 from __future__ import annotations
 
 from intervals.figures import UNKNOWN, amount, count_of, figure
-from intervals.judge.duty_models import Duty, EngineDuty, FuelDuty, LevelDuty, LoadClass, OilDuty, TaskDuty
+from intervals.questions.duty.duty_models import Duty, EngineDuty, FuelDuty, LevelDuty, LoadClass, OilDuty, TaskDuty
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable

@@ -15,7 +15,7 @@ from intervals.rules.ruleset import RuleSet
 
 if TYPE_CHECKING:
     # the module that judges the examples loads the judge; its results are only drawn here
-    from intervals.judge.examples import ExampleResult
+    from intervals.questions.examples.examples import ExampleResult
 
 _LEAST_WIDTH = 40
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from intervals.figures import UNKNOWN, amount, exact
 from intervals.findings import Finding, Reason
-from intervals.judge.explanation_models import CellLine, Explanation, FactorLine, Measure, RulePlace, Step
+from intervals.questions.explain.explanation_models import CellLine, Explanation, FactorLine, Measure, RulePlace, Step
 from intervals.reports.columns import Column, lay_out, wrap_prose
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable

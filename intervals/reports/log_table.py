@@ -6,7 +6,7 @@ In: `LogSummary`. Out: lines: a table of engines, what share of the running hour
 from __future__ import annotations
 
 from intervals.figures import amount, count_of, figure, percentage
-from intervals.judge.log_models import EngineLog, LogSummary
+from intervals.questions.log.log_models import EngineLog, LogSummary
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable

@@ -17,8 +17,8 @@ from markupsafe import Markup
 from intervals.faults import FAULT_KINDS
 from intervals.figures import amount, count_of, exact, figure, figure_of, percentage
 from intervals.findings import Amount, Finding, Leg, OfRuleSet
-from intervals.judge.month_models import EngineMonth, IntervalMonth, MonthReport, Saw, TaskInterval
-from intervals.judge.month_wording import STANDING_WORDS, day_name, month_name
+from intervals.questions.month.month_models import EngineMonth, IntervalMonth, MonthReport, Saw, TaskInterval
+from intervals.questions.month.month_wording import STANDING_WORDS, day_name, month_name
 from intervals.reports.charts import MARK_WORDS, compliance_chart, interval_chart, load_chart, sawtooth_chart
 from intervals.reports.sections import met_words
 from intervals.reports.spellings import ToldFault, told_once

@@ -13,7 +13,7 @@ from typing import Any
 import yaml
 
 from intervals.figures import amount, count_of, exact
-from intervals.judge.propose_models import KeptRule, Proposal, Proposals
+from intervals.questions.propose.propose_models import KeptRule, Proposal, Proposals
 from intervals.reports.lines import printable
 
 _WIDTH = 130

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from intervals.judge.duty_models import Duty
-from intervals.judge.explanation_models import Explanation
-from intervals.judge.log_models import LogSummary
-from intervals.judge.what_if_models import WhatIf
+from intervals.questions.duty.duty_models import Duty
+from intervals.questions.explain.explanation_models import Explanation
+from intervals.questions.log.log_models import LogSummary
+from intervals.questions.what_if.what_if_models import WhatIf
 from intervals.reports.document import DUTY_SCHEMA, EXPLANATION_SCHEMA, LOG_SCHEMA, WHAT_IF_SCHEMA
 from intervals.reports.document_schemas import DIALECT, document_schema, findings_schema, model_schema
 from intervals.rules.overlay import NAMED_LISTS

@@ -9,10 +9,10 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from intervals.figures import count_of
-from intervals.judge.month_wording import month_name
-from intervals.judge.stated import StatedAmendment
-from intervals.judge.statement_changes import Changes
-from intervals.judge.statement_check import StatementCheck
+from intervals.questions.month.month_wording import month_name
+from intervals.questions.statement.stated import StatedAmendment
+from intervals.questions.statement.statement_changes import Changes
+from intervals.questions.statement.statement_check import StatementCheck
 from intervals.reports.columns import SET_IN
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import Line, Piece, line_of, printable

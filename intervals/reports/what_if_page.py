@@ -9,8 +9,8 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from intervals.figures import UNKNOWN, amount, count_of, figure, use_text
-from intervals.judge.month_wording import STANDING_WORDS
-from intervals.judge.what_if_models import Compared, Judged, Past, WhatIf
+from intervals.questions.month.month_wording import STANDING_WORDS
+from intervals.questions.what_if.what_if_models import Compared, Judged, Past, WhatIf
 from intervals.reports.template_engine import style_sheet, template_engine
 
 _NOTHING = "\N{EN DASH}"

@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 from intervals.figures import UNKNOWN, amount, count_of, figure, use_text
 from intervals.findings import Totals
-from intervals.judge.what_if_models import Compared, Judged, Past, WhatIf
+from intervals.questions.what_if.what_if_models import Compared, Judged, Past, WhatIf
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Piece, line_of, printable

@@ -16,7 +16,7 @@ from xlsxwriter import Workbook
 from xlsxwriter.format import Format
 
 from intervals.findings import Deferral, Findings
-from intervals.judge.month_models import MonthFigure
+from intervals.questions.month.month_models import MonthFigure
 from intervals.reports.defused import would_run
 from intervals.reports.due_words import deferral_end
 from intervals.urgency import by_urgency

@@ -17,7 +17,7 @@ from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 
 from intervals import read_site
-from intervals.judge.what_if import compare_rules
+from intervals.questions.what_if.what_if import compare_rules
 from intervals.reports.page import month_page
 from intervals.reports.what_if_page import what_if_page
 from intervals.rules.changes import RuleChanges

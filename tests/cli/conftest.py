@@ -67,16 +67,16 @@ def stub(monkeypatch: pytest.MonkeyPatch, module: str, name: str, answer: object
 def judge(monkeypatch: pytest.MonkeyPatch) -> Stage:
     """Return the stubbed judge, which finds one of everything."""
     answer: Findings = made_findings()
-    return stub(monkeypatch, "intervals.judge.assess", "assess_site", answer)
+    return stub(monkeypatch, "intervals.questions.check.assess", "assess_site", answer)
 
 
 @pytest.fixture
 def explainer(monkeypatch: pytest.MonkeyPatch) -> Stage:
     """Return the stubbed stage behind `explain`."""
-    return stub(monkeypatch, "intervals.judge.explain", "explain_finding", made_explanation())
+    return stub(monkeypatch, "intervals.questions.explain.explain", "explain_finding", made_explanation())
 
 
 @pytest.fixture
 def log_reader(monkeypatch: pytest.MonkeyPatch) -> Stage:
     """Return the stubbed stage behind `log`."""
-    return stub(monkeypatch, "intervals.judge.logbook", "summarise_log", made_log())
+    return stub(monkeypatch, "intervals.questions.log.logbook", "summarise_log", made_log())

@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from intervals.cluster import connected
-from intervals.judge.engine_groups import program
 from intervals.problems import RequestProblemError
+from intervals.questions.check.engine_groups import program
 
 SAMPLE = "sample_logs/brackwater"
 STARTED_WITHIN_S = 60

@@ -198,7 +198,7 @@ def test_examples_are_judged(
     run: Run, rules: Path, monkeypatch: pytest.MonkeyPatch, results: list[ExampleResult], code: int, said: str
 ) -> None:
     """All came out: 0. One did not, or there is none: 1, and it is told in full."""
-    stage = stub(monkeypatch, "intervals.judge.examples", "run_examples", results)
+    stage = stub(monkeypatch, "intervals.questions.examples.examples", "run_examples", results)
     result = run("rules", "test", rules)
     assert result.exit_code == code
     assert said in result.stdout.splitlines()
@@ -207,6 +207,6 @@ def test_examples_are_judged(
 
 def test_without_a_name_all_shipped_rule_sets_are_tested(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     """Each shipped rule set is judged once."""
-    stage: Stage = stub(monkeypatch, "intervals.judge.examples", "run_examples", [ExampleResult("Any", passed=True, text="")])
+    stage: Stage = stub(monkeypatch, "intervals.questions.examples.examples", "run_examples", [ExampleResult("Any", passed=True, text="")])
     assert run("rules", "test").exit_code == 0
     assert [call[0][0].ruleset for call in stage.calls] == list(shipped_rulesets())

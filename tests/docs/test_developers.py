@@ -38,5 +38,5 @@ def test_every_folder_of_the_package_is_on_the_map() -> None:
     folders = [path.parent.name for path in (ROOT / "intervals").glob("*/__init__.py")]
     places = {name: text.index(f"| `intervals/{name}/` |") for name in folders}
     assert sorted(places, key=lambda name: places[name]) == [
-        "language", "handbook", "site", "rules", "readings", "usage", "judge", "reports", "cli",
+        "language", "handbook", "site", "rules", "readings", "usage", "judge", "questions", "reports", "cli",
     ]  # fmt: skip

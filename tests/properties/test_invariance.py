@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from intervals import assess
 from intervals.findings import Finding, Findings
-from intervals.judge.explain import explain_finding
+from intervals.questions.explain.explain import explain_finding
 from intervals.reports.document import findings_document, findings_text, json_text
 from tests.properties.bounded import bounded
 from tests.properties.made_logs import START, MadeLog, Step, made_logs, scratch, stamp

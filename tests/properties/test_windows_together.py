@@ -10,10 +10,10 @@ from datetime import date, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intervals.judge.assess import judge_inputs
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.judge.inputs import read_inputs
 from intervals.judge.skipped import find_skipped
+from intervals.questions.check.assess import judge_inputs
 from intervals.site.model import load_site
 from tests.properties.bounded import bounded
 from tests.properties.made_logs import START, MadeLog, made_logs, scratch, stamp

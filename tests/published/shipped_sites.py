@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from intervals.findings import Finding, Findings
-from intervals.judge.examples import judge_example
+from intervals.questions.examples.examples import judge_example
 from intervals.rules.ruleset import RuleSet, find_ruleset, load_ruleset
 from intervals.rules.tasks import Example
 from tests.site_maker import Row, judge

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from intervals.findings import Finding
-from intervals.judge.duty import measure_duty
+from intervals.questions.duty.duty import measure_duty
 from tests.site_maker import finding_for, judge, leg_of, meter, reason_for, rule, rules_fired, task, write_site
 
 ENGINE = {"in_service": "2024-01-01", "meter_at_start_h": 0, "rated_kw": 1000}

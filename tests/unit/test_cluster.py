@@ -18,8 +18,8 @@ import pytest
 import intervals
 from intervals import cluster
 from intervals.cluster import WorkerError, Workers, connected
-from intervals.judge.engine_groups import program
 from intervals.problems import Problem, ReadingsProblemError, RequestProblemError
+from intervals.questions.check.engine_groups import program
 
 ADDRESS = "tcp://10.0.0.5:8786"
 

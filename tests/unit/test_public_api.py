@@ -34,7 +34,9 @@ except TypeError as error:
 """
 
 
-@pytest.mark.parametrize("first", ["", "import intervals.judge.assess", "from intervals.judge.assess import assess_site"])
+@pytest.mark.parametrize(
+    "first", ["", "import intervals.questions.check.assess", "from intervals.questions.check.assess import assess_site"]
+)
 def test_every_public_name_can_be_called_whatever_was_imported_before(first: str) -> None:
     """`intervals.assess` judges, whatever was imported first."""
     script = JUDGING.format(first=first)

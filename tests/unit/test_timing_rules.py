@@ -8,8 +8,8 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from intervals.judge.examples import run_examples
 from intervals.language.runs import parse_done_when
+from intervals.questions.examples.examples import run_examples
 from intervals.reports.rule_page import rule_set_markdown
 from intervals.rules.lint import lint_ruleset
 from intervals.rules.ruleset import RuleSet, load_ruleset

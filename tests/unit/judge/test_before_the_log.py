@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from intervals.judge.duty import measure_duty
-from intervals.judge.logbook import summarise_log
+from intervals.questions.duty.duty import measure_duty
+from intervals.questions.log.logbook import summarise_log
 from tests.site_maker import finding_for, judge, leg_of, meter, reason_for, rule, rules_fired, steady, task, used_of, write_site
 
 # new in January; the log begins on 1 March at 1,200 h and tells of 10 h a day at 80 %

@@ -10,7 +10,7 @@ import pytest
 
 from intervals import ProblemsError, assess, read_site
 from intervals.findings import Finding, Findings
-from intervals.judge.explain import explain_finding
+from intervals.questions.explain.explain import explain_finding
 from tests.site_maker import done, fault_kinds, finding_for, judge, leg_of, moment, rule, rules_fired, steady, task, used_of
 
 # G1 runs 10 h a day, G2 4 h a day, both from New Year on

@@ -11,7 +11,7 @@ import pytest
 
 from intervals import read_site
 from intervals.findings import Finding, Findings, Skipped
-from intervals.judge.explain import explain_finding
+from intervals.questions.explain.explain import explain_finding
 from tests.site_maker import done, fault_kinds, finding_for, judge, meter, skipped_of, task
 
 MONTHLY = {"calendar": "P1M"}

@@ -10,7 +10,7 @@ import pytest
 
 from intervals import read_site
 from intervals.findings import Finding, Findings
-from intervals.judge.explain import explain_finding as explain
+from intervals.questions.explain.explain import explain_finding as explain
 from tests.site_maker import done, finding_for, judge, leg_of, reason_for, rule, rules_fired, steady, task, write_site
 
 # 20 h a day from 0 h on 1 July 2026; the last row is that of the midnight that ends 30 September: 92 d, 1,840 h

@@ -11,23 +11,23 @@ import pytest
 import yaml
 
 from intervals.findings import Finding, Findings
-from intervals.judge import engine_groups
-from intervals.judge.assess import assess_site, judge_inputs
-from intervals.judge.duty import measure_duty
-from intervals.judge.explain import explain_finding
 from intervals.judge.inputs import read_inputs
-from intervals.judge.logbook import summarise_log
-from intervals.judge.monthly import report_month
-from intervals.judge.propose import propose_intervals
-from intervals.judge.what_if import compare_rules
 from intervals.problems import ProblemsError
+from intervals.questions.check import engine_groups
+from intervals.questions.check.assess import assess_site, judge_inputs
+from intervals.questions.duty.duty import measure_duty
+from intervals.questions.explain.explain import explain_finding
+from intervals.questions.log.logbook import summarise_log
+from intervals.questions.month.monthly import report_month
+from intervals.questions.propose.propose import propose_intervals
+from intervals.questions.what_if.what_if import compare_rules
 from intervals.reports.calendar import event_uid, findings_calendar
 from intervals.reports.document import findings_text
 from intervals.reports.page import month_page
 from intervals.rules.changes import RuleChanges
 from intervals.site.model import Site, load_site
 from tests.site_maker import Row, done, meter, steady, task, write_site
-from tests.unit.judge.test_engine_groups import TravellingWorkers
+from tests.unit.questions.check.test_engine_groups import TravellingWorkers
 
 AS_OF = date(2026, 3, 31)
 ROWS = steady("2026-01-01", "2026-04-01", 10)

@@ -11,7 +11,7 @@ import pytest
 
 from intervals import ProblemsError, assess
 from intervals.findings import Compliance
-from intervals.judge.monthly import report_month
+from intervals.questions.month.monthly import report_month
 from intervals.rules.ruleset import load_ruleset
 from tests.site_maker import done, judge, moment, steady, task, write_site
 

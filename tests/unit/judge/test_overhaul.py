@@ -8,8 +8,8 @@ import pytest
 
 from intervals import assess, read_site
 from intervals.findings import Findings
-from intervals.judge.examples import run_examples
-from intervals.judge.explain import explain_finding
+from intervals.questions.examples.examples import run_examples
+from intervals.questions.explain.explain import explain_finding
 from intervals.rules.ruleset import load_ruleset
 from intervals.site.model import load_site
 from tests.published.shipped_sites import judge_by_shipped

@@ -10,7 +10,7 @@ import pytest
 
 from intervals import ProblemsError, read_site
 from intervals.findings import Finding, Findings
-from intervals.judge.explain import explain_finding
+from intervals.questions.explain.explain import explain_finding
 from tests.site_maker import fault_kinds, finding_for, judge, leg_of, meter, moment, reason_for, rule, rules_fired, task
 
 OIL = task(every={"running_hours": 100, "calendar": "P1Y"})

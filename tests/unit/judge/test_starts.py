@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from intervals.findings import Finding
-from intervals.judge.explain import explain_finding
+from intervals.questions.explain.explain import explain_finding
 from tests.site_maker import Row, done, finding_for, judge, leg_of, meter, reason_for, rule, rules_fired, task, write_site
 
 OIL = task("oil", every={"running_hours": 100}, lead={"running_hours": 0})

@@ -11,7 +11,7 @@ import pytest
 
 from intervals import read_site
 from intervals.findings import Finding, Findings
-from intervals.judge.explain import explain_finding
+from intervals.questions.explain.explain import explain_finding
 from tests.site_maker import done, finding_for, judge, leg_of, skipped_of, steady, task
 
 # 10 h a day from 0 h on 1 January 2024

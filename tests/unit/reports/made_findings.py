@@ -21,8 +21,8 @@ from intervals.findings import (
     Totals,
     WeightCount,
 )
-from intervals.judge.explanation_models import CellLine, Explanation, FactorLine, Measure, RulePlace, Step
-from intervals.judge.log_models import EngineLog, LogSummary
+from intervals.questions.explain.explanation_models import CellLine, Explanation, FactorLine, Measure, RulePlace, Step
+from intervals.questions.log.log_models import EngineLog, LogSummary
 
 AS_OF = "2026-11-01T00:00:00+01:00"
 

@@ -7,8 +7,8 @@ from functools import cache
 from pathlib import Path
 
 from intervals import read_site
-from intervals.judge.month_models import MonthReport
-from intervals.judge.monthly import report_month
+from intervals.questions.month.month_models import MonthReport
+from intervals.questions.month.monthly import report_month
 from tests.site_maker import done, rule, steady, task, write_site
 
 ROOT = Path(__file__).parents[3]

@@ -11,8 +11,8 @@ from icalendar import Calendar
 
 from intervals import read_site
 from intervals.findings import Findings
-from intervals.judge.assess import assess_site
 from intervals.language.durations import CalendarStep, parse_step
+from intervals.questions.check.assess import assess_site
 from intervals.reports.calendar import findings_calendar
 from intervals.urgency import by_urgency
 from tests.site_maker import done, steady, task, write_site

@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from intervals.judge.month_models import IntervalMonth, LoadBand, Mark, MonthFigure, Saw, TaskInterval
+from intervals.questions.month.month_models import IntervalMonth, LoadBand, Mark, MonthFigure, Saw, TaskInterval
 from intervals.reports.charts import compliance_chart, interval_chart, load_chart, sawtooth_chart
 
 BANDS = (LoadBand(from_pct=0, to_pct=50, hours_h=12.5), LoadBand(from_pct=50, to_pct=None, hours_h=100))

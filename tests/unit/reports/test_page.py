@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from intervals.judge.month_models import MonthReport
+from intervals.questions.month.month_models import MonthReport
 from intervals.reports.page import month_page
 from tests.unit.reports.month_sites import HOSTILE, hostile_report, large_report, sample_report
 

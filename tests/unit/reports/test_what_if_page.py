@@ -7,8 +7,8 @@ from datetime import date
 from pathlib import Path
 
 from intervals import read_site
-from intervals.judge.what_if import compare_rules
-from intervals.judge.what_if_models import WhatIf
+from intervals.questions.what_if.what_if import compare_rules
+from intervals.questions.what_if.what_if_models import WhatIf
 from intervals.reports.what_if_page import what_if_page
 from intervals.rules.changes import RuleChanges
 from tests.unit.reports.month_sites import HOSTILE

@@ -11,7 +11,7 @@ import pytest
 from openpyxl import load_workbook
 
 from intervals.findings import Deferral, Findings
-from intervals.judge.monthly import narrowed
+from intervals.questions.month.monthly import narrowed
 from intervals.reports.workbook import findings_workbook
 from tests.unit.reports.made_findings import finding, hours_leg, made_findings
 from tests.unit.reports.month_sites import FORMULA, hostile_report, sample_report

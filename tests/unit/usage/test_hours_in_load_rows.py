@@ -11,8 +11,8 @@ import pytest
 
 from intervals import assess
 from intervals.findings import Findings
-from intervals.judge.duty import measure_duty
-from intervals.judge.duty_models import EngineDuty
+from intervals.questions.duty.duty import measure_duty
+from intervals.questions.duty.duty_models import EngineDuty
 from intervals.site.model import Site
 from tests.site_maker import Row, done, fault_kinds, finding_for, meter, moment, rule, task, used_of, write_site
 

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from intervals import assess, read_site
-from intervals.judge.explain import explain_finding
 from intervals.problems import RequestProblemError
+from intervals.questions.explain.explain import explain_finding
 from tests.site_maker import done, fault_kinds, finding_for, judge, leg_of, meter, reason_for, rule, steady, task, used_of
 
 OIL = task(every={"running_hours": 100})

@@ -1,0 +1,253 @@
+"""The judge: a site folder and a moment go in, findings come out, each with its reasons.
+
+In: a `Site`, the moment of judging. Out: `Findings`. It has readings, records and rules read (`inputs`), each engine judged
+(`engine_answers`), and puts the answer together. Refuses (ProblemsError) what leaves nothing to judge: an empty log, rules that fit no
+engine, engines or tasks that do not exist here.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Collection, Sequence
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+from intervals.faults import Fault
+from intervals.findings import Findings, Rows, Totals
+from intervals.judge.answers import Answer, ruleset_used
+from intervals.judge.compliance import Month, month_compliance
+from intervals.judge.engine_answers import Watch, judge_engine
+from intervals.judge.inputs import Inputs, Progress, read_inputs
+from intervals.judge.months import month_problems
+from intervals.judge.requests import check_tasks, engine_problems, why_not
+from intervals.problems import Problem, ProblemsError, RequestProblemError
+from intervals.processes import map_in_processes, processes_for
+from intervals.readings import Readings
+from intervals.site.model import Site
+
+if TYPE_CHECKING:
+    from intervals.cluster import Workers
+
+_MOST_REASONS = 3
+
+
+def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask for
+    site: Site,
+    as_of: date | datetime,
+    *,
+    now_us: int | None = None,
+    ruleset: str | None = None,
+    engines: Collection[str] = (),
+    tasks: Collection[str] = (),
+    month: str | None = None,
+    jobs: int | None = None,
+    workers: Workers | None = None,
+    ahead: Callable[[], Readings] | None = None,
+    progress: Progress | None = None,
+) -> Findings:
+    """Return the findings of a site at a moment.
+
+    Every task of every engine is judged on its window: used of allowed by running hours, calendar and counters, whichever the
+    task says; hours weigh by the duty they were run at.
+
+    Args:
+        site: the site, from `read_site`.
+        as_of: a date (its end: the next local midnight is meant) or a datetime (naive: local to the site).
+        now_us: the clock, UTC microseconds; later rows and records are faults, and a month that has not begun is refused. None: no
+            clock, and a month that is still to come is judged as if nothing more were done.
+        ruleset: name or path of a rule set to judge by instead of the site's.
+        engines: ids to judge; none means all.
+        tasks: ids to judge, or `set.task` for one rule set's alone; none means all.
+        month: `YYYY-MM`: also give the month's compliance, and of the skipped keep only that month's.
+        jobs: how many processes share the engines; None: as many as processors, for many engines. The findings are the same.
+        workers: the workers of a cluster, which share the engines instead of processes.
+        ahead: waits for the readings, where somebody has begun to read them; None: they are read here.
+        progress: called with a few words and the share done.
+
+    Returns:
+        Findings sorted by engine, then rule set, then task, as site and rule set list them.
+
+    Raises:
+        TypeError: as_of is neither a date nor a datetime.
+        ProblemsError: everything that stops the judging, at once.
+
+    Example:
+        >>> from datetime import date
+        >>> from intervals import assess, read_site
+        >>> findings = assess(read_site("sample_logs/brackwater"), date(2026, 10, 31))
+        >>> findings.rows.read == findings.rows.accepted + findings.rows.set_aside
+        True
+    """
+    asked = [*engine_problems(site, engines), *month_problems(site, month, now_us)]
+    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, ahead=ahead, progress=progress)
+    findings = judge_inputs(
+        inputs, ruleset=ruleset, engines=engines, tasks=tasks, month=month, jobs=jobs, workers=workers, progress=progress
+    )
+    if tasks and not findings.findings:
+        _refuse_unfitted(inputs, engines, tasks, ruleset)
+    return findings
+
+
+def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask for
+    inputs: Inputs,
+    *,
+    ruleset: str | None = None,
+    engines: Collection[str] = (),
+    tasks: Collection[str] = (),
+    month: str | None = None,
+    watch: Watch | None = None,
+    jobs: int | None = None,
+    workers: Workers | None = None,
+    progress: Progress | None = None,
+) -> Findings:
+    """Return the findings of what was read, as `assess_site` does; the same inputs may be judged again at another moment.
+
+    Args:
+        inputs: from `read_inputs`.
+        ruleset: as for `assess_site`, and as for `read_inputs`.
+        engines: ids to judge; none means all.
+        tasks: ids to judge; none means all.
+        month: as for `assess_site`.
+        watch: is handed each engine once it is judged, for each of its rule sets, for whoever wants more than findings; one process judges.
+        jobs: as for `assess_site`.
+        workers: as for `assess_site`.
+        progress: called with a few words and the share done.
+
+    Raises:
+        ProblemsError: everything that stops the judging, at once.
+    """
+    site = inputs.site
+    check_tasks(inputs.books, tasks)
+    span = None if month is None else Month.of(month, site, inputs.moment.at_us)
+    judged = [index for index, engine in enumerate(site.machines) if not engines or engine.id in engines]
+    answer = Answer([*inputs.faults])
+
+    def tell(done: int, index: int) -> None:
+        if progress:
+            progress(f"judging {site.machines[index].id}", 0.4 + 0.6 * done / len(judged))
+
+    def answer_of(numbered: tuple[int, int]) -> Answer:
+        number, index = numbered
+        if number < len(judged) // processes:
+            tell(number * processes, index)
+        found = Answer([])
+        for judged_engine in judge_engine(inputs, index, ruleset, tasks, span, found):
+            if watch:
+                watch(judged_engine)
+        return found
+
+    if workers is not None:
+        from intervals.questions.check.engine_groups import answers_of_groups  # noqa: PLC0415 - loads asyncio, which only a cluster needs
+
+        for number, found in answers_of_groups(workers, inputs, judged, ruleset, tasks, span):
+            answer.add(found)
+            tell(number, judged[number - 1])
+    else:
+        # who watches is handed what cannot travel between processes
+        processes = 1 if watch else processes_for(len(judged), jobs)
+        for found in map_in_processes(answer_of, list(enumerate(judged)), processes):
+            answer.add(found)
+    _refuse_out_of_service(inputs, answer, judged)
+    _note_unfitted(inputs, answer, judged, ruleset)
+    _note_unasked(inputs, answer, [] if tasks else judged, ruleset)
+    return _put_together(inputs, answer, engines, span, ruleset)
+
+
+def _refuse_out_of_service(inputs: Inputs, answer: Answer, judged: Sequence[int]) -> None:
+    """Refuse a moment at which no engine was in service yet, or none is any more and nothing was found of them."""
+    site, at_us = inputs.site, inputs.moment.at_us
+    starts = [site.first_moment_of(index) for index in judged]
+    ends = [site.machines[index].out_of_service for index in judged]
+    if all(start is not None and site.instant_us(start) >= at_us for start in starts):
+        text, fix = f"no engine was in service yet at {inputs.days.iso(at_us)}", "ask for a later date with --as-of"
+    elif not answer.is_of_something and all(end is not None and site.instant_us(end) <= at_us for end in ends):
+        text, fix = f"no engine is in service at {inputs.days.iso(at_us)}", "ask for another date with --as-of"
+    else:
+        return
+    raise ProblemsError([Problem("CLI013", site.file, None, "$.engines", text, fix)])
+
+
+def _refuse_unfitted(inputs: Inputs, engines: Collection[str], tasks: Collection[str], ruleset: str | None) -> None:
+    """Refuse tasks that were asked for and are for none of the engines that were, if it can be said why not."""
+    machines = [machine for machine in inputs.site.machines if not engines or machine.id in engines]
+    reasons = [
+        why_not(inputs.books[used].ruleset, machine, name)
+        for machine in machines
+        for used in inputs.rulesets_of(machine, ruleset)
+        for name in tasks
+    ]
+    told = [reason for reason in reasons if reason is not None][:_MOST_REASONS]
+    if told:
+        text = f"{', '.join(tasks)}: for none of the engines asked for"
+        raise RequestProblemError([Problem("CLI015", "--task", None, None, text, "; ".join(told))])
+
+
+def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], ruleset: str | None) -> None:
+    """Note tasks and budgets that fit no engine; refuse a rule set of which no task does."""
+    if len(judged) < len(inputs.site.machines):
+        # whether a task fits none can only be told of all engines
+        return
+    for name in dict.fromkeys(name for index in judged for name in inputs.rulesets_of(inputs.site.machines[index], ruleset)):
+        rules = inputs.books[name].ruleset
+        tasks = [task.id for task in rules.tasks if (name, task.id) not in answer.fitted]
+        if len(tasks) == len(rules.tasks) and not answer.is_of_something:
+            text = f"no task of {rules.ruleset} fits any engine of this site"
+            fix = "look at applies_to of its tasks and at what the engines state"
+            raise ProblemsError([Problem("RUL090", inputs.site.file, None, "$.ruleset", text, fix)])
+        budgets = [budget.id for budget in rules.budgets if (name, budget.id) not in answer.fitted]
+        unfitted = [("task", "task_fits_no_engine", entry) for entry in tasks]
+        unfitted += [("budget", "budget_fits_no_engine", entry) for entry in budgets]
+        for kind, fault_kind, entry in unfitted:
+            file, line = rules.shown_place_of(kind, entry, inputs.site.folder)
+            text = f"{entry} of {rules.ruleset} fits no engine here"
+            answer.faults.append(Fault(None, fault_kind, file, line, None, text))
+
+
+def _note_unasked(inputs: Inputs, answer: Answer, judged: Sequence[int], ruleset: str | None) -> None:
+    """Note each engine and component in service that no task is for: it would be missing from every report without a word."""
+    site, at_us = inputs.site, inputs.moment.at_us
+    found = {finding.engine for finding in answer.findings}
+    for index in judged:
+        machine = site.machines[index]
+        first, last = site.first_moment_of(index), machine.out_of_service
+        is_there = (first is None or site.instant_us(first) < at_us) and (last is None or site.instant_us(last) >= at_us)
+        if machine.id in found or not is_there:
+            continue
+        sets = " or ".join(inputs.books[name].ruleset.ruleset for name in inputs.rulesets_of(machine, ruleset))
+        text = f"no task of {sets} is for {machine.id}, so that nothing is judged of it"
+        if index >= len(site.engines):
+            kind = site.components[index - len(site.engines)].kind
+            text += f"; a component is asked only by tasks with applies_to: {{kind: {kind}}}; name their rule set at the component"
+        answer.faults.append(Fault(machine.id, "no_task_fits", None, None, None, text))
+
+
+def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:
+    """Return the whole answer."""
+    skipped = answer.skipped if span is None else [entry for entry in answer.skipped if entry.at.startswith(span.text)]
+    counts: dict[str, int] = defaultdict(int)
+    for finding in answer.findings:
+        counts[finding.standing] += 1
+    faults = [fault for fault in answer.faults if not engines or fault.engine is None or fault.engine in engines]
+    readings = inputs.readings
+    return Findings(
+        site=inputs.site.site,
+        as_of=inputs.days.iso(inputs.moment.at_us),
+        rulesets=tuple(ruleset_used(book.ruleset) for book in inputs.books.values()),
+        warnings=inputs.warnings,
+        findings=tuple(answer.findings),
+        skipped=tuple(skipped),
+        faults=inputs.fault_lines(faults),
+        rows=Rows(read=readings.rows_read, accepted=readings.rows_accepted, set_aside=readings.rows_set_aside),
+        totals=Totals(
+            overdue=counts["overdue"],
+            upcoming=counts["upcoming"],
+            in_interval=counts["in_interval"],
+            unknown=counts["unknown"],
+            skipped_open=sum(entry.open for entry in skipped),
+        ),
+        compliance=None if span is None else month_compliance(span, answer.occurrences),
+    ).of_several(
+        machine.id
+        for machine in inputs.site.machines
+        if len(inputs.rulesets_of(machine, ruleset)) > 1 and (not engines or machine.id in engines)
+    )

@@ -1,0 +1,1 @@
+"""The question behind `rules test`: the worked examples of a rule set."""

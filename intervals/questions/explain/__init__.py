@@ -1,0 +1,1 @@
+"""The question behind `explain`: the whole sum behind one finding."""

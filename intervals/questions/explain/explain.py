@@ -1,0 +1,221 @@
+"""The arithmetic behind one finding, step by step, so that a person can redo it with a pocket calculator.
+
+In: a site, an engine, a task, a moment. Out: an `Explanation`: the window, its duty cells with hours and weights, measures,
+factors, the sums of each leg, the standing rule, and where every rule, record and reading stands. Refuses what does not exist.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from datetime import date, datetime
+
+import numpy as np
+
+from intervals.figures import figure
+from intervals.findings import Finding
+from intervals.judge.budgets import BudgetJudge, fitting_budgets
+from intervals.judge.cases import EngineCase
+from intervals.judge.chain import TaskChain, WindowEnd
+from intervals.judge.engine_cases import build_cases, fitting_tasks
+from intervals.judge.finding_of import finding_of, finding_without_window
+from intervals.judge.inputs import Inputs, read_inputs
+from intervals.judge.requests import no_such, why_not
+from intervals.judge.rulebook import MEAN, SHARE, is_window_measure
+from intervals.judge.wording import phrase_of
+from intervals.language.conditions import comparisons_of
+from intervals.problems import Problem, RequestProblemError
+from intervals.questions.explain.budget_explanation import explain_budget
+from intervals.questions.explain.explained_sums import sums_of
+from intervals.questions.explain.explained_window import cells_of, doubts_between, fired_in
+from intervals.questions.explain.explanation_models import Explanation, FactorLine, Measure, RulePlace, Step
+from intervals.rules.tasks import Task
+from intervals.site.model import Site
+from intervals.usage.engine_log import METER, EngineLog
+
+_MEASURE_UNITS = {
+    "average_power_pct": "%",
+    "starts_per_100h": "per 100 h",
+    "oil_consumption_g_per_kwh": "g/kWh",
+    "days_since": "d",
+    "running_hours_per_day": "h/d",
+}
+
+
+def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which rules
+    site: Site, engine: str, task: str, as_of: date | datetime, *, now_us: int | None = None, ruleset: str | None = None
+) -> Explanation:
+    """Return the arithmetic behind one finding.
+
+    Args:
+        site: the site.
+        engine: engine id.
+        task: task id, or a budget's; `set.task` where several rule sets of the engine have it.
+        as_of: the moment of judging, as for `assess_site`.
+        now_us: the clock, UTC microseconds, or None.
+        ruleset: name or path of a rule set to judge by instead of the site's.
+
+    Raises:
+        ProblemsError: what cannot be read; an engine or a task that does not exist here (CLI010, CLI011); a task that several rule
+            sets of the engine have (CLI016).
+    """
+    known = [entry.id for entry in site.machines]
+    asked = [] if engine in known else [no_such("engine", "ENGINE", engine, "at this site", known)]
+    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked)
+    cases = build_cases(inputs, known.index(engine), ruleset)
+    if not cases:
+        text = f"{engine} is not in service at the date of judging"
+        raise RequestProblemError([Problem("CLI013", "ENGINE", None, None, text, "ask for a later date with --as-of")])
+    found = [each for case in cases if (each := _explained(inputs, case, task)) is not None]
+    if len(found) == 1:
+        return found[0].model_copy(update={"warnings": inputs.warnings}) if inputs.warnings else found[0]
+    if found:
+        named = " or ".join(f"{each.finding.ruleset}.{each.finding.task}" for each in found)
+        text = f'"{task}" is a task of several rule sets that judge {engine}'
+        raise RequestProblemError([Problem("CLI016", "TASK", None, None, text, f"write {named}")])
+    raise RequestProblemError([_no_task(cases, task)])
+
+
+def _no_task(cases: Sequence[EngineCase], name: str) -> Problem:
+    """Return the problem of a task that is for none of an engine's rule sets: why not, or which ones are."""
+    ids = [task.id for case in cases for task in fitting_tasks(case)[0]]
+    ids += [budget.id for case in cases for budget in fitting_budgets(case)[0]]
+    engine = cases[0].engine
+    where = f"for engine {engine.id} in {', '.join(case.ruleset for case in cases)}"
+    problem = no_such("task", "TASK", name, where, list(dict.fromkeys(ids)))
+    reason = next((why for case in cases if (why := why_not(case.book.ruleset, engine, name)) is not None), None)
+    return problem if reason is None else replace(problem, fix=reason)
+
+
+def _explained(inputs: Inputs, case: EngineCase, task: str) -> Explanation | None:
+    """Return the arithmetic behind a task or budget of one rule set, or None where it is not for the engine."""
+    names = (task, task.removeprefix(f"{case.ruleset}."))
+    fit, untold = fitting_tasks(case)
+    chosen = next((entry for entry in [*fit, *untold] if entry.id in names), None)
+    if chosen is None:
+        described, undescribed = fitting_budgets(case)
+        budget = next((entry for entry in [*described, *undescribed] if entry.id in names), None)
+        return None if budget is None else explain_budget(BudgetJudge(case, budget, is_described=budget in described))
+    chain = TaskChain(case, chosen)
+    window = chain.open_window if chosen in fit else None
+    if window is None:
+        finding = finding_without_window(chain, is_described=chosen in fit)
+        return explanation_of(inputs, chain, None, finding)
+    return explanation_of(inputs, chain, window, finding_of(chain, window))
+
+
+def explanation_of(inputs: Inputs, chain: TaskChain, window: WindowEnd | None, finding: Finding) -> Explanation:
+    """Return the arithmetic behind a finding that was already judged; its window is None where none is known."""
+    if window is None:
+        return Explanation(
+            finding=finding, window=(), cells=(), measures=(), factors=(), steps=(), rules=tuple(_rules(chain, ())), doubts=()
+        )
+    completion = window.start.completion
+    is_a_day = completion is not None and _is_of_a_day(inputs, chain, completion.record)
+    explanation = Explanation(
+        finding=finding,
+        window=tuple(_window_steps(inputs, chain, window, is_a_day=is_a_day)),
+        cells=tuple(cells_of(chain, window)),
+        measures=tuple(_measures(chain, window)),
+        factors=tuple(_factors(window)),
+        steps=tuple(sums_of(chain, window, finding)),
+        rules=tuple(_rules(chain, fired_in(chain, window))),
+        doubts=doubts_between(chain.case, window.start.at_us, window.end_us),
+    )
+    return explanation.model_copy(update={"last_done_is_a_day": True}) if is_a_day else explanation
+
+
+def _window_steps(inputs: Inputs, chain: TaskChain, window: WindowEnd, *, is_a_day: bool) -> Iterator[Step]:
+    """Yield where the window begins and ends, and the readings at both ends."""
+    case, start = chain.case, window.start
+    iso = case.days.iso
+    if start.completion is None:
+        whose = "its first day" if case.is_component else "the engine's first day (in_service)"
+        yield Step(label="from", sum=f"{iso(start.at_us)}, {whose}")
+    else:
+        by = "" if start.completion.by == chain.task.id else f", renewed by {start.completion.by}"
+        meter = "" if start.completion.meter_h is None else f" at {figure(start.completion.meter_h)} h on the meter"
+        how = f", by the log: {start.completion.run}" if start.completion.run else ""
+        how += f", one job with {start.completion.one_job}" if start.completion.one_job else ""
+        began = f"{start.day.isoformat()}, of which only the day is recorded," if is_a_day else iso(start.at_us)
+        yield Step(label="from", sum=f"{began}{meter}, done according to {start.completion.record}{by}{how}")
+    yield Step(label="to", sum=f"{iso(window.end_us)}, the moment of judging; last day covered {window.end_day.isoformat()}")
+    for label, at_us in (("reading at the start", start.at_us), ("reading at the end", window.end_us)):
+        place = _reading_near(inputs, case.log, at_us)
+        if place:
+            yield Step(label=label, sum=place)
+    meters = [case.log.course.meter_at(at_us) for at_us in (start.at_us, window.end_us)]
+    bridged = [case.log.course.hours_at_one(at_us) for at_us in (start.at_us, window.end_us)]
+    if None not in meters and None not in bridged:
+        hours = (bridged[1] or 0.0) - (bridged[0] or 0.0)
+        sums = f"meter {meters[0]:,.2f} h to {meters[1]:,.2f} h, meter changes and bridged steps included: {hours:,.2f} h"
+        yield Step(label="running hours", sum=sums)
+
+
+def _is_of_a_day(inputs: Inputs, chain: TaskChain, place: str) -> bool:
+    """Tell whether a record gives its date alone: the moment that it is counted from was looked up, and is told to no one."""
+    engine_id = chain.case.engine.id
+    if any(analysis.at_is_date and analysis.place == place for analysis in inputs.analyses.get(engine_id, ())):
+        return True
+    records = inputs.records.get(engine_id, ())
+    return any(record.at_us is None and f"{record.file}:{record.line}" == place for record in records)
+
+
+def _reading_near(inputs: Inputs, log: EngineLog, at_us: int) -> str:
+    """Return the last meter reading at or before an instant, with file and line."""
+    best: tuple[int, str] | None = None
+    for block in log.blocks:
+        meter = block.quantities.get(METER)
+        if meter is None:
+            continue
+        told = np.flatnonzero(~np.isnan(meter.values) & (block.at_us <= at_us))
+        if len(told):
+            row = int(told[-1])
+            at = int(block.at_us[row])
+            text = f"{meter.values[row]:,.2f} h at {inputs.days.iso(at)} ({':'.join(map(str, block.place(row)))})"
+            if best is None or at > best[0]:
+                best = (at, text)
+    return "" if best is None else best[1]
+
+
+def _measures(chain: TaskChain, window: WindowEnd) -> Iterator[Measure]:
+    """Yield the figures of the window as a whole that the task's window rules ask for."""
+    case = chain.case
+    rules = case.book.windowed_for(chain.task)
+    asked = dict.fromkeys(part.name for rule in rules for part in comparisons_of(rule.when))
+    if not asked:
+        return
+    known_share = min(float(rule.known_share_at_least) for rule in rules)
+    measures = case.measures(window.start, window.end_us, window.end_edge, window.end_day, known_share)
+    for name in asked:
+        value = measures.get(name) if is_window_measure(name) else case.facts.get(name)
+        unit = "%" if name.startswith(SHARE) else "mean" if name.startswith(MEAN) else _MEASURE_UNITS.get(name, "")
+        shown = round(value, 6) if isinstance(value, float) else value
+        yield Measure(name=name, value=shown, unit=unit, note="" if value is not None else "unknown")
+
+
+def _factors(window: WindowEnd) -> Iterator[FactorLine]:
+    """Yield the window rules that fired."""
+    for effect in window.effects:
+        rule = effect.rule
+        if rule.interval_times is not None:
+            text = f"interval x {float(rule.interval_times):g}"
+        else:
+            text = "interval becomes " + ", ".join(f"{leg} {value}" for leg, value in (rule.interval_becomes or {}).items())
+        yield FactorLine(rule=rule.id, effect=text, because=rule.because, source=rule.source)
+
+
+def _rules(chain: TaskChain, fired: tuple[str, ...]) -> Iterator[RulePlace]:
+    """Yield where the task and every rule that fired stand."""
+    ruleset, site = chain.case.book.ruleset, chain.case.site
+    task: Task = chain.task
+    place = "{}:{}".format(*ruleset.shown_place_of("task", task.id, site.folder))
+    yield RulePlace(rule=task.id, place=place, because=task.because, source=task.source or ruleset.source)
+    for rule in ruleset.adjustments:
+        if rule.id in fired:
+            place = "{}:{}".format(*ruleset.shown_place_of("adjustment", rule.id, site.folder))
+            what = f"{rule.id}: {phrase_of(rule.when)}"
+            yield RulePlace(rule=what, place=place, because=rule.because, source=rule.source or ruleset.source)
+    for rule in chain.case.book.site_rules:
+        if rule.id in fired:
+            yield RulePlace(rule=rule.id, place=site.file, because=rule.because, source=rule.source)

@@ -1,0 +1,1 @@
+"""The question behind `log`: what was read of each engine."""

@@ -1,0 +1,1 @@
+"""The question behind `report`: what goes to the month's meeting."""

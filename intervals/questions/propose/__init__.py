@@ -1,0 +1,1 @@
+"""The question behind `propose`: the intervals that the duty supports."""

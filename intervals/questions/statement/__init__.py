@@ -1,0 +1,1 @@
+"""The question behind `statement`: a month stated so that it can be proved later."""

@@ -1,0 +1,1 @@
+"""The question behind `what-if`: the past judged again under changed rules."""
