@@ -19,7 +19,7 @@ from intervals.reports.proposal_page import proposal_text
 from intervals.site.model import Site
 from tests.site_maker import finding_for, leg_of, meter, rule, steady, task, write_site
 
-ROOT = Path(__file__).parents[3]
+ROOT = Path(__file__).parents[4]
 AS_OF = date(2024, 1, 31)
 OIL = task("oil", every={"running_hours": 2000})
 PLUGS = task("plugs", every={"running_hours": 1000})

@@ -16,7 +16,7 @@ from intervals.rules.changes import RuleChanges
 from intervals.site.model import Site
 from tests.site_maker import done, meter, rule, steady, task, write_site
 
-ROOT = Path(__file__).parents[3]
+ROOT = Path(__file__).parents[4]
 NOTHING = RuleChanges()
 OIL = task("oil", every={"running_hours": 1000}, lead={"running_hours": 0})
 ENGINE = {"rated_kw": 1000, "in_service": "2024-01-01", "meter_at_start_h": 0}
