@@ -133,10 +133,9 @@ class Finding(Frozen):
         return self._upcoming_from
 
     def with_lead_from(self, day: str | None) -> Finding:
-        """Return the finding with the day on which its lead begins."""
-        made = self.model_copy()
-        made._upcoming_from = day
-        return made
+        """Note the day on which its lead begins, and return the finding: whoever makes one notes it before anybody else has it."""
+        self._upcoming_from = day
+        return self
 
     @property
     def governing_leg(self) -> Leg | None:

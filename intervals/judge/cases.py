@@ -73,6 +73,7 @@ class EngineCase:
         is_one_of_several: whether other rule sets judge the engine too.
         steps: the elementary steps that the ledger sums up; None where the case was made without a log.
         paces: a memory of how fast each leg is used up, filled as needed.
+        clock: a memory of instants by the site's clock, in days, filled as needed.
     """
 
     site: Site
@@ -91,6 +92,7 @@ class EngineCase:
     is_component: bool = False
     is_one_of_several: bool = False
     paces: dict[str, Pace] = field(default_factory=dict, repr=False)
+    clock: dict[int, float] = field(default_factory=dict, repr=False)
     _weights: dict[tuple[str, ...], Weights] = field(default_factory=dict, repr=False)
 
     @property

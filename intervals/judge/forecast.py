@@ -245,9 +245,12 @@ def _after_lay_ups(case: EngineCase, from_us: int, days: float) -> float:
 
 def _on_the_clock(case: EngineCase, at_us: int) -> float:
     """Return an instant by the site's clock, in days: a local day is one day however long it lasts."""
-    moment = case.days.moment(at_us)
-    seconds = moment.hour * 3600 + moment.minute * 60 + moment.second + moment.microsecond / 1e6
-    return moment.toordinal() + seconds / 86_400
+    known = case.clock.get(at_us)
+    if known is None:
+        moment = case.days.moment(at_us)
+        seconds = moment.hour * 3600 + moment.minute * 60 + moment.second + moment.microsecond / 1e6
+        known = case.clock[at_us] = moment.toordinal() + seconds / 86_400
+    return known
 
 
 def _decided(dates: Sequence[date | None], whichever: str) -> date | None:
