@@ -18,7 +18,7 @@ from intervals.rules.budgets import Budget
 def counted_text(budget: Budget, place: int | None) -> str:
     """Return what is counted in words, such as `running hours (above 0.5 % fuel sulphur)`."""
     names = ["running hours" if name == RUNNING_HOURS else name for name in budget.of.quantities]
-    names += [f"hours of {task} records" for task in budget.of.records]
+    names += [f"{task} records" for task in budget.of.records]
     when = budget.when if place is None else budget.conditions[place]
     return " + ".join(names) + (f" ({phrase_of(when)})" if when is not None else "")
 

@@ -47,6 +47,8 @@ def phrase_of(condition: Condition) -> str:
             if isinstance(value, tuple):
                 words = " or ".join(_plain(part) for part in value)
                 return f"{_name(name)} {words}"
+            if isinstance(value, bool):
+                return f"{_name(name).replace(' pct', ' %')}: {_plain(value)}"
             unit = _LEVELS.get(name)
             return f"{_BOUNDS[op]} {_plain(value)} {unit[0]}" if unit else f"{_name(name)} {_BOUNDS[op]} {_plain(value)}"
         case AllOf(parts=parts):
