@@ -46,9 +46,8 @@ def phrase_of(condition: Condition) -> str:
         case Comparison(name=name, op=op, value=value):
             if isinstance(value, tuple):
                 words = " or ".join(_plain(part) for part in value)
-                return f"{_name(name)} {words}"
-            if isinstance(value, bool):
-                return f"{_name(name).replace(' pct', ' %')}: {_plain(value)}"
+                is_yes_or_no = all(isinstance(part, bool) for part in value)
+                return f"{_name(name).replace(' pct', ' %')}: {words}" if is_yes_or_no else f"{_name(name)} {words}"
             unit = _LEVELS.get(name)
             return f"{_BOUNDS[op]} {_plain(value)} {unit[0]}" if unit else f"{_name(name)} {_BOUNDS[op]} {_plain(value)}"
         case AllOf(parts=parts):

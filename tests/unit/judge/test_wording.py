@@ -10,7 +10,7 @@ from intervals.rules.budgets import Budget
 
 def test_a_yes_or_no_is_told_behind_its_name() -> None:
     """An attribute that is true or false, with per cent as it is spoken, beside a level."""
-    condition = AnyOf((Comparison("load_pct", ">=", 30.0), Comparison("exercise_reaches_30_pct", "==", value=False)))
+    condition = AnyOf((Comparison("load_pct", ">=", 30.0), Comparison("exercise_reaches_30_pct", "in", (False,))))
     assert phrase_of(condition) == "at least 30 % load or exercise reaches 30 %: no"
 
 
