@@ -17,8 +17,8 @@ from pydantic import TypeAdapter
 
 import intervals.findings
 import intervals.questions.month.month_models
-import intervals.reports.calendar
-import intervals.reports.page
+import intervals.reports.check.calendar
+import intervals.reports.month.page
 import intervals.rules.ruleset
 import intervals.site.model
 

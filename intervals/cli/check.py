@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
-from intervals.cli.options import (
+from intervals.cli.common.options import (
     AsOfOption,
     CalendarUntilOption,
     ClusterOption,
@@ -127,12 +127,12 @@ def check(
       intervals check my-site --due P14D
       intervals check my-site --month 2026-10 --format json --output october.json
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.named import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.requests import date_of_judging, read_calendar_end  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.date_arguments import date_of_judging, read_calendar_end  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.ids import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.progress import progress_told  # noqa: PLC0415 - not needed for --help
     from intervals.judge.months import month_problems  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
@@ -209,14 +209,14 @@ class _Request(NamedTuple):
 def _judge(site: Site, moment: date | datetime, asked: _Request, *, with_report: bool) -> tuple[Findings, MonthReport | None]:
     """Return the findings, and with them the month's report where its page is wanted: one judgement serves both."""
     if not with_report:
-        from intervals.cli.ahead import reading_ahead  # noqa: PLC0415 - not needed for --help
+        from intervals.cli.common.background_read import reading_ahead  # noqa: PLC0415 - not needed for --help
 
         # a process that talks to a cluster has threads that a copy of it would lack
         with reading_ahead(site, asked.now_us, asked.jobs if asked.workers is None else 1) as ahead:
             from intervals.questions.check.assess import assess_site  # noqa: PLC0415 - loads the judge only once there is a site to judge
 
             return assess_site(site, moment, ahead=ahead, **asked._asdict()), None
-    from intervals.judge.inputs import moment_of  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    from intervals.history.inputs import moment_of  # noqa: PLC0415 - loads the judge only once there is a site to judge
     from intervals.questions.month.monthly import narrowed, report_month  # noqa: PLC0415 - only --html needs it
 
     shown = asked.month or moment_of(site, moment).last_day.isoformat()[:7]
@@ -264,11 +264,11 @@ def exit_code_of(findings: Findings, fail_on: FailOn) -> int:
 
 def _deliver(findings: Findings, output_format: CheckFormat, output: Path | None, shown: _Shown) -> None:
     """Print the findings in the form asked for."""
-    from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
 
     if output_format is CheckFormat.TABLE:
-        from intervals.reports.due_words import last_day_of  # noqa: PLC0415 - loads only the report that is drawn
-        from intervals.reports.table import Asked, findings_lines  # noqa: PLC0415 - loads only the report that is drawn
+        from intervals.reports.check.due_words import last_day_of  # noqa: PLC0415 - loads only the report that is drawn
+        from intervals.reports.check.table import Asked, findings_lines  # noqa: PLC0415 - loads only the report that is drawn
 
         due_by = None if shown.span is None else shown.span.after(last_day_of(findings.as_of))
         asked = Asked(shown.site, shown.options, shows_all=shown.shows_all, due_by=due_by)
@@ -278,6 +278,6 @@ def _deliver(findings: Findings, output_format: CheckFormat, output: Path | None
 
         deliver_document(findings_text(findings), output)
     else:
-        from intervals.reports.sheet import findings_csv  # noqa: PLC0415 - loads only the report that is drawn
+        from intervals.reports.check.sheet import findings_csv  # noqa: PLC0415 - loads only the report that is drawn
 
         deliver_document(findings_csv(findings), output)

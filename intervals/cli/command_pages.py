@@ -14,8 +14,8 @@ from typing import Any
 
 import typer
 
+from intervals.cli.common.refusal import CLI_CODES
 from intervals.cli.main import app
-from intervals.cli.refusal import CLI_CODES
 from intervals.faults import FAULT_KINDS
 
 _BEGIN, _END = "<!-- commands: made from the program -->", "<!-- end of commands -->"

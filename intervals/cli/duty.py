@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from intervals.cli.options import EnginesOption, OutputOption, RulesetOption, SiteArgument, TableFormat, TableFormatOption
+from intervals.cli.common.options import EnginesOption, OutputOption, RulesetOption, SiteArgument, TableFormat, TableFormatOption
 
 
 def duty(
@@ -40,12 +40,12 @@ def duty(
       intervals duty sample_logs/brackwater --until 2026-10-31
       intervals duty my-site --since 2026-07-01 --until 2026-09-30 --engine G3 --format json
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.named import engine_ids  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.requests import read_day  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.date_arguments import read_day  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.ids import engine_ids  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered(ruleset)
@@ -64,6 +64,6 @@ def duty(
 
         deliver_document(json_text(duty_document(found)), output)
     else:
-        from intervals.reports.duty_table import duty_lines  # noqa: PLC0415 - loads only the report that is drawn
+        from intervals.reports.duty.duty_table import duty_lines  # noqa: PLC0415 - loads only the report that is drawn
 
         deliver_lines(lambda width: duty_lines(found, width=width), output)

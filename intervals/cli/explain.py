@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from intervals.cli.options import AsOfOption, OutputOption, RulesetOption, SiteArgument
+from intervals.cli.common.options import AsOfOption, OutputOption, RulesetOption, SiteArgument
 
 
 class ExplainFormat(StrEnum):
@@ -42,14 +42,14 @@ def explain(
     Example:
       intervals explain sample_logs/brackwater G1 oil-change --as-of 2026-10-31
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.named import engine_ids, task_ids, unknown_arguments  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.date_arguments import date_of_judging  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.ids import engine_ids, task_ids, unknown_arguments  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.reports.document import explanation_document, json_text  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.explanation import explanation_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.explain.explanation_text import explanation_lines  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered(ruleset)

@@ -32,7 +32,7 @@ def page_of(report: MonthReport, now: datetime, zone: ZoneInfo) -> str:
         zone: the site's time zone, in which that is told.
     """
     from intervals import __version__  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.page import month_page  # noqa: PLC0415 - loads the charts only where a page is drawn
+    from intervals.reports.month.page import month_page  # noqa: PLC0415 - loads the charts only where a page is drawn
 
     return month_page(report, made_at=_made_at(now, zone), version=__version__)
 
@@ -40,7 +40,7 @@ def page_of(report: MonthReport, now: datetime, zone: ZoneInfo) -> str:
 def page_of_what_if(found: WhatIf, site: Site, now: datetime) -> str:
     """Return the page of a what-if."""
     from intervals import __version__  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.what_if_page import what_if_page  # noqa: PLC0415 - loads only the report that is drawn
+    from intervals.reports.what_if.what_if_page import what_if_page  # noqa: PLC0415 - loads only the report that is drawn
 
     return what_if_page(found, title=site.title, made_at=_made_at(now, site.zone), version=__version__)
 
@@ -63,10 +63,10 @@ def folder_files(report: MonthReport, now: datetime, site: Site, until: date | C
         until: how far ahead the calendar reaches; None: as far as it does of itself.
     """
     from intervals.questions.month.monthly import narrowed  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.calendar import FURTHEST, findings_calendar  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.check.calendar import FURTHEST, findings_calendar  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.check.sheet import findings_csv  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.check.workbook import findings_workbook  # noqa: PLC0415 - not needed for --help
     from intervals.reports.document import findings_text  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.sheet import findings_csv  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.workbook import findings_workbook  # noqa: PLC0415 - not needed for --help
 
     of_month = narrowed(report.findings, report.month)
     shown = report.findings.model_copy(update={"skipped": report.skipped})
@@ -96,11 +96,11 @@ def write_beside(
     if html is not None and report is not None:
         made.append((html, page_of(report, now, site.zone)))
     if xlsx is not None:
-        from intervals.reports.workbook import findings_workbook  # noqa: PLC0415 - only --xlsx needs it
+        from intervals.reports.check.workbook import findings_workbook  # noqa: PLC0415 - only --xlsx needs it
 
         made.append((xlsx, findings_workbook(findings)))
     if ics is not None:
-        from intervals.reports.calendar import FURTHEST, findings_calendar  # noqa: PLC0415 - only --ics needs it
+        from intervals.reports.check.calendar import FURTHEST, findings_calendar  # noqa: PLC0415 - only --ics needs it
 
         made.append((ics, findings_calendar(findings, site.title, until=until or FURTHEST)))
     for path, content in made:

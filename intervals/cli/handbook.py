@@ -27,7 +27,7 @@ def handbook(
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     import sys  # noqa: PLC0415 - not needed for --help
 
-    from intervals.cli.output import deliver_document, deliver_lines, width_of_terminal  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_document, deliver_lines, width_of_terminal  # noqa: PLC0415 - not needed for --help
     from intervals.handbook import page_text  # noqa: PLC0415 - not needed for --help
 
     if page is None:

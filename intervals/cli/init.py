@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from intervals.cli.options import not_empty, typed_again
+from intervals.cli.common.options import not_empty, typed_again
 
 
 def init(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from intervals.cli.options import AsOfOption, OutputOption, SiteArgument, TableFormat, TableFormatOption
+from intervals.cli.common.options import AsOfOption, OutputOption, SiteArgument, TableFormat, TableFormatOption
 
 
 def log(
@@ -27,13 +27,13 @@ def log(
     Example:
       intervals log sample_logs/brackwater
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.date_arguments import date_of_judging  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.reports.document import json_text, log_document  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.log_table import log_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.log.log_table import log_lines  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered()

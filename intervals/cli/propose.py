@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from intervals.cli.options import AsOfOption, EnginesOption, OutputOption, SiteArgument, TasksOption, not_empty
+from intervals.cli.common.options import AsOfOption, EnginesOption, OutputOption, SiteArgument, TasksOption, not_empty
 
 
 def propose(
@@ -45,12 +45,12 @@ def propose(
       intervals propose sample_logs/brackwater --as-of 2026-10-31
       intervals propose my-site --engine G3 --task oil-change --output my-site/proposed.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.named import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.output import deliver_document  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.date_arguments import date_of_judging  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.ids import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_document  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
     wrong = Gathered()
@@ -61,7 +61,7 @@ def propose(
     wrong.of(lambda: guard_targets(described, None, output))
     wrong.refuse(described, moment, now, engines=engines, tasks=tasks, with_components=False)
     from intervals.questions.propose.propose import propose_intervals  # noqa: PLC0415 - loads the judge only once there is a site to judge
-    from intervals.reports.proposal_page import proposal_text  # noqa: PLC0415 - loads only the report that is drawn
+    from intervals.reports.propose.proposal_page import proposal_text  # noqa: PLC0415 - loads only the report that is drawn
 
     found = propose_intervals(described, moment, now_us=microseconds_of(now), ruleset=ruleset, engines=engines, tasks=tasks)
     folder = described.folder if output is None else Path(output).parent

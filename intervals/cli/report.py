@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from intervals.cli.options import CalendarUntilOption, RulesetOption, SiteArgument, named_path
+from intervals.cli.common.options import CalendarUntilOption, RulesetOption, SiteArgument, named_path
 
 
 def report(
@@ -44,13 +44,13 @@ def report(
     Example:
       intervals report sample_logs/brackwater --month 2026-10 --out october
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.date_arguments import read_calendar_end  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output_guards import guard_folder, guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.progress import progress_told  # noqa: PLC0415 - not needed for --help
     from intervals.cli.files import FOLDER_FILES, folder_files  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.requests import read_calendar_end  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_folder, guard_targets  # noqa: PLC0415 - not needed for --help
     from intervals.judge.months import last_day_of, month_problems  # noqa: PLC0415 - not needed for --help
     from intervals.reports.folding import fold_lines  # noqa: PLC0415 - not needed for --help
     from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from intervals.cli.options import OutputOption, named_path
+from intervals.cli.common.options import OutputOption, named_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -52,8 +52,8 @@ def list_rules() -> None:
     Example:
       intervals rules list
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rule_page import rule_list_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.rules.rule_page import rule_list_lines  # noqa: PLC0415 - not needed for --help
     from intervals.rules.ruleset import load_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
 
     rulesets = [load_ruleset(path) for path in shipped_rulesets().values()]
@@ -76,9 +76,9 @@ def show_rules(
       intervals rules show gas-engine
       intervals rules show gas-engine --format html --output gas-engine.html
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rule_html import rule_set_html  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rule_page import rule_set_lines, rule_set_markdown  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.rules.rule_html import rule_set_html  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.rules.rule_page import rule_set_lines, rule_set_markdown  # noqa: PLC0415 - not needed for --help
 
     (ruleset,) = _read_rulesets([name], output)
     if output_format is PageFormat.MARKDOWN:
@@ -111,8 +111,8 @@ def compare_rules(
     Example:
       intervals rules diff gas-engine my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rule_diff import diff_document, diff_lines, differences_of  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.rules.rule_diff import diff_document, diff_lines, differences_of  # noqa: PLC0415 - not needed for --help
 
     one, other = _read_rulesets([before, after], output)
     if output_format is DiffFormat.JSON:
@@ -153,12 +153,12 @@ def make_pages(
       intervals rules pages --output rulesets/pages
       intervals rules pages --output rulesets/pages --check
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_foreign  # noqa: PLC0415 - not needed for --help
-    from intervals.figures import count_of  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output_guards import guard_foreign  # noqa: PLC0415 - not needed for --help
     from intervals.reports.lines import line_of  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rule_pages import foreign_pages, pages_of, stale_pages  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.rules.rule_pages import foreign_pages, pages_of, stale_pages  # noqa: PLC0415 - not needed for --help
     from intervals.rules.ruleset import load_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
+    from intervals.shown_numbers import count_of  # noqa: PLC0415 - not needed for --help
     from intervals.writing import write_whole  # noqa: PLC0415 - not needed for --help
 
     pages = pages_of([load_ruleset(path) for path in shipped_rulesets().values()])
@@ -199,7 +199,7 @@ def lint_rules(
       intervals rules lint my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.problems import RuleSetProblemError  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.lint import lint_ruleset  # noqa: PLC0415 - not needed for --help
+    from intervals.rules.checking.lint import lint_ruleset  # noqa: PLC0415 - not needed for --help
     from intervals.rules.ruleset import find_ruleset  # noqa: PLC0415 - not needed for --help
 
     errors: list[Problem] = []
@@ -239,9 +239,9 @@ def judge_examples(
     Example:
       intervals rules test my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.questions.examples.examples import run_examples  # noqa: PLC0415 - loads the judge only when it is wanted
-    from intervals.reports.example_table import example_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.rules.example_table import example_lines  # noqa: PLC0415 - not needed for --help
     from intervals.rules.ruleset import find_ruleset, load_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
 
     paths = [find_ruleset(name, beside=None) for name in names] if names else list(shipped_rulesets().values())
@@ -254,8 +254,8 @@ def judge_examples(
 
 def _read_rulesets(names: Iterable[str], output: Path | None) -> list[RuleSet]:
     """Return rule sets, of which something is written to a file where one is named; what is wrong with any of it is told together."""
-    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_places, guard_ruleset  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output_guards import guard_places, guard_ruleset  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
     from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
 
     wrong = Gathered()
@@ -271,9 +271,9 @@ def _read_rulesets(names: Iterable[str], output: Path | None) -> list[RuleSet]:
 
 def _tell_warnings(warnings: list[Problem], files: int | None) -> None:
     """Print the warnings on standard output, and below them how many there are in how many files that can be used."""
-    from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.figures import count_of  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
     from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
+    from intervals.shown_numbers import count_of  # noqa: PLC0415 - not needed for --help
 
     lines: list[Line] = [line_of(printable(text)) for warning in warnings for text in warning.render().splitlines()]
     if files is not None:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from intervals.cli.options import OutputOption
+from intervals.cli.common.options import OutputOption
 
 
 class SchemaOf(StrEnum):
@@ -48,8 +48,8 @@ def schema(
       intervals schema findings
       intervals schema ruleset --output ruleset.schema.json
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.output import deliver_document  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_site_names  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_document  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output_guards import guard_site_names  # noqa: PLC0415 - not needed for --help
     from intervals.reports.document import json_text  # noqa: PLC0415 - not needed for --help
     from intervals.reports.schemas import schema_of  # noqa: PLC0415 - not needed for --help
 

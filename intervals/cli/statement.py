@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from intervals.cli.options import RulesetOption, SiteArgument, typed_again
+from intervals.cli.common.options import RulesetOption, SiteArgument, typed_again
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -68,10 +68,10 @@ def statement(
       intervals statement my-site --verify
       intervals statement my-site --month 2026-10 --amend --reason "paper card typed late" --by "A. Person"
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.progress import progress_told  # noqa: PLC0415 - not needed for --help
     from intervals.judge.months import last_day_of  # noqa: PLC0415 - not needed for --help
 
     now = read_clock()
@@ -86,7 +86,7 @@ def statement(
     if last_day is not None:
         wrong.of(lambda: _check_request(described, asked_month, now_us, verify=verify, amend=amend))
     wrong.refuse(described, last_day or now, now)
-    from intervals.cli.statement_answers import Asked, amended, stated, verified  # noqa: PLC0415 - loads the judge, once there is a site
+    from intervals.cli.statements.statement_answers import Asked, amended, stated, verified  # noqa: PLC0415 - loads the judge, once there is a site
 
     asked = Asked(described, asked_month, ruleset, now, f"intervals statement {typed_again(site)}")
     with progress_told() as progress:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from intervals.cli.options import AsOfOption, EnginesOption, OutputOption, SiteArgument, TableFormat, TasksOption, not_empty
+from intervals.cli.common.options import AsOfOption, EnginesOption, OutputOption, SiteArgument, TableFormat, TasksOption, not_empty
 
 
 def what_if(
@@ -65,13 +65,13 @@ def what_if(
       intervals what-if my-site --set adjustments.heavy-load.counts_as=1.3 --drop frequent-starts
       intervals what-if my-site --ruleset ./next-year.yaml --html next-year.html
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.gathered import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.named import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.requests import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.targets import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.date_arguments import date_of_judging  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.ids import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.progress import progress_told  # noqa: PLC0415 - not needed for --help
     from intervals.rules.changes import RuleChanges  # noqa: PLC0415 - not needed for --help
     from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
 
@@ -111,6 +111,6 @@ def what_if(
 
         deliver_document(json_text(what_if_document(found)), output)
     else:
-        from intervals.reports.what_if_table import what_if_lines  # noqa: PLC0415 - loads only the report that is drawn
+        from intervals.reports.what_if.what_if_table import what_if_lines  # noqa: PLC0415 - loads only the report that is drawn
 
         deliver_lines(lambda width: what_if_lines(found, width=width), output)

@@ -13,21 +13,21 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from intervals.figures import count_of
 from intervals.findings import Amount, FactValue, Finding, Leg, Reason
-from intervals.inference import FactValue as RuleFact
-from intervals.judge.cases import EngineCase
-from intervals.judge.chain import TaskChain, WindowEnd
-from intervals.judge.engine_records import Completion, EngineRecords, JudgedAnalysis
-from intervals.judge.measures import NOTHING_H
-from intervals.judge.rulebook import RuleBook, limit_rule
-from intervals.judge.windows import rounded
+from intervals.history.engine_case import EngineCase
+from intervals.history.engine_records import Completion, EngineRecords, JudgedAnalysis
+from intervals.history.window_measures import NOTHING_H
 from intervals.judge.wording import limit_text
-from intervals.localdays import DAY_US, LocalDays
+from intervals.local_days import DAY_US, LocalDays
 from intervals.readings import Analysis
+from intervals.rulebook.inference import FactValue as RuleFact
+from intervals.rulebook.rulebook import RuleBook, limit_rule
 from intervals.rules.in_place import NEW, OF_NEW, InPlaceOfTime
 from intervals.rules.tasks import Task
+from intervals.shown_numbers import count_of
 from intervals.usage.engine_log import EngineLog
+from intervals.windows.chain import TaskChain, WindowEnd
+from intervals.windows.legs import rounded
 
 _TO_BE_ACTED_ON = frozenset({"analysis-beyond-late", "analysis-beyond"})
 

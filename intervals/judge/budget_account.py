@@ -15,14 +15,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from intervals.judge.cases import EngineCase
-from intervals.judge.rulebook import budget_rule
-from intervals.judge.windows import RUNNING_HOURS, instant_of_line, rounded
+from intervals.history.engine_case import EngineCase
 from intervals.language.durations import CalendarStep
-from intervals.localdays import HOUR_US
+from intervals.local_days import HOUR_US
+from intervals.rulebook.rulebook import budget_rule
 from intervals.rules.budgets import Budget
-from intervals.usage.course import Floats, Instants
 from intervals.usage.ledger import cumulated
+from intervals.usage.meter.meter_course import Floats, Instants
+from intervals.windows.legs import RUNNING_HOURS, instant_of_line, rounded
 
 NO_LIMIT = -1
 

@@ -5,11 +5,11 @@ In: an account and one of its periods. Out: a few words where the sum may not be
 
 from __future__ import annotations
 
+from intervals.history.engine_case import NO_METER
+from intervals.history.window_measures import NOTHING_H
 from intervals.judge.budget_account import Account, Period
-from intervals.judge.cases import NO_METER
-from intervals.judge.measures import NOTHING_H
-from intervals.judge.windows import RUNNING_HOURS, rounded
-from intervals.localdays import HOUR_US
+from intervals.local_days import HOUR_US
+from intervals.windows.legs import RUNNING_HOURS, rounded
 
 MOST_NAMED = 3
 

@@ -13,14 +13,14 @@ from datetime import date
 from typing import NamedTuple
 
 from intervals.findings import MetWord, Occurrence
-from intervals.inference import InferenceFaultError
+from intervals.history.engine_case import EngineCase
 from intervals.judge.budget_account import Period, runs_of
 from intervals.judge.budget_gaps import why_unknown
 from intervals.judge.budgets import BudgetJudge, fitting_budgets
-from intervals.judge.cases import EngineCase
 from intervals.judge.compliance import MET_OF_RULE, SECOND_US, Month
-from intervals.judge.windows import rounded
 from intervals.language.durations import CalendarStep
+from intervals.rulebook.inference import InferenceFaultError
+from intervals.windows.legs import rounded
 
 
 class _Counted(NamedTuple):

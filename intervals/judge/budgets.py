@@ -13,20 +13,20 @@ from functools import cached_property
 
 from intervals.faults import Fault
 from intervals.findings import Amount, FactValue, Finding, Forecast, Leg, Reason
-from intervals.inference import InferenceFaultError
+from intervals.history.engine_case import EngineCase
+from intervals.history.window_measures import NOTHING_H
 from intervals.judge.budget_account import Account, Period, account_of, runs_of
 from intervals.judge.budget_gaps import why_unknown
 from intervals.judge.budget_wording import budget_text, counted_text, earlier_text, unknown_budget_text, untold_text
-from intervals.judge.cases import EngineCase
 from intervals.judge.forecast import Pace, day_at, days_since, pace_of
-from intervals.judge.measures import NOTHING_H
-from intervals.judge.requests import is_asked
-from intervals.judge.rulebook import BUDGET, attributes_only
-from intervals.judge.standing import STANDING_OF_BUDGET
 from intervals.judge.unknown_finding import unknown_finding
-from intervals.judge.windows import RUNNING_HOURS, rounded
+from intervals.judge.unknown_names import is_asked
 from intervals.language.durations import CalendarStep
+from intervals.rulebook.inference import InferenceFaultError
+from intervals.rulebook.rulebook import BUDGET, attributes_only
+from intervals.rulebook.standing_rules import STANDING_OF_BUDGET
 from intervals.rules.budgets import Budget, BudgetLimit
+from intervals.windows.legs import RUNNING_HOURS, rounded
 
 MOST_EARLIER = 3
 

@@ -14,17 +14,17 @@ from datetime import timedelta
 from typing import NamedTuple
 
 from intervals.findings import Compliance, MetWord, Occurrence, WeightCount
-from intervals.judge.chain import TaskChain, WindowEnd
+from intervals.history.engine_records import Completion, DeferralRecord
 from intervals.judge.deferrals import held_until_us
 from intervals.judge.due_points import DuePoint, consumed_at, due_points
-from intervals.judge.engine_records import Completion, DeferralRecord
 from intervals.judge.met_wording import met_text
 from intervals.judge.months import first_day_of, last_day_of
-from intervals.judge.plain import Visits
-from intervals.judge.tolerances import share_of_interval
-from intervals.judge.windows import rounded
 from intervals.problems import Problem, RequestProblemError
 from intervals.site.model import Site
+from intervals.windows.chain import TaskChain, WindowEnd
+from intervals.windows.closed_windows import Visits
+from intervals.windows.legs import rounded
+from intervals.windows.tolerances import share_of_interval
 
 MET_OF_RULE: dict[str, MetWord] = {
     "met-early": "early",

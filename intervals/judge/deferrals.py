@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from intervals.judge.cases import EngineCase
-from intervals.judge.engine_records import DeferralRecord
+from intervals.history.engine_case import EngineCase
+from intervals.history.engine_records import DeferralRecord
 
 
 def deferral_end_us(case: EngineCase, deferral: DeferralRecord) -> int | None:

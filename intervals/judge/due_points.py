@@ -15,12 +15,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from intervals.judge.chain import TaskChain, WindowEnd
-from intervals.judge.due_dates import calendar_due, falls_into_lay_up, line_of, opening_of
-from intervals.judge.measures import NOTHING_H, Spans
-from intervals.judge.tolerances import grace_of
-from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, WindowRules, WindowStart, consumed_of, instant_of_line, rounded
-from intervals.usage.course import Floats, Instants
+from intervals.history.window_measures import NOTHING_H, Spans
+from intervals.usage.meter.meter_course import Floats, Instants
+from intervals.windows.chain import TaskChain, WindowEnd
+from intervals.windows.due_dates import calendar_due, falls_into_lay_up, line_of, opening_of
+from intervals.windows.legs import CALENDAR, RUNNING_HOURS, LegState, WindowRules, WindowStart, consumed_of, instant_of_line, rounded
+from intervals.windows.tolerances import grace_of
 
 NEAR = 1e-5
 """Wider than what rounding moves a figure: what is nearer to its line is looked at."""

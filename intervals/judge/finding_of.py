@@ -7,20 +7,20 @@ window rules, the hour-by-hour rules, and what is doubtful or unknown.
 from __future__ import annotations
 
 from intervals.findings import Amount, Deferral, Finding, Forecast, LastDone, Leg, Reason, StandingWord
+from intervals.history.engine_records import DeferralRecord
 from intervals.judge.analysis import with_analysis
-from intervals.judge.chain import TaskChain, WindowEnd, deferral_in
-from intervals.judge.crossings import crossing_us, leg_crossing_us
 from intervals.judge.deferrals import deferral_end_us
-from intervals.judge.engine_records import DeferralRecord
 from intervals.judge.forecast import forecast_of, forecast_of_deferral, hours_to_deferral, lead_start_of
 from intervals.judge.reasons import reasons_of
-from intervals.judge.rulebook import attributes_only
-from intervals.judge.standing import STANDING_OF_RULE
-from intervals.judge.tolerances import beyond_tolerance
 from intervals.judge.unknown_finding import unknown_finding
-from intervals.judge.windows import CALENDAR, LegState, rounded
 from intervals.language.durations import CalendarStep
-from intervals.localdays import HOUR_US
+from intervals.local_days import HOUR_US
+from intervals.rulebook.rulebook import attributes_only
+from intervals.rulebook.standing_rules import STANDING_OF_RULE
+from intervals.windows.chain import TaskChain, WindowEnd, deferral_in
+from intervals.windows.crossings import crossing_us, leg_crossing_us
+from intervals.windows.legs import CALENDAR, LegState, rounded
+from intervals.windows.tolerances import beyond_tolerance
 
 
 def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:

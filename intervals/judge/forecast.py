@@ -15,12 +15,12 @@ from typing import NamedTuple
 import numpy as np
 
 from intervals.findings import Forecast
-from intervals.judge.cases import EngineCase
-from intervals.judge.engine_records import DeferralRecord
-from intervals.judge.windows import CALENDAR, DECIMALS, RUNNING_HOURS, LegState, WindowStart, rounded
-from intervals.localdays import DAY_US
+from intervals.history.engine_case import EngineCase
+from intervals.history.engine_records import DeferralRecord
+from intervals.local_days import DAY_US
 from intervals.rules.tasks import Task
-from intervals.usage.course import Floats
+from intervals.usage.meter.meter_course import Floats
+from intervals.windows.legs import CALENDAR, DECIMALS, RUNNING_HOURS, LegState, WindowStart, rounded
 
 RECENT_DAYS = 90
 STRETCH_DAYS = 30

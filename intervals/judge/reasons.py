@@ -9,16 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date
 
-from intervals.figures import amount
 from intervals.findings import FactValue, Reason
-from intervals.judge.chain import TaskChain, WindowEnd
-from intervals.judge.engine_records import DeferralRecord
+from intervals.history.engine_records import DeferralRecord
+from intervals.history.window_measures import NOTHING_H
 from intervals.judge.forecast import day_of_deferral, hours_to_deferral
-from intervals.judge.measures import NOTHING_H
-from intervals.judge.rulebook import attributes_only, is_window_measure
 from intervals.judge.start_reasons import start_doubts, start_reasons
-from intervals.judge.tolerances import grace_of, tolerance_text
-from intervals.judge.windows import RUNNING_HOURS, Effect, LegState, rounded
 from intervals.judge.wording import (
     before_start_text,
     deferral_text,
@@ -33,6 +28,11 @@ from intervals.judge.wording import (
     window_rule_text,
 )
 from intervals.language.conditions import comparisons_of
+from intervals.rulebook.rulebook import attributes_only, is_window_measure
+from intervals.shown_numbers import amount
+from intervals.windows.chain import TaskChain, WindowEnd
+from intervals.windows.legs import RUNNING_HOURS, Effect, LegState, rounded
+from intervals.windows.tolerances import grace_of, tolerance_text
 
 
 def reasons_of(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None, *, within: bool) -> Iterator[Reason]:

@@ -9,14 +9,14 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from intervals.figures import figure
 from intervals.findings import Reason
-from intervals.judge.chain import TaskChain, WindowEnd
-from intervals.judge.rulebook import STARTS
-from intervals.judge.windows import rounded
 from intervals.judge.wording import phrase_of, starts_text
+from intervals.rulebook.rulebook import STARTS
 from intervals.rules.tasks import Adjustment
-from intervals.usage.course import Floats
+from intervals.shown_numbers import figure
+from intervals.usage.meter.meter_course import Floats
+from intervals.windows.chain import TaskChain, WindowEnd
+from intervals.windows.legs import rounded
 
 NO_START = 1e-6
 

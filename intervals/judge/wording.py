@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date
 
-from intervals.figures import amount, figure, figure_of
-from intervals.judge.engine_records import Completion, DeferralRecord, PartialRecord
-from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, WindowStart
+from intervals.history.engine_records import Completion, DeferralRecord, PartialRecord
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of
-from intervals.localdays import LocalDays
+from intervals.local_days import LocalDays
 from intervals.rules.tasks import SEVERE_DUTY, Adjustment, Task
+from intervals.shown_numbers import amount, figure, figure_of
+from intervals.windows.legs import CALENDAR, RUNNING_HOURS, LegState, WindowStart
 
 _LEVELS = {
     "load_pct": ("% load", ""),

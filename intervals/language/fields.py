@@ -27,6 +27,7 @@ from pydantic import (
 from pydantic_core import CoreSchema, core_schema
 
 from intervals.language.conditions import Condition, FactValue, describe_condition
+from intervals.language.done_when import DoneWhen, parse_done_when
 from intervals.language.durations import CalendarStep, parse_hours, parse_step
 from intervals.language.flaws import Flaw, FlawsError
 from intervals.language.legs import legs_data, parse_lead_legs, parse_legs
@@ -42,7 +43,6 @@ from intervals.language.plain_values import (
     text_of,
     whole_of,
 )
-from intervals.language.runs import DoneWhen, parse_done_when
 from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import (
     DAY_SCHEMA,

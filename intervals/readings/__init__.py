@@ -6,12 +6,12 @@ and LAB, each explained in `READINGS_CODES`) what cannot be read without guessin
 
 from __future__ import annotations
 
-from intervals.readings.lab import Analyses, Analysis, read_lab
 from intervals.readings.read import read_readings
-from intervals.readings.records import read_records
+from intervals.readings.records.lab import Analyses, Analysis, read_lab
+from intervals.readings.records.service_file import read_records
+from intervals.readings.records.service_records import Records, ServiceRecord
 from intervals.readings.refusals import READINGS_CODES
 from intervals.readings.rows import BlockRows, Readings
-from intervals.readings.service_records import Records, ServiceRecord
 
 __all__ = [
     "READINGS_CODES", "Analyses", "Analysis", "BlockRows", "Readings", "Records", "ServiceRecord", "read_lab", "read_readings",

@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intervals.faults import Fault
+from intervals.readings.block_parts import FILE, LINE, TIME, Column, Name, Part, PartedRows, put_together
+from intervals.readings.files.spill_file import Shelf
 from intervals.readings.normalise import RowBatch
-from intervals.readings.parts import FILE, LINE, TIME, Column, Name, Part, PartedRows, put_together
 from intervals.readings.rows import BlockRows, Flags
-from intervals.readings.shelf import Shelf
 from intervals.site.model import Site
 from intervals.site.sources import ReadingSource
 

@@ -16,19 +16,19 @@ import numpy as np
 
 from intervals.faults import Fault
 from intervals.problems import ReadingsProblemError, asked_back
-from intervals.readings.cells import Cells, ColumnTypeError, figures_of, is_blank, names_of, text_of_cell
+from intervals.readings.column_values import Cells, ColumnTypeError, figures_of, is_blank, names_of, text_of_cell
 from intervals.readings.columns import Group, Layout
-from intervals.readings.day_order import DayOrders
 from intervals.readings.engine_rows import EngineRows, RowsOfSeveral
-from intervals.readings.figures import Figures, Marks, with_signal_words
+from intervals.readings.files.log_file import Piece
+from intervals.readings.parse_numbers import Figures, Marks, with_signal_words
 from intervals.readings.plan import UNKNOWN, BlockPlan, Engines, Measure
 from intervals.readings.refusals import refusal
-from intervals.readings.repeated_hour import FileRows, settle_repeated
 from intervals.readings.rows import Flags, Floats, Indexes, Instants
-from intervals.readings.stamps import ORDER_UNKNOWN, OUTSIDE_TEXT, OUTSIDE_YEARS, READ, UNREADABLE
-from intervals.readings.tables import Piece
-from intervals.readings.times_seen import TimesSeen
-from intervals.readings.wallclock import ODD_CLOCK, instants_of
+from intervals.readings.times.day_order import DayOrders
+from intervals.readings.times.repeated_hour import FileRows, settle_repeated
+from intervals.readings.times.stamps import ORDER_UNKNOWN, OUTSIDE_TEXT, OUTSIDE_YEARS, READ, UNREADABLE
+from intervals.readings.times.times_seen import TimesSeen
+from intervals.readings.times.wall_clock import ODD_CLOCK, instants_of
 from intervals.readings.within_service import within_service
 
 _MOST_LETTERS_SHOWN = 40

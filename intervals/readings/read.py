@@ -19,20 +19,20 @@ from pathlib import Path
 import numpy as np
 
 from intervals.faults import Fault
-from intervals.figures import count_of
 from intervals.problems import Problem, ReadingsProblemError
-from intervals.readings.blockfiles import BlockFile, day_orders_of, missing_files, open_block_files, tell_missing_once, times_alone
 from intervals.readings.columns import Layout
+from intervals.readings.files.block_files import BlockFile, day_orders_of, missing_files, open_block_files, tell_missing_once, times_alone
+from intervals.readings.files.log_file import POINT, LogFile, Piece, Wanted
+from intervals.readings.files.prefetch import read_ahead
+from intervals.readings.files.spill_file import Shelf
 from intervals.readings.merge import RowCollector
 from intervals.readings.normalise import PieceReader, RowBatch
 from intervals.readings.plan import BlockPlan, Engines, plan_blocks
-from intervals.readings.readahead import read_ahead
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import BlockRows, Readings
-from intervals.readings.shelf import Shelf
 from intervals.readings.spelling import composed_name
-from intervals.readings.tables import POINT, LogFile, Piece, Wanted
-from intervals.readings.times_seen import TimesSeen
+from intervals.readings.times.times_seen import TimesSeen
+from intervals.shown_numbers import count_of
 from intervals.site.log_files import log_files
 from intervals.site.model import Site
 

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intervals.faults import Fault
-from intervals.readings.parts import FILE, LINE, TIME, Name, PartedRows, Stretch, put_together
+from intervals.readings.block_parts import FILE, LINE, TIME, Name, PartedRows, Stretch, put_together
 
 if TYPE_CHECKING:
     import pandas as pd

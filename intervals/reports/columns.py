@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from textwrap import wrap
 
-from intervals.figures import UNKNOWN
 from intervals.reports.lines import Line, Piece, width_of
+from intervals.shown_numbers import UNKNOWN
 
 _BETWEEN = "  "
 _FIGURES_END = ";"

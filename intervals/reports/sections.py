@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 
 from intervals.faults import FAULT_KINDS
-from intervals.figures import count_of, percentage
 from intervals.findings import Compliance, FaultLine, Occurrence, OfRuleSet, RecordsWarning, Skipped, WeightCount
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.lines import Line, Piece, line_of, printable
 from intervals.reports.spellings import ToldFault, told_once
+from intervals.shown_numbers import count_of, percentage
 
 _MOST_SHOWN = 10
 _MOST_OCCURRENCES = 50

@@ -12,9 +12,9 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from intervals.faults import Spelled
-from intervals.figures import count_of
 from intervals.findings import FaultLine
 from intervals.reports.lines import Line, Piece, line_of, printable
+from intervals.shown_numbers import count_of
 
 _MOST_WORDS = 40
 _MOST_KNOWN = 12

@@ -15,6 +15,7 @@ from pydantic import BaseModel, Field, GetJsonSchemaHandler, model_validator
 from pydantic_core import CoreSchema
 
 from intervals.language.conditions import Condition
+from intervals.language.done_when import RunPart
 from intervals.language.fields import (
     ConditionField,
     Day,
@@ -38,7 +39,6 @@ from intervals.language.fields import (
     WrittenModel,
 )
 from intervals.language.flaws import Flaw, FlawsError, flaw_error
-from intervals.language.runs import RunPart
 from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import legs_schema
 from intervals.rules.in_place import InPlaceOfTime

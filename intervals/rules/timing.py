@@ -1,7 +1,7 @@
 """How far around its line a task may be done: tolerance and window.
 
 In: the plain data under a task's `tolerance` and `window`. Out: frozen models. Refuses what names nothing, and steps that are
-none. What the two mean for a leg is worked out in `judge/tolerances.py` and `judge/due_dates.py`.
+none. What the two mean for a leg is worked out in `windows/tolerances.py` and `windows/due_dates.py`.
 """
 
 from __future__ import annotations

@@ -11,20 +11,20 @@ from typing import NamedTuple
 import numpy as np
 
 from intervals.faults import Fault
-from intervals.localdays import HOUR_US, LocalDays
+from intervals.local_days import HOUR_US, LocalDays
 from intervals.quantities import QUANTITIES
 from intervals.readings import BlockRows, Readings, ServiceRecord
 from intervals.site.model import Engine, Site
-from intervals.usage.course import ActiveTime, Changes, Course, Instants
 from intervals.usage.engine_blocks import BlockOfEngine, QuantityRows
-from intervals.usage.followed import follow_log
 from intervals.usage.load_rows import join_shown, read_load_rows
 from intervals.usage.log_faults import LogFaults
-from intervals.usage.meter_readings import METER, parts_of_log
-from intervals.usage.nodes import each_once
-from intervals.usage.placed import place_hours
+from intervals.usage.meter.build_course import follow_log
+from intervals.usage.meter.meter_course import ActiveTime, Changes, Course, Instants
+from intervals.usage.meter.meter_readings import METER, parts_of_log
+from intervals.usage.meter.placed_hours import place_hours
+from intervals.usage.meter.typed_readings import typed_in_silence
 from intervals.usage.silences import Gap, find_silences
-from intervals.usage.typed_readings import typed_in_silence
+from intervals.usage.step_nodes import each_once
 
 __all__ = ["METER", "EngineLog", "gather_engine_log"]
 

@@ -13,9 +13,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from intervals.localdays import HOUR_US
-from intervals.usage.cells import Cell, CellsOf
-from intervals.usage.course import Floats, Instants
+from intervals.local_days import HOUR_US
+from intervals.rulebook.duty_cells import Cell, CellsOf
+from intervals.usage.meter.meter_course import Floats, Instants
 from intervals.usage.steps import Steps
 
 ISO_FLOOR_PCT = 30.0

@@ -11,16 +11,16 @@ from typing import NamedTuple
 import numpy as np
 
 from intervals.faults import Fault
-from intervals.localdays import HOUR_US, LocalDays
+from intervals.local_days import HOUR_US, LocalDays
 from intervals.readings import ServiceRecord
 from intervals.site.model import Engine
-from intervals.usage.course import Course
 from intervals.usage.engine_blocks import BlockOfEngine
-from intervals.usage.meter_readings import METER, Beyond, Contradiction, MeterReadings
-from intervals.usage.meter_steps import OddStep
-from intervals.usage.placed import BeyondMeter
+from intervals.usage.meter.meter_course import Course
+from intervals.usage.meter.meter_readings import METER, Beyond, Contradiction, MeterReadings
+from intervals.usage.meter.meter_steps import OddStep
+from intervals.usage.meter.placed_hours import BeyondMeter
+from intervals.usage.meter.typed_readings import LeftOut
 from intervals.usage.silences import Gap
-from intervals.usage.typed_readings import LeftOut
 
 # a meter that is turned over for a moment has not run
 LAID_UP_RUNS_H = 0.1

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from intervals.usage.course import ActiveTime, Instants
+from intervals.usage.meter.meter_course import ActiveTime, Instants
 
 
 class Gap(NamedTuple):

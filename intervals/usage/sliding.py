@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from intervals.usage.course import Floats
+from intervals.usage.meter.meter_course import Floats
 
 GRAIN = 1e-9
 

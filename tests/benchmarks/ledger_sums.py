@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from intervals.localdays import LocalDays
+from intervals.local_days import LocalDays
 from intervals.processes import map_in_processes, processes_for
 from intervals.readings.read import read_readings
 from intervals.site.model import Site, load_site

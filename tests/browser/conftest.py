@@ -18,8 +18,8 @@ from selenium.webdriver.chrome.service import Service
 
 from intervals import read_site
 from intervals.questions.what_if.what_if import compare_rules
-from intervals.reports.page import month_page
-from intervals.reports.what_if_page import what_if_page
+from intervals.reports.month.page import month_page
+from intervals.reports.what_if.what_if_page import what_if_page
 from intervals.rules.changes import RuleChanges
 from tests.unit.reports.month_sites import hostile_report, sample_report
 

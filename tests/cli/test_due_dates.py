@@ -14,7 +14,7 @@ from freezegun import freeze_time
 from icalendar import Calendar
 from openpyxl import load_workbook
 
-from intervals.reports.calendar import event_uid
+from intervals.reports.check.calendar import event_uid
 from tests.cli.conftest import Run
 from tests.site_maker import done, rule, steady, task, write_site
 

@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from intervals.cli import ahead
+from intervals.cli.common import background_read as ahead
 from intervals.cli.main import app
-from intervals.readings import parts, shelf
+from intervals.readings import block_parts
+from intervals.readings.files import spill_file
 from tests.site_maker import done, meter, steady, task, write_site
 
 SAMPLE = "sample_logs/brackwater"
@@ -50,8 +51,8 @@ def test_a_log_that_does_not_fit_into_memory_gives_the_same_bytes(monkeypatch: p
     """The sample site's log is put down in a temporary file, and judged by whoever reads it there."""
     asked = (SAMPLE, "--as-of", "2026-10-31", "--format", "json")
     in_memory = _checked(*asked, *jobs)
-    monkeypatch.setattr(shelf, "MOST_BYTES_HELD", 0)
-    monkeypatch.setattr(parts, "_ASKED_AT_A_TIME", 1)
+    monkeypatch.setattr(spill_file, "MOST_BYTES_HELD", 0)
+    monkeypatch.setattr(block_parts, "_ASKED_AT_A_TIME", 1)
     assert _checked(*asked, *jobs) == in_memory
 
 

@@ -171,7 +171,7 @@ def read_whole(leader: int) -> str:
 def test_a_terminal_without_the_letters_gets_their_numbers() -> None:
     """Output that cannot be encoded does not stop the program."""
     script = """
-from intervals.cli.output import deliver_lines
+from intervals.cli.common.output import deliver_lines
 from intervals.reports.lines import line_of
 deliver_lines(lambda _: [line_of(chr(0x4e00))])
 """

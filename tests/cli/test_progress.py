@@ -7,7 +7,7 @@ from io import StringIO
 
 import pytest
 
-from intervals.cli.progress import progress_told
+from intervals.cli.common.progress import progress_told
 
 
 class Terminal(StringIO):
@@ -23,7 +23,7 @@ def watched(monkeypatch: pytest.MonkeyPatch, *seconds: float) -> Terminal:
     stream = Terminal()
     times = iter(seconds)
     monkeypatch.setattr(sys, "stderr", stream)
-    monkeypatch.setattr("intervals.cli.progress.monotonic", lambda: next(times))
+    monkeypatch.setattr("intervals.cli.common.progress.monotonic", lambda: next(times))
     return stream
 
 

@@ -1,4 +1,4 @@
-"""What durable-rules 2.0.28 does, fact by fact: everything that `intervals/inference.py` works around or relies on.
+"""What durable-rules 2.0.28 does, fact by fact: everything that `intervals/rulebook/inference.py` works around or relies on.
 
 An upgrade that changes one of these is to be seen here before it is seen in a judgement. Where the engine hangs, starts threads
 or may take the process with it, it is asked in a process of its own.

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 import typer
 
+from intervals.cli.common.refusal import CLI_CODES
 from intervals.cli.main import app
-from intervals.cli.refusal import CLI_CODES
 
 ROOT = Path(__file__).parents[2]
 
@@ -64,6 +64,6 @@ def test_every_command_shows_an_example(path: str) -> None:
 def test_every_code_of_the_command_line_is_used_and_explained() -> None:
     """Each code stands in the source once it is said what it means."""
     source = "".join(path.read_text(encoding="utf-8") for path in (ROOT / "intervals").rglob("*.py") if path.name != "refusal.py")
-    own = (ROOT / "intervals/cli/refusal.py").read_text(encoding="utf-8")
+    own = (ROOT / "intervals/cli/common/refusal.py").read_text(encoding="utf-8")
     for code in CLI_CODES:
         assert code in source or own.count(code) > 1

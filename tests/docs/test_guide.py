@@ -13,7 +13,7 @@ from typer.testing import CliRunner
 from intervals.cli.main import app
 from intervals.language.conditions import WINDOW_MEASURES
 from intervals.language.yamlmarks import load_yaml
-from intervals.reports.rule_page import rule_set_lines
+from intervals.reports.rules.rule_page import rule_set_lines
 from intervals.rules.budgets import Budget, BudgetLimit
 from intervals.rules.in_place import InPlaceOfTime
 from intervals.rules.ruleset import RuleSet, Without, load_ruleset

@@ -33,7 +33,7 @@ def checked(site: str) -> tuple[str, int]:
         site: the folder's name in sample_logs.
     """
     words = ["check", str(ROOT / "sample_logs" / site), "--as-of", AS_OF, "--format", "json"]
-    with patch("intervals.cli.clock.read_clock", return_value=CLOCK):
+    with patch("intervals.cli.common.clock.read_clock", return_value=CLOCK):
         result = CliRunner().invoke(app, words)
     return result.stdout, result.exit_code
 

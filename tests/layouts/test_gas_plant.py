@@ -59,7 +59,7 @@ def made(folder: Path, *, log: str = "2026-06-29T08:00", meter: str = LAST, reco
 
 def run(*words: str | Path) -> Result:
     """Run a command on 30 November 2026; a clock frozen everywhere would lose which of its two hours an autumn night shows."""
-    with mock.patch("intervals.cli.clock.datetime") as clock:
+    with mock.patch("intervals.cli.common.clock.datetime") as clock:
         clock.now.return_value = datetime(2026, 11, 30, 12, tzinfo=UTC)
         return CliRunner().invoke(app, [str(word) for word in words])
 

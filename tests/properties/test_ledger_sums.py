@@ -13,9 +13,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intervals.judge.cases import EngineCase
-from intervals.judge.engine_cases import build_case
-from intervals.judge.inputs import read_inputs
+from intervals.history.engine_case import EngineCase
+from intervals.history.engine_cases import build_case
+from intervals.history.inputs import read_inputs
 from intervals.usage.ledger import CellPlan, Ledger, build_ledger, merge_ledgers
 from intervals.usage.steps import Steps
 from tests.properties.bounded import bounded

@@ -19,17 +19,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from intervals.faults import Fault
-from intervals.localdays import LocalDays
+from intervals.local_days import LocalDays
 from intervals.readings import ServiceRecord
 from intervals.site.model import Engine
-from intervals.usage.course import ActiveTime, Changes, Course
 from intervals.usage.engine_blocks import BlockOfEngine, QuantityRows
-from intervals.usage.followed import follow_log
 from intervals.usage.log_faults import LogFaults
-from intervals.usage.meter_readings import METER, parts_of_log
-from intervals.usage.meter_steps import follow_meter
+from intervals.usage.meter.build_course import follow_log
+from intervals.usage.meter.meter_course import ActiveTime, Changes, Course
+from intervals.usage.meter.meter_readings import METER, parts_of_log
+from intervals.usage.meter.meter_steps import follow_meter
+from intervals.usage.meter.typed_readings import typed_in_silence
 from intervals.usage.silences import Gap
-from intervals.usage.typed_readings import typed_in_silence
 from tests.properties.bounded import bounded
 
 HOUR_US = 3_600_000_000

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from intervals.findings import Compliance, Findings
-from intervals.judge.inputs import Inputs, moment_of, read_inputs
+from intervals.history.inputs import Inputs, moment_of, read_inputs
 from intervals.questions.check.assess import judge_inputs
 from tests.properties.bounded import bounded
 from tests.properties.made_logs import scratch

@@ -6,12 +6,12 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intervals.localdays import HOUR_US
-from intervals.usage.course import ActiveTime, Changes, Course
+from intervals.local_days import HOUR_US
 from intervals.usage.engine_blocks import BlockOfEngine, QuantityRows
 from intervals.usage.load_rows import join_shown, read_load_rows
-from intervals.usage.meter_steps import follow_meter
-from intervals.usage.placed import place_hours
+from intervals.usage.meter.meter_course import ActiveTime, Changes, Course
+from intervals.usage.meter.meter_steps import follow_meter
+from intervals.usage.meter.placed_hours import place_hours
 
 MINUTE_US = HOUR_US // 60
 WEEK_MIN = 7 * 24 * 60

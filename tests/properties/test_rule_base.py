@@ -14,8 +14,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intervals.inference import FactValue, RuleBase, Verdict
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
+from intervals.rulebook.inference import FactValue, RuleBase, Verdict
 from tests.properties.bounded import bounded
 
 NUMBERS, WORDS, FLAGS = ("load_pct", "sulphur", "temp"), ("fuel", "duty"), ("dusty", "extended")

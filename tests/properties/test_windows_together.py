@@ -10,8 +10,8 @@ from datetime import date, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
+from intervals.history.inputs import read_inputs
 from intervals.judge.engine_answers import JudgedEngine
-from intervals.judge.inputs import read_inputs
 from intervals.judge.skipped import find_skipped
 from intervals.questions.check.assess import judge_inputs
 from intervals.site.model import load_site

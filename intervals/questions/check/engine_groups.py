@@ -16,12 +16,12 @@ import numpy as np
 
 from intervals import __version__
 from intervals.cluster import Workers, other_versions
-from intervals.judge.answers import Answer
+from intervals.history.inputs import Inputs
 from intervals.judge.compliance import Month
 from intervals.judge.engine_answers import judge_engine
-from intervals.judge.inputs import Inputs
-from intervals.judge.rulebook import RuleBook
+from intervals.judge.judged_so_far import Answer
 from intervals.readings import Analysis, Readings, ServiceRecord
+from intervals.rulebook.rulebook import RuleBook
 
 MOST_ENGINES = 64
 MOST_ROWS = 150_000

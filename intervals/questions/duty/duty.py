@@ -9,12 +9,11 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from datetime import date, datetime, timedelta
 
-from intervals.judge.answers import fault_line, ruleset_used
-from intervals.judge.cases import EngineCase
-from intervals.judge.engine_cases import build_cases, faults_of, fitting_tasks
-from intervals.judge.inputs import Inputs, Progress, read_inputs
-from intervals.judge.requests import engine_problems
-from intervals.judge.windows import rounded
+from intervals.history.engine_case import EngineCase
+from intervals.history.engine_cases import build_cases, faults_of, fitting_tasks
+from intervals.history.inputs import Inputs, Progress, read_inputs
+from intervals.judge.judged_so_far import fault_line, ruleset_used
+from intervals.judge.unknown_names import engine_problems
 from intervals.problems import Problem
 from intervals.questions.duty.duty_fuel import H2S, METHANE, SULPHUR, fuel_duty, level_duty, oil_duty
 from intervals.questions.duty.duty_load import heaviest_24h, load_duty, longest_light_load, rating_check
@@ -24,6 +23,7 @@ from intervals.questions.duty.duty_span import DutySpan
 from intervals.questions.duty.duty_tasks import task_duty
 from intervals.site.model import Site
 from intervals.usage.ledger import CellPlan
+from intervals.windows.legs import rounded
 
 A_YEAR = timedelta(days=365)
 LOADS = ("load_pct", "load_kw")

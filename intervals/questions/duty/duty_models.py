@@ -1,6 +1,6 @@
 """What is said of an engine's duty, as models: load, rating, fuel, oil, and how long each task's interval lasts under it.
 
-In: plain values from `duty`. Out: frozen models; `reports/duty_table.py` draws them and `reports/document.py` prints them as
+In: plain values from `duty`. Out: frozen models; `reports/duty/duty_table.py` draws them and `reports/document.py` prints them as
 `intervals.duty/1`. Shares are per cent of running hours; a figure that nothing tells is None.
 """
 

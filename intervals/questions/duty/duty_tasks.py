@@ -11,15 +11,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from intervals.figures import amount, figure
-from intervals.judge.measures import NOTHING_H
+from intervals.history.window_measures import NOTHING_H
 from intervals.judge.start_reasons import NO_START
-from intervals.judge.windows import CALENDAR, RUNNING_HOURS, Effect, WindowStart, numeric_terms, rounded, window_factor
 from intervals.language.conditions import comparisons_of
 from intervals.language.durations import CalendarStep
 from intervals.questions.duty.duty_models import TaskDuty
 from intervals.questions.duty.duty_span import YEAR_DAYS, DutySpan
 from intervals.rules.tasks import Adjustment, Task
+from intervals.shown_numbers import amount, figure
+from intervals.windows.legs import CALENDAR, RUNNING_HOURS, Effect, WindowStart, numeric_terms, rounded, window_factor
 
 WINDOW_LENGTH = "days_since"
 SAME = 1e-6

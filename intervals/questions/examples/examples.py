@@ -16,19 +16,19 @@ import numpy as np
 
 from intervals.faults import Fault
 from intervals.findings import Finding
+from intervals.history.engine_cases import build_case, fitting_tasks
+from intervals.history.inputs import Inputs, moment_of
 from intervals.judge.budgets import BudgetJudge, fitting_budgets
-from intervals.judge.chain import TaskChain
-from intervals.judge.engine_cases import build_case, fitting_tasks
 from intervals.judge.finding_of import finding_of, finding_without_window
-from intervals.judge.inputs import Inputs, moment_of
-from intervals.judge.rulebook import RuleBook, level_names
-from intervals.localdays import LocalDays
+from intervals.local_days import LocalDays
 from intervals.quantities import QUANTITIES
 from intervals.readings import BlockRows, Readings, ServiceRecord
-from intervals.readings.parts import FILE, LINE, TIME, Column, Name, Part, PartedRows
+from intervals.readings.block_parts import FILE, LINE, TIME, Column, Name, Part, PartedRows
+from intervals.rulebook.rulebook import RuleBook, level_names
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Example, JobAgo
 from intervals.site.model import Site
+from intervals.windows.chain import TaskChain
 
 USUAL_AS_OF = date(2026, 6, 30)
 ENGINE = "example"

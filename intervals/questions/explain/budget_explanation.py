@@ -7,17 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from intervals.figures import exact
 from intervals.findings import Finding
 from intervals.judge.budget_account import Period
 from intervals.judge.budget_wording import counted_text
 from intervals.judge.budgets import BudgetJudge
-from intervals.judge.rulebook import budget_rule
-from intervals.judge.windows import RUNNING_HOURS
 from intervals.language.conditions import comparisons_of
 from intervals.language.durations import CalendarStep
 from intervals.questions.explain.explained_window import doubts_between, hours_by_duty
 from intervals.questions.explain.explanation_models import CellLine, Explanation, RulePlace, Step
+from intervals.rulebook.rulebook import budget_rule
+from intervals.shown_numbers import exact
+from intervals.windows.legs import RUNNING_HOURS
 
 MOST_RECORDS = 30
 

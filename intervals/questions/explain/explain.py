@@ -12,16 +12,13 @@ from datetime import date, datetime
 
 import numpy as np
 
-from intervals.figures import figure
 from intervals.findings import Finding
+from intervals.history.engine_case import EngineCase
+from intervals.history.engine_cases import build_cases, fitting_tasks
+from intervals.history.inputs import Inputs, read_inputs
 from intervals.judge.budgets import BudgetJudge, fitting_budgets
-from intervals.judge.cases import EngineCase
-from intervals.judge.chain import TaskChain, WindowEnd
-from intervals.judge.engine_cases import build_cases, fitting_tasks
 from intervals.judge.finding_of import finding_of, finding_without_window
-from intervals.judge.inputs import Inputs, read_inputs
-from intervals.judge.requests import no_such, why_not
-from intervals.judge.rulebook import MEAN, SHARE, is_window_measure
+from intervals.judge.unknown_names import no_such, why_not
 from intervals.judge.wording import phrase_of
 from intervals.language.conditions import comparisons_of
 from intervals.problems import Problem, RequestProblemError
@@ -29,9 +26,12 @@ from intervals.questions.explain.budget_explanation import explain_budget
 from intervals.questions.explain.explained_sums import sums_of
 from intervals.questions.explain.explained_window import cells_of, doubts_between, fired_in
 from intervals.questions.explain.explanation_models import Explanation, FactorLine, Measure, RulePlace, Step
+from intervals.rulebook.rulebook import MEAN, SHARE, is_window_measure
 from intervals.rules.tasks import Task
+from intervals.shown_numbers import figure
 from intervals.site.model import Site
 from intervals.usage.engine_log import METER, EngineLog
+from intervals.windows.chain import TaskChain, WindowEnd
 
 _MEASURE_UNITS = {
     "average_power_pct": "%",

@@ -7,17 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from intervals.figures import exact
 from intervals.findings import Finding
-from intervals.judge.cases import EngineCase
-from intervals.judge.chain import TaskChain, WindowEnd, deferral_in
+from intervals.history.engine_case import EngineCase
 from intervals.judge.forecast import day_at, hours_to_deferral, leg_pace, meter_pace, used_from_us
 from intervals.judge.start_reasons import start_sums
-from intervals.judge.windows import CALENDAR, RUNNING_HOURS, LegState, rounded, window_factor
 from intervals.judge.wording import since_text
 from intervals.language.durations import CalendarStep
 from intervals.questions.explain.explained_window import cells_of
 from intervals.questions.explain.explanation_models import Step
+from intervals.shown_numbers import exact
+from intervals.windows.chain import TaskChain, WindowEnd, deferral_in
+from intervals.windows.legs import CALENDAR, RUNNING_HOURS, LegState, rounded, window_factor
 
 
 def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[Step]:

@@ -12,10 +12,10 @@ import numpy as np
 
 from intervals.faults import Fault
 from intervals.findings import Rows
-from intervals.judge.cases import EngineCase
-from intervals.judge.engine_cases import build_cases, faults_of
-from intervals.judge.inputs import Inputs, read_inputs
-from intervals.localdays import HOUR_US
+from intervals.history.engine_case import EngineCase
+from intervals.history.engine_cases import build_cases, faults_of
+from intervals.history.inputs import Inputs, read_inputs
+from intervals.local_days import HOUR_US
 from intervals.quantities import QUANTITIES
 from intervals.questions.log.log_models import EngineLog, LogSummary
 from intervals.site.model import Site

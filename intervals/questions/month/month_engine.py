@@ -10,18 +10,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from intervals.figures import figure
 from intervals.findings import Findings
-from intervals.judge.cases import EngineCase
-from intervals.judge.chain import TaskChain
+from intervals.history.engine_case import EngineCase
 from intervals.judge.compliance import Month
 from intervals.judge.engine_answers import JudgedEngine
-from intervals.localdays import HOUR_US
+from intervals.local_days import HOUR_US
 from intervals.questions.month.month_intervals import intervals_of
 from intervals.questions.month.month_models import EngineMonth, LoadBand, Saw, ServiceDone
 from intervals.questions.month.sawtooth import LateDays, saw_of, tasks_to_draw
+from intervals.shown_numbers import figure
 from intervals.usage.ledger import CellPlan, Ledger, build_ledger
 from intervals.usage.steps import build_steps
+from intervals.windows.chain import TaskChain
 
 BAND_PCT = 10.0
 BANDS_TO_PCT = 110.0

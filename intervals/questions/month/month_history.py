@@ -12,17 +12,17 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from intervals.findings import Compliance, Occurrence
-from intervals.inference import InferenceFaultError
+from intervals.history.inputs import Inputs, moment_of
 from intervals.judge.budget_months import budget_occurrences
-from intervals.judge.chain import TaskChain
 from intervals.judge.compliance import Month, month_compliance, occurrences_in, windows_of
 from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.engine_answers import JudgedEngine
-from intervals.judge.inputs import Inputs, moment_of
 from intervals.judge.months import last_day_of
 from intervals.problems import ProblemsError
 from intervals.questions.check.assess import judge_inputs
 from intervals.questions.month.month_models import MonthFigure, ToldWord
+from intervals.rulebook.inference import InferenceFaultError
+from intervals.windows.chain import TaskChain
 
 Wanted = Collection[tuple[str, str, str]] | None
 """Engine, rule set and task of what is wanted; None means all."""

@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from itertools import islice
 
-from intervals.judge.cases import EngineCase
-from intervals.judge.chain import TaskChain
+from intervals.history.engine_case import EngineCase
 from intervals.judge.compliance import Month
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.questions.duty.duty_span import DutySpan
 from intervals.questions.duty.duty_tasks import SAME, task_duty
 from intervals.questions.month.month_models import IntervalMonth, TaskInterval
 from intervals.rules.tasks import Task
+from intervals.windows.chain import TaskChain
 
 MOST_TASKS = 2
 

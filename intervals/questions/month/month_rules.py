@@ -11,10 +11,10 @@ from functools import cached_property
 from typing import cast
 
 from intervals.findings import Finding, Totals
-from intervals.inference import FactValue, RuleBase
-from intervals.judge.standing import Standings
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
 from intervals.questions.month.month_models import ActionKind, ChangeKind, VerdictKind
+from intervals.rulebook.inference import FactValue, RuleBase
+from intervals.rulebook.standing_rules import Standings
 
 ABSENT = "absent"
 

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date
 
-from intervals.figures import amount, count_of
 from intervals.findings import Amount, Finding, Findings, Forecast
 from intervals.questions.month.month_models import Change, VerdictKind
 from intervals.questions.month.month_rules import MonthRules
+from intervals.shown_numbers import amount, count_of
 
 MONTH_NAMES = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December",

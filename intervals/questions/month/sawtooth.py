@@ -11,10 +11,10 @@ from datetime import date, datetime
 import numpy as np
 
 from intervals.findings import Findings, Skipped
-from intervals.judge.chain import TaskChain, WindowEnd
 from intervals.judge.engine_answers import JudgedEngine
-from intervals.judge.windows import CALENDAR, LegState
 from intervals.questions.month.month_models import Mark, MarkKind, Saw
+from intervals.windows.chain import TaskChain, WindowEnd
+from intervals.windows.legs import CALENDAR, LegState
 
 SAWS_UP_TO = ((6, 6), (8, 4))
 """Up to so many engines, so many sawteeth each: the page has to stay small."""

@@ -12,14 +12,10 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from intervals.figures import amount, exact, figure
-from intervals.inference import FactValue, RuleBase
-from intervals.judge.cases import EngineCase
-from intervals.judge.engine_cases import build_cases, fitting_tasks
-from intervals.judge.inputs import Inputs, read_inputs
-from intervals.judge.requests import engine_problems, is_asked
-from intervals.judge.standing import Standings
-from intervals.judge.windows import RUNNING_HOURS, Effect
+from intervals.history.engine_case import EngineCase
+from intervals.history.engine_cases import build_cases, fitting_tasks
+from intervals.history.inputs import Inputs, read_inputs
+from intervals.judge.unknown_names import engine_problems, is_asked
 from intervals.judge.wording import hourly_text, starts_text, window_rule_text
 from intervals.language.conditions import AllOf, Comparison, Condition, comparisons_of, is_window_measure
 from intervals.problems import Problem, nearest_of
@@ -28,12 +24,16 @@ from intervals.questions.duty.duty_models import TaskDuty
 from intervals.questions.duty.duty_span import DutySpan
 from intervals.questions.duty.duty_tasks import DutyWeights, task_duty, weights_of
 from intervals.questions.propose.propose_models import KeptRule, Proposal, ProposalKind, Proposals
+from intervals.rulebook.inference import FactValue, RuleBase
+from intervals.rulebook.standing_rules import Standings
 from intervals.rules.based_on import load_whole
 from intervals.rules.overlay import id_of
 from intervals.rules.ruleset import find_ruleset
 from intervals.rules.shipped import is_ruleset_path
 from intervals.rules.tasks import Adjustment, Task
+from intervals.shown_numbers import amount, exact, figure
 from intervals.site.model import Site
+from intervals.windows.legs import RUNNING_HOURS, Effect
 
 COARSE_FROM_H = 100.0
 COARSE_H = 10.0

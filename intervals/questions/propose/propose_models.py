@@ -1,6 +1,6 @@
 """Intervals that an engine's duty supports, as models: a proposal for a person, never applied by itself.
 
-In: plain values from `propose`. Out: frozen models; `reports/proposal_page.py` writes them as a rule set based on the one in use.
+In: plain values from `propose`. Out: frozen models; `reports/propose/proposal_page.py` writes them as a rule set based on the one in use.
 """
 
 from __future__ import annotations

@@ -9,10 +9,10 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from intervals.figures import amount
 from intervals.questions.month.month_wording import STANDING_WORDS
 from intervals.questions.statement.stated import Entry, Stated, StatedFindings
 from intervals.questions.statement.statement_keys import differing_keys
+from intervals.shown_numbers import amount
 
 
 def finding_changes(stated: Stated, now: Stated) -> Iterator[str]:

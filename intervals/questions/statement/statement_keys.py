@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from intervals.figures import count_of
+from intervals.shown_numbers import count_of
 
 _MOST_KEYS = 4
 _ABSENT = "none"

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from intervals.judge.inputs import Inputs
+from intervals.history.inputs import Inputs
 from intervals.problems import Problem, ProblemsError, RequestProblemError
 from intervals.rules.ruleset import RuleSet, find_ruleset, load_ruleset
 from intervals.rules.shipped import is_ruleset_path

@@ -11,8 +11,8 @@ from dataclasses import replace
 from typing import Literal
 
 from intervals.findings import Findings, Frozen
-from intervals.judge.answers import ruleset_used
-from intervals.judge.inputs import Inputs, Progress, moment_of, read_inputs
+from intervals.history.inputs import Inputs, Progress, moment_of, read_inputs
+from intervals.judge.judged_so_far import ruleset_used
 from intervals.judge.months import last_day_of
 from intervals.questions.check.assess import judge_inputs
 from intervals.questions.month.month_models import InputFile

@@ -15,27 +15,27 @@ from pathlib import Path
 import numpy as np
 
 from intervals.findings import Finding, Findings, Totals
-from intervals.inference import InferenceFaultError
-from intervals.judge.chain import TaskChain, WindowEnd
+from intervals.history.inputs import Inputs, Progress, read_inputs
 from intervals.judge.compliance import LATE, Month, occurrences_in
-from intervals.judge.crossings import crossing_us
 from intervals.judge.engine_answers import JudgedEngine
-from intervals.judge.inputs import Inputs, Progress, read_inputs
-from intervals.judge.requests import engine_problems, is_asked
-from intervals.judge.rulebook import RuleBook, level_names
 from intervals.judge.skipped import due_points_reached
-from intervals.judge.windows import LegState, rounded
-from intervals.localdays import DAY_US
+from intervals.judge.unknown_names import engine_problems, is_asked
+from intervals.local_days import DAY_US
 from intervals.problems import Problem, ProblemsError
 from intervals.questions.check.assess import judge_inputs
 from intervals.questions.duty.duty import span_of_a_year
 from intervals.questions.duty.duty_models import TaskDuty
 from intervals.questions.duty.duty_tasks import task_duty
 from intervals.questions.what_if.what_if_models import Compared, Judged, Past, WhatIf
+from intervals.rulebook.inference import InferenceFaultError
+from intervals.rulebook.rulebook import RuleBook, level_names
 from intervals.rules.changes import RuleChanges, changed_rulesets
+from intervals.rules.checking.site_fit import check_against_site
 from intervals.rules.ruleset import find_ruleset
-from intervals.rules.site_fit import check_against_site
 from intervals.site.model import Site
+from intervals.windows.chain import TaskChain, WindowEnd
+from intervals.windows.crossings import crossing_us
+from intervals.windows.legs import LegState, rounded
 
 Key = tuple[str, str, str]
 """Ids of an engine, of a rule set, of a task."""

@@ -1,6 +1,6 @@
 """What would have been under other rules, as models: the past and today of each task, before and after.
 
-In: plain values from `what_if`. Out: frozen models; `reports/what_if_table.py` draws them and `reports/document.py` prints them as
+In: plain values from `what_if`. Out: frozen models; `reports/what_if/what_if_table.py` draws them and `reports/document.py` prints them as
 `intervals.what-if/2`.
 """
 

@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from intervals.findings import Forecast
-from intervals.judge.cases import EngineCase
+from intervals.history.engine_case import EngineCase
 from intervals.judge.forecast import day_at, pace_of
-from intervals.localdays import DAY_US
-from intervals.usage.course import ActiveTime
+from intervals.local_days import DAY_US
+from intervals.usage.meter.meter_course import ActiveTime
 from tests.site_maker import done, finding_for, judge, rule, steady, task
 
 

@@ -7,11 +7,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from intervals.readings import merge, shelf
+from intervals.readings import merge
+from intervals.readings.files import spill_file
+from intervals.readings.files.spill_file import Shelf
 from intervals.readings.merge import RowCollector
 from intervals.readings.normalise import RowBatch
 from intervals.readings.rows import BlockRows
-from intervals.readings.shelf import Shelf
 from intervals.site.model import Site
 from tests.unit.readings.conftest import MakeSite
 
@@ -33,7 +34,7 @@ def merged(site: Site, batches: list[RowBatch], most_bytes: int | None = None) -
     """Return the rows of some batches and the lines of those set aside."""
     with pytest.MonkeyPatch.context() as patch:
         if most_bytes is not None:
-            patch.setattr(shelf, "MOST_BYTES_HELD", most_bytes)
+            patch.setattr(spill_file, "MOST_BYTES_HELD", most_bytes)
         return collected(site, batches)
 
 

@@ -7,7 +7,7 @@ from itertools import pairwise
 import pyarrow as pa
 import pytest
 
-from intervals.readings.cells import names_of
+from intervals.readings.column_values import names_of
 
 ROWS = ["G1", "G2", None, "G1", "", "G3"]
 

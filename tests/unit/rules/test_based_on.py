@@ -10,7 +10,7 @@ import pytest
 
 from intervals.problems import Problem, RuleSetProblemError
 from intervals.reports.schemas import schema_of
-from intervals.rules.lint import warnings_of
+from intervals.rules.checking.lint import warnings_of
 from intervals.rules.ruleset import RuleSet, load_ruleset
 
 BASE = """\

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intervals.usage import cells, ledger
-from intervals.usage.cells import CellsOf
+from intervals.rulebook import duty_cells as cells
+from intervals.rulebook.duty_cells import CellsOf
+from intervals.usage import ledger
 from intervals.usage.ledger import CellPlan, build_ledger
 from intervals.usage.steps import Steps
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intervals.usage.cells import cell_of
+from intervals.rulebook.duty_cells import cell_of
 from tests.site_maker import finding_for, judge, leg_of, meter, reason_for, rule, task, used_of
 
 OIL = task(every={"running_hours": 1000})

@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intervals.localdays import HOUR_US
-from intervals.usage.course import ActiveTime
+from intervals.local_days import HOUR_US
 from intervals.usage.engine_blocks import BlockOfEngine, BlockView, QuantityRows, held_until_us
-from intervals.usage.nodes import Nodes
+from intervals.usage.meter.meter_course import ActiveTime
+from intervals.usage.step_nodes import Nodes
 
 
 class Made(NamedTuple):

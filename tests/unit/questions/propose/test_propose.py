@@ -15,7 +15,7 @@ from intervals.language.yamlmarks import load_yaml
 from intervals.problems import RequestProblemError
 from intervals.questions.propose.propose import propose_intervals
 from intervals.questions.propose.propose_models import Proposal, Proposals
-from intervals.reports.proposal_page import proposal_text
+from intervals.reports.propose.proposal_page import proposal_text
 from intervals.site.model import Site
 from tests.site_maker import finding_for, leg_of, meter, rule, steady, task, write_site
 

@@ -1,0 +1,87 @@
+"""Reading the log ahead, while the program still loads the judge.
+
+In: a site. Out: a function that waits for the readings. A copy of this process reads, so that the two do not wait for one another; where
+that cannot be, a thread does. Of a small log a copy would take longer to make; a very large one is not to lie in the memory of two.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager, suppress
+from typing import TYPE_CHECKING
+
+from intervals.processes import Helper, processors
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from intervals.readings.rows import Readings
+    from intervals.site.model import Site
+
+FEWEST_BYTES = 4_000_000
+MOST_BYTES = 64_000_000
+PACKED_TIMES = 8
+"""A row of a text file takes about as many bytes as its figures, one of a Parquet file an eighth."""
+SHORT_TURN_S = 0.001
+
+
+@contextmanager
+def reading_ahead(site: Site, now_us: int | None, jobs: int | None) -> Iterator[Callable[[], Readings]]:
+    """Yield a function that waits for the readings, or raises what reading them raised.
+
+    Args:
+        site: the site.
+        now_us: the clock, as for `read_readings`.
+        jobs: how many processes were asked for; with one, no other is made.
+    """
+    # loaded before there are two that would each load it
+    from intervals.readings.read import read_readings  # noqa: PLC0415 - not needed for --help
+
+    def read() -> Readings:
+        return read_readings(site, now_us=now_us)
+
+    file_bytes, row_bytes = _log_bytes(site)
+    has_copy = jobs != 1 and processors() > 1 and file_bytes >= FEWEST_BYTES and row_bytes <= MOST_BYTES
+    with _in_a_copy(site, read) if has_copy else _in_a_thread(read) as wait:
+        yield wait
+
+
+@contextmanager
+def _in_a_copy(site: Site, read: Callable[[], Readings]) -> Iterator[Callable[[], Readings]]:
+    """Let a copy of this process read; the blocks of the site file do not travel, this process has them."""
+    helper = Helper(lambda: read().without_sources())
+    try:
+        yield lambda: helper.result().with_sources(site.readings)
+    finally:
+        helper.end()
+
+
+@contextmanager
+def _in_a_thread(read: Callable[[], Readings]) -> Iterator[Callable[[], Readings]]:
+    """Let a thread read; most of reading is done outside Python's own lock."""
+    # the reader waits for its turn as often as Arrow hands back a piece: shorter turns let it go on sooner
+    turn_s = sys.getswitchinterval()
+    sys.setswitchinterval(SHORT_TURN_S)
+    with ThreadPoolExecutor(max_workers=1, thread_name_prefix="reading") as pool:
+        try:
+            yield pool.submit(read).result
+        finally:
+            sys.setswitchinterval(turn_s)
+
+
+def _log_bytes(site: Site) -> tuple[int, int]:
+    """Return how large the files of the log are together, and about how large their figures."""
+    from intervals.readings.files.open_log import PARQUET_SUFFIXES  # noqa: PLC0415 - not needed for --help
+    from intervals.site.log_files import log_files  # noqa: PLC0415 - not needed for --help
+
+    file_bytes = row_bytes = 0
+    for name in {name for source in site.readings for name in log_files(site.folder, source)}:
+        # a file that has just gone is for the reader to tell of
+        with suppress(OSError):
+            path = site.folder / name
+            size = path.stat().st_size
+            file_bytes += size
+            row_bytes += size * (PACKED_TIMES if path.suffix.lower() in PARQUET_SUFFIXES else 1)
+    return file_bytes, row_bytes

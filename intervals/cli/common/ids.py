@@ -1,0 +1,89 @@
+"""Engines and tasks that were asked for, by the ids that the site and its rule sets have for them.
+
+In: names as they were typed. Out: ids; a name that is none, or could be several, as it was typed, for the judge to refuse. Service
+records may write a name in any letter case; so may a person at the keyboard.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from intervals.problems import Problem
+    from intervals.site.engines import Engine
+    from intervals.site.model import Site
+
+
+def engine_ids(site: Site, typed: Sequence[str] | None) -> tuple[str, ...]:
+    """Return the engines that were asked for, each once.
+
+    Args:
+        site: the site.
+        typed: names as they were typed, or None.
+    """
+    return _ids_of(typed, (engine.id for engine in site.machines)) if typed else ()
+
+
+def task_ids(site: Site, typed: Sequence[str] | None, *rulesets: str | None, engines: Sequence[str] = ()) -> tuple[str, ...]:
+    """Return the tasks and budgets that were asked for, each once: by id, or as `set.task`.
+
+    Args:
+        site: the site.
+        typed: names as they were typed, or None.
+        rulesets: name or path of the rule set that was asked for instead of the site's; the site's own are looked at where it is None.
+        engines: only the rule sets of these engines are looked at; none means all.
+    """
+    if not typed:
+        return ()
+    machines = [engine for engine in site.machines if not engines or engine.id in engines]
+    known = [each for ruleset in rulesets or (None,) for each in _judged_by(site, ruleset, machines)]
+    return _ids_of(typed, (*(task for _, task in known), *(".".join(each) for each in known)))
+
+
+def unknown_arguments(site: Site, engine: str, task: str, ruleset: str | None) -> list[Problem]:
+    """Return what is wrong with an engine and a task that are arguments and not options: that there are none of these names.
+
+    Args:
+        site: the site.
+        engine: id of an engine or component, or the name as it was typed.
+        task: id of a task or budget, or the name as it was typed.
+        ruleset: the rule set that was asked for instead of the site's, or None.
+    """
+    from intervals.judge.unknown_names import no_such  # noqa: PLC0415 - only a refusal needs it
+
+    known = [machine.id for machine in site.machines]
+    problems = [] if engine in known else [no_such("engine", "ENGINE", engine, "at this site", known)]
+    machines = [machine for machine in site.machines if machine.id == engine] or site.machines
+    by_set = list(dict.fromkeys(_judged_by(site, ruleset, machines)))
+    judged = list(dict.fromkeys(name for _, name in by_set))
+    if judged and task not in judged and task not in {".".join(each) for each in by_set}:
+        problems.append(no_such("task", "TASK", task, f"in {', '.join(_named_for(site, ruleset, machines))}", judged))
+    return problems
+
+
+def _judged_by(site: Site, ruleset: str | None, machines: Iterable[Engine]) -> Iterator[tuple[str, str]]:
+    """Yield each rule set's id and what it judges, as far as it can be read; the judge tells what is wrong with them."""
+    from intervals.problems import ProblemsError  # noqa: PLC0415 - only a named task needs it
+    from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - only a named task needs it
+
+    for name in _named_for(site, ruleset, machines):
+        try:
+            found = load_ruleset(find_ruleset(name, Path.cwd() if ruleset else site.folder))
+        except ProblemsError:
+            continue
+        yield from ((found.ruleset, judged) for judged in found.judged_ids)
+
+
+def _named_for(site: Site, ruleset: str | None, machines: Iterable[Engine]) -> list[str]:
+    """Return names or paths of the rule sets that judge some engines."""
+    return [ruleset] if ruleset else list(dict.fromkeys(name for machine in machines for name in site.rulesets_of(machine)))
+
+
+def _ids_of(typed: Sequence[str], known: Iterable[str]) -> tuple[str, ...]:
+    """Return each name as it is known, where exactly one is meant, else as it was typed."""
+    from intervals.readings.spelling import Spellings  # noqa: PLC0415 - loads the readers only once there is a site to read
+
+    spelled = Spellings({name: name for name in known})
+    return tuple(dict.fromkeys(spelled.find(name) or name for name in typed))

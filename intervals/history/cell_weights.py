@@ -1,0 +1,125 @@
+"""What the hours and the starts of each duty cell count for a task.
+
+In: what the rule book says of each cell, an engine's ledger, the rules of the task. Out: `Weights`. Whether a rule holds on a cell was
+judged by the rule book; here its factors are multiplied and its hours added up.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from intervals.rulebook.inference import Verdict
+from intervals.rules.tasks import Adjustment, Limits
+from intervals.usage.ledger import Ledger
+from intervals.usage.meter.meter_course import Floats
+
+Names = tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Weights:
+    """What the hours and starts of each duty cell count for one task.
+
+    Attributes:
+        counts_as: the product of the rules that fired on each cell, bounded by the rule set's limits.
+        fired: the rules that fired, by cell.
+        unknown: the rules that could not be judged, by cell.
+        equivalent_h: equivalent hours up to each edge of the ledger, those of starts with them.
+        unknown_h: hours on which some rule could not be judged, up to each edge.
+        start_h: equivalent hours that each start in a cell counts.
+        start_fired: the rules about starts that fired, by cell.
+        start_unknown: the rules about starts that could not be judged, by cell.
+    """
+
+    counts_as: Floats
+    fired: tuple[Names, ...]
+    unknown: tuple[Names, ...]
+    equivalent_h: Floats
+    unknown_h: Floats
+    start_h: Floats
+    start_fired: tuple[Names, ...]
+    start_unknown: tuple[Names, ...]
+
+    @cached_property
+    def cells_fired(self) -> Mapping[str, list[int]]:
+        """The cells on which each rule fired."""
+        return _cells_by_rule(self.fired)
+
+    @cached_property
+    def cells_unknown(self) -> Mapping[str, list[int]]:
+        """The cells on which each rule could not be judged."""
+        return _cells_by_rule(self.unknown)
+
+
+def weigh_cells(  # noqa: PLR0913 - the two kinds of rules, and what they are put to
+    ledger: Ledger,
+    verdicts: Sequence[Verdict],
+    limits: Limits,
+    hourly: Sequence[Adjustment],
+    per_start: Sequence[Adjustment],
+    starts_by_cell: Floats | None,
+) -> Weights:
+    """Return what each duty cell counts: the product of what fired on its hours, the sum of what fired on its starts.
+
+    Args:
+        ledger: the engine's ledger.
+        verdicts: what the rule book says of each of its cells.
+        limits: how far all `counts_as` together may go.
+        hourly: the task's rules that weigh hours.
+        per_start: the task's rules that make starts count as hours.
+        starts_by_cell: starts by cell up to each edge; None where none are counted.
+    """
+    hits = [_hits(verdict, hourly) for verdict in verdicts]
+    weight = np.array([_bounded(rules, limits) for rules in hits], dtype=np.float64)
+    unknown = _untold(verdicts, hourly)
+    cells, nothing = ledger.cell_running_h, np.zeros(len(ledger.edges_us))
+    equivalent = cells @ weight if len(weight) else nothing
+    unknown_h = cells @ np.array([1.0 if names else 0.0 for names in unknown]) if len(weight) else nothing
+    started = [_hits(verdict, per_start) for verdict in verdicts]
+    start_h = np.array([sum(float(rule.each_start_counts_as_h or 0.0) for rule in rules) for rules in started], dtype=np.float64)
+    if per_start and starts_by_cell is not None:
+        equivalent = equivalent + starts_by_cell @ start_h
+    return Weights(
+        weight, _ids(hits), unknown, equivalent, unknown_h, start_h, _ids(started), _untold(verdicts, per_start)
+    )  # fmt: skip
+
+
+def _hits(verdict: Verdict, rules: Sequence[Adjustment]) -> list[Adjustment]:
+    """Return the rules that count on a cell: those that hold, and those that say so where it is unknown."""
+    return [rule for rule in rules if rule.id in verdict.holds or (rule.id in verdict.unknown and rule.when_unknown == "holds")]
+
+
+def _bounded(rules: Sequence[Adjustment], limits: Limits) -> float:
+    """Return the product of what fired on a cell, inside the limits; a cell on which nothing fired is none of their business."""
+    product = 1.0
+    for rule in rules:
+        product *= float(rule.counts_as or 1.0)
+    if rules and limits.counts_as_at_most is not None:
+        product = min(product, float(limits.counts_as_at_most))
+    if rules and limits.counts_as_at_least is not None:
+        product = max(product, float(limits.counts_as_at_least))
+    return product
+
+
+def _untold(verdicts: Sequence[Verdict], rules: Sequence[Adjustment]) -> tuple[Names, ...]:
+    """Return the rules that could not be judged, by cell."""
+    return tuple([tuple([rule.id for rule in rules if rule.id in verdict.unknown]) for verdict in verdicts])
+
+
+def _cells_by_rule(names: Sequence[Names]) -> Mapping[str, list[int]]:
+    """Return the places of the cells that name each rule."""
+    cells: defaultdict[str, list[int]] = defaultdict(list)
+    for index, named in enumerate(names):
+        for name in named:
+            cells[name].append(index)
+    return cells
+
+
+def _ids(hits: Sequence[Sequence[Adjustment]]) -> tuple[Names, ...]:
+    """Return the ids of rules, by cell."""
+    return tuple([tuple([rule.id for rule in rules]) for rules in hits])

@@ -1,0 +1,301 @@
+"""Service records as completions: what restarted which task, and when; deferrals and voids.
+
+In: one engine's service records, its meter's course, its rule set. Out: an `EngineRecords`: completions by task in order of
+time, deferrals, partial jobs, and the faults of the records. A record that moves nothing is always a named fault.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Sequence
+from datetime import date
+from itertools import repeat
+from operator import itemgetter
+
+import numpy as np
+
+from intervals.faults import TASK_NAMES, Fault, Spelled
+from intervals.history.engine_records import Completion, DeferralRecord, EngineRecords, HoursRecord, PartialRecord
+from intervals.local_days import LocalDays
+from intervals.problems import asked_back, clearly_nearest
+from intervals.readings import ServiceRecord
+from intervals.readings.spelling import Spellings
+from intervals.rules.ruleset import RuleSet
+from intervals.usage.engine_log import EngineLog
+from intervals.usage.meter.meter_course import Course, Floats
+
+METER_AGREES_WITHIN_H = 24.0
+
+
+_Placed = tuple[ServiceRecord, int]
+"""A record with its instant."""
+
+
+def settle_records(  # noqa: PLR0913 - what places, filters and bounds the records
+    log: EngineLog,
+    records: Sequence[ServiceRecord],
+    ruleset: RuleSet,
+    days: LocalDays,
+    *,
+    before_us: int,
+    includes_end: bool = False,
+    others: Sequence[RuleSet] = (),
+) -> EngineRecords:
+    """Return what the records of one engine completed up to an instant.
+
+    Args:
+        log: the engine's log, whose course places date-only records.
+        records: the engine's records in file order.
+        ruleset: the rule set that judges it.
+        days: the site's local days.
+        before_us: records at or after this instant, voids too, do not count yet.
+        includes_end: whether a record at that very instant counts.
+        others: the other rule sets that judge it, to word what none of them knows.
+
+    Returns:
+        Completions (renewed tasks included), deferrals, partial jobs, faults.
+    """
+    faults: list[Fault] = []
+    tasks, counted = ruleset.renewed.keys(), ruleset.counted_tasks
+    last_us = before_us if includes_end else before_us - 1
+    known = _of_known_tasks(records, (ruleset, *others), faults)
+    instants = [place_record(record, log.course, days) if record.at_us is None else record.at_us for record in known]
+    placed = [entry for entry in zip(known, instants, strict=True) if entry[1] <= last_us]
+    standing = sorted(_drop_duplicates(_drop_voided(placed, faults), faults), key=itemgetter(1))
+    hours = _recorded_hours(standing, counted) if counted else {}
+    if counted - tasks:
+        standing = [entry for entry in standing if entry[0].task in tasks]
+    by_outcome: dict[str, list[_Placed]] = defaultdict(list)
+    for entry in standing:
+        by_outcome[entry[0].outcome].append(entry)
+    completions = _credit(by_outcome["done"], log, ruleset, days, faults)
+    deferrals = _deferrals(by_outcome["deferred"], log.course, faults)
+    partials: dict[str, list[PartialRecord]] = defaultdict(list)
+    for record, at_us in by_outcome["partial"]:
+        partials[record.task].append(PartialRecord(record.task, at_us, days.date_of(at_us), _place_of(record), record.note))
+    return EngineRecords(completions, deferrals, {task: tuple(rows) for task, rows in partials.items()}, tuple(faults), hours=hours)
+
+
+def _place_of(record: ServiceRecord) -> str:
+    """Return the file and line of a record."""
+    return f"{record.file}:{record.line}"
+
+
+def tasks_known_to(ruleset: RuleSet) -> frozenset[str]:
+    """Return the ids under which records mean something to a rule set: its tasks, and those of which some budget adds up the hours."""
+    return ruleset.counted_tasks.union(ruleset.renewed)
+
+
+def name_tasks(records: Sequence[ServiceRecord], ruleset: RuleSet) -> Sequence[ServiceRecord]:
+    """Return records with their tasks by their ids in a rule set; one typed otherwise is taken for the only one that it fits.
+
+    A record may name the rule set too: `standby-hospital.oil-change`.
+
+    Args:
+        records: one engine's records.
+        ruleset: the rule set that judges it; another engine's may have other ids.
+    """
+    known = tasks_known_to(ruleset)
+    others = {record.task for record in records} - known
+    if not others:
+        return records
+    qualified = {f"{ruleset.ruleset}.{task}": task for task in known}
+    ids = {task: qualified.get(found, found) for task, found in task_ids(others, known.union(qualified)).items()}
+    return [record._replace(task=ids[record.task]) if record.task in ids else record for record in records]
+
+
+def task_ids(tasks: Collection[str], known: Collection[str]) -> dict[str, str]:
+    """Return the id of each task as it was typed: itself, the only known one that it fits, or the task as typed where it fits none."""
+    if all(task in known for task in tasks):
+        return {task: task for task in tasks}
+    spellings = Spellings({task: task for task in known})
+    return {task: spellings.find(task) or task for task in tasks}
+
+
+def _of_known_tasks(records: Sequence[ServiceRecord], rulesets: Sequence[RuleSet], faults: list[Fault]) -> Sequence[ServiceRecord]:
+    """Return the records of tasks that the first rule set has, or of which some budget of it adds up the hours."""
+    known = tasks_known_to(rulesets[0])
+    unknown = {record.task for record in records} - known
+    if not unknown:
+        return records
+    ids = tuple(dict.fromkeys(task for each in rulesets for task in (*each.renewed, *sorted(each.counted_tasks - each.renewed.keys()))))
+    meant = {task: clearly_nearest(task, {each: each for each in ids}) or "" for task in unknown}
+    spelled = {task: Spelled(TASK_NAMES, task, meant[task], ids) for task in unknown}
+    where = f"rule set{'s' if len(rulesets) > 1 else ''} {', '.join(each.ruleset for each in rulesets)}"
+    for record in records:
+        if record.task in unknown:
+            text = f'no task "{record.task}" in {where}; the record is set aside{asked_back(meant[record.task])}'
+            faults.append(Fault(record.engine, "unknown_task", record.file, record.line, record.at_us, text, spelled[record.task]))
+    return [record for record in records if record.task not in unknown]
+
+
+def _recorded_hours(standing: Sequence[_Placed], counted: frozenset[str]) -> dict[str, tuple[HoursRecord, ...]]:
+    """Return the hours that jobs ran the engine for, in full or in part, by the tasks of which some budget adds them up."""
+    by_task: dict[str, list[HoursRecord]] = defaultdict(list)
+    for record, at_us in standing:
+        if record.task in counted and record.outcome in ("done", "partial"):
+            by_task[record.task].append(HoursRecord(record.task, at_us, record.hours_h, _place_of(record)))
+    return {task: tuple(rows) for task, rows in by_task.items()}
+
+
+def place_record(record: ServiceRecord, course: Course, days: LocalDays) -> int:
+    """Return a record's instant: its own, or for a date the first moment that the meter showed its reading, else noon."""
+    if record.at_us is not None:
+        return record.at_us
+    day = record.on
+    if day is None:
+        message = f"{record.file}:{record.line} has neither time nor date"
+        raise ValueError(message)
+    if record.hour_meter_h is not None:
+        start_us = days.midnight_us(day)
+        end_us = days.midnight_us(date.fromordinal(day.toordinal() + 1))
+        reached = course.first_reaching_us(start_us, end_us, record.hour_meter_h)
+        if reached is not None:
+            return reached
+    return days.noon_us(day)
+
+
+def telling_records(records: Sequence[ServiceRecord], days: LocalDays, before_us: int) -> list[ServiceRecord]:
+    """Return the records whose meter reading can be believed at an instant: neither voided nor later.
+
+    Args:
+        records: one engine's records in file order.
+        days: the site's local days; a record that gives a date alone is taken to stand at noon.
+        before_us: records at or after this instant do not count yet.
+    """
+    known = [
+        record
+        for record in records
+        if (record.at_us if record.at_us is not None else before_us if record.on is None else days.noon_us(record.on)) < before_us
+    ]
+    if not _has_void(known):
+        return known
+    return [record for record, _ in _drop_voided([(record, before_us) for record in known], [])]
+
+
+def _has_void(records: Iterable[ServiceRecord]) -> bool:
+    """Tell whether some record takes another back."""
+    return "void" in {record.outcome for record in records}
+
+
+def _drop_voided(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed]:
+    """Return the records without voids and without what they void: one earlier row of the same engine, task and ref."""
+    if not _has_void(record for record, _ in placed):
+        return list(placed)
+    voided: set[int] = set()
+    for number, (record, at_us) in enumerate(placed):
+        if record.outcome != "void":
+            continue
+        targets = [
+            place
+            for place, (earlier, _) in enumerate(placed[:number])
+            if earlier.task == record.task and earlier.outcome != "void" and record.ref and earlier.ref == record.ref
+        ]
+        if len(targets) == 1:
+            voided.add(targets[0])
+            continue
+        found = "no earlier record has it" if not targets else f"{len(targets)} earlier records have it"
+        text = f'void of {record.task} with ref "{record.ref}": {found}; nothing is voided'
+        if not record.ref:
+            text = f"void of {record.task} names no ref; nothing is voided"
+        faults.append(Fault(record.engine, "void_without_record", record.file, record.line, at_us, text))
+    return [entry for number, entry in enumerate(placed) if number not in voided and entry[0].outcome != "void"]
+
+
+def _drop_duplicates(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed]:
+    """Return the records with two of one task at one time as one: the one that says done, else the first in the file."""
+    if len({(record.task, at_us) for record, at_us in placed}) == len(placed):
+        return list(placed)
+    counted: dict[tuple[str, int], ServiceRecord] = {}
+    # what was begun, or put off, and done at the same moment is done; records of one outcome keep the file's order
+    for record, at_us in sorted(placed, key=lambda entry: entry[0].outcome != "done"):
+        counted.setdefault((record.task, at_us), record)
+    for record, at_us in placed:
+        other = counted[record.task, at_us]
+        if other is not record:
+            which = "" if other.outcome == record.outcome else f", and counted as {other.outcome}"
+            text = f"{record.task} at the same time as in {_place_of(other)}; the two are one{which}"
+            faults.append(Fault(record.engine, "duplicate_record", record.file, record.line, at_us, text))
+    return [entry for entry in placed if counted[entry[0].task, entry[1]] is entry[0]]
+
+
+def _credit(
+    done: Sequence[_Placed], log: EngineLog, ruleset: RuleSet, days: LocalDays, faults: list[Fault]
+) -> dict[str, tuple[Completion, ...]]:
+    """Return the completions that records of work done stand for, in order of time, and check their typed readings."""
+    instants = np.array([at_us for _, at_us in done], dtype=np.int64)
+    meters = _meters_at(done, log.course.meters_at(instants), log, faults)
+    told = list(zip([at_us for _, at_us in done], days.dates_of(instants), meters, [_place_of(record) for record, _ in done], strict=True))
+    places_of: dict[str, list[int]] = defaultdict(list)
+    for place, (record, _) in enumerate(done):
+        places_of[record.task].append(place)
+    by_task: dict[str, list[tuple[list[int], list[Completion]]]] = defaultdict(list)
+    for by, places in places_of.items():
+        columns = list(zip(*[told[place] for place in places], strict=True))
+        for task, makes_new in ruleset.renewed[by].items():
+            # in the order of a completion's fields; a fleet has so many that making them one by one is felt
+            fields = zip(repeat(task), *columns, repeat(makes_new), repeat(by), repeat(""), repeat(""))
+            by_task[task].append((places, list(map(Completion._make, fields))))
+    return {task: tuple(parts[0][1] if len(parts) == 1 else _joined(parts)) for task, parts in by_task.items()}
+
+
+def _joined(parts: Iterable[tuple[Sequence[int], Sequence[Completion]]]) -> Iterable[Completion]:
+    """Return completions of one task by several others, in order of time: those of one moment are one.
+
+    The task's own record goes before one that renews it, else the one that is told first; new is what any of them makes new.
+
+    Args:
+        parts: for each of the others, the places of its records among all, and what they complete.
+    """
+    placed = (entry for places, completions in parts for entry in zip(places, completions, strict=True))
+    by_moment: dict[int, Completion] = {}
+    for _, completion in sorted(placed, key=lambda entry: (entry[1].at_us, entry[1].by != entry[1].task, entry[0])):
+        earlier = by_moment.setdefault(completion.at_us, completion)
+        if completion.makes_new and not earlier.makes_new:
+            by_moment[completion.at_us] = earlier._replace(makes_new=True)
+    return by_moment.values()
+
+
+def _meters_at(done: Sequence[_Placed], logged_h: Floats, log: EngineLog, faults: list[Fault]) -> list[float | None]:
+    """Return the meter reading of each record: as typed where it agrees with the log or the log does not tell."""
+    typed: list[float | None] = [record.hour_meter_h for record, _ in done]
+    typed_h = np.array(typed, dtype=np.float64)
+    with np.errstate(invalid="ignore"):
+        odd = ~np.isnan(logged_h) & ~(np.abs(typed_h - logged_h) <= METER_AGREES_WITHIN_H)
+    for index in odd.nonzero()[0].tolist():
+        typed[index] = _logged_meter(*done[index], float(logged_h[index]), log, faults)
+    return typed
+
+
+def _logged_meter(record: ServiceRecord, at_us: int, logged: float, log: EngineLog, faults: list[Fault]) -> float | None:
+    """Return the log's meter reading for a record whose typed one is missing or too far off; after the log's end what was typed counts."""
+    typed = record.hour_meter_h
+    if typed is None:
+        return round(logged, 6)
+    if log.course.is_known and at_us > log.course.known_to_us:
+        return typed
+    text = f"{record.task} was recorded at {typed:,.1f} h, the log shows {logged:,.1f} h then; the log's hours count"
+    faults.append(Fault(record.engine, "service_meter_disagrees", record.file, record.line, at_us, text))
+    return round(logged, 6)
+
+
+def _deferrals(deferred: Iterable[_Placed], course: Course, faults: list[Fault]) -> dict[str, tuple[DeferralRecord, ...]]:
+    """Return the approved deferrals by task; one without approval or without an end is a fault and moves nothing."""
+    by_task: dict[str, list[DeferralRecord]] = defaultdict(list)
+    for record, at_us in deferred:
+        if not record.approved_by:
+            text = f"deferral of {record.task} names nobody in approved_by; it moves nothing"
+            faults.append(Fault(record.engine, "deferral_not_approved", record.file, record.line, at_us, text))
+            continue
+        if record.until_h is None and record.until_date is None:
+            text = f"deferral of {record.task} has neither until_h nor until_date; it moves nothing"
+            faults.append(Fault(record.engine, "deferral_without_end", record.file, record.line, at_us, text))
+            continue
+        bridged = None
+        if record.until_h is not None:
+            shown, hours = course.meter_at(at_us), course.hours_at_one(at_us)
+            bridged = None if shown is None or hours is None else hours + record.until_h - shown
+        by_task[record.task].append(
+            DeferralRecord(record.task, at_us, record.until_h, bridged, record.until_date, record.approved_by, _place_of(record))
+        )
+    return {task: tuple(rows) for task, rows in by_task.items()}

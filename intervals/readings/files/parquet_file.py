@@ -1,0 +1,80 @@
+"""Parquet files to pieces of columns.
+
+In: a Parquet file. Out: `ParquetLog`. Refuses nothing beyond what is no Parquet file (`OSError`, `pyarrow.ArrowInvalid`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from pathlib import Path
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from intervals.readings.files.arrow_arrays import text_column
+from intervals.readings.files.csv_head import CsvOptions
+from intervals.readings.files.encodings import text_of_bytes
+from intervals.readings.files.log_file import Piece, Wanted
+from intervals.readings.parse_numbers import Marks
+
+_ROWS_A_PIECE = 1 << 19
+
+
+class ParquetLog:
+    """A Parquet file of rows.
+
+    Attributes:
+        name: path below the site folder.
+        header: names of the columns.
+        header_line: None; a Parquet file has no lines.
+    """
+
+    header_line: int | None = None
+
+    def __init__(self, path: Path, name: str, options: CsvOptions) -> None:
+        self.name = name
+        self._path = path
+        self._options = options
+        self.header: tuple[str, ...] = tuple(pq.read_schema(path).names)
+
+    def marks(self, figures: Collection[int]) -> Marks | None:
+        """Return which mark stands before the decimals of figures that are text: what is stated, else each cell by itself."""
+        del figures
+        decimal = self._options.decimal
+        return Marks("," if decimal == "," else ".", is_known=decimal is not None, is_stated=decimal is not None)
+
+    def pieces(self, wanted: Wanted) -> Iterator[Piece]:
+        """Yield the rows of the file, a piece at a time."""
+        names = [self.header[place] for place in wanted.places]
+        words = [self.header[place] for place in wanted.names]
+        with pq.ParquetFile(self._path, read_dictionary=words) as file:
+            row = 1
+            for batch in file.iter_batches(_ROWS_A_PIECE, columns=names):
+                line = np.arange(row, row + batch.num_rows, dtype=np.int32)
+                row += batch.num_rows
+                cells = {place: pa.chunked_array([_as_text(batch.column(self.header[place]))]) for place in wanted.places}
+                yield Piece(line, dict(cells))
+
+
+def _as_text(column: pa.Array) -> pa.Array:
+    """Return a column of text or bytes as the text that it should be; any other column as it is."""
+    kind = column.type.value_type if pa.types.is_dictionary(column.type) else column.type
+    is_bytes = pa.types.is_binary(kind) or pa.types.is_large_binary(kind) or pa.types.is_fixed_size_binary(kind)
+    if not (is_bytes or pa.types.is_string(kind) or pa.types.is_large_string(kind) or pa.types.is_string_view(kind)):
+        return column
+    try:
+        if is_bytes:
+            return (column.dictionary_decode() if pa.types.is_dictionary(column.type) else column).cast(pa.string())
+        column.validate(full=True)
+    except pa.ArrowInvalid:
+        return _cell_by_cell(column)
+    return column
+
+
+def _cell_by_cell(column: pa.Array) -> pa.Array:
+    """Return a column of text of which some cells are no UTF-8; each cell is read as one of a text file is."""
+    if pa.types.is_dictionary(column.type):
+        return pa.DictionaryArray.from_arrays(column.indices, _cell_by_cell(column.dictionary))
+    cells = column.cast(pa.large_binary()).to_pylist()
+    return text_column([None if cell is None else text_of_bytes(cell) for cell in cells])

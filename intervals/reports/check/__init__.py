@@ -1,0 +1,1 @@
+"""The reports of a check: table, sheet, workbook, calendar."""

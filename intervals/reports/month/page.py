@@ -1,0 +1,266 @@
+"""The monthly page: one HTML file that needs nothing else, to read, to print and to keep.
+
+In: a `MonthReport`. Out: HTML as text. Every text is escaped by the template engine; charts come from `charts`; nothing is worked out
+here but how a figure is written and where a link leads.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Sequence
+from datetime import date
+from importlib.resources import files
+
+from jinja2 import Environment
+from markupsafe import Markup
+
+from intervals.faults import FAULT_KINDS
+from intervals.findings import Amount, Finding, Leg, OfRuleSet
+from intervals.questions.month.month_models import EngineMonth, IntervalMonth, MonthReport, Saw, TaskInterval
+from intervals.questions.month.month_wording import STANDING_WORDS, day_name, month_name
+from intervals.reports.month.charts import MARK_WORDS, compliance_chart, interval_chart, load_chart, sawtooth_chart
+from intervals.reports.sections import met_words
+from intervals.reports.spellings import ToldFault, told_once
+from intervals.reports.template_engine import style_sheet, template_engine
+from intervals.shown_numbers import amount, count_of, exact, figure, figure_of, percentage
+
+FAULTS_SHOWN = 25
+_SCRIPTS = ("month.js", "onward.js")
+_MILDER = {"deferral-holds": "deferred", "deferral-not-known": "deferred", "before-next-start": "laid up"}
+CHANGE_WORDS = {
+    "fell-overdue": "Fell overdue",
+    "overdue-again": "Overdue again, though done since",
+    "still-overdue": "Still overdue",
+    "put-off": "Deferred, not done",
+    "waits": "Laid up, not done",
+    "put-right": "Put right",
+    "became-unknown": "Can no longer be told",
+    "became-known": "Can be told again",
+    "came-near": "Came near its line",
+    "began": "New here",
+    "ended": "No longer here",
+}
+SKIPPED_WORDS = {
+    "missed": "missed",
+    "left_out": "left out of a visit",
+    "not_credited": "done in part, not credited",
+    "too_early": "done too early",
+    "run_fell_short": "a run that fell short",
+}
+
+
+def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
+    """Return the page of a month.
+
+    Args:
+        report: what to show.
+        made_at: when it is made, as it is to be printed.
+        version: of the program.
+
+    Returns:
+        HTML that loads nothing: styles, script and pictures stand inside.
+    """
+    anchors, name_of = _Anchors(), report.findings.name_of
+    folder = files("intervals.reports") / "templates"
+    return (
+        _environment(anchors, name_of)
+        .get_template("month.html")
+        .render(
+            report=report,
+            made_at=made_at,
+            version=version,
+            style=style_sheet(),
+            script=Markup("".join((folder / name).read_text("utf-8") for name in _SCRIPTS)),
+            explanations={(each.finding.engine, name_of(each.finding)): each for each in report.explanations},
+            skipped_open={(each.engine, name_of(each)) for each in report.skipped if each.open},
+            titles={name_of(finding): row.title for row in report.fleet for finding in row.findings if finding is not None},
+            weights=dict(report.weights),
+            by_engine=_by_engine(report.findings.findings),
+            engine_titles={engine.engine: engine.title for engine in report.engines},
+            fault_kinds=(fault_kinds := _by_kind(told_once(report.findings.faults))),
+            fault_counts={kind: sum(told.rows for told in entries) for kind, entries in fault_kinds.items()},
+            faults_shown=FAULTS_SHOWN,
+            load_svg=_load_svg,
+            saw_svg=_saw_svg,
+            interval_svg=_interval_svg,
+            compliance_svg=_compliance_svg(report),
+            words={
+                "standing": STANDING_WORDS,
+                "change": CHANGE_WORDS,
+                "skipped": SKIPPED_WORDS,
+                "mark": MARK_WORDS,
+                "fault": FAULT_KINDS,
+            },
+        )
+    )
+
+
+def _environment(anchors: _Anchors, name_of: Callable[[OfRuleSet], str]) -> Environment:
+    """Return the template engine with what the month's page writes figures by."""
+    environment = template_engine()
+    environment.filters |= {
+        "figure": figure,
+        "met": met_words,
+        "exact": exact,
+        "percentage": percentage,
+        "amount": _amount,
+        "month": month_name,
+        "day": _day,
+        "used": _used,
+        "consumed": _consumed,
+        "minute": _minute,
+        "standing": _standing,
+        "file": _file_name,
+        "count": count_of,
+        "share": _share,
+        "filled": _filled,
+        "anchor": anchors.of,
+        "name": name_of,
+        "spaced": lambda text: text.replace("_", " "),
+    }
+    return environment
+
+
+class _Anchors:
+    """Names of places in the page, from ids that may hold any character."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[str, ...], str] = {}
+
+    def of(self, *ids: str) -> str:
+        """Return the name of a place: the same ids give the same name, others another."""
+        if ids not in self._known:
+            plain = "-".join(re.sub(r"[^A-Za-z0-9]+", "-", part).strip("-") for part in ids)
+            taken = set(self._known.values())
+            name, number = plain, 2
+            while name in taken:
+                name, number = f"{plain}-{number}", number + 1
+            self._known[ids] = name
+        return self._known[ids]
+
+
+def _amount(value: Amount | None) -> str:
+    """Return a figure with its unit, or a dash."""
+    return "–" if value is None else amount(value.value, value.unit)  # noqa: RUF001 - a dash for nothing
+
+
+def _day(value: str | date | None) -> str:
+    """Return the day of a time as it is spoken, or a dash."""
+    if value is None:
+        return "–"  # noqa: RUF001 - a dash for nothing
+    return day_name(date.fromisoformat(value[:10]) if isinstance(value, str) else value)
+
+
+def _minute(value: str | None) -> str:
+    """Return a time of the site's clock to the minute, or a dash."""
+    return "–" if value is None else value[:16].replace("T", " ")  # noqa: RUF001 - a dash for nothing
+
+
+def _standing(finding: Finding) -> str:
+    """Return how a finding stands in words, with what makes it milder."""
+    rule = finding.reasons[0].rule if finding.reasons else ""
+    milder = "in tolerance" if finding.within_tolerance else _MILDER.get(rule)
+    return STANDING_WORDS[finding.standing] + (f", {milder}" if milder else "")
+
+
+def _used(leg: Leg) -> tuple[str, str]:
+    """Return used and allowed of a leg with their unit, so written that they compare as they are."""
+    used, allowed = figure_of(leg.used, leg.allowed)
+    if leg.allowed == 0:
+        return f"{used} {leg.unit}" if leg.used else "none", "none"
+    return f"{used} {leg.unit}", f"{allowed} {leg.unit}"
+
+
+def _consumed(leg: Leg) -> str:
+    """Return how much of its interval a leg has consumed; of nothing there is no share."""
+    return "-" if leg.allowed == 0 else percentage(leg.consumed)
+
+
+def _share(finding: Finding) -> str:
+    """Return how much of its interval a finding has consumed, or a question mark."""
+    leg = finding.governing_leg
+    if leg is not None and leg.allowed == 0 and leg.used is not None:
+        return f"{amount(leg.used, leg.unit)} used" if leg.used else "none used"
+    return "?" if leg is None or leg.consumed is None else percentage(leg.consumed).replace(" %", " %")
+
+
+def _filled(finding: Finding) -> int:
+    """Return how far the bar of a cell is filled, per cent."""
+    leg = finding.governing_leg
+    if leg is not None and leg.allowed == 0:
+        return 100 if leg.used else 0
+    return 0 if leg is None or leg.consumed is None else int(min(100.0, max(0.0, 100.0 * leg.consumed)))
+
+
+def _file_name(place: str) -> str:
+    """Return the last part of a path: the page does not tell where things lie on the machine that made it."""
+    return re.split(r"[/\\]", place)[-1]
+
+
+def _by_engine(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
+    """Return findings by engine, in the order given."""
+    engines: dict[str, list[Finding]] = {}
+    for finding in findings:
+        engines.setdefault(finding.engine, []).append(finding)
+    return engines
+
+
+def _by_kind(faults: Iterable[ToldFault]) -> dict[str, list[ToldFault]]:
+    """Return faults by kind, in the order of each kind's first."""
+    kinds: dict[str, list[ToldFault]] = {}
+    for told in faults:
+        kinds.setdefault(told.fault.kind, []).append(told)
+    return kinds
+
+
+def _load_svg(engine: EngineMonth, name: str) -> Markup:
+    """Return the load spectrum of an engine."""
+    told = "; ".join(f"from {band.from_pct:g} % {figure(band.hours_h)} h" for band in engine.bands if band.hours_h > 0)
+    title = f"Running hours of {engine.engine} by load: {told or 'none'}"
+    return Markup(load_chart(engine.bands, name, title))
+
+
+def _saw_svg(engine: EngineMonth, name: str) -> Markup:
+    """Return the sawteeth of an engine's tasks."""
+    title = f"Use since each service of {engine.engine}, twelve months: {'; '.join(_told(saw) for saw in engine.saws)}"
+    return Markup(sawtooth_chart(engine.saws, name, title))
+
+
+def _told(saw: Saw) -> str:
+    """Return what a sawtooth shows in a few words."""
+    counts = [f"{sum(mark.kind == kind for mark in saw.marks)} {word}" for kind, word in MARK_WORDS.items()]
+    told = [each for each in counts if not each.startswith("0 ")]
+    return f"{saw.title}: {', '.join(told) or 'no service'}"
+
+
+def _interval_svg(engine: EngineMonth, name: str) -> Markup:
+    """Return how long an engine's intervals lasted at each month's duty."""
+    title = f"Effective interval of {engine.engine} over time, in running hours: {'. '.join(_lasting(each) for each in engine.intervals)}"
+    return Markup(interval_chart(engine.intervals, name, title))
+
+
+def _lasting(interval: TaskInterval) -> str:
+    """Return the figures of one task: what the rule set says, what each month made of it."""
+    bases = list(dict.fromkeys(point.base_h for point in interval.months if point.base_h is not None))
+    stated = " then ".join(figure(base) for base in bases)
+    return f"{interval.title}, rule set {stated} h: {'; '.join(_lasted(point) for point in interval.months)}"
+
+
+def _lasted(point: IntervalMonth) -> str:
+    """Return one month's figure in a few words."""
+    lasts = "nothing to tell" if point.effective_h is None else amount(point.effective_h, "h", line=point.base_h)
+    return f"{point.month} {lasts}{', not fully judged' if point.not_judged and point.effective_h is not None else ''}"
+
+
+def _compliance_svg(report: MonthReport) -> Markup:
+    """Return the twelve months of compliance."""
+    told = "; ".join(_month_told(month.month, month.fell_due, month.on_time) for month in report.history)
+    return Markup(compliance_chart(report.history, "compliance", f"Jobs decided by month: {told}"))
+
+
+def _month_told(month: str, fell_due: int, on_time: int) -> str:
+    """Return one month's counts in a few words."""
+    return f"{month} {fell_due} counted, {on_time} on time"
+
+
+__all__: Sequence[str] = ("month_page",)

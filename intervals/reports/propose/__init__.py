@@ -1,0 +1,1 @@
+"""Proposed intervals as a rule set."""

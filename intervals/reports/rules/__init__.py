@@ -1,0 +1,1 @@
+"""Rule sets to read: pages, sources, differences, worked examples."""

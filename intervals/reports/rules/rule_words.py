@@ -1,0 +1,237 @@
+"""A rule set in words: each task, adjustment, condition and example as facts, each with the key that it stands under in the file.
+
+In: the models of a rule set. Out: `Fact` values, from which every form of a rule page and the comparison of two rule sets are
+drawn. A key that is not named here is told all the same, by its own name: a new means of the rule language is never left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from datetime import date
+from decimal import Decimal
+from typing import Any, NamedTuple, cast
+
+from pydantic import BaseModel
+
+from intervals.language.conditions import AllOf, AnyOf, Comparison, describe_condition
+from intervals.language.durations import CalendarStep
+from intervals.quantities import QUANTITIES
+from intervals.rules.checking.whole_set import EFFECTS
+from intervals.rules.ruleset import RuleSet
+from intervals.rules.tasks import Adjustment, Every, Example, JobAgo, Limits, Task
+from intervals.rules.timing import Tolerance
+from intervals.shown_numbers import count_of, figure
+
+
+class Fact(NamedTuple):
+    """One thing that a rule says.
+
+    Attributes:
+        key: where it stands in the file, such as `every` or `every from 2024-10-29`.
+        name: what it is called on a page.
+        text: what it says, in words.
+    """
+
+    key: str
+    name: str
+    text: str
+
+
+def head_words(ruleset: RuleSet) -> list[Fact]:
+    """Return what a rule set says of itself."""
+    facts = [Fact("source", "source", ruleset.source or "not stated")]
+    limits = limit_words(ruleset.limits)
+    facts.append(Fact("limits", "limits", "; ".join(f"{fact.name} {fact.text}" for fact in limits) or "none"))
+    asked = "; ".join(f"{name}: {meaning}" for name, meaning in ruleset.attributes.items())
+    weights = "; ".join(f"{name}: {title}" for name, title in (ruleset.weights or {}).items())
+    optional = [
+        Fact("weights", "weights", weights),
+        Fact("attributes", "asks of an engine", asked),
+        Fact("notes", "notes", ruleset.notes or ""),
+    ]
+    if ruleset.based_on is not None:
+        left_out = "" if ruleset.without is None else value_words(ruleset.without)
+        optional.insert(0, Fact("based_on", "based on", ruleset.based_on + (f", without {left_out}" if left_out else "")))
+    return facts + [fact for fact in optional if fact.text]
+
+
+def limit_words(limits: Limits) -> list[Fact]:
+    """Return how far all adjustments together may go."""
+    named = {
+        "counts_as_at_least": "an hour counts at least",
+        "counts_as_at_most": "an hour counts at most",
+        "interval_times_at_least": "an interval is multiplied at least by",
+        "interval_times_at_most": "an interval is multiplied at most by",
+    }
+    return _facts_of(limits, named, {})
+
+
+def task_words(task: Task) -> list[Fact]:
+    """Return what a rule set says of a task."""
+    facts = [fact for each in task.every for fact in _every_words(each, task.whichever)]
+    words: dict[str, Callable[[Any], str]] = {
+        "first": lambda legs: legs_text(legs, "or"),
+        "lead": lambda legs: f"{legs_text(legs, 'or')} before its line",
+        "tolerance_pct": lambda value: f"{_plain(value)} %" if value else "",
+        "tolerance": _tolerance_text,
+        "early_pct": lambda value: f"from {_plain(100 - value)} % on, within {count_of(task.visit_days, 'day')} of a visit",
+        "visit_days": lambda _: "",
+        "whichever": lambda _: "",
+        "stops_engine": lambda value: "yes, other work can be done with it" if value else "",
+        "restarts_from": lambda value: "" if value == "done" else value.replace("_", " "),
+        "in_lay_up": lambda value: "its calendar counts on" if value == "counts" else "",
+        "makes_new": lambda value: "every task that states a first interval" if value == "all" else value_words(value),
+        "window": lambda value: f"from {step_text(value.before)} before its due date to {step_text(value.after)} after it",
+    }
+    named = {
+        "applies_to": "applies to",
+        "lead": "upcoming",
+        "tolerance_pct": "tolerance",
+        "window": "may be done",
+        "done_when": "done by a run of",
+        "early_pct": "may be done early",
+        "makes_new": "makes new",
+        "same_as": "one job with",
+        "stops_engine": "stops the engine",
+        "restarts_from": "restarts from",
+        "in_lay_up": "in lay-up",
+    }
+    return facts + _facts_of(task, named, words, leave=("id", "title", "every"), always=("early_pct",))
+
+
+def adjustment_words(adjustment: Adjustment) -> list[Fact]:
+    """Return what a rule set says of an adjustment."""
+    words: dict[str, Callable[[Any], str]] = {
+        "counts_as": lambda value: f"each such hour counts as {figure(value)} h",
+        "each_start_counts_as_h": lambda value: f"each such start counts as {figure(value)} h",
+        "interval_times": lambda value: f"the interval is multiplied by {figure(value)}",
+        "interval_becomes": lambda legs: f"the interval becomes {legs_text(legs, 'or')}",
+        "when_unknown": lambda value: "it holds" if value == "holds" else "it does not hold, and the hours are told",
+    }
+    named = {**dict.fromkeys(EFFECTS, "then"), "when_unknown": "if unknown", "known_share_at_least": "a mean is known from a share of"}
+    return _facts_of(adjustment, named, words, leave=("id", "title"), always=("when_unknown",))
+
+
+def example_words(example: Example) -> list[Fact]:
+    """Return what a worked example says."""
+    named = {"since_last": "since the last", "done_since": "done since", "as_of": "as of", "first": "new or overhauled"}
+    words: dict[str, Callable[[Any], str]] = {
+        "expect": lambda expect: value_words(expect) or "nothing stated",
+        "done_since": lambda jobs: ", ".join(f"{name} {_ago_text(job)} ago" for name, job in jobs.items()),
+    }
+    return _facts_of(example, named, words, leave=("name",))
+
+
+def _ago_text(job: JobAgo) -> str:
+    """Return how long ago a job was done."""
+    hours = [] if job.running_hours is None else [f"{figure(job.running_hours)} h"]
+    return " and ".join([*hours, count_of(job.days, "day")])
+
+
+def entry_words(entry: BaseModel) -> list[Fact]:
+    """Return what any other entry with an id says, such as a budget."""
+    return _facts_of(entry, {"applies_to": "applies to"}, {}, leave=("id", "title"))
+
+
+def fits_words(ruleset: RuleSet) -> list[Fact]:
+    """Return which engines the tasks are for, as `applies_to` says, each with the tasks that are for them."""
+    groups: dict[str, list[str]] = {}
+    for task in ruleset.tasks:
+        groups.setdefault("any engine" if task.applies_to is None else describe_condition(task.applies_to), []).append(task.id)
+    return [Fact("applies_to", name, ", ".join(ids)) for name, ids in groups.items()]
+
+
+def legs_text(legs: Mapping[str, float | CalendarStep], joiner: str) -> str:
+    """Return legs in words, such as `2,000 h or 1 year`."""
+    texts = [step_text(value) if isinstance(value, CalendarStep) else f"{figure(value)} {_unit(leg)}" for leg, value in legs.items()]
+    return f" {joiner} ".join(texts)
+
+
+def step_text(step: CalendarStep) -> str:
+    """Return a calendar step in words, such as `1 year and 30 days`."""
+    parts = [(step.years, "year"), (step.months, "month"), (step.weeks, "week"), (step.days, "day")]
+    return " and ".join(count_of(number, noun) for number, noun in parts if number) or count_of(0, "day")
+
+
+def value_words(value: object) -> str:  # noqa: PLR0911 - one line for each kind of value
+    """Return any value of a rule in words."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, (int, float, Decimal)):
+        return _plain(Decimal(repr(float(value)) if isinstance(value, float) else value))
+    if isinstance(value, (Comparison, AllOf, AnyOf)):
+        return describe_condition(value)
+    if isinstance(value, CalendarStep):
+        return step_text(value)
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, BaseModel):
+        return "; ".join(f"{fact.name} {fact.text}" if fact.name != "legs" else fact.text for fact in _facts_of(value, {}, {}))
+    if isinstance(value, Mapping):
+        return ", ".join(_entry_words(str(name), each) for name, each in value.items())
+    if isinstance(value, (list, tuple)):
+        joiner = "; " if any(isinstance(each, (BaseModel, Mapping)) for each in value) else ", "
+        return joiner.join(value_words(each) for each in value) or "none"
+    return str(value)
+
+
+def _entry_words(name: str, value: object) -> str:
+    """Return an entry of a mapping: a leg with its unit, anything else behind its name."""
+    is_leg = isinstance(value, CalendarStep) or name == "running_hours"
+    return legs_text({name: cast("float | CalendarStep", value)}, "or") if is_leg else f"{name} {value_words(value)}"
+
+
+def _facts_of(
+    model: BaseModel,
+    named: Mapping[str, str],
+    words: Mapping[str, Callable[[Any], str]],
+    *,
+    leave: Iterable[str] = (),
+    always: Iterable[str] = (),
+) -> list[Fact]:
+    """Return what a model says that is not as it would be without being written; some fields are always told, the grounds last."""
+    facts: list[Fact] = []
+    fields = type(model).model_fields
+    grounds = ("because", "notes", "source")
+    order = sorted(fields, key=lambda key: grounds.index(key) + 1 if key in grounds else 0)
+    for key in order:
+        value = getattr(model, key)
+        if key in leave or (key not in always and (value is None or value == fields[key].default)):
+            continue
+        text = words[key](value) if key in words and value is not None else value_words(value)
+        if text:
+            facts.append(Fact(key, named.get(key, key.replace("_", " ")), text))
+    return facts
+
+
+def _tolerance_text(tolerance: Tolerance) -> str:
+    """Return a tolerance in words: every bound that it names, of which the least counts."""
+    bounds = [f"{_plain(tolerance.pct)} %"] if tolerance.pct is not None else []
+    bounds += [_entry_words(leg, value) for leg, value in tolerance.legs.items()]
+    least = f"{' or '.join(bounds)}{', the least that concerns a leg' if len(bounds) > 1 else ''}"
+    return least + (f"; whole days, rounded {tolerance.rounding}" if tolerance.rounding else "")
+
+
+def _every_words(every: Every, whichever: str) -> list[Fact]:
+    """Return an interval in words, with the day from which it is in force, and its own source."""
+    key = "every" if every.in_force_from is None else f"every from {every.in_force_from.isoformat()}"
+    text = legs_text(every.legs, "or")
+    if len(every.legs) > 1:
+        text += f", whichever comes {whichever}"
+    if every.in_force_from is not None:
+        text += f"; in force from {every.in_force_from.isoformat()}"
+    facts = [Fact(key, "every", text)]
+    return [*facts, Fact(f"source of {key}", "its source", every.source)] if every.source else facts
+
+
+def _unit(leg: str) -> str:
+    """Return the unit of a leg of use; what is only counted is called by its name."""
+    if leg == "running_hours":
+        return "h"
+    quantity = QUANTITIES.get(leg)
+    return leg.replace("_", " ") if quantity is None or quantity.unit == "count" else quantity.unit
+
+
+def _plain(value: Decimal) -> str:
+    """Return an exact decimal without idle zeros."""
+    return f"{Decimal(value).normalize():,f}"

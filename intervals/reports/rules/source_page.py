@@ -1,0 +1,154 @@
+"""Where every value of the rule sets comes from: one page, documents first, then every rule with its values.
+
+In: rule sets. Out: a page in Markdown. Each value stands with its document, edition and place, or with "common practice", "from
+memory", "worked" or "the user's own". A rule without a source of its own has that of its rule set, and says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import NamedTuple
+
+from intervals.reports.rules.rule_page import escaped
+from intervals.reports.rules.rule_words import Fact, adjustment_words, entry_words, limit_words, task_words
+from intervals.rules.citations import OWN, Citation, citations_of
+from intervals.rules.overlay import NAMED_LISTS
+from intervals.rules.ruleset import RuleSet
+
+_NOT_VALUES = frozenset(
+    {"applies_to", "because", "notes", "source", "tasks", "renews", "makes_new", "stops_engine", "when_unknown", "early_pct", "weight"}
+)
+_WARNING = Citation("how long before the line a warning comes", "", "", "", OWN)
+_BOUND = Citation("how far the rule set lets its own factors go together", "", "", "", OWN)
+
+
+class SourceRow(NamedTuple):
+    """One rule's value with one part of its source.
+
+    Attributes:
+        ruleset: name of the rule set.
+        rule: id of the task, adjustment or budget, or `limits`.
+        value: what the source is for, in words.
+        citation: the part of the source.
+        is_general: whether it is the rule set's source and not the rule's own.
+    """
+
+    ruleset: str
+    rule: str
+    value: str
+    citation: Citation
+    is_general: bool
+
+
+def source_rows(ruleset: RuleSet) -> list[SourceRow]:
+    """Return every value of a rule set, each with every part of its source.
+
+    Args:
+        ruleset: the rule set.
+    """
+    rows: list[SourceRow] = []
+    for task in ruleset.tasks:
+        rows += _rows(ruleset, task.id, task.source, task_words(task))
+    for adjustment in ruleset.adjustments:
+        rows += _rows(ruleset, adjustment.id, adjustment.source, adjustment_words(adjustment))
+    for section in NAMED_LISTS[2:]:
+        for entry in getattr(ruleset, section, ()):
+            rows += _rows(ruleset, entry.id, entry.source, entry_words(entry))
+    limits = "; ".join(_value(fact) for fact in limit_words(ruleset.limits))
+    return [*rows, SourceRow(ruleset.ruleset, "limits", limits, _BOUND, is_general=False)] if limits else rows
+
+
+def source_page(rulesets: Sequence[RuleSet]) -> str:
+    """Return the page of sources.
+
+    Args:
+        rulesets: the rule sets, each of which has a page of its own beside this one.
+
+    Returns:
+        Markdown, ended by a line feed; text of the rule sets is escaped.
+    """
+    rows = {ruleset.ruleset: source_rows(ruleset) for ruleset in rulesets}
+    every = [row for listed in rows.values() for row in listed]
+    parts = [
+        "# Where every value comes from",
+        "Made from the rule sets. *read* means that the text itself was read, *told* that a secondary summary was, *from memory* that it "
+        "was not confirmed, *worked* that it was calculated, *common practice* that no published text stands behind it, *the user's own* "
+        "that a site sets it. A star marks the general source of a rule set, where a rule has none of its own. The current text, the local "
+        "code and the engine's own documents come first.",
+        "## Documents",
+        _documents(every),
+        "## Without a document",
+        _others(every),
+    ]
+    for ruleset in rulesets:
+        parts += [f"## {escaped(ruleset.title)}", f"[{escaped(ruleset.ruleset)}]({ruleset.ruleset}.md)", _values(rows[ruleset.ruleset])]
+    return "\n\n".join(parts) + "\n"
+
+
+def _rows(ruleset: RuleSet, rule: str, source: str | None, facts: Sequence[Fact]) -> Iterator[SourceRow]:
+    """Yield the rows of one rule: one for each part of each source; an interval with a source of its own stands with that."""
+    own = {fact.key.removeprefix("source of "): fact.text for fact in facts if fact.key.startswith("source of ")}
+    values = [fact for fact in facts if fact.key not in _NOT_VALUES and not fact.key.startswith("source of ")]
+    for fact in values:
+        if fact.key in own:
+            yield from (SourceRow(ruleset.ruleset, rule, _value(fact), part, is_general=False) for part in citations_of(own[fact.key]))
+    for fact in values:
+        if fact.key == "lead":
+            yield SourceRow(ruleset.ruleset, rule, _value(fact), _WARNING, is_general=False)
+    rest = [fact for fact in values if fact.key not in own and fact.key != "lead"]
+    text = source or ruleset.source or ""
+    for part in citations_of(text) or [Citation("", "", "", "", "not said")]:
+        told = "; ".join(_value(fact) for fact in rest)
+        if told:
+            yield SourceRow(ruleset.ruleset, rule, told, part, is_general=source is None)
+
+
+def _value(fact: Fact) -> str:
+    """Return a value as it is listed."""
+    return fact.text if fact.name in ("then", "when") else f"{fact.name} {fact.text}"
+
+
+def _documents(rows: Sequence[SourceRow]) -> str:
+    """Return the table of documents: each with its edition, how it is known, and the rules that rest on it by place."""
+    found: dict[tuple[str, str], list[SourceRow]] = {}
+    for row in rows:
+        if row.citation.document:
+            found.setdefault((row.citation.document, row.citation.edition), []).append(row)
+    lines = ["| document | edition | how it is known | place: rules |", "|---|---|---|---|"]
+    for (document, edition), listed in sorted(found.items()):
+        places: dict[str, dict[str, dict[str, None]]] = {}
+        for row in listed:
+            places.setdefault(row.citation.place or "as a whole", {}).setdefault(row.ruleset, {})[row.rule] = None
+        told = "<br>".join(f"{escaped(place)}: {_linked(rules)}" for place, rules in sorted(places.items()))
+        known = ", ".join(dict.fromkeys(row.citation.known_by for row in listed))
+        lines.append(f"| {escaped(document)} | {escaped(edition) or 'not stated'} | {known} | {told} |")
+    return "\n".join(lines)
+
+
+def _linked(rules: Mapping[str, Iterable[str]]) -> str:
+    """Return rules behind a link to the page of their rule set."""
+    return "; ".join(f"[{escaped(ruleset)}]({ruleset}.md) {escaped(', '.join(ids))}" for ruleset, ids in rules.items())
+
+
+def _others(rows: Sequence[SourceRow]) -> str:
+    """Return the table of what rests on no document."""
+    found: dict[str, dict[str, dict[str, None]]] = {}
+    for row in rows:
+        if not row.citation.document:
+            found.setdefault(row.citation.known_by, {}).setdefault(row.ruleset, {})[row.rule] = None
+    lines = ["| how it is known | rules |", "|---|---|"]
+    return "\n".join([*lines, *(f"| {known_by} | {_linked(rules)} |" for known_by, rules in sorted(found.items()))])
+
+
+def _values(rows: Sequence[SourceRow]) -> str:
+    """Return the table of one rule set's values."""
+    lines = ["| rule | value | of it | document | edition | place | how it is known |", "|---|---|---|---|---|---|---|"]
+    last = ("", "")
+    for row in rows:
+        shown = ("", "") if (row.rule, row.value) == last else (row.rule, row.value)
+        last = (row.rule, row.value)
+        part = row.citation
+        known_by = f"{part.known_by} \\*" if row.is_general else part.known_by
+        cells = [*map(escaped, (*shown, part.about, part.document, part.edition, part.place)), known_by]
+        lines.append(f"| {' | '.join(cells)} |")
+    return "\n".join(lines)

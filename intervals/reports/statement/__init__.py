@@ -1,0 +1,1 @@
+"""Statements and amendments: their files, and what became of them."""

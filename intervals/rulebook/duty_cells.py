@@ -1,0 +1,123 @@
+"""Duty cells: the thresholds that rules name for a level cut its range into cells, in each of which every condition is decided.
+
+In: levels and thresholds. Out: codes and cells. Refuses nothing: an unknown level has a code of its own.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from intervals.usage.meter.meter_course import Floats
+
+Codes = NDArray[np.signedinteger]
+Cell = tuple[int, ...]
+"""The codes of the levels, in their order."""
+
+DECIMALS = 6
+# so many codes, and their number, fit into a byte
+MOST_BYTE_CODES = 127
+# up to so many possible cells a table of all of them is faster than sorting
+MOST_COUNTED = 100_000
+# so many cells can be numbered
+MOST_NUMBERED = 2**62
+
+
+def cell_of(values: Floats, thresholds: tuple[float, ...]) -> Codes:
+    """Return the duty cell of each value: 0 to 2k for k thresholds (odd cells are the thresholds), 2k + 1 for unknown.
+
+    A value counts as what it is when rounded to a millionth.
+    """
+    # comparisons are added as bytes: widening each of them takes longer than to compare
+    code: Codes = np.zeros(len(values), dtype=_kind_of(2 * len(thresholds) + 2))
+    for threshold in thresholds:
+        for line in _lines_of(threshold):
+            code += (values >= line).view(np.int8)
+    is_unknown = np.isnan(values)
+    if is_unknown.any():
+        code[is_unknown] = 2 * len(thresholds) + 1
+    return code
+
+
+def _kind_of(count: int) -> type[np.signedinteger]:
+    """Return the kind of numbers for so many codes."""
+    return np.int8 if count <= MOST_BYTE_CODES else np.int64
+
+
+@cache
+def _lines_of(threshold: float) -> tuple[float, float]:
+    """Return the least figure that is the threshold when rounded or above it, and the least one that is above it.
+
+    Rounding keeps figures in order, so that comparing them with these is to round them all, and quicker.
+    """
+    near = np.round(threshold, DECIMALS)
+    width = max(10.0**-DECIMALS, float(np.spacing(abs(near))))
+    return (
+        _least(lambda value: bool(np.round(value, DECIMALS) >= threshold), near - 2 * width, near + 2 * width),
+        _least(lambda value: bool(np.round(value, DECIMALS) > threshold), near - 2 * width, near + 2 * width),
+    )
+
+
+def _least(holds: Callable[[np.float64], bool], low: np.float64, high: np.float64) -> float:
+    """Return the least figure of a span for which something holds that holds of every greater one, and of the span's upper end."""
+    while True:
+        middle = low + (high - low) / 2
+        if middle in (low, high):
+            return float(high)
+        low, high = (low, middle) if holds(middle) else (middle, high)
+
+
+class CellsOf:
+    """The cells that some levels lie in.
+
+    Args:
+        levels: the levels that are known anywhere, a value a step.
+        thresholds: by each level that counts, in the order of a cell's codes.
+        count: how many steps there are.
+    """
+
+    def __init__(self, levels: Mapping[str, Floats], thresholds: Mapping[str, tuple[float, ...]], count: int) -> None:
+        self._levels = levels
+        self._thresholds = thresholds
+        self._count = count
+        self._sizes = [2 * len(of_level) + 2 for of_level in thresholds.values()]
+        self.possible = math.prod(self._sizes)
+
+    def numbers(self) -> Codes:
+        """Return the number of each step's cell among all that there can be, of which there must not be too many to be numbered."""
+        number: Codes = np.zeros(self._count, dtype=_kind_of(self.possible))
+        for level, size in zip(self._thresholds, self._sizes, strict=True):
+            number *= size
+            number += self._codes(level).astype(number.dtype, copy=False)
+        return number
+
+    def cell(self, number: int) -> Cell:
+        """Return the cell of a number, below `possible`."""
+        codes = []
+        for size in reversed(self._sizes):
+            number, code = divmod(number, size)
+            codes.append(code)
+        return tuple(reversed(codes))
+
+    def present(self) -> tuple[list[Cell], Codes]:
+        """Return the cells in which there is any step, rising, and in which of them each step lies."""
+        if self.possible > MOST_NUMBERED:
+            codes = [self._codes(level) for level in self._thresholds]
+            table, place = np.unique(np.stack(codes, axis=1), axis=0, return_inverse=True)
+            return [tuple(cell) for cell in table.tolist()], place.reshape(-1)
+        numbers = self.numbers()
+        if self.possible > MOST_COUNTED:
+            present, place = np.unique(numbers, return_inverse=True)
+        else:
+            occurs = np.bincount(numbers, minlength=self.possible) > 0
+            present, place = np.flatnonzero(occurs), (np.cumsum(occurs) - 1)[numbers]
+        return [self.cell(number) for number in present.tolist()], place
+
+    def _codes(self, level: str) -> Codes:
+        """Return the codes of a level."""
+        values, thresholds = self._levels.get(level), self._thresholds[level]
+        return np.full(self._count, 2 * len(thresholds) + 1) if values is None else cell_of(values, thresholds)

@@ -1,0 +1,252 @@
+"""A rule set made ready to judge: compiled rules, the duty cells they need, and the facts they may ask for.
+
+In: a `RuleSet` and the levels that a site declares. Out: a `RuleBook`: which tasks fit an engine, which adjustments fire on a
+duty cell or on a window, and the thresholds at which the ledger must keep hours apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from intervals.language.conditions import Comparison, Condition, comparisons_of
+from intervals.language.legs import RUNNING_HOURS_LEG
+from intervals.quantities import QUANTITIES
+from intervals.rulebook.inference import FactValue, RuleBase
+from intervals.rules.budgets import Budget
+from intervals.rules.ruleset import RuleSet
+from intervals.rules.tasks import Adjustment, Task
+from intervals.site.model import Site
+from intervals.usage.ledger import CellPlan
+
+CONDITION = "condition:"
+BUDGET = "budget:"
+SHARE = "hours_share_pct:"
+MEAN = "mean_"
+AVERAGE_POWER = "average_power_pct"
+OIL_CONSUMPTION = "oil_consumption_g_per_kwh"
+STARTS = "starts"
+PLAIN_MEASURES = frozenset({AVERAGE_POWER, OIL_CONSUMPTION, "starts_per_100h", "days_since", "running_hours_per_day"})
+
+
+def level_names(site: Site | None) -> frozenset[str]:
+    """Return every level: the canonical ones and those that the site declares."""
+    declared = {
+        name
+        for source in (site.readings if site else ())
+        for name, column in source.quantities.items()
+        if name not in QUANTITIES and column.kind == "level"
+    }
+    return frozenset(declared | {name for name, quantity in QUANTITIES.items() if quantity.kind == "level"})
+
+
+@dataclass(frozen=True)
+class RuleBook:
+    """One rule set, compiled.
+
+    Attributes:
+        ruleset: the rule set.
+        levels: names that are levels; every other name of an hour-by-hour rule is an attribute of the engine.
+        site_rules: rules that the site adds of its own.
+    """
+
+    ruleset: RuleSet
+    levels: frozenset[str]
+    site_rules: tuple[Adjustment, ...] = ()
+
+    @cached_property
+    def hourly(self) -> tuple[Adjustment, ...]:
+        """Adjustments that weigh hours."""
+        return tuple(rule for rule in self.ruleset.adjustments if rule.counts_as is not None)
+
+    @cached_property
+    def windowed(self) -> tuple[Adjustment, ...]:
+        """Adjustments that change the interval, judged on the window as a whole."""
+        rules = (*self.ruleset.adjustments, *self.site_rules)
+        return tuple(rule for rule in rules if rule.interval_times is not None or rule.interval_becomes is not None)
+
+    @cached_property
+    def per_start(self) -> tuple[Adjustment, ...]:
+        """Adjustments that make starts count as hours."""
+        return tuple(rule for rule in self.ruleset.adjustments if rule.each_start_counts_as_h is not None)
+
+    @cached_property
+    def fits(self) -> RuleBase:
+        """Which tasks and budgets are for an engine."""
+        rules = {task.id: task.applies_to for task in self.ruleset.tasks if task.applies_to is not None}
+        rules |= {BUDGET + budget.id: budget.applies_to for budget in self.ruleset.budgets if budget.applies_to is not None}
+        return RuleBase("fit", rules)
+
+    @cached_property
+    def duty(self) -> RuleBase:
+        """Which adjustments, named conditions and conditions of budgets hold on a duty cell."""
+        rules: dict[str, Condition] = {rule.id: rule.when for rule in (*self.hourly, *self.per_start)}
+        rules |= {CONDITION + name: self.ruleset.conditions[name] for name in sorted(self.shared_conditions)}
+        rules |= {
+            budget_rule(budget, index): when
+            for budget in self.ruleset.budgets
+            for index, when in enumerate(budget.conditions)
+            if when is not None
+        }
+        return RuleBase("duty", rules)
+
+    @cached_property
+    def window(self) -> RuleBase:
+        """Which adjustments fire on a window as a whole."""
+        return RuleBase("window", {rule.id: rule.when for rule in self.windowed})
+
+    @cached_property
+    def analyses(self) -> RuleBase:
+        """Whether an analysis is within the limits that let it take the place of a task: all of them, and each."""
+        rules: dict[str, Condition] = {}
+        for task in self.ruleset.tasks:
+            if task.in_place_of_time is not None:
+                rules[task.id] = task.in_place_of_time.within
+                rules |= {limit_rule(task, number): limit for number, limit in enumerate(task.in_place_of_time.limits)}
+        return RuleBase("analyses", rules)
+
+    @cached_property
+    def lab_values(self) -> frozenset[str]:
+        """Every value that some task asks of an analysis."""
+        asked = [task.in_place_of_time.values for task in self.ruleset.tasks if task.in_place_of_time is not None]
+        return frozenset[str]().union(*asked)
+
+    @cached_property
+    def shared_conditions(self) -> frozenset[str]:
+        """Named conditions of which a rule asks the share of hours."""
+        return frozenset(name.removeprefix(SHARE) for name in self.window.names if name.startswith(SHARE))
+
+    @cached_property
+    def measures(self) -> tuple[str, ...]:
+        """Every figure of a window that some rule asks for."""
+        return tuple(sorted(name for name in self.window.names if is_window_measure(name)))
+
+    @cached_property
+    def plan(self) -> CellPlan:
+        """What the ledger must keep apart and sum."""
+        thresholds: dict[str, set[float]] = {}
+        for condition in self.duty.rules.values():
+            for part in comparisons_of(condition):
+                if part.name in self.levels:
+                    thresholds.setdefault(part.name, set()).update(_numbers(part))
+        means = {name.removeprefix(MEAN) for name in self.window.names if name.startswith(MEAN)}
+        if OIL_CONSUMPTION in self.window.names:
+            means.add("load_kw")
+        return CellPlan(
+            {name: tuple(sorted(values)) for name, values in sorted(thresholds.items())},
+            frozenset(means),
+            AVERAGE_POWER in self.window.names,
+            frozenset({STARTS} if self.per_start else ()) | self._counted_by_cell,
+        )
+
+    @cached_property
+    def _counted_by_cell(self) -> frozenset[str]:
+        """Counters and amounts that some budget counts under a condition."""
+        asked = [budget for budget in self.ruleset.budgets if any(when is not None for when in budget.conditions)]
+        return frozenset(name for budget in asked for name in budget.of.quantities if name != RUNNING_HOURS_LEG)
+
+    @cached_property
+    def runs(self) -> RuleBase:
+        """Which parts of a task's `done_when` hold on a step of the log."""
+        parts = ((run_rule(task, index), part.when) for task in self.ruleset.tasks for index, part in enumerate(task.run_parts))
+        return RuleBase("run", {name: when for name, when in parts if when is not None})
+
+    @cached_property
+    def run_plan(self) -> CellPlan:
+        """The cells that the conditions of runs tell apart."""
+        thresholds: dict[str, set[float]] = {}
+        for condition in self.runs.rules.values():
+            for part in comparisons_of(condition):
+                if part.name in self.levels:
+                    thresholds.setdefault(part.name, set()).update(_numbers(part))
+        return CellPlan({name: tuple(sorted(values)) for name, values in sorted(thresholds.items())})
+
+    @cached_property
+    def _hourly_of(self) -> dict[str, tuple[Adjustment, ...]]:
+        return {task.id: tuple(rule for rule in self.hourly if is_for(rule, task)) for task in self.ruleset.tasks}
+
+    @cached_property
+    def _per_start_of(self) -> dict[str, tuple[Adjustment, ...]]:
+        return {task.id: tuple(rule for rule in self.per_start if is_for(rule, task)) for task in self.ruleset.tasks}
+
+    @cached_property
+    def _windowed_of(self) -> dict[str, tuple[Adjustment, ...]]:
+        return {task.id: tuple(rule for rule in self.windowed if is_for(rule, task)) for task in self.ruleset.tasks}
+
+    def hourly_for(self, task: Task) -> tuple[Adjustment, ...]:
+        """Return the hour-by-hour adjustments of a task."""
+        return self._hourly_of[task.id]
+
+    def per_start_for(self, task: Task) -> tuple[Adjustment, ...]:
+        """Return the adjustments that make starts count as hours of a task."""
+        return self._per_start_of[task.id]
+
+    @cached_property
+    def _weight_keys(self) -> dict[str, tuple[str, ...]]:
+        return {task.id: tuple(rule.id for rule in (*self.hourly_for(task), *self.per_start_for(task))) for task in self.ruleset.tasks}
+
+    def weight_key(self, task: Task) -> tuple[str, ...]:
+        """Return the ids of the rules that weigh a task's hours: tasks of one key use up their hours alike."""
+        return self._weight_keys[task.id]
+
+    def windowed_for(self, task: Task) -> tuple[Adjustment, ...]:
+        """Return the window adjustments of a task."""
+        return self._windowed_of[task.id]
+
+
+def run_rule(task: Task, index: int) -> str:
+    """Return the name under which one part of a task's `done_when` stands among the rules about runs."""
+    return f"{task.id} {index}"
+
+
+def is_window_measure(name: str) -> bool:
+    """Tell whether a name is a figure of the window as a whole."""
+    return name in PLAIN_MEASURES or name.startswith((MEAN, SHARE))
+
+
+def limit_rule(task: Task, number: int) -> str:
+    """Return the name under which one limit of a task's analysis stands among the rules about analyses."""
+    return f"{task.id}:{number}"
+
+
+def budget_rule(budget: Budget, place: int) -> str:
+    """Return the name under which the condition of a budget's limit stands among the rules about duty."""
+    return f"{BUDGET}{budget.id}:{place}"
+
+
+def is_for(rule: Adjustment, task: Task) -> bool:
+    """Tell whether an adjustment is for a task."""
+    return rule.tasks == "all" or task.id in rule.tasks
+
+
+def _numbers(part: Comparison) -> list[float]:
+    """Return the numbers that a comparison names."""
+    values = part.value if isinstance(part.value, tuple) else (part.value,)
+    return [round(float(value), 6) for value in values if isinstance(value, int | float) and not isinstance(value, bool)]
+
+
+def cell_levels(levels: Sequence[str], cell: Sequence[int], plan: CellPlan) -> dict[str, float | None]:
+    """Return a representative value for each level of a duty cell: the threshold itself, or one between two; None for unknown."""
+    return {level: representative(plan.thresholds[level], code) for level, code in zip(levels, cell, strict=True)}
+
+
+def representative(thresholds: Sequence[float], code: int) -> float | None:
+    """Return the value that stands for a cell of the k thresholds (codes 0 to 2k, and 2k + 1 for unknown)."""
+    if code > 2 * len(thresholds):
+        return None
+    if not thresholds:
+        return 0.0
+    if code % 2:
+        return thresholds[code // 2]
+    if code == 0:
+        return thresholds[0] - 1.0
+    if code == 2 * len(thresholds):
+        return thresholds[-1] + 1.0
+    return (thresholds[code // 2 - 1] + thresholds[code // 2]) / 2.0
+
+
+def attributes_only(condition: Condition, levels: frozenset[str], facts: Mapping[str, FactValue]) -> tuple[str, ...]:
+    """Return the attributes that a condition asks for and the engine does not state."""
+    asked = dict.fromkeys(part.name for part in comparisons_of(condition))
+    return tuple(name for name in asked if name not in levels and facts.get(name) is None)

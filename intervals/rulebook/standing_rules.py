@@ -1,0 +1,329 @@
+"""The rules that every schedule shares: what is past its line, near it, skipped, on time. Rules are data here too.
+
+In: facts about a leg, a window, a visit or an occurrence. Out: the one rule that fired, and the standing it stands for.
+Every rule is a condition that durable-rules judges; this module holds no comparison of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
+
+from intervals.findings import StandingWord
+from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
+from intervals.rulebook.inference import FactValue, InferenceFaultError, RuleBase
+
+
+def _is(name: str, *values: FactValue) -> Comparison:
+    """Return an equality with one of several words or truth values."""
+    return Comparison(name, "in", tuple(value for value in values if value is not None))
+
+
+def _yes(*names: str) -> Condition:
+    """Return a condition that all of these hold."""
+    return AllOf(tuple(_is(name, True) for name in names))
+
+
+def _no(*names: str) -> Condition:
+    """Return a condition that none of these holds."""
+    return AllOf(tuple(_is(name, False) for name in names))
+
+
+# A leg against its line. `past_by` and `to_lead` are in the leg's unit: used - allowed, remaining - lead. `since_expected_d` is for how
+# many days the day has been over on which its line was expected, of a log that ended before then; unknown while the log goes on.
+LEG_RULES: dict[str, Condition] = {
+    "leg-outrun": Comparison("since_expected_d", ">", 0.0),
+    "leg-unknown": _no("is_known"),
+    "leg-waits": AllOf((Comparison("past_by", ">", 0.0), _is("waits_for_start", True))),
+    "leg-past": Comparison("past_by", ">", 0.0),
+    "leg-near": Comparison("to_lead", "<=", 0.0),
+    "leg-clear": Comparison("to_lead", ">", 0.0),
+}
+
+_FIRST, _LAST = _is("whichever", "first"), _is("whichever", "last")
+
+# A task at the date of judging, in order of priority: the first rule that holds fires.
+STANDING_RULES: dict[str, Condition] = {
+    "engine-not-described": _no("is_described"),
+    "deferral-ended": _is("deferral", "ended"),
+    "deferral-not-known": _is("deferral", "untold"),
+    "deferral-holds": _is("deferral", "holds"),
+    "no-completion-known": _no("has_window"),
+    "no-interval-in-force": _no("has_interval"),
+    "past-interval": AnyOf(
+        (
+            AllOf((_FIRST, _yes("any_past"))),
+            AllOf((_LAST, _yes("any_past"), _no("any_waits", "any_near", "any_clear", "any_unknown", "any_outrun"))),
+        )
+    ),
+    "expected-day-gone": AnyOf(
+        (
+            AllOf((_FIRST, _yes("any_outrun"))),
+            AllOf((_LAST, _yes("any_outrun"), _no("any_clear"))),
+        )
+    ),
+    "before-next-start": AnyOf(
+        (
+            AllOf((_FIRST, _yes("any_waits"))),
+            AllOf((_LAST, _yes("any_waits"), _no("any_near", "any_clear", "any_unknown"))),
+        )
+    ),
+    "inside-lead": AnyOf(
+        (
+            AllOf((_FIRST, _yes("any_near"))),
+            AllOf((_LAST, _no("any_clear", "any_unknown"))),
+        )
+    ),
+    "not-known": AnyOf(
+        (
+            AllOf((_FIRST, _yes("any_unknown"))),
+            AllOf((_LAST, _no("any_clear"))),
+        )
+    ),
+    "in-interval": _is("whichever", "first", "last"),
+}
+
+STANDING_OF_RULE: dict[str, StandingWord] = {
+    "engine-not-described": "unknown",
+    "deferral-ended": "overdue",
+    "deferral-not-known": "unknown",
+    "deferral-holds": "upcoming",
+    "no-completion-known": "unknown",
+    "no-interval-in-force": "unknown",
+    "past-interval": "overdue",
+    "expected-day-gone": "unknown",
+    "before-next-start": "upcoming",
+    "inside-lead": "upcoming",
+    "not-known": "unknown",
+    "in-interval": "in_interval",
+}
+
+# An approved deferral, in order of priority. `since_end_h` is how long ago it came to its end, by the meter or by its date; unknown
+# while it has none in sight. Of a log that ended, `sure_h` is what is left to its meter reading beyond all that could have been run since.
+DEFERRAL_RULES: dict[str, Condition] = {
+    "deferral-ran-out": Comparison("since_end_h", ">", 0.0),
+    "deferral-untold": Comparison("sure_h", "<=", 0.0),
+}
+
+# `beyond_tolerance` is used - (allowed + tolerance), in the leg's unit.
+TOLERANCE_RULES: dict[str, Condition] = {
+    "within-tolerance": AllOf((Comparison("past_by", ">", 0.0), Comparison("beyond_tolerance", "<=", 0.0))),
+}
+
+# `from_early` is used - allowed x (1 - early), in the leg's unit, at the visit; `from_opening` the days from the opening of a task's
+# window to the completion. Of a run in the log: `run_short_by_min` is what it lacks of the minutes that would complete its task,
+# `run_share_met` the share of them that it met, `run_share_run` the share that it ran at whatever load, and `run_is_other` whether it
+# completed another task or another one asks for less: then it was no attempt at this one, unless it met half of what it asks for. Ten
+# minutes without the load that is asked for, such as a weekly start, are no attempt either.
+SKIPPED_RULES: dict[str, Condition] = {
+    "missed": Comparison("due_points_missed", ">=", 1.0),
+    "left-out": AllOf((_yes("at_visit", "ran_past"), _no("done_around_visit"), Comparison("from_early", ">=", 0.0))),
+    "not-credited": _is("outcome", "partial"),
+    "too-early": Comparison("from_opening", "<", 0.0),
+    "run-fell-short": AllOf(
+        (
+            Comparison("run_short_by_min", ">", 0.0),
+            AnyOf(
+                (
+                    Comparison("run_share_met", ">=", 0.5),
+                    AllOf((_no("run_is_other"), AnyOf((Comparison("run_share_met", ">=", 0.25), Comparison("run_share_run", ">", 0.5))))),
+                )
+            ),
+        )
+    ),
+}
+
+_NOTHING_SKIPPED: dict[str, FactValue] = {
+    "due_points_missed": 0.0,
+    "at_visit": False,
+    "ran_past": False,
+    "done_around_visit": False,
+    "from_early": None,
+    "outcome": "done",
+    "from_opening": None,
+    "run_short_by_min": None,
+    "run_share_met": None,
+    "run_share_run": None,
+    "run_is_other": True,
+}
+
+# A part of a run in the log: `short_by_min` is what it lacks of the minutes asked for, less what the log's sampling excuses.
+RUN_RULES: dict[str, Condition] = {
+    "run-long-enough": Comparison("short_by_min", "<=", 0.0),
+}
+
+# A due point at the end of a month: how it was met, in order of priority. Seconds from its line, from the end of its tolerance and from
+# the end of what held it open (its tolerance, or an approved deferral after it) to when it was done, else to the month's end; unknown
+# where no such end is in sight. `share_done` is the share of its interval at which it was done, before it fell due; `is_known` whether any
+# of its legs is known then.
+MET_RULES: dict[str, Condition] = {
+    "met-late": Comparison("since_held_s", ">", 0.0),
+    "met-early": AllOf((_yes("is_done"), Comparison("share_done", "<", 0.5))),
+    "met-late-deferred": AllOf((_yes("is_done"), Comparison("since_tolerance_s", ">", 0.0))),
+    "met-not-known": AllOf((_yes("is_done"), _no("is_known"))),
+    "met-on-time": _yes("is_done"),
+    "met-deferred": AllOf((_yes("is_deferred"), Comparison("since_line_s", ">", 0.0))),
+    "met-pending": Comparison("since_line_s", ">", 0.0),
+    "not-due": _no("is_done"),
+}
+
+# Where the next window starts: whether the governing leg keeps its grid. `past_by` is used minus the due point, `beyond_grace` how
+# far it was from there on either side, `beyond_early` how far before it, each beyond window and tolerance.
+GRID_RULES: dict[str, Condition] = {
+    "keeps-grid": AnyOf(
+        (
+            _is("restarts_from", "due"),
+            AllOf((_is("restarts_from", "due_if_late"), Comparison("past_by", ">", 0.0))),
+            AllOf((_is("restarts_from", "due_if_on_time"), Comparison("beyond_grace", "<=", 0.0))),
+            AllOf((_is("restarts_from", "due_unless_early"), Comparison("beyond_early", "<=", 0.0))),
+        )
+    ),
+}
+
+
+# An analysis that may take the place of a task: `is_past` tells whether the time to act on it has run out.
+ANALYSIS_RULES: dict[str, Condition] = {
+    "analysis-beyond-late": AllOf((_is("latest", "beyond"), _yes("is_past"))),
+    "analysis-beyond": _is("latest", "beyond"),
+    "analysis-not-known": _is("latest", "unknown"),
+    "analysis-within": _is("latest", "within"),
+}
+
+# A budget in one of its periods, in order of priority: `past_by` is used - allowed, `may_be_past_by` the same with all that could not
+# be judged, `to_lead` remaining - lead. Of nothing allowed nothing can be near.
+BUDGET_RULES: dict[str, Condition] = {
+    "engine-not-described": _no("is_described"),
+    "no-limit-in-force": _no("has_limit"),
+    "budget-exceeded": Comparison("past_by", ">", 0.0),
+    "expected-day-gone": Comparison("since_expected_d", ">", 0.0),
+    "budget-not-known": AnyOf((_no("is_known"), Comparison("may_be_past_by", ">", 0.0))),
+    "budget-nearly-used": AllOf((Comparison("allowed", ">", 0.0), Comparison("to_lead", "<=", 0.0))),
+    "budget-kept": Comparison("past_by", "<=", 0.0),
+}
+
+STANDING_OF_BUDGET: dict[str, StandingWord] = {
+    "engine-not-described": "unknown",
+    "no-limit-in-force": "in_interval",
+    "budget-exceeded": "overdue",
+    "expected-day-gone": "unknown",
+    "budget-not-known": "unknown",
+    "budget-nearly-used": "upcoming",
+    "budget-kept": "in_interval",
+}
+
+
+@dataclass(frozen=True)
+class Standings:
+    """The shared rules, compiled once for a run."""
+
+    _task_rules: dict[tuple[object, ...], str] = field(default_factory=dict, repr=False)
+    _judged: dict[tuple[object, ...], bool] = field(default_factory=dict, repr=False)
+
+    def __reduce__(self) -> tuple[Callable[[], Standings], tuple[()]]:
+        """Return what travels to another process: nothing, it has these rules; what durable-rules holds of them is never given back."""
+        return shared_standings, ()
+
+    @cached_property
+    def legs(self) -> RuleBase:
+        """Rules about one leg."""
+        return RuleBase("legs", LEG_RULES, only_first=True)
+
+    @cached_property
+    def tasks(self) -> RuleBase:
+        """Rules about one task."""
+        return RuleBase("standing", STANDING_RULES, only_first=True)
+
+    @cached_property
+    def tolerance(self) -> RuleBase:
+        """Rules about tolerance."""
+        return RuleBase("tolerance", TOLERANCE_RULES)
+
+    @cached_property
+    def deferral(self) -> RuleBase:
+        """Rules about an approved deferral."""
+        return RuleBase("deferral", DEFERRAL_RULES, only_first=True)
+
+    @cached_property
+    def skipped(self) -> RuleBase:
+        """Rules about occurrences that were never done."""
+        return RuleBase("skipped", SKIPPED_RULES)
+
+    @cached_property
+    def runs(self) -> RuleBase:
+        """Rules about a part of a run in the log."""
+        return RuleBase("runs", RUN_RULES)
+
+    @cached_property
+    def met(self) -> RuleBase:
+        """Rules about how an occurrence was met."""
+        return RuleBase("met", MET_RULES, only_first=True)
+
+    @cached_property
+    def grid(self) -> RuleBase:
+        """Rules about where the next window starts."""
+        return RuleBase("grid", GRID_RULES)
+
+    @cached_property
+    def analyses(self) -> RuleBase:
+        """Rules about analyses that take the place of a task."""
+        return RuleBase("analyses", ANALYSIS_RULES, only_first=True)
+
+    @cached_property
+    def budgets(self) -> RuleBase:
+        """Rules about budgets."""
+        return RuleBase("budgets", BUDGET_RULES, only_first=True)
+
+    def skipped_rules(self, facts: Mapping[str, FactValue]) -> tuple[str, ...]:
+        """Return the rules about skipped work that fire; what is not stated is not the case."""
+        return self.skipped.fire({**_NOTHING_SKIPPED, **facts}).holds
+
+    def task_rule(  # noqa: PLR0913 - one argument for each fact of the standing rules
+        self,
+        whichever: str,
+        fired: frozenset[str],
+        *,
+        has_interval: bool = True,
+        has_window: bool = True,
+        is_described: bool = True,
+        deferral: str = "none",
+    ) -> str:
+        """Return the standing rule that fires, from the leg rules that fired; equal situations are judged once."""
+        situation = (whichever, fired, has_interval, has_window, is_described, deferral)
+        if situation not in self._task_rules:
+            facts: dict[str, FactValue] = {
+                "whichever": whichever,
+                "is_described": is_described,
+                "has_window": has_window,
+                "has_interval": has_interval,
+                "deferral": deferral,
+                **{f"any_{word}": f"leg-{word}" in fired for word in ("past", "waits", "near", "clear", "unknown", "outrun")},
+            }
+            self._task_rules[situation] = self.only(self.tasks, facts)
+        return self._task_rules[situation]
+
+    def judged_once(self, situation: tuple[object, ...], judge: Callable[[], bool]) -> bool:
+        """Return a judgement of one situation; an equal one is not judged again."""
+        known = self._judged.get(situation)
+        if known is None:
+            known = self._judged[situation] = judge()
+        return known
+
+    @staticmethod
+    def only(rules: RuleBase, facts: Mapping[str, FactValue]) -> str:
+        """Return the one rule that fires.
+
+        Raises:
+            InferenceFaultError: none fires, which the rules exclude.
+        """
+        holds = rules.fire(facts).holds
+        if len(holds) != 1:
+            message = f"{len(holds)} rules about {rules.about} fired where one must"
+            raise InferenceFaultError(message)
+        return holds[0]
+
+
+@lru_cache(maxsize=1)
+def shared_standings() -> Standings:
+    """Return the shared rules of this process: what they have judged once they need not judge again."""
+    return Standings()

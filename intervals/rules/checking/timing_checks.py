@@ -1,0 +1,77 @@
+"""What can be wrong with a task's tolerance, window and run: windows that overlap, legs that it has not, questions no step can answer.
+
+In: a task's plain data, or the task. Out: flaws with places below the task. Refuses nothing itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from intervals.language.conditions import Condition
+from intervals.language.done_when import conditions_in
+from intervals.language.durations import CalendarStep, DurationProblemError, parse_step
+from intervals.language.flaws import Flaw
+from intervals.language.legs import CALENDAR_LEG
+from intervals.rules.checking.asked_names import check_asked
+from intervals.rules.tasks import Task
+
+_DAYS_A_YEAR = 365
+_DAYS_A_MONTH = 30
+
+
+def check_timing(task: Mapping[str, Any], named: Mapping[str, Condition]) -> Iterator[Flaw]:
+    """Yield what makes a task's window or run impossible.
+
+    Args:
+        task: the task's plain data; what is not what it should be is passed over.
+        named: the rule set's conditions by name.
+    """
+    for place, condition in conditions_in(task.get("done_when")):
+        yield from (flaw.below("done_when", *place) for flaw in check_asked(condition, named, "run"))
+    window = task.get("window")
+    if isinstance(window, Mapping):
+        yield from (flaw.below("window") for flaw in _check_window(window, task.get("every")))
+
+
+def _check_window(window: Mapping[str, Any], every: object) -> Iterator[Flaw]:
+    """Yield flaws of a window that has no due date, or that reaches into the next one."""
+    entries = [entry for entry in (every if isinstance(every, (list, tuple)) else [every]) if isinstance(entry, Mapping)]
+    if any(CALENDAR_LEG not in entry for entry in entries):
+        text = "a window needs a due date, and the interval has no calendar leg"
+        yield Flaw((), text, "add calendar to every, or write tolerance", "leg")
+        return
+    before, after = (_days(window.get(key)) or 0 for key in ("before", "after"))
+    intervals = [days for entry in entries if (days := _days(entry[CALENDAR_LEG]))]
+    if intervals and before + after > min(intervals):
+        text = f"the window of some {before + after} d is longer than the interval of {min(intervals)} d: it would reach into the next one"
+        yield Flaw((), text, "shorten before or after", "range")
+    elif intervals and before >= min(intervals):
+        yield Flaw(("before",), "the window opens as soon as the task is done", "shorten it", "range")
+
+
+def _days(value: object) -> int | None:
+    """Return the days of a calendar step, months and years counted as 30 and 365; None for what is none."""
+    if not isinstance(value, CalendarStep):
+        try:
+            value = parse_step(value)
+        except DurationProblemError:
+            return None
+    return value.years * _DAYS_A_YEAR + value.months * _DAYS_A_MONTH + value.weeks * 7 + value.days
+
+
+def timing_warnings(task: Task) -> Iterator[Flaw]:
+    """Yield what of a task's tolerance can have no effect."""
+    if task.tolerance is None:
+        return
+    legs = {leg for every in task.every for leg in every.legs}
+    for leg in task.tolerance.legs:
+        if leg not in legs:
+            text = f'tolerance names the leg "{leg}", which every does not have'
+            yield Flaw(("tolerance", leg), text, f"remove it, or add {leg} to every", "idle_leg")
+    if task.tolerance.rounding is not None and CALENDAR_LEG not in legs:
+        text = "rounding is of whole days, and every has no calendar leg"
+        yield Flaw(("tolerance", "rounding"), text, "remove it, or add calendar to every", "idle_leg")
+
+
+__all__ = ["check_timing", "timing_warnings"]

@@ -1,0 +1,237 @@
+"""The chain of windows of one task of one engine: from its first day or first completion to the moment of judging.
+
+In: an `EngineCase` and a task. Out: `WindowEnd` values, each with its legs and the standing at its end, and among them the one
+that is open now. Windows that ended well inside their interval are judged by their cells together, not one by one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import cached_property
+
+from intervals.history.engine_case import EngineCase
+from intervals.history.engine_records import Completion, DeferralRecord
+from intervals.judge.forecast import with_expected_days
+from intervals.rulebook.inference import FactValue
+from intervals.rules.tasks import Adjustment, Task
+from intervals.windows.closed_windows import Bound, ClosedWindows, PlainWindows, Visits
+from intervals.windows.legs import CALENDAR, Effect, LegState, WindowStart, governing_of, next_start
+from intervals.windows.tolerances import early_beyond, off_point_beyond, past_due_point
+
+
+@dataclass(frozen=True)
+class WindowEnd:
+    """A window at its end: a completion, or the moment of judging.
+
+    Attributes:
+        start: the state in which it began.
+        end_us: its end.
+        end_edge: the ledger's edge there.
+        end_day: the last day it covers.
+        completion: what ended it; None for the window that is open.
+        legs: its legs.
+        effects: the window rules that fired.
+        untold: the window rules that could not be judged.
+        governing: the leg that decides.
+        rule: the standing rule that fired.
+    """
+
+    start: WindowStart
+    end_us: int
+    end_edge: int
+    end_day: date
+    completion: Completion | None
+    legs: tuple[LegState, ...]
+    effects: tuple[Effect, ...]
+    untold: tuple[Adjustment, ...]
+    governing: LegState | None
+    rule: str
+
+    @property
+    def ran_past(self) -> bool:
+        """Whether the standing at its end was past the line."""
+        return self.rule == "past-interval"
+
+
+class TaskChain:
+    """The windows of one task of one engine."""
+
+    def __init__(self, case: EngineCase, task: Task) -> None:
+        self.case = case
+        self.task = task
+        self.completions = case.records.completions.get(task.id, ())
+        self.together: ClosedWindows | None = None
+
+    @property
+    def records_from_us(self) -> int | None:
+        """From when on the records are complete: the engine's, the site's, else its first day."""
+        return self.case.records_from_us
+
+    @cached_property
+    def first_start(self) -> WindowStart | None:
+        """The engine's first day as a start, where the records reach back to it."""
+        in_service, records_from = self.case.log.in_service_us, self.records_from_us
+        if in_service is None or (records_from is not None and records_from > in_service):
+            return None
+        return WindowStart(in_service, self.case.ledger.edge(in_service), self.case.days.date_of(in_service), None, is_first=True)
+
+    @cached_property
+    def is_plain(self) -> bool:
+        """Whether every window starts at zero and is allowed the same, so that windows can be judged together."""
+        task, case = self.task, self.case
+        return (
+            task.restarts_from == "done"
+            and task.window is None
+            and len(task.every) == 1
+            and task.every[0].in_force_from is None
+            and not any(CALENDAR in (rule.interval_becomes or {}) for rule in case.book.windowed_for(task))
+            and not case.log.active.spans_us
+        )
+
+    @cached_property
+    def open_window(self) -> WindowEnd | None:
+        """The window that is open at the moment of judging, or None where nothing says when it began."""
+        start = self._last_start()
+        if start is None:
+            return None
+        case = self.case
+        window = self.window_at(start, case.end_us, case.end_edge, case.last_day, None)
+        legs = with_expected_days(case, self.task, window.legs, start)
+        if all(leg.expected is None for leg in legs):
+            return window
+        return replace(window, legs=legs, governing=governing_of(legs, self.task.whichever), rule=self.standing_rule(legs))
+
+    def every_window(self) -> Iterator[WindowEnd]:
+        """Yield every window in order of time, the open one last."""
+        yield from self._walked[0]
+        if self.open_window is not None:
+            yield self.open_window
+
+    def _last_start(self) -> WindowStart | None:
+        """Return the state in which the open window began."""
+        if self.is_plain:
+            return self._start_of(self.completions[-1]) if self.completions else self.first_start
+        return self._walked[1]
+
+    def _start_of(self, completion: Completion) -> WindowStart:
+        """Return the plain state after a completion."""
+        return WindowStart(completion.at_us, self.case.ledger.edge(completion.at_us), completion.day, completion, completion.makes_new)
+
+    @cached_property
+    def _walked(self) -> tuple[list[WindowEnd], WindowStart | None]:
+        """Every closed window in order, and the start of the open one."""
+        closed: list[WindowEnd] = []
+        start = self.first_start
+        for completion in self.completions:
+            if start is None or completion.at_us <= start.at_us:
+                start = self._start_of(completion)
+                continue
+            window = self.window_at(start, completion.at_us, self.case.ledger.edge(completion.at_us), completion.day, completion)
+            closed.append(window)
+            start = next_start(
+                start,
+                window.legs,
+                window.governing,
+                keeps_grid=self._keeps_grid(window),
+                completion=completion,
+                edge=window.end_edge,
+            )
+        return closed, start
+
+    def _keeps_grid(self, window: WindowEnd) -> bool:
+        """Put it to the rules whether the governing leg keeps its grid."""
+        leg = window.governing
+        if self.task.restarts_from == "done" or leg is None:
+            return False
+        facts: dict[str, FactValue] = {
+            "restarts_from": self.task.restarts_from,
+            "past_by": past_due_point(leg),
+            "beyond_grace": off_point_beyond(self.task, leg),
+            "beyond_early": early_beyond(self.task, leg),
+        }
+        return "keeps-grid" in self.case.standings.grid.fire(facts).holds
+
+    def window_at(self, start: WindowStart, end_us: int, end_edge: int, end_day: date, completion: Completion | None) -> WindowEnd:
+        """Return a window judged at one of the ledger's edges."""
+        rules = self.case.window_rules(self.task, start, end_us, end_edge, end_day)
+        found = self.case.legs(self.task, start, end_us, end_edge, end_day, rules.effects)
+        effects = () if found is None else rules.effects
+        legs = found or ()
+        governing = governing_of(legs, self.task.whichever)
+        rule = self.standing_rule(legs, has_interval=found is not None)
+        return WindowEnd(start, end_us, end_edge, end_day, completion, legs, effects, rules.untold, governing, rule)
+
+    def standing_rule(self, legs: Sequence[LegState], *, has_interval: bool = True, deferral: str = "none") -> str:
+        """Put the legs to the rules and return the standing rule that fires."""
+        case = self.case
+        fired = frozenset(
+            case.standings.only(
+                case.standings.legs,
+                {
+                    "is_known": leg.is_known,
+                    "past_by": leg.past_by,
+                    "to_lead": leg.to_lead,
+                    "waits_for_start": leg.waits_for_start,
+                    "since_expected_d": leg.since_expected_d,
+                },
+            )
+            for leg in legs
+        )
+        return case.standings.task_rule(self.task.whichever, fired, has_interval=has_interval, deferral=deferral)
+
+    def windows(self, visits: Visits, span_us: tuple[int, int] | None = None) -> Iterator[WindowEnd]:
+        """Yield the windows on which a rule about skipped work may fire, and those that ended in a span; the open one last.
+
+        Args:
+            visits: the engine's visits.
+            span_us: a span of which every window that ended in it is wanted, or None.
+        """
+        if self.is_plain:
+            yield from self._looked_up(visits, span_us)
+        else:
+            yield from self._walked[0]
+        if self.open_window is not None:
+            yield self.open_window
+
+    def _looked_up(self, visits: Visits, span_us: tuple[int, int] | None) -> Iterator[WindowEnd]:
+        """Yield the closed windows worth a look, found by their cells: plain windows only."""
+        bounds = self.closed_bounds
+        if len(bounds) <= 1:
+            return
+        together = self.together or ClosedWindows(self.case, {self.task.id: bounds})
+        wanted = PlainWindows(self.case, self.task, bounds, together).worth_a_look(visits)
+        starts, ends = bounds[:-1], self.completions[len(self.completions) - len(bounds) + 1 :]
+        if span_us is not None:
+            # a window that crossed its line in the span may have ended after it
+            wanted |= {index for index, completion in enumerate(ends) if completion.at_us >= span_us[0]}
+        if self.task.first is not None:
+            wanted |= {index for index, start in enumerate(starts) if start.makes_new}
+        for index in sorted(wanted):
+            start, completion = starts[index], ends[index]
+            began = start if isinstance(start, WindowStart) else self._start_of(start)
+            yield self.window_at(began, completion.at_us, self.case.ledger.edge(completion.at_us), completion.day, completion)
+
+    @property
+    def closed_bounds(self) -> Sequence[Bound]:
+        """Where the closed windows of a plain task begin and end: the engine's first day, where it counts, and every completion."""
+        first = self.first_start
+        if not self.completions or first is None or first.at_us >= self.completions[0].at_us:
+            return self.completions
+        return (first, *self.completions)
+
+
+def deferral_in(chain: TaskChain, window: WindowEnd) -> DeferralRecord | None:
+    """Return the latest approved deferral of the open window."""
+    inside = [entry for entry in chain.case.records.deferrals.get(chain.task.id, ()) if entry.at_us >= window.start.at_us]
+    return inside[-1] if inside else None
+
+
+def chains_of(case: EngineCase, tasks: Iterable[Task]) -> dict[str, TaskChain]:
+    """Return the windows of several tasks of one engine by task id, the closed ones measured together."""
+    chains = {task.id: TaskChain(case, task) for task in tasks}
+    together = ClosedWindows(case, {name: chain.closed_bounds for name, chain in chains.items() if chain.is_plain and chain.completions})
+    for chain in chains.values():
+        chain.together = together
+    return chains
