@@ -21,11 +21,12 @@ if TYPE_CHECKING:
     from intervals.questions.check.assess import assess_site as assess
     from intervals.rules.ruleset import RuleSet
     from intervals.site.model import Site
+    from intervals.version import __version__ as __version__
 
-__version__ = "0.3.0"
 __all__ = ["Findings", "Problem", "ProblemsError", "assess", "read_ruleset", "read_site"]
 
 _PLACES = {
+    "__version__": ("intervals.version", "__version__"),
     "assess": ("intervals.questions.check.assess", "assess_site"),
     "Findings": ("intervals.findings", "Findings"),
     "Problem": ("intervals.problems", "Problem"),

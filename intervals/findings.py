@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol
 from pydantic import BaseModel, ConfigDict, PrivateAttr
 
 from intervals.faults import Fault, Spelled
-from intervals.language.legs import RUNNING_HOURS_LEG
+from intervals.language.legs import RUNNING_HOURS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -56,7 +56,7 @@ class Leg(Frozen):
     def model_post_init(self, context: Any, /) -> None:  # noqa: ANN401 - the library's own signature
         """Count the hours of the clock as stated where they are to be printed, and nowhere else."""
         del context
-        if self.leg == RUNNING_HOURS_LEG:
+        if self.leg == RUNNING_HOURS:
             self.model_fields_set.add("running_hours_h")
         else:
             self.model_fields_set.discard("running_hours_h")

@@ -31,16 +31,16 @@ def page_of(report: MonthReport, now: datetime, zone: ZoneInfo) -> str:
         now: when the page is made.
         zone: the site's time zone, in which that is told.
     """
-    from intervals import __version__  # noqa: PLC0415 - not needed for --help
     from intervals.reports.month.page import month_page  # noqa: PLC0415 - loads the charts only where a page is drawn
+    from intervals.version import __version__  # noqa: PLC0415 - not needed for --help
 
     return month_page(report, made_at=_made_at(now, zone), version=__version__)
 
 
 def page_of_what_if(found: WhatIf, site: Site, now: datetime) -> str:
     """Return the page of a what-if."""
-    from intervals import __version__  # noqa: PLC0415 - not needed for --help
     from intervals.reports.what_if.what_if_page import what_if_page  # noqa: PLC0415 - loads only the report that is drawn
+    from intervals.version import __version__  # noqa: PLC0415 - not needed for --help
 
     return what_if_page(found, title=site.title, made_at=_made_at(now, site.zone), version=__version__)
 

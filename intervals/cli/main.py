@@ -108,7 +108,7 @@ app = typer.Typer(
 def _say_version(*, wanted: bool) -> None:
     """Print the version and end."""
     if wanted:
-        from intervals import __version__  # noqa: PLC0415 - only --version needs it
+        from intervals.version import __version__  # noqa: PLC0415 - only --version needs it
 
         typer.echo(f"intervals {__version__}")
         raise typer.Exit

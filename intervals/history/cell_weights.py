@@ -13,10 +13,10 @@ from functools import cached_property
 
 import numpy as np
 
+from intervals.arrays import Floats
 from intervals.rulebook.inference import Verdict
 from intervals.rules.tasks import Adjustment, Limits
 from intervals.usage.ledger import Ledger
-from intervals.usage.meter.meter_course import Floats
 
 Names = tuple[str, ...]
 

@@ -14,6 +14,7 @@ from operator import itemgetter
 
 import numpy as np
 
+from intervals.arrays import Floats
 from intervals.faults import TASK_NAMES, Fault, Spelled
 from intervals.history.engine_records import Completion, DeferralRecord, EngineRecords, HoursRecord, PartialRecord
 from intervals.local_days import LocalDays
@@ -22,7 +23,7 @@ from intervals.readings import ServiceRecord
 from intervals.readings.spelling import Spellings
 from intervals.rules.ruleset import RuleSet
 from intervals.usage.engine_log import EngineLog
-from intervals.usage.meter.meter_course import Course, Floats
+from intervals.usage.meter.meter_course import Course
 
 METER_AGREES_WITHIN_H = 24.0
 

@@ -12,10 +12,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from intervals.arrays import Instants
 from intervals.faults import Fault
 from intervals.history.completions import telling_records
 from intervals.history.engine_case import EngineCase
-from intervals.history.ledger_edges import edges_of
+from intervals.history.engine_records import edges_of
 from intervals.history.one_job import OneJobs
 from intervals.history.record_tasks import records_of_log, settle_by_set
 from intervals.local_days import HOUR_US, LocalDays
@@ -27,7 +28,7 @@ from intervals.site.model import Site
 from intervals.usage.engine_log import EngineLog, gather_engine_log
 from intervals.usage.fitted_steps import FittedSpan, course_of, fitted_steps, join_steps, spread_steps, still_steps
 from intervals.usage.ledger import build_ledger
-from intervals.usage.meter.meter_course import ActiveTime, Instants
+from intervals.usage.meter.meter_course import ActiveTime
 from intervals.usage.steps import Steps
 
 USUAL_GAP_US = 36 * HOUR_US

@@ -16,22 +16,22 @@ import numpy as np
 from intervals.faults import Fault
 from intervals.history.completions import telling_records
 from intervals.history.components import Sources, component_cases
+from intervals.history.credited_analyses import credit_analyses
 from intervals.history.engine_case import EngineCase
-from intervals.history.engine_records import EngineRecords, LoggedRun
+from intervals.history.engine_records import EngineRecords, LoggedRun, edges_of
 from intervals.history.inputs import Inputs
-from intervals.history.ledger_edges import edges_of
 from intervals.history.log_runs import RunsFound, find_runs
 from intervals.history.one_job import OneJobs
 from intervals.history.record_tasks import records_of_log, settle_by_set
 from intervals.history.run_records import with_runs
-from intervals.judge.analysis import credit_analyses
 from intervals.local_days import LocalDays
+from intervals.rulebook.duty_cells import CellPlan
 from intervals.rulebook.rulebook import RuleBook
 from intervals.rulebook.severe_duty import severe_faults
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Task
 from intervals.usage.engine_log import EngineLog, gather_engine_log
-from intervals.usage.ledger import CellPlan, build_ledger
+from intervals.usage.ledger import build_ledger
 from intervals.usage.steps import CounterFault, build_steps
 
 

@@ -15,16 +15,15 @@ from typing import NamedTuple, TypeVar
 from intervals.faults import TASK_NAMES, Fault, Spelled
 from intervals.findings import FaultLine, RecordsWarning
 from intervals.history.completions import task_ids, tasks_known_to
-from intervals.history.one_job_checks import check_sets_of_site
 from intervals.history.record_rows import mapped_task_faults, records_warnings, use_rows
-from intervals.judge.judged_so_far import fault_line
-from intervals.judge.unknown_names import check_moment, task_problems
+from intervals.history.unknown_names import check_moment, task_problems
 from intervals.local_days import LocalDays
 from intervals.problems import Problem, ProblemsError, ReadingsProblemError, RequestProblemError, clearly_nearest, error_of
 from intervals.readings import Analysis, Readings, Records, ServiceRecord, read_lab, read_readings, read_records
 from intervals.rulebook.rulebook import RuleBook, level_names
 from intervals.rulebook.severe_duty import book_with_severe_duty
 from intervals.rulebook.standing_rules import Standings, shared_standings
+from intervals.rules.checking.one_job_checks import check_sets_of_site
 from intervals.rules.checking.site_fit import check_against_site
 from intervals.rules.checking.stated_facts import check_stated_facts
 from intervals.rules.ruleset import RuleSet, find_ruleset, load_ruleset
@@ -256,3 +255,8 @@ def _read_books(site: Site, ruleset: str | None) -> dict[str, RuleBook]:
     if problems:
         raise ProblemsError(problems)
     return {name: RuleBook(made, level_names(site)) for name, made in loaded.items()}
+
+
+def fault_line(fault: Fault, days: LocalDays) -> FaultLine:
+    """Return a fault as it is printed."""
+    return FaultLine.of(fault, None if fault.at_us is None else days.iso(fault.at_us))

@@ -14,11 +14,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.arrays import Flags, Floats
 from intervals.faults import Fault
 from intervals.history.engine_records import LoggedRun, ShortRun
 from intervals.history.run_records import RowPlaces
-from intervals.history.run_wording import part_text, short_run_text
 from intervals.language.done_when import DoneWhen
+from intervals.language.phrases import part_text, short_run_text
 from intervals.local_days import LocalDays
 from intervals.rulebook.duty_cells import CellsOf
 from intervals.rulebook.inference import FactValue, Verdict
@@ -29,10 +30,8 @@ from intervals.shown_numbers import amount
 from intervals.site.model import Site
 from intervals.usage.engine_log import EngineLog
 from intervals.usage.engine_runs import EngineRuns, find_engine_runs
-from intervals.usage.meter.meter_course import Floats
 from intervals.usage.steps import Steps, build_steps
 
-Flags = NDArray[np.bool_]
 LOAD_LEVELS = frozenset({"load_kw", "load_pct"})
 
 

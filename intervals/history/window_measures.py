@@ -13,11 +13,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.arrays import Floats
 from intervals.local_days import DAY_US
 from intervals.rulebook.inference import Verdict
 from intervals.rulebook.rulebook import CONDITION, MEAN, SHARE
 from intervals.usage.ledger import FLOORED_LOAD, Ledger
-from intervals.usage.meter.meter_course import Floats
 
 Indexes = NDArray[np.int64]
 NOTHING_H = 1e-6

@@ -15,14 +15,15 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.arrays import Floats, Instants
 from intervals.history.engine_case import EngineCase
 from intervals.language.durations import CalendarStep
+from intervals.language.legs import RUNNING_HOURS, rounded
 from intervals.local_days import HOUR_US
 from intervals.rulebook.rulebook import budget_rule
 from intervals.rules.budgets import Budget
 from intervals.usage.ledger import cumulated
-from intervals.usage.meter.meter_course import Floats, Instants
-from intervals.windows.legs import RUNNING_HOURS, instant_of_line, rounded
+from intervals.windows.legs import instant_of_line
 
 NO_LIMIT = -1
 

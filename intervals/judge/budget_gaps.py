@@ -8,8 +8,8 @@ from __future__ import annotations
 from intervals.history.engine_case import NO_METER
 from intervals.history.window_measures import NOTHING_H
 from intervals.judge.budget_account import Account, Period
+from intervals.language.legs import RUNNING_HOURS, rounded
 from intervals.local_days import HOUR_US
-from intervals.windows.legs import RUNNING_HOURS, rounded
 
 MOST_NAMED = 3
 

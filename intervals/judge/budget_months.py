@@ -19,8 +19,8 @@ from intervals.judge.budget_gaps import why_unknown
 from intervals.judge.budgets import BudgetJudge, fitting_budgets
 from intervals.judge.compliance import MET_OF_RULE, SECOND_US, Month
 from intervals.language.durations import CalendarStep
+from intervals.language.legs import rounded
 from intervals.rulebook.inference import InferenceFaultError
-from intervals.windows.legs import rounded
 
 
 class _Counted(NamedTuple):

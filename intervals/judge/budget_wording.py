@@ -8,11 +8,11 @@ from __future__ import annotations
 from datetime import date
 
 from intervals.judge.budget_account import Period
-from intervals.judge.wording import phrase_of
 from intervals.language.durations import CalendarStep
+from intervals.language.legs import RUNNING_HOURS, rounded
+from intervals.language.phrases import phrase_of
 from intervals.rules.budgets import Budget
 from intervals.shown_numbers import amount, figure_of, use_text
-from intervals.windows.legs import RUNNING_HOURS, rounded
 
 
 def counted_text(budget: Budget, place: int | None) -> str:

@@ -13,20 +13,20 @@ from functools import cached_property
 
 from intervals.faults import Fault
 from intervals.findings import Amount, FactValue, Finding, Forecast, Leg, Reason
-from intervals.history.engine_case import EngineCase
+from intervals.history.engine_case import EngineCase, Pace
+from intervals.history.unknown_names import is_asked
 from intervals.history.window_measures import NOTHING_H
 from intervals.judge.budget_account import Account, Period, account_of, runs_of
 from intervals.judge.budget_gaps import why_unknown
 from intervals.judge.budget_wording import budget_text, counted_text, earlier_text, unknown_budget_text, untold_text
-from intervals.judge.forecast import Pace, day_at, days_since, pace_of
 from intervals.judge.unknown_finding import unknown_finding
-from intervals.judge.unknown_names import is_asked
 from intervals.language.durations import CalendarStep
+from intervals.language.legs import RUNNING_HOURS, rounded
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.rulebook.rulebook import BUDGET, attributes_only
 from intervals.rulebook.standing_rules import STANDING_OF_BUDGET
 from intervals.rules.budgets import Budget, BudgetLimit
-from intervals.windows.legs import RUNNING_HOURS, rounded
+from intervals.windows.expected_days import day_at, days_since, pace_of
 
 MOST_EARLIER = 3
 

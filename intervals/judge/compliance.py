@@ -19,11 +19,12 @@ from intervals.judge.deferrals import held_until_us
 from intervals.judge.due_points import DuePoint, consumed_at, due_points
 from intervals.judge.met_wording import met_text
 from intervals.judge.months import first_day_of, last_day_of
+from intervals.language.legs import rounded
 from intervals.problems import Problem, RequestProblemError
 from intervals.site.model import Site
 from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.closed_windows import Visits
-from intervals.windows.legs import rounded
+from intervals.windows.due_dates import calendar_crossing_us
 from intervals.windows.tolerances import share_of_interval
 
 MET_OF_RULE: dict[str, MetWord] = {
@@ -253,7 +254,7 @@ def _occurrence(  # noqa: PLR0913 - what is printed of it
 def _line_day(look: _Look, point: DuePoint, line_us: int) -> str:
     """Return the last day on which a due point could be met before its line was crossed."""
     for leg in point.legs:
-        if leg.line is not None and look.chain.case.calendar_crossing_us(look.chain.task, leg) == line_us:
+        if leg.line is not None and calendar_crossing_us(look.chain.case, look.chain.task, leg) == line_us:
             return leg.line.isoformat()
     return look.chain.case.days.last_day_before(line_us).isoformat()
 

@@ -15,12 +15,15 @@ from typing import NamedTuple
 
 import numpy as np
 
+from intervals.arrays import Floats, Instants
 from intervals.history.window_measures import NOTHING_H, Spans
-from intervals.usage.meter.meter_course import Floats, Instants
+from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
 from intervals.windows.chain import TaskChain, WindowEnd
-from intervals.windows.due_dates import calendar_due, falls_into_lay_up, line_of, opening_of
-from intervals.windows.legs import CALENDAR, RUNNING_HOURS, LegState, WindowRules, WindowStart, consumed_of, instant_of_line, rounded
+from intervals.windows.due_dates import calendar_crossing_us, calendar_due, falls_into_lay_up, line_of, opening_of
+from intervals.windows.legs import LegState, Until, WindowRules, WindowStart, consumed_of, instant_of_line
 from intervals.windows.tolerances import grace_of
+from intervals.windows.window_legs import legs_of
+from intervals.windows.window_rules import rules_of_windows
 
 NEAR = 1e-5
 """Wider than what rounding moves a figure: what is nearer to its line is looked at."""
@@ -149,7 +152,7 @@ def _calendar_points(chain: TaskChain, leg: LegState, reach: _Reach) -> Iterator
 
 def _calendar_ends(chain: TaskChain, own: LegState, line: date) -> tuple[int | None, int | None]:
     """Return when a due date's line was crossed, and the midnight after the last day of its tolerance; None while it waits in a lay-up."""
-    line_us = chain.case.calendar_crossing_us(chain.task, own)
+    line_us = calendar_crossing_us(chain.case, chain.task, own)
     last_day = line.toordinal() + floor(grace_of(chain.task, own).late)
     ended_us = chain.case.days.midnight_us(date.fromordinal(last_day + 1))
     return line_us, None if line_us is None else max(line_us, ended_us)
@@ -200,7 +203,7 @@ def _states(chain: TaskChain, window: WindowEnd) -> Iterator[tuple[int, int, tup
     ones = np.ones(len(edges), dtype=np.int64)
     numbers = np.array([day.toordinal() for day in days], dtype=np.int64)
     spans = Spans(ones * start.edge, edges, ones * start.at_us, instants, ones * start.day.toordinal(), numbers)
-    rules = case.window_rules_of(task, spans) if case.book.windowed_for(task) else [WindowRules()] * len(edges)
+    rules = rules_of_windows(case, task, spans) if case.book.windowed_for(task) else [WindowRules()] * len(edges)
     used = _used_at(chain, window, edges, numbers)
     allowed: dict[tuple[object, ...], dict[str, float]] = {}
     for place, (edge, end_us, day) in enumerate(zip(edges.tolist(), instants.tolist(), days, strict=True)):
@@ -209,9 +212,9 @@ def _states(chain: TaskChain, window: WindowEnd) -> Iterator[tuple[int, int, tup
         every = task.every_in_force(day)
         terms = (every and every.in_force_from, *(effect.rule.id for effect in effects))
         if terms not in allowed:
-            allowed[terms] = {leg.leg: leg.allowed for leg in case.legs(task, start, end_us, edge, day, effects) or ()}
+            allowed[terms] = {leg.leg: leg.allowed for leg in legs_of(case, task, start, Until(end_us, edge, day), effects) or ()}
         if any(used[name][place] > line - NEAR for name, line in allowed[terms].items() if name in used):
-            legs = case.legs(task, start, end_us, edge, day, effects)
+            legs = legs_of(case, task, start, Until(end_us, edge, day), effects)
             if legs is not None:
                 yield edge, end_us, legs
 

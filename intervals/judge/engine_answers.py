@@ -14,6 +14,7 @@ from intervals.findings import Finding
 from intervals.history.engine_case import NO_METER, EngineCase
 from intervals.history.engine_cases import build_cases, faults_of, fitting_tasks
 from intervals.history.inputs import Inputs
+from intervals.history.unknown_names import MOST_NAMED, is_asked
 from intervals.judge.budget_months import budget_occurrences
 from intervals.judge.budgets import budget_findings, fitting_budgets
 from intervals.judge.compliance import Month, occurrences_in, windows_of
@@ -21,12 +22,11 @@ from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.judge.judged_so_far import Answer
 from intervals.judge.skipped import find_skipped, visits_of
-from intervals.judge.unknown_names import MOST_NAMED, is_asked
+from intervals.language.legs import RUNNING_HOURS
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.rules.tasks import Task
 from intervals.windows.chain import TaskChain, WindowEnd, chains_of
 from intervals.windows.closed_windows import Visits
-from intervals.windows.legs import RUNNING_HOURS
 
 
 class JudgedEngine(NamedTuple):

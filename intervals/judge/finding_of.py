@@ -14,12 +14,12 @@ from intervals.judge.forecast import forecast_of, forecast_of_deferral, hours_to
 from intervals.judge.reasons import reasons_of
 from intervals.judge.unknown_finding import unknown_finding
 from intervals.language.durations import CalendarStep
+from intervals.language.legs import CALENDAR, rounded
 from intervals.local_days import HOUR_US
 from intervals.rulebook.rulebook import attributes_only
 from intervals.rulebook.standing_rules import STANDING_OF_RULE
-from intervals.windows.chain import TaskChain, WindowEnd, deferral_in
-from intervals.windows.crossings import crossing_us, leg_crossing_us
-from intervals.windows.legs import CALENDAR, LegState, rounded
+from intervals.windows.chain import TaskChain, WindowEnd, crossing_us, deferral_in, leg_crossing_us
+from intervals.windows.legs import LegState
 from intervals.windows.tolerances import beyond_tolerance
 
 

@@ -9,8 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from intervals.faults import Fault
-from intervals.findings import FaultLine, Finding, Found, Occurrence, RuleSetUsed, Skipped
-from intervals.local_days import LocalDays
+from intervals.findings import Finding, Found, Occurrence, RuleSetUsed, Skipped
 from intervals.rules.ruleset import RuleSet
 
 
@@ -60,8 +59,3 @@ class Answer:
 def ruleset_used(ruleset: RuleSet) -> RuleSetUsed:
     """Return a rule set as it is named in the answer."""
     return RuleSetUsed(ruleset=ruleset.ruleset, version=str(ruleset.version), sha256=ruleset.sha256)
-
-
-def fault_line(fault: Fault, days: LocalDays) -> FaultLine:
-    """Return a fault as it is printed."""
-    return FaultLine.of(fault, None if fault.at_us is None else days.iso(fault.at_us))

@@ -23,15 +23,16 @@ from intervals.judge.wording import (
     in_interval_text,
     inside_lead_text,
     overdue_text,
-    phrase_of,
     unknown_text,
     window_rule_text,
 )
 from intervals.language.conditions import comparisons_of
+from intervals.language.legs import RUNNING_HOURS, rounded
+from intervals.language.phrases import phrase_of
 from intervals.rulebook.rulebook import attributes_only, is_window_measure
 from intervals.shown_numbers import amount
 from intervals.windows.chain import TaskChain, WindowEnd
-from intervals.windows.legs import RUNNING_HOURS, Effect, LegState, rounded
+from intervals.windows.legs import Effect, LegState
 from intervals.windows.tolerances import grace_of, tolerance_text
 
 

@@ -16,12 +16,13 @@ from intervals.findings import Skipped, SkippedKind
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_records import Completion
 from intervals.judge.wording import text_of_early, text_of_left_out, text_of_missed, text_of_missed_window, text_of_partial
+from intervals.language.legs import CALENDAR, rounded
 from intervals.rulebook.inference import FactValue
 from intervals.rules.tasks import Task
 from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.closed_windows import Visits
 from intervals.windows.due_dates import calendar_due, falls_into_lay_up, line_of, opening_of
-from intervals.windows.legs import CALENDAR, LegState, instant_of_line, rounded
+from intervals.windows.legs import LegState, instant_of_line
 
 GRAIN = 1e-6
 

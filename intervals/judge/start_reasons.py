@@ -9,14 +9,15 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from intervals.arrays import Floats
 from intervals.findings import Reason
-from intervals.judge.wording import phrase_of, starts_text
+from intervals.judge.wording import starts_text
+from intervals.language.legs import rounded
+from intervals.language.phrases import phrase_of
 from intervals.rulebook.rulebook import STARTS
 from intervals.rules.tasks import Adjustment
 from intervals.shown_numbers import figure
-from intervals.usage.meter.meter_course import Floats
 from intervals.windows.chain import TaskChain, WindowEnd
-from intervals.windows.legs import rounded
 
 NO_START = 1e-6
 

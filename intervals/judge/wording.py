@@ -5,30 +5,18 @@ In: facts that were already judged. Out: text. Nothing is decided here, and no f
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date
 
 from intervals.history.engine_records import Completion, DeferralRecord, PartialRecord
-from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of
+from intervals.language.conditions import Condition
+from intervals.language.legs import CALENDAR, RUNNING_HOURS
+from intervals.language.phrases import BOUND_WORDS, fact_in_words, name_in_words, phrase_of, value_in_words
 from intervals.local_days import LocalDays
 from intervals.rules.tasks import SEVERE_DUTY, Adjustment, Task
 from intervals.shown_numbers import amount, figure, figure_of
-from intervals.windows.legs import CALENDAR, RUNNING_HOURS, LegState, WindowStart
+from intervals.windows.legs import LegState, WindowStart
 
-_LEVELS = {
-    "load_pct": ("% load", ""),
-    "load_kw": ("kW load", ""),
-    "fuel_sulphur_pct": ("% fuel sulphur", ""),
-    "fuel_h2s_ppm": ("ppm hydrogen sulphide", ""),
-    "oil_temp_c": ("°C oil temperature", ""),
-    "ambient_c": ("°C ambient", ""),
-    "starts_per_100h": ("starts per 100 h", ""),
-    "average_power_pct": ("% average power", ""),
-    "oil_consumption_g_per_kwh": ("g/kWh oil consumption", ""),
-    "days_since": ("days since", ""),
-    "running_hours_per_day": ("running hours a day", ""),
-}
-_BOUNDS = {">": "above", ">=": "at least", "<": "below", "<=": "at most"}
 _USED_WORDS = {
     RUNNING_HOURS: "equivalent hours",
     "starts": "starts",
@@ -38,61 +26,6 @@ _USED_WORDS = {
     "fuel_m3": "m3 of fuel",
     "oil_added_l": "L of oil added",
 }
-
-
-def phrase_of(condition: Condition) -> str:
-    """Return a condition in the words of the trade, such as `above 90 % load`."""
-    match condition:
-        case Comparison(name=name, op=op, value=value):
-            if isinstance(value, tuple):
-                words = " or ".join(_plain(part) for part in value)
-                is_yes_or_no = all(isinstance(part, bool) for part in value)
-                return f"{_name(name).replace(' pct', ' %')}: {words}" if is_yes_or_no else f"{_name(name)} {words}"
-            unit = _LEVELS.get(name)
-            return f"{_BOUNDS[op]} {_plain(value)} {unit[0]}" if unit else f"{_name(name)} {_BOUNDS[op]} {_plain(value)}"
-        case AllOf(parts=parts):
-            between = _between(parts)
-            return between or " and ".join(phrase_of(part) for part in parts)
-        case AnyOf(parts=parts):
-            return " or ".join(phrase_of(part) for part in parts)
-
-
-def _between(parts: tuple[Condition, ...]) -> str:
-    """Return `0.5 to 1 % fuel sulphur` for a lower and an upper bound of one level, else an empty text."""
-    if len(parts) != 2 or not all(isinstance(part, Comparison) and not isinstance(part.value, tuple) for part in parts):  # noqa: PLR2004
-        return ""
-    low, high = parts
-    if not isinstance(low, Comparison) or not isinstance(high, Comparison) or low.name != high.name or low.name not in _LEVELS:
-        return ""
-    if low.op == ">=" and high.op == "<=":
-        return f"{_plain(low.value)} to {_plain(high.value)} {_LEVELS[low.name][0]}"
-    return f"{_BOUNDS[low.op]} {_plain(low.value)} and {_BOUNDS[high.op]} {_plain(high.value)} {_LEVELS[low.name][0]}"
-
-
-def limit_text(limit: Condition, figures: Mapping[str, float | None]) -> str:
-    """Return one limit of an analysis with what was found: `acid number rise 3.01, allowed at most 3`."""
-    parts: dict[str, list[str]] = {}
-    for part in comparisons_of(limit):
-        values = part.value if isinstance(part.value, tuple) else (part.value,)
-        word = {"above": "more than", "below": "less than", "is": "only"}.get(part.words, part.words)
-        parts.setdefault(part.name, []).append(f"{word} {' or '.join(_plain(value) for value in values)}")
-    found = {name: figures.get(name) for name in parts}
-    return ", ".join(
-        f"{_name(name)} {'unknown' if found[name] is None else _short(found[name])}, allowed {' and '.join(bounds)}"
-        for name, bounds in parts.items()
-    )
-
-
-def _name(name: str) -> str:
-    """Return a name with blanks."""
-    return name.replace("hours_share_pct:", "per cent of hours ").replace("mean_", "mean ").replace("_", " ").strip()
-
-
-def _plain(value: object) -> str:
-    """Return a value of a condition as it is written."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return f"{value:.15g}" if isinstance(value, int | float) else str(value)
 
 
 def since_text(start: WindowStart) -> str:
@@ -195,12 +128,12 @@ def _ends_of(deferral: DeferralRecord) -> str:
 
 def hourly_text(rule: Adjustment, hours_h: float) -> str:
     """Return the sentence of an hour-by-hour rule: `417 h above 90 % load count 1.5 times`."""
-    return f"{amount(hours_h, 'h')} {_at(rule.when)} count {_plain(float(rule.counts_as or 1.0))} times"
+    return f"{amount(hours_h, 'h')} {_at(rule.when)} count {value_in_words(float(rule.counts_as or 1.0))} times"
 
 
 def starts_text(rule: Adjustment, starts: float) -> str:
     """Return the sentence of a rule about starts: `42 starts with duty peaking count 8 h each`."""
-    return f"{figure(starts)} starts {_at(rule.when)} count {_plain(float(rule.each_start_counts_as_h or 0.0))} h each"
+    return f"{figure(starts)} starts {_at(rule.when)} count {value_in_words(float(rule.each_start_counts_as_h or 0.0))} h each"
 
 
 def _at(condition: Condition) -> str:
@@ -208,24 +141,21 @@ def _at(condition: Condition) -> str:
     phrase = phrase_of(condition)
     if phrase[0].isdigit():
         return f"at {phrase}"
-    return phrase if phrase.startswith(tuple(_BOUNDS.values())) else f"with {phrase}"
+    return phrase if phrase.startswith(tuple(BOUND_WORDS.values())) else f"with {phrase}"
 
 
 def window_rule_text(rule: Adjustment, values: dict[str, object]) -> str:
     """Return the sentence of a window rule that fired."""
     if rule.id == SEVERE_DUTY:
-        return f"interval times {_plain(float(rule.interval_times or 1.0))}, the site's own factor: {rule.because}"
-    shown = ", ".join(f"{_name(name)} {_short(value)}" for name, value in values.items())
+        return f"interval times {value_in_words(float(rule.interval_times or 1.0))}, the site's own factor: {rule.because}"
+    shown = ", ".join(f"{name_in_words(name)} {fact_in_words(value)}" for name, value in values.items())
     if rule.interval_times is not None:
-        effect = f"interval times {_plain(float(rule.interval_times))}"
+        effect = f"interval times {value_in_words(float(rule.interval_times))}"
     else:
-        effect = "interval becomes " + ", ".join(f"{_name(name)} {_plain(value)}" for name, value in (rule.interval_becomes or {}).items())
+        effect = "interval becomes " + ", ".join(
+            f"{name_in_words(name)} {value_in_words(value)}" for name, value in (rule.interval_becomes or {}).items()
+        )
     return f"{effect}: {shown} ({phrase_of(rule.when)})" if shown else f"{effect}: {phrase_of(rule.when)}"
-
-
-def _short(value: object) -> str:
-    """Return a fact as a person reads it."""
-    return figure(float(value)) if isinstance(value, int | float) and not isinstance(value, bool) else _plain(value)
 
 
 def text_of_missed(task: Task, leg: LegState, days: LocalDays, due_us: int, next_us: int) -> str:

@@ -15,17 +15,17 @@ from intervals.language.plain_values import number_of
 from intervals.language.scalars import shown_value
 from intervals.quantities import QUANTITIES
 
-CALENDAR_LEG = "calendar"
+CALENDAR = "calendar"
 """The leg that counts local dates; its value is an ISO 8601 duration."""
-RUNNING_HOURS_LEG = "running_hours"
+RUNNING_HOURS = "running_hours"
 """The leg that counts equivalent running hours."""
 USE_LEGS: tuple[str, ...] = (
-    RUNNING_HOURS_LEG,
+    RUNNING_HOURS,
     *(name for name, quantity in QUANTITIES.items() if quantity.kind != "level" and name != "hour_meter_h"),
 )
 """The legs of use that need no declaration, in the order in which they are listed to people."""
 
-_OWN_LEGS = (RUNNING_HOURS_LEG, CALENDAR_LEG)
+_OWN_LEGS = (RUNNING_HOURS, CALENDAR)
 _SLIP = 0.85
 """From this likeness on, a leg is taken for a slip; any other name may be a counter or an amount that a site declares."""
 
@@ -87,7 +87,7 @@ def _leg(leg: str, value: object, *, may_be_zero: bool) -> float | CalendarStep:
     near = [] if leg.startswith(_OWN_LEGS) else get_close_matches(leg, _OWN_LEGS, n=1, cutoff=_SLIP)
     if near:
         raise flaw_error(text=f'unknown leg "{leg}"; did you mean "{near[0]}"?', kind="unknown_key")
-    if leg == CALENDAR_LEG:
+    if leg == CALENDAR:
         step = value if isinstance(value, CalendarStep) else parse_step(value)
         if step.is_zero and not may_be_zero:
             raise flaw_error(text=f"out of range; got {shown_value(step.text)}, expected at least P1D", kind="range")
@@ -110,3 +110,23 @@ def parse_lead_legs(raw: object) -> dict[str, float | CalendarStep]:
 def legs_data(legs: Mapping[str, float | CalendarStep]) -> dict[str, float | str]:
     """Return legs as plain data."""
     return {leg: value.text if isinstance(value, CalendarStep) else value for leg, value in legs.items()}
+
+
+DECIMALS = 6
+
+
+LEG_UNITS = {
+    RUNNING_HOURS: "h",
+    CALENDAR: "d",
+    "starts": "starts",
+    "energy_kwh": "kWh",
+    "fuel_l": "L",
+    "fuel_kg": "kg",
+    "fuel_m3": "m3",
+    "oil_added_l": "L",
+}
+
+
+def rounded(value: float) -> float:
+    """Return a figure as it meets a line, and as it is printed: in millionths of its unit; nothing is never below zero."""
+    return round(value, DECIMALS) + 0.0

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from intervals.language.conditions import BOUNDS, SHARE_MEASURE
-from intervals.language.legs import CALENDAR_LEG, USE_LEGS
+from intervals.language.legs import CALENDAR, USE_LEGS
 
 FACT_TYPES = ["string", "number", "boolean"]
 TEXT_SCHEMA: dict[str, Any] = {"type": ["string", "number"]}
@@ -120,7 +120,7 @@ def legs_schema(*, may_be_zero: bool = False) -> dict[str, Any]:
     return {
         "type": "object",
         "minProperties": 1,
-        "properties": {CALENDAR_LEG: STEP_SCHEMA, **dict.fromkeys(USE_LEGS, amount)},
+        "properties": {CALENDAR: STEP_SCHEMA, **dict.fromkeys(USE_LEGS, amount)},
         "additionalProperties": {**amount, "description": "a counter or amount that the site declares"},
         "examples": [{"running_hours": 2000, "calendar": "P1Y"}],
     }

@@ -13,9 +13,10 @@ from typing import TypeAlias
 import numpy as np
 import pyarrow as pa
 
+from intervals.arrays import Flags, Instants
 from intervals.readings.files.arrow_arrays import BLANK, NO_TEXT, as_strings, blanks_of, holds_numbers, numbers_of, text_column
 from intervals.readings.parse_numbers import Figures, Marks, figures_of_texts, parse_figure
-from intervals.readings.rows import Flags, Indexes, Instants
+from intervals.readings.rows import Indexes
 from intervals.readings.times.stamp_patterns import Pattern
 from intervals.readings.times.stamps import FIRST_YEAR, LAST_YEAR, OUTSIDE_YEARS, READ, DayOrder, Stamps, stamps_of_texts
 from intervals.readings.times.wall_clock import DAY_US, SECOND_US

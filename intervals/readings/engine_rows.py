@@ -10,8 +10,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from intervals.arrays import Flags, Instants
 from intervals.readings.plan import UNKNOWN, Engines
-from intervals.readings.rows import Flags, Indexes, Instants
+from intervals.readings.rows import Indexes
 
 
 class EngineRows(NamedTuple):

@@ -15,11 +15,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.arrays import Flags
 from intervals.faults import Fault
 from intervals.readings.block_parts import FILE, LINE, TIME, Column, Name, Part, PartedRows, put_together
 from intervals.readings.files.spill_file import Shelf
 from intervals.readings.normalise import RowBatch
-from intervals.readings.rows import BlockRows, Flags
+from intervals.readings.rows import BlockRows
 from intervals.site.model import Site
 from intervals.site.sources import ReadingSource
 

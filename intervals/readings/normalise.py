@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from intervals.arrays import Flags, Floats, Instants
 from intervals.faults import Fault
 from intervals.problems import ReadingsProblemError, asked_back
 from intervals.readings.column_values import Cells, ColumnTypeError, figures_of, is_blank, names_of, text_of_cell
@@ -23,7 +24,7 @@ from intervals.readings.files.log_file import Piece
 from intervals.readings.parse_numbers import Figures, Marks, with_signal_words
 from intervals.readings.plan import UNKNOWN, BlockPlan, Engines, Measure
 from intervals.readings.refusals import refusal
-from intervals.readings.rows import Flags, Floats, Indexes, Instants
+from intervals.readings.rows import Indexes
 from intervals.readings.times.day_order import DayOrders
 from intervals.readings.times.repeated_hour import FileRows, settle_repeated
 from intervals.readings.times.stamps import ORDER_UNKNOWN, OUTSIDE_TEXT, OUTSIDE_YEARS, READ, UNREADABLE

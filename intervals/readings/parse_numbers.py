@@ -13,8 +13,8 @@ from typing import Literal, NamedTuple
 import numpy as np
 import pyarrow as pa
 
+from intervals.arrays import Floats
 from intervals.readings.files.arrow_arrays import EMPTY, NOTHING, flags_of, numbers_of
-from intervals.readings.rows import Floats
 
 Mark = Literal[".", ","]
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.arrays import Floats, Instants
 from intervals.faults import Fault
 from intervals.readings.block_parts import FILE, LINE, TIME, Name, PartedRows, Stretch, put_together
 
@@ -22,10 +23,7 @@ if TYPE_CHECKING:
 
     from intervals.site.model import ReadingSource, Site
 
-Floats = NDArray[np.float64]
-Instants = NDArray[np.int64]
 Indexes = NDArray[np.int32]
-Flags = NDArray[np.bool_]
 
 
 class EngineRows(NamedTuple):

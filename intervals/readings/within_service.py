@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from intervals.arrays import Flags
 from intervals.faults import Fault
 from intervals.readings.engine_rows import EngineRows
 from intervals.readings.plan import BlockPlan
-from intervals.readings.rows import Flags
 
 
 def within_service(plan: BlockPlan, file: str, rows: EngineRows) -> tuple[Flags, list[Fault]]:

@@ -11,14 +11,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from intervals.language.conditions import Comparison, Condition, comparisons_of
-from intervals.language.legs import RUNNING_HOURS_LEG
+from intervals.language.legs import RUNNING_HOURS
 from intervals.quantities import QUANTITIES
+from intervals.rulebook.duty_cells import CellPlan
 from intervals.rulebook.inference import FactValue, RuleBase
 from intervals.rules.budgets import Budget
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Adjustment, Task
 from intervals.site.model import Site
-from intervals.usage.ledger import CellPlan
 
 CONDITION = "condition:"
 BUDGET = "budget:"
@@ -144,7 +144,7 @@ class RuleBook:
     def _counted_by_cell(self) -> frozenset[str]:
         """Counters and amounts that some budget counts under a condition."""
         asked = [budget for budget in self.ruleset.budgets if any(when is not None for when in budget.conditions)]
-        return frozenset(name for budget in asked for name in budget.of.quantities if name != RUNNING_HOURS_LEG)
+        return frozenset(name for budget in asked for name in budget.of.quantities if name != RUNNING_HOURS)
 
     @cached_property
     def runs(self) -> RuleBase:

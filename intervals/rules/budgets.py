@@ -18,7 +18,7 @@ from intervals.language.conditions import Condition
 from intervals.language.durations import CalendarStep, parse_step
 from intervals.language.fields import ConditionField, Day, Id, Name, NumberFromZero, OneOrMany, Percent, Text, WrittenModel
 from intervals.language.flaws import Flaw, FlawsError, flaw_error, flaws_of
-from intervals.language.legs import RUNNING_HOURS_LEG
+from intervals.language.legs import RUNNING_HOURS
 from intervals.language.plain_values import checked_id, text_of
 from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import STEP_SCHEMA
@@ -92,7 +92,7 @@ def _count_in(part: object, quantities: list[str], records: list[str]) -> None:
     if word in quantities:
         raise flaw_error(text=f'"{word}" is counted twice', fix="name it once", kind="duplicate")
     if word == "hour_meter_h":
-        raise flaw_error(text='"hour_meter_h" is the meter', fix=f"write {RUNNING_HOURS_LEG}", kind="leg")
+        raise flaw_error(text='"hour_meter_h" is the meter', fix=f"write {RUNNING_HOURS}", kind="leg")
     quantities.append(word)
 
 

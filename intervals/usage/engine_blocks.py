@@ -11,8 +11,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.arrays import Floats, Instants
 from intervals.local_days import HOUR_US
-from intervals.usage.meter.meter_course import ActiveTime, Floats, Instants
+from intervals.usage.meter.meter_course import ActiveTime
 from intervals.usage.step_nodes import Nodes
 
 # a row that is further than so many rhythms from the next one tells of one rhythm only

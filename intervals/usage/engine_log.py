@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from intervals.arrays import Instants
 from intervals.faults import Fault
 from intervals.local_days import HOUR_US, LocalDays
 from intervals.quantities import QUANTITIES
@@ -19,7 +20,7 @@ from intervals.usage.engine_blocks import BlockOfEngine, QuantityRows
 from intervals.usage.load_rows import join_shown, read_load_rows
 from intervals.usage.log_faults import LogFaults
 from intervals.usage.meter.build_course import follow_log
-from intervals.usage.meter.meter_course import ActiveTime, Changes, Course, Instants
+from intervals.usage.meter.meter_course import ActiveTime, Changes, Course
 from intervals.usage.meter.meter_readings import METER, parts_of_log
 from intervals.usage.meter.placed_hours import place_hours
 from intervals.usage.meter.typed_readings import typed_in_silence

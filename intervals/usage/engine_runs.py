@@ -18,10 +18,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from intervals.arrays import Flags, Floats
 from intervals.local_days import HOUR_US
-from intervals.usage.meter.meter_course import Floats
 from intervals.usage.steps import Steps
 
 FULL_SHARE = 0.99
@@ -30,8 +29,6 @@ HALF_A_START = 0.5
 SEVERAL_STARTS = 1.5
 NOTHING_MIN = 1e-6
 _GRAIN = 1e-6
-
-Flags = NDArray[np.bool_]
 
 
 class EngineRuns(NamedTuple):

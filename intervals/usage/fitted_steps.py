@@ -12,9 +12,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from intervals.arrays import Floats, Instants
 from intervals.language.conditions import Condition
 from intervals.usage.engine_log import EngineLog
-from intervals.usage.meter.meter_course import ActiveTime, Changes, Course, Floats, Instants
+from intervals.usage.meter.meter_course import ActiveTime, Changes, Course
 from intervals.usage.steps import Steps, build_steps
 
 

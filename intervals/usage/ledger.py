@@ -13,44 +13,15 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.arrays import Floats, Instants
 from intervals.local_days import HOUR_US
-from intervals.rulebook.duty_cells import Cell, CellsOf
-from intervals.usage.meter.meter_course import Floats, Instants
+from intervals.rulebook.duty_cells import Cell, CellPlan, CellsOf
 from intervals.usage.steps import Steps
 
 ISO_FLOOR_PCT = 30.0
 # up to so many places of a piece and a possible cell, for each step, all of them are summed: that is faster than to look which occur
 MOST_PLACES_A_STEP = 4
 FLOORED_LOAD = "load_pct floored at 30"
-
-
-@dataclass(frozen=True)
-class CellPlan:
-    """What the ledger must keep apart and sum.
-
-    Attributes:
-        thresholds: level -> the thresholds that rules name for it, rising.
-        means: levels of which a rule asks the mean.
-        wants_average_power: whether a rule asks for the average power of ISO 8528-1.
-        counts_by_cell: counters and amounts that are kept apart by cell, as hours are.
-    """
-
-    thresholds: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
-    means: frozenset[str] = frozenset()
-    wants_average_power: bool = False
-    counts_by_cell: frozenset[str] = frozenset()
-
-    @property
-    def levels(self) -> frozenset[str]:
-        """Every level that the ledger needs."""
-        return frozenset(self.thresholds) | self.means | ({"load_pct"} if self.wants_average_power else frozenset())
-
-    def joined(self, other: CellPlan) -> CellPlan:
-        """Return the plan that serves both."""
-        names = [*self.thresholds, *(name for name in other.thresholds if name not in self.thresholds)]
-        thresholds = {name: tuple(sorted({*self.thresholds.get(name, ()), *other.thresholds.get(name, ())})) for name in names}
-        wants_power = self.wants_average_power or other.wants_average_power
-        return CellPlan(thresholds, self.means | other.means, wants_power, self.counts_by_cell | other.counts_by_cell)
 
 
 @dataclass(frozen=True)

@@ -17,10 +17,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.arrays import Floats, Instants
 from intervals.language.conditions import Condition
 from intervals.local_days import HOUR_US
 from intervals.usage.engine_blocks import LATE_RHYTHMS, BlockOfEngine, told_spans
-from intervals.usage.meter.meter_course import FASTER_H, FASTER_SHARE, ROUNDING_H, Course, Floats, Instants
+from intervals.usage.meter.meter_course import FASTER_H, FASTER_SHARE, ROUNDING_H, Course
 from intervals.usage.meter.meter_readings import METER
 from intervals.usage.meter.resolution import resolution_of, rhythm_us
 from intervals.usage.steps import names_of, running_where

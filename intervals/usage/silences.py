@@ -9,7 +9,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from intervals.usage.meter.meter_course import ActiveTime, Instants
+from intervals.arrays import Instants
+from intervals.usage.meter.meter_course import ActiveTime
 
 
 class Gap(NamedTuple):

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from intervals.usage.meter.meter_course import Floats
+from intervals.arrays import Floats
 
 GRAIN = 1e-9
 

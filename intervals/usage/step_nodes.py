@@ -14,7 +14,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from intervals.usage.meter.meter_course import ActiveTime, Floats, Instants
+from intervals.arrays import Floats, Instants
+from intervals.usage.meter.meter_course import ActiveTime
 
 Places = NDArray[np.int64]
 MOST_BY_ONE = 4

@@ -14,10 +14,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.arrays import Floats, Instants
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
 from intervals.local_days import HOUR_US
 from intervals.usage.engine_blocks import BlockOfEngine, BlockView, held_until_us, told_borders_us
-from intervals.usage.meter.meter_course import ActiveTime, Course, Floats, Instants
+from intervals.usage.meter.meter_course import ActiveTime, Course
 from intervals.usage.step_nodes import Nodes
 
 FULL_SHARE_PCT = 130.0

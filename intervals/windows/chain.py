@@ -13,12 +13,16 @@ from functools import cached_property
 
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_records import Completion, DeferralRecord
-from intervals.judge.forecast import with_expected_days
+from intervals.language.legs import CALENDAR
 from intervals.rulebook.inference import FactValue
 from intervals.rules.tasks import Adjustment, Task
 from intervals.windows.closed_windows import Bound, ClosedWindows, PlainWindows, Visits
-from intervals.windows.legs import CALENDAR, Effect, LegState, WindowStart, governing_of, next_start
+from intervals.windows.due_dates import calendar_crossing_us
+from intervals.windows.expected_days import with_expected_days
+from intervals.windows.legs import Effect, LegState, Until, WindowStart, governing_of, instant_of_line, next_start
 from intervals.windows.tolerances import early_beyond, off_point_beyond, past_due_point
+from intervals.windows.window_legs import legs_of
+from intervals.windows.window_rules import rules_of_window
 
 
 @dataclass(frozen=True)
@@ -48,6 +52,11 @@ class WindowEnd:
     untold: tuple[Adjustment, ...]
     governing: LegState | None
     rule: str
+
+    @property
+    def until(self) -> Until:
+        """Its end."""
+        return Until(self.end_us, self.end_edge, self.end_day)
 
     @property
     def ran_past(self) -> bool:
@@ -97,7 +106,7 @@ class TaskChain:
         if start is None:
             return None
         case = self.case
-        window = self.window_at(start, case.end_us, case.end_edge, case.last_day, None)
+        window = self.window_at(start, Until(case.end_us, case.end_edge, case.last_day), None)
         legs = with_expected_days(case, self.task, window.legs, start)
         if all(leg.expected is None for leg in legs):
             return window
@@ -128,7 +137,7 @@ class TaskChain:
             if start is None or completion.at_us <= start.at_us:
                 start = self._start_of(completion)
                 continue
-            window = self.window_at(start, completion.at_us, self.case.ledger.edge(completion.at_us), completion.day, completion)
+            window = self.window_at(start, self._at(completion), completion)
             closed.append(window)
             start = next_start(
                 start,
@@ -153,15 +162,19 @@ class TaskChain:
         }
         return "keeps-grid" in self.case.standings.grid.fire(facts).holds
 
-    def window_at(self, start: WindowStart, end_us: int, end_edge: int, end_day: date, completion: Completion | None) -> WindowEnd:
+    def _at(self, completion: Completion) -> Until:
+        """Return where a completion ends a window."""
+        return Until(completion.at_us, self.case.ledger.edge(completion.at_us), completion.day)
+
+    def window_at(self, start: WindowStart, until: Until, completion: Completion | None) -> WindowEnd:
         """Return a window judged at one of the ledger's edges."""
-        rules = self.case.window_rules(self.task, start, end_us, end_edge, end_day)
-        found = self.case.legs(self.task, start, end_us, end_edge, end_day, rules.effects)
+        rules = rules_of_window(self.case, self.task, start, until)
+        found = legs_of(self.case, self.task, start, until, rules.effects)
         effects = () if found is None else rules.effects
         legs = found or ()
         governing = governing_of(legs, self.task.whichever)
         rule = self.standing_rule(legs, has_interval=found is not None)
-        return WindowEnd(start, end_us, end_edge, end_day, completion, legs, effects, rules.untold, governing, rule)
+        return WindowEnd(start, until.at_us, until.edge, until.day, completion, legs, effects, rules.untold, governing, rule)
 
     def standing_rule(self, legs: Sequence[LegState], *, has_interval: bool = True, deferral: str = "none") -> str:
         """Put the legs to the rules and return the standing rule that fires."""
@@ -211,7 +224,7 @@ class TaskChain:
         for index in sorted(wanted):
             start, completion = starts[index], ends[index]
             began = start if isinstance(start, WindowStart) else self._start_of(start)
-            yield self.window_at(began, completion.at_us, self.case.ledger.edge(completion.at_us), completion.day, completion)
+            yield self.window_at(began, self._at(completion), completion)
 
     @property
     def closed_bounds(self) -> Sequence[Bound]:
@@ -235,3 +248,27 @@ def chains_of(case: EngineCase, tasks: Iterable[Task]) -> dict[str, TaskChain]:
     for chain in chains.values():
         chain.together = together
     return chains
+
+
+def crossing_us(chain: TaskChain, window: WindowEnd) -> int | None:
+    """Return when a window's line was crossed: the earliest crossing of any leg, for `last` the latest; None if it was not."""
+    crossings = [leg_crossing_us(chain, window, leg) for leg in window.legs]
+    known = [at for at in crossings if at is not None]
+    if not known or (chain.task.whichever == "last" and len(known) < len(crossings)):
+        return None
+    return min(known) if chain.task.whichever == "first" else max(known)
+
+
+def leg_crossing_us(chain: TaskChain, window: WindowEnd, leg: LegState) -> int | None:
+    """Return when one leg of a window was crossed, the window's factors held fixed; None if it was not by its end."""
+    if leg.past_by is None or leg.past_by <= 0:
+        return None
+    if leg.leg == CALENDAR:
+        at_us = calendar_crossing_us(chain.case, chain.task, leg)
+        return at_us if at_us is not None and at_us <= window.end_us else None
+    totals = chain.case.leg_totals(chain.task, leg.leg)
+    if totals is None:
+        return None
+    low, high = window.start.edge, window.end_edge + 1
+    used = totals[low:high] - totals[low] + window.start.carried.get(leg.leg, 0.0)
+    return instant_of_line(chain.case.ledger.edges_us[low:high], used, leg.allowed)

@@ -14,14 +14,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.arrays import Floats
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_records import Completion
 from intervals.history.window_measures import NOTHING_H, Spans
 from intervals.language.durations import CalendarStep
+from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
 from intervals.rulebook.inference import FactValue
 from intervals.rules.tasks import Task
-from intervals.usage.meter.meter_course import Floats
-from intervals.windows.legs import CALENDAR, RUNNING_HOURS, Effect, WindowStart, numeric_terms, rounded
+from intervals.windows.legs import Effect, WindowStart, numeric_terms
+from intervals.windows.window_rules import rules_of_windows
 
 # wider than what rounding to a millionth moves a figure: whatever is nearer to its line is looked at exactly
 GRAIN = 1e-5
@@ -126,7 +128,7 @@ class PlainWindows:
         """Return the window rules that fired on each window; None where the task has none."""
         if not self.case.book.windowed_for(self.task):
             return None
-        return [rules.effects for rules in self.case.window_rules_of(self.task, self.together.spans(self.task))]
+        return [rules.effects for rules in rules_of_windows(self.case, self.task, self.together.spans(self.task))]
 
     def _known_legs(self) -> list[_PlainLeg] | None:
         """Return every leg, or None where one of them cannot be known."""

@@ -8,14 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from typing import TYPE_CHECKING
 
+from intervals.history.engine_case import EngineCase
 from intervals.language.durations import CalendarStep
+from intervals.language.legs import CALENDAR, rounded
 from intervals.rules.tasks import Every, Task
-from intervals.windows.legs import CALENDAR, DEFAULT_LEAD_SHARE, LONGEST_LEAD_SHARE, Effect, LegState, WindowStart, leg_state, rounded
-
-if TYPE_CHECKING:
-    from intervals.history.engine_case import EngineCase
+from intervals.windows.legs import DEFAULT_LEAD_SHARE, LONGEST_LEAD_SHARE, Effect, LegState, WindowStart, leg_state
 
 
 def line_of(task: Task, due: date) -> date:
@@ -91,6 +89,14 @@ def lay_up_of(case: EngineCase, task: Task, line: date) -> tuple[int, int] | Non
         return None
     line_us = case.days.midnight_us(line)
     return next((span for span in case.log.active.spans_us if span[0] <= line_us < span[1]), None)
+
+
+def calendar_crossing_us(case: EngineCase, task: Task, leg: LegState) -> int | None:
+    """Return when a calendar leg is crossed: the midnight after its line, or the first running after a lay-up it fell into."""
+    if leg.line is None:
+        return None
+    crossing = case.days.midnight_us(date.fromordinal(leg.line.toordinal() + 1))
+    return crossing if lay_up_of(case, task, leg.line) is None else case.first_running_us(crossing)
 
 
 def _next_on_grid(task: Task, step: CalendarStep, anchor: date, start: WindowStart) -> tuple[date, int]:

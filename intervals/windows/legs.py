@@ -15,32 +15,14 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from intervals.arrays import Floats
 from intervals.history.engine_records import Completion
 from intervals.language.durations import CalendarStep
+from intervals.language.legs import CALENDAR, DECIMALS, rounded
 from intervals.rules.tasks import Adjustment, Every, Task
-from intervals.usage.meter.meter_course import Floats
 
-DECIMALS = 6
-CALENDAR = "calendar"
-RUNNING_HOURS = "running_hours"
 DEFAULT_LEAD_SHARE = 0.1
 LONGEST_LEAD_SHARE = 0.5
-
-LEG_UNITS = {
-    RUNNING_HOURS: "h",
-    CALENDAR: "d",
-    "starts": "starts",
-    "energy_kwh": "kWh",
-    "fuel_l": "L",
-    "fuel_kg": "kg",
-    "fuel_m3": "m3",
-    "oil_added_l": "L",
-}
-
-
-def rounded(value: float) -> float:
-    """Return a figure as it meets a line, and as it is printed: in millionths of its unit; nothing is never below zero."""
-    return round(value, DECIMALS) + 0.0
 
 
 @dataclass(frozen=True)
@@ -71,6 +53,20 @@ class WindowStart:
     def makes_new(self) -> bool:
         """Whether the task starts again with `first`, as after a completion that makes it new."""
         return self.is_first
+
+
+class Until(NamedTuple):
+    """Where a window is looked at: at its end, or on the way to it.
+
+    Attributes:
+        at_us: the instant.
+        edge: its index among the ledger's edges.
+        day: the last local day that it covers.
+    """
+
+    at_us: int
+    edge: int
+    day: date
 
 
 class Effect(NamedTuple):

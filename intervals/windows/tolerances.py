@@ -10,9 +10,10 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import NamedTuple
 
 from intervals.language.durations import CalendarStep
+from intervals.language.legs import CALENDAR
 from intervals.rules.tasks import Task
 from intervals.shown_numbers import amount
-from intervals.windows.legs import CALENDAR, LegState, exact
+from intervals.windows.legs import LegState, exact
 
 
 class Grace(NamedTuple):

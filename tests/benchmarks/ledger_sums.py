@@ -14,9 +14,10 @@ import numpy as np
 from intervals.local_days import LocalDays
 from intervals.processes import map_in_processes, processes_for
 from intervals.readings.read import read_readings
+from intervals.rulebook.duty_cells import CellPlan
 from intervals.site.model import Site, load_site
 from intervals.usage.engine_log import gather_engine_log
-from intervals.usage.ledger import CellPlan, build_ledger
+from intervals.usage.ledger import build_ledger
 from intervals.usage.steps import build_steps
 from tests.benchmarks.fleet_folder import (
     CELL_FACTOR,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from pathlib import Path
 
@@ -32,11 +33,36 @@ def test_every_module_that_is_run_is_there() -> None:
         assert (ROOT / f"{name.replace('.', '/')}.py").is_file(), name
 
 
-def test_every_folder_of_the_package_is_on_the_map() -> None:
-    """The table of the map has a row for each folder, in the order of the data."""
+def rooms() -> dict[str, int]:
+    """Return the rooms and files of the package by their place on the map, the ground files at 0."""
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    folders = [path.parent.name for path in (ROOT / "intervals").glob("*/__init__.py")]
-    places = {name: text.index(f"| `intervals/{name}/` |") for name in folders}
-    assert sorted(places, key=lambda name: places[name]) == [
-        "language", "handbook", "site", "rules", "readings", "usage", "judge", "questions", "reports", "cli",
-    ]  # fmt: skip
+    rows = text[text.index("| room |") : text.index("The way of one log:")].splitlines()[2:]
+    places: dict[str, int] = {}
+    for place, row in enumerate(row for row in rows if row.startswith("|")):
+        for name in re.findall(r"`([\w./]+)`", row.split("|")[1]):
+            places[name.removeprefix("intervals/").removesuffix("/").removesuffix(".py")] = place
+    return places
+
+
+def test_every_room_of_the_package_is_on_the_map() -> None:
+    """The table of the map has a row for each folder and each file on top, and for nothing else."""
+    package = ROOT / "intervals"
+    there = {path.parent.name for path in package.glob("*/__init__.py")} | {path.stem for path in package.glob("*.py")}
+    assert set(rooms()) == there - {"__init__", "__main__"}
+
+
+def test_no_import_goes_up() -> None:
+    """A module imports from its own room and from rooms above it on the map, never from one below."""
+    places = rooms()
+    upward = []
+    for path in sorted((ROOT / "intervals").rglob("*.py")):
+        own = path.relative_to(ROOT / "intervals").with_suffix("").parts[0]
+        if own in {"__init__", "__main__"}:
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("intervals."):
+                room = node.module.split(".")[1]
+                if places[room] > places[own]:
+                    upward.append(f"{path.relative_to(ROOT).as_posix()}:{node.lineno} imports {node.module}")
+            assert not (isinstance(node, ast.ImportFrom) and node.module == "intervals"), f"{path}: import from the module itself"
+    assert upward == []

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_cases import build_case
 from intervals.history.inputs import read_inputs
-from intervals.usage.ledger import CellPlan, Ledger, build_ledger, merge_ledgers
+from intervals.rulebook.duty_cells import CellPlan
+from intervals.usage.ledger import Ledger, build_ledger, merge_ledgers
 from intervals.usage.steps import Steps
 from tests.properties.bounded import bounded
 from tests.properties.made_logs import START, MadeLog, made_logs, scratch

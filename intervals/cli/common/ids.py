@@ -51,7 +51,7 @@ def unknown_arguments(site: Site, engine: str, task: str, ruleset: str | None) -
         task: id of a task or budget, or the name as it was typed.
         ruleset: the rule set that was asked for instead of the site's, or None.
     """
-    from intervals.judge.unknown_names import no_such  # noqa: PLC0415 - only a refusal needs it
+    from intervals.history.unknown_names import no_such  # noqa: PLC0415 - only a refusal needs it
 
     known = [machine.id for machine in site.machines]
     problems = [] if engine in known else [no_such("engine", "ENGINE", engine, "at this site", known)]

@@ -99,7 +99,7 @@ class Gathered:
             return
         from intervals.cli.common.clock import microseconds_of  # noqa: PLC0415 - only a refusal needs it
         from intervals.history.inputs import read_inputs  # noqa: PLC0415 - only a refusal needs it
-        from intervals.judge.unknown_names import engine_problems  # noqa: PLC0415 - only a refusal needs it
+        from intervals.history.unknown_names import engine_problems  # noqa: PLC0415 - only a refusal needs it
 
         asked = [*self._problems, *engine_problems(site, engines, with_components=with_components)]
         read_inputs(site, moment, now_us=microseconds_of(now), ruleset=self._ruleset, asked=asked, tasks=tasks)

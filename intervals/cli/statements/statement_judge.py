@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import partial
 
-from intervals import __version__
 from intervals.cli.statements.statement_chains import Chain, Chains
 from intervals.history.inputs import Inputs, Progress
 from intervals.problems import ProblemsError
@@ -21,6 +20,7 @@ from intervals.questions.statement.statements import Previous, Statement, known_
 from intervals.reports.statement.statement_documents import as_stated
 from intervals.rules.ruleset import find_ruleset, load_ruleset
 from intervals.site.model import Site
+from intervals.version import __version__
 
 
 class NotJudgedError(Exception):

@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING
 from intervals.faults import Fault
 from intervals.findings import Findings, Rows, Totals
 from intervals.history.inputs import Inputs, Progress, read_inputs
+from intervals.history.unknown_names import check_tasks, engine_problems, why_not
 from intervals.judge.compliance import Month, month_compliance
 from intervals.judge.engine_answers import Watch, judge_engine
 from intervals.judge.judged_so_far import Answer, ruleset_used
 from intervals.judge.months import month_problems
-from intervals.judge.unknown_names import check_tasks, engine_problems, why_not
 from intervals.problems import Problem, ProblemsError, RequestProblemError
 from intervals.processes import map_in_processes, processes_for
 from intervals.readings import Readings

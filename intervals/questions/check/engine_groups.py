@@ -14,7 +14,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from intervals import __version__
 from intervals.cluster import Workers, other_versions
 from intervals.history.inputs import Inputs
 from intervals.judge.compliance import Month
@@ -22,6 +21,7 @@ from intervals.judge.engine_answers import judge_engine
 from intervals.judge.judged_so_far import Answer
 from intervals.readings import Analysis, Readings, ServiceRecord
 from intervals.rulebook.rulebook import RuleBook
+from intervals.version import __version__
 
 MOST_ENGINES = 64
 MOST_ROWS = 150_000

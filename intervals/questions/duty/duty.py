@@ -11,9 +11,10 @@ from datetime import date, datetime, timedelta
 
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_cases import build_cases, faults_of, fitting_tasks
-from intervals.history.inputs import Inputs, Progress, read_inputs
-from intervals.judge.judged_so_far import fault_line, ruleset_used
-from intervals.judge.unknown_names import engine_problems
+from intervals.history.inputs import Inputs, Progress, fault_line, read_inputs
+from intervals.history.unknown_names import engine_problems
+from intervals.judge.judged_so_far import ruleset_used
+from intervals.language.legs import rounded
 from intervals.problems import Problem
 from intervals.questions.duty.duty_fuel import H2S, METHANE, SULPHUR, fuel_duty, level_duty, oil_duty
 from intervals.questions.duty.duty_load import heaviest_24h, load_duty, longest_light_load, rating_check
@@ -21,9 +22,8 @@ from intervals.questions.duty.duty_models import Duty, EngineDuty, LevelDuty
 from intervals.questions.duty.duty_rules import DutyRules
 from intervals.questions.duty.duty_span import DutySpan
 from intervals.questions.duty.duty_tasks import task_duty
+from intervals.rulebook.duty_cells import CellPlan
 from intervals.site.model import Site
-from intervals.usage.ledger import CellPlan
-from intervals.windows.legs import rounded
 
 A_YEAR = timedelta(days=365)
 LOADS = ("load_pct", "load_kw")

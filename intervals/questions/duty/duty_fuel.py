@@ -9,12 +9,12 @@ from typing import Literal
 
 import numpy as np
 
+from intervals.arrays import Floats
+from intervals.language.legs import rounded
 from intervals.quantities import QUANTITIES
 from intervals.questions.duty.duty_models import FuelDuty, LevelDuty, OilDuty, OilMonth
 from intervals.questions.duty.duty_span import DutySpan
 from intervals.questions.duty.sulphur import USUAL_METHANE_PCT, diesel_sulphur_pct
-from intervals.usage.meter.meter_course import Floats
-from intervals.windows.legs import rounded
 
 SULPHUR, H2S, METHANE = "fuel_sulphur_pct", "fuel_h2s_ppm", "fuel_ch4_pct"
 OIL = "oil_added_l"

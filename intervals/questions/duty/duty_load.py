@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from intervals.arrays import Floats
+from intervals.language.legs import rounded
 from intervals.questions.duty.duty_models import Heaviest, LoadClass, LoadDuty, RatingCheck, Stretch
 from intervals.questions.duty.duty_rules import (
     ABOVE_RATED,
@@ -24,9 +26,7 @@ from intervals.questions.duty.duty_span import DutySpan
 from intervals.rulebook.inference import FactValue
 from intervals.shown_numbers import amount, figure
 from intervals.usage.ledger import ISO_FLOOR_PCT
-from intervals.usage.meter.meter_course import Floats
 from intervals.usage.sliding import HeaviestWindow, heaviest_window
-from intervals.windows.legs import rounded
 
 DAY_H = 24.0
 YEAR_H = 365.0 * DAY_H

@@ -12,12 +12,12 @@ from typing import Literal
 
 import numpy as np
 
+from intervals.arrays import Floats
 from intervals.language.conditions import AllOf, Comparison, Condition
 from intervals.rulebook.duty_cells import cell_of
 from intervals.rulebook.inference import FactValue, RuleBase, Verdict
 from intervals.rulebook.rulebook import representative
 from intervals.rulebook.standing_rules import Standings
-from intervals.usage.meter.meter_course import Floats
 
 CLASS_WIDTH_PCT = 10.0
 TOP_PCT = 120.0

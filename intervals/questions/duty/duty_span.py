@@ -12,10 +12,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.arrays import Floats, Instants
 from intervals.history.engine_case import EngineCase
 from intervals.local_days import DAY_US, HOUR_US
 from intervals.usage.engine_blocks import told_borders_us
-from intervals.usage.meter.meter_course import Floats, Instants
 
 YEAR_DAYS = 365.25
 FULL_GRAIN_H = 0.15

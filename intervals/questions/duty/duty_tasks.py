@@ -15,11 +15,13 @@ from intervals.history.window_measures import NOTHING_H
 from intervals.judge.start_reasons import NO_START
 from intervals.language.conditions import comparisons_of
 from intervals.language.durations import CalendarStep
+from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
 from intervals.questions.duty.duty_models import TaskDuty
 from intervals.questions.duty.duty_span import YEAR_DAYS, DutySpan
 from intervals.rules.tasks import Adjustment, Task
 from intervals.shown_numbers import amount, figure
-from intervals.windows.legs import CALENDAR, RUNNING_HOURS, Effect, WindowStart, numeric_terms, rounded, window_factor
+from intervals.windows.legs import Effect, Until, WindowStart, numeric_terms, window_factor
+from intervals.windows.window_rules import rules_of_window
 
 WINDOW_LENGTH = "days_since"
 SAME = 1e-6
@@ -56,7 +58,7 @@ def weights_of(span: DutySpan, task: Task) -> DutyWeights:
     fired = {name for index in cells for name in weights.fired[index]}
     untold = {name for index in cells for name in weights.unknown[index]}
     start = WindowStart(span.start_us, low, case.days.date_of(span.start_us), None, is_first=False)
-    rules = case.window_rules(task, start, span.end_us, high, span.last_day)
+    rules = rules_of_window(case, task, start, Until(span.end_us, high, span.last_day))
     if case.book.per_start_for(task):
         counted = np.zeros(len(hours)) if case.starts_by_cell is None else case.starts_by_cell[high] - case.starts_by_cell[low]
         started = [index for index, value in enumerate(counted.tolist()) if value > NO_START]

@@ -16,11 +16,11 @@ from intervals.findings import Finding
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_cases import build_cases, fitting_tasks
 from intervals.history.inputs import Inputs, read_inputs
+from intervals.history.unknown_names import no_such, why_not
 from intervals.judge.budgets import BudgetJudge, fitting_budgets
 from intervals.judge.finding_of import finding_of, finding_without_window
-from intervals.judge.unknown_names import no_such, why_not
-from intervals.judge.wording import phrase_of
 from intervals.language.conditions import comparisons_of
+from intervals.language.phrases import phrase_of
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.explain.budget_explanation import explain_budget
 from intervals.questions.explain.explained_sums import sums_of
@@ -32,6 +32,7 @@ from intervals.shown_numbers import figure
 from intervals.site.model import Site
 from intervals.usage.engine_log import METER, EngineLog
 from intervals.windows.chain import TaskChain, WindowEnd
+from intervals.windows.window_rules import measures_of
 
 _MEASURE_UNITS = {
     "average_power_pct": "%",
@@ -186,7 +187,7 @@ def _measures(chain: TaskChain, window: WindowEnd) -> Iterator[Measure]:
     if not asked:
         return
     known_share = min(float(rule.known_share_at_least) for rule in rules)
-    measures = case.measures(window.start, window.end_us, window.end_edge, window.end_day, known_share)
+    measures = measures_of(case, window.start, window.until, known_share)
     for name in asked:
         value = measures.get(name) if is_window_measure(name) else case.facts.get(name)
         unit = "%" if name.startswith(SHARE) else "mean" if name.startswith(MEAN) else _MEASURE_UNITS.get(name, "")

@@ -9,15 +9,17 @@ from collections.abc import Iterator
 
 from intervals.findings import Finding
 from intervals.history.engine_case import EngineCase
-from intervals.judge.forecast import day_at, hours_to_deferral, leg_pace, meter_pace, used_from_us
+from intervals.judge.forecast import hours_to_deferral
 from intervals.judge.start_reasons import start_sums
 from intervals.judge.wording import since_text
 from intervals.language.durations import CalendarStep
+from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
 from intervals.questions.explain.explained_window import cells_of
 from intervals.questions.explain.explanation_models import Step
 from intervals.shown_numbers import exact
 from intervals.windows.chain import TaskChain, WindowEnd, deferral_in
-from intervals.windows.legs import CALENDAR, RUNNING_HOURS, LegState, rounded, window_factor
+from intervals.windows.expected_days import day_at, leg_pace, meter_pace, used_from_us
+from intervals.windows.legs import LegState, window_factor
 
 
 def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[Step]:

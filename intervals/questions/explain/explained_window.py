@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 
+from intervals.arrays import Floats
 from intervals.history.engine_case import EngineCase
 from intervals.history.window_measures import NOTHING_H
 from intervals.judge.cell_words import cell_text
 from intervals.judge.start_reasons import starts_of_rules
 from intervals.language.conditions import comparisons_of
 from intervals.questions.explain.explanation_models import CellLine
-from intervals.usage.meter.meter_course import Floats
 from intervals.windows.chain import TaskChain, WindowEnd
 
 Levels = tuple[tuple[str, str], ...]

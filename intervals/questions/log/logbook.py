@@ -18,8 +18,8 @@ from intervals.history.inputs import Inputs, read_inputs
 from intervals.local_days import HOUR_US
 from intervals.quantities import QUANTITIES
 from intervals.questions.log.log_models import EngineLog, LogSummary
+from intervals.rulebook.duty_cells import CellPlan
 from intervals.site.model import Site
-from intervals.usage.ledger import CellPlan
 
 
 def summarise_log(site: Site, as_of: date | datetime, *, now_us: int | None = None) -> LogSummary:

@@ -18,8 +18,9 @@ from intervals.local_days import HOUR_US
 from intervals.questions.month.month_intervals import intervals_of
 from intervals.questions.month.month_models import EngineMonth, LoadBand, Saw, ServiceDone
 from intervals.questions.month.sawtooth import LateDays, saw_of, tasks_to_draw
+from intervals.rulebook.duty_cells import CellPlan
 from intervals.shown_numbers import figure
-from intervals.usage.ledger import CellPlan, Ledger, build_ledger
+from intervals.usage.ledger import Ledger, build_ledger
 from intervals.usage.steps import build_steps
 from intervals.windows.chain import TaskChain
 

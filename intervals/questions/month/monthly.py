@@ -13,10 +13,10 @@ from datetime import date, datetime, timedelta
 
 from intervals.findings import Finding, Findings, Skipped
 from intervals.history.inputs import Inputs, Progress, moment_of, read_inputs
+from intervals.history.unknown_names import engine_problems
 from intervals.judge.compliance import Month
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.judge.months import month_problems
-from intervals.judge.unknown_names import engine_problems
 from intervals.problems import ProblemsError
 from intervals.questions.check.assess import judge_inputs
 from intervals.questions.explain.explain import explanation_of

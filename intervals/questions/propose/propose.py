@@ -15,9 +15,10 @@ from typing import Any
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_cases import build_cases, fitting_tasks
 from intervals.history.inputs import Inputs, read_inputs
-from intervals.judge.unknown_names import engine_problems, is_asked
+from intervals.history.unknown_names import engine_problems, is_asked
 from intervals.judge.wording import hourly_text, starts_text, window_rule_text
 from intervals.language.conditions import AllOf, Comparison, Condition, comparisons_of, is_window_measure
+from intervals.language.legs import RUNNING_HOURS
 from intervals.problems import Problem, nearest_of
 from intervals.questions.duty.duty import A_YEAR, span_of_a_year
 from intervals.questions.duty.duty_models import TaskDuty
@@ -33,7 +34,7 @@ from intervals.rules.shipped import is_ruleset_path
 from intervals.rules.tasks import Adjustment, Task
 from intervals.shown_numbers import amount, exact, figure
 from intervals.site.model import Site
-from intervals.windows.legs import RUNNING_HOURS, Effect
+from intervals.windows.legs import Effect
 
 COARSE_FROM_H = 100.0
 COARSE_H = 10.0

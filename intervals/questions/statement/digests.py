@@ -17,11 +17,11 @@ from typing import Literal
 
 import numpy as np
 
+from intervals.arrays import Floats, Instants
 from intervals.history.inputs import Inputs
 from intervals.local_days import LocalDays
 from intervals.questions.month.month_models import InputFile
 from intervals.readings import Analysis, ServiceRecord
-from intervals.usage.meter.meter_course import Floats, Instants
 
 SHORT = 16
 _PIECE = 1 << 20

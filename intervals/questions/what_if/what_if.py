@@ -16,10 +16,11 @@ import numpy as np
 
 from intervals.findings import Finding, Findings, Totals
 from intervals.history.inputs import Inputs, Progress, read_inputs
+from intervals.history.unknown_names import engine_problems, is_asked
 from intervals.judge.compliance import LATE, Month, occurrences_in
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.judge.skipped import due_points_reached
-from intervals.judge.unknown_names import engine_problems, is_asked
+from intervals.language.legs import rounded
 from intervals.local_days import DAY_US
 from intervals.problems import Problem, ProblemsError
 from intervals.questions.check.assess import judge_inputs
@@ -33,9 +34,8 @@ from intervals.rules.changes import RuleChanges, changed_rulesets
 from intervals.rules.checking.site_fit import check_against_site
 from intervals.rules.ruleset import find_ruleset
 from intervals.site.model import Site
-from intervals.windows.chain import TaskChain, WindowEnd
-from intervals.windows.crossings import crossing_us
-from intervals.windows.legs import LegState, rounded
+from intervals.windows.chain import TaskChain, WindowEnd, crossing_us
+from intervals.windows.legs import LegState
 
 Key = tuple[str, str, str]
 """Ids of an engine, of a rule set, of a task."""

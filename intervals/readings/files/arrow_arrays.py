@@ -13,7 +13,8 @@ import numpy as np
 import pyarrow as pa
 from numpy.typing import NDArray
 
-Flags = NDArray[np.bool_]
+from intervals.arrays import Flags
+
 _TYPES: dict[pa.DataType, type[np.generic]] = {
     pa.float64(): np.float64,
     pa.float32(): np.float32,

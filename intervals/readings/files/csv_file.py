@@ -17,6 +17,7 @@ import numpy as np
 import pyarrow as pa
 from numpy.typing import NDArray
 
+from intervals.arrays import Flags
 from intervals.readings.column_values import is_blank
 from intervals.readings.files.arrow_arrays import row_column
 from intervals.readings.files.csv_columns import ColumnReader, Data
@@ -25,7 +26,7 @@ from intervals.readings.files.csv_lines import pieces_of_lines
 from intervals.readings.files.encodings import Chunk, as_utf8, chunks_of, open_text
 from intervals.readings.files.log_file import Piece, Wanted
 from intervals.readings.parse_numbers import Marks, sniff_marks
-from intervals.readings.rows import Flags, Indexes
+from intervals.readings.rows import Indexes
 
 
 class CsvLog:

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from intervals.arrays import Instants
 from intervals.faults import Fault
 from intervals.problems import asked_back
 from intervals.readings.files.log_file import Piece, Wanted, is_empty
@@ -20,7 +21,6 @@ from intervals.readings.parse_numbers import Marks
 from intervals.readings.plan import EngineNames, csv_options, names_in_log, record_patterns_of
 from intervals.readings.records.record_columns import RecordColumns, Times, find_places, header_score
 from intervals.readings.refusals import folder_refusal, refusal
-from intervals.readings.rows import Instants
 from intervals.readings.times.day_order import DayOrders
 from intervals.site.model import Site
 from intervals.site.sources import LAB_COLUMNS

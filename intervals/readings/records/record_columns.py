@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from intervals.arrays import Flags, Instants
 from intervals.faults import Fault
 from intervals.problems import Problem, ReadingsProblemError
 from intervals.readings.column_values import Cells, ColumnTypeError, figures_of, names_of, text_of_cell
@@ -23,7 +24,6 @@ from intervals.readings.files.log_file import LogFile, Piece
 from intervals.readings.files.open_log import Stage
 from intervals.readings.parse_numbers import Marks
 from intervals.readings.refusals import refusal
-from intervals.readings.rows import Flags, Instants
 from intervals.readings.times.day_order import DayOrders
 from intervals.readings.times.stamps import ORDER_UNKNOWN, OUTSIDE_TEXT, OUTSIDE_YEARS, READ, Stamps
 from intervals.readings.times.wall_clock import DAY_US, ODD_CLOCK, instants_of

@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from intervals.arrays import Flags, Instants
 from intervals.faults import TASK_NAMES, Fault, Spelled
 from intervals.problems import asked_back, clearly_nearest
 from intervals.readings.files.log_file import LogFile, Piece, Wanted, is_empty
@@ -25,7 +26,7 @@ from intervals.readings.records.record_columns import RecordColumns, find_places
 from intervals.readings.records.service_records import Records, ServiceRecord
 from intervals.readings.records.shared_records import there_on
 from intervals.readings.refusals import folder_refusal, refusal
-from intervals.readings.rows import Flags, Indexes, Instants
+from intervals.readings.rows import Indexes
 from intervals.readings.spelling import Spellings, folded_name
 from intervals.readings.times.day_order import DayOrders
 from intervals.shown_numbers import count_of

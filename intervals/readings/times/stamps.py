@@ -17,8 +17,8 @@ import numpy as np
 import pyarrow as pa
 from numpy.typing import NDArray
 
+from intervals.arrays import Flags, Instants
 from intervals.readings.files.arrow_arrays import EMPTY, as_strings, letters_of
-from intervals.readings.rows import Flags, Instants
 from intervals.readings.times.stamp_patterns import MONTHS, Pattern, match_stamp
 from intervals.readings.times.wall_clock import DAY_US, SECOND_US
 

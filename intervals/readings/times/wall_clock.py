@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from intervals.readings.rows import Flags, Instants
+from intervals.arrays import Flags, Instants
 
 SECOND_US = 1_000_000
 DAY_US = 86_400 * SECOND_US

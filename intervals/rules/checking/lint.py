@@ -20,7 +20,7 @@ from intervals.language.conditions import (
 )
 from intervals.language.durations import CalendarStep
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
-from intervals.language.legs import CALENDAR_LEG, RUNNING_HOURS_LEG
+from intervals.language.legs import CALENDAR, RUNNING_HOURS
 from intervals.problems import Problem, RuleSetProblemError, nearest_of
 from intervals.quantities import QUANTITIES
 from intervals.rules.checking.band_lint import band_flaws
@@ -221,8 +221,8 @@ def _parts_of(condition: Condition) -> Iterator[Condition]:
 def _task_warnings(task: Task) -> Iterator[Flaw]:
     """Yield warnings of one task: legs that name nothing, leads that are too long."""
     for leg in {leg: None for every in task.every for leg in every.legs}:
-        if leg not in (CALENDAR_LEG, RUNNING_HOURS_LEG) and leg not in QUANTITIES:
-            known = [RUNNING_HOURS_LEG, *(name for name, quantity in QUANTITIES.items() if quantity.kind != "level")]
+        if leg not in (CALENDAR, RUNNING_HOURS) and leg not in QUANTITIES:
+            known = [RUNNING_HOURS, *(name for name, quantity in QUANTITIES.items() if quantity.kind != "level")]
             text = f'"{leg}" is not a canonical quantity{nearest_of(leg, known)}'
             yield Flaw(("every", leg), text, "a site that is judged by this must declare it as a counter or an amount", "site_leg")
     for key, legs in (("lead", task.lead),):
@@ -276,9 +276,9 @@ def _adjustment_warnings(adjustment: Adjustment, ruleset: RuleSet) -> Iterator[F
         legs = {leg for every in task.every for leg in every.legs}
         named = adjustment.tasks != "all"
         weighs = next((name for name in ("counts_as", "each_start_counts_as_h") if getattr(adjustment, name) is not None), None)
-        if named and weighs is not None and RUNNING_HOURS_LEG not in legs:
+        if named and weighs is not None and RUNNING_HOURS not in legs:
             yield Flaw(("tasks",), f'{weighs} weights running hours, and "{task.id}" has no such leg', "leave the task out", "idle_rule")
-        if named and adjustment.interval_times is not None and legs == {CALENDAR_LEG}:
+        if named and adjustment.interval_times is not None and legs == {CALENDAR}:
             yield Flaw(("tasks",), f'interval_times changes legs of use, and "{task.id}" has none', "leave the task out", "idle_rule")
         for leg in (adjustment.interval_becomes or {}) if named else ():
             if leg not in legs:

@@ -10,7 +10,7 @@ from difflib import get_close_matches
 
 from intervals.language.conditions import MEAN_PREFIX, SHARE_MEASURE, STANDARD_FACTS, WINDOW_MEASURES, Condition, comparisons_of
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
-from intervals.language.legs import CALENDAR_LEG, RUNNING_HOURS_LEG, LegValues
+from intervals.language.legs import CALENDAR, RUNNING_HOURS, LegValues
 from intervals.problems import Problem, nearest_of
 from intervals.quantities import QUANTITIES, Quantity
 from intervals.rules.budgets import Budget
@@ -72,10 +72,10 @@ def check_against_site(ruleset: RuleSet, site: Site, told: Collection[str] = ())
 def _undeclared_legs(legs: LegValues | None, quantities: dict[str, Quantity]) -> Iterator[Flaw]:
     """Yield a flaw for each leg that is no counter or amount of the site."""
     for leg in legs or {}:
-        if leg in (CALENDAR_LEG, RUNNING_HOURS_LEG):
+        if leg in (CALENDAR, RUNNING_HOURS):
             continue
         if leg not in quantities or quantities[leg].kind == "level":
-            uses = [RUNNING_HOURS_LEG, CALENDAR_LEG, *(name for name, quantity in quantities.items() if quantity.kind != "level")]
+            uses = [RUNNING_HOURS, CALENDAR, *(name for name, quantity in quantities.items() if quantity.kind != "level")]
             text = f'"{leg}" is not a counter or an amount of this site{nearest_of(leg, uses)}'
             yield Flaw((leg,), text, f"legs here: {', '.join(uses)}; a site declares more under readings.quantities", "undeclared")
 
@@ -121,10 +121,10 @@ def _undeclared_counts(budget: Budget, quantities: Mapping[str, Quantity]) -> It
     """Yield a flaw for each thing counted that is no counter or amount of the site, or of another unit than the rest."""
     units: dict[str, str] = dict.fromkeys(budget.of.records, HOURS_UNIT)
     for name in budget.of.quantities:
-        if name == RUNNING_HOURS_LEG:
+        if name == RUNNING_HOURS:
             units[name] = HOURS_UNIT
         elif name not in quantities or quantities[name].kind == "level":
-            uses = [RUNNING_HOURS_LEG, *(known for known, quantity in quantities.items() if quantity.kind != "level")]
+            uses = [RUNNING_HOURS, *(known for known, quantity in quantities.items() if quantity.kind != "level")]
             text = f'"{name}" is not a counter or an amount of this site{nearest_of(name, uses)}'
             yield Flaw(("of",), text, f"known here: {', '.join(uses)}; a site declares more under readings.quantities", "undeclared")
         else:

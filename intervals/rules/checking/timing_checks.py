@@ -12,7 +12,7 @@ from intervals.language.conditions import Condition
 from intervals.language.done_when import conditions_in
 from intervals.language.durations import CalendarStep, DurationProblemError, parse_step
 from intervals.language.flaws import Flaw
-from intervals.language.legs import CALENDAR_LEG
+from intervals.language.legs import CALENDAR
 from intervals.rules.checking.asked_names import check_asked
 from intervals.rules.tasks import Task
 
@@ -37,12 +37,12 @@ def check_timing(task: Mapping[str, Any], named: Mapping[str, Condition]) -> Ite
 def _check_window(window: Mapping[str, Any], every: object) -> Iterator[Flaw]:
     """Yield flaws of a window that has no due date, or that reaches into the next one."""
     entries = [entry for entry in (every if isinstance(every, (list, tuple)) else [every]) if isinstance(entry, Mapping)]
-    if any(CALENDAR_LEG not in entry for entry in entries):
+    if any(CALENDAR not in entry for entry in entries):
         text = "a window needs a due date, and the interval has no calendar leg"
         yield Flaw((), text, "add calendar to every, or write tolerance", "leg")
         return
     before, after = (_days(window.get(key)) or 0 for key in ("before", "after"))
-    intervals = [days for entry in entries if (days := _days(entry[CALENDAR_LEG]))]
+    intervals = [days for entry in entries if (days := _days(entry[CALENDAR]))]
     if intervals and before + after > min(intervals):
         text = f"the window of some {before + after} d is longer than the interval of {min(intervals)} d: it would reach into the next one"
         yield Flaw((), text, "shorten before or after", "range")
@@ -69,7 +69,7 @@ def timing_warnings(task: Task) -> Iterator[Flaw]:
         if leg not in legs:
             text = f'tolerance names the leg "{leg}", which every does not have'
             yield Flaw(("tolerance", leg), text, f"remove it, or add {leg} to every", "idle_leg")
-    if task.tolerance.rounding is not None and CALENDAR_LEG not in legs:
+    if task.tolerance.rounding is not None and CALENDAR not in legs:
         text = "rounding is of whole days, and every has no calendar leg"
         yield Flaw(("tolerance", "rounding"), text, "remove it, or add calendar to every", "idle_leg")
 

@@ -12,7 +12,7 @@ from typing import Any
 from intervals.language.conditions import Condition, comparisons_of
 from intervals.language.done_when import conditions_in
 from intervals.language.flaws import Flaw, FlawsError
-from intervals.language.legs import RUNNING_HOURS_LEG
+from intervals.language.legs import RUNNING_HOURS
 from intervals.language.scalars import shown_value
 from intervals.language.written_conditions import parse_condition
 from intervals.problems import nearest_of
@@ -230,7 +230,7 @@ def _asked_of(tasks: Entries, adjustments: Entries, named: Mapping[str, Conditio
 
 def _check_examples(examples: Entries, asked: set[str]) -> Iterator[Flaw]:
     """Yield a flaw for each figure of an example that nothing asks for: most likely a slip."""
-    known = {RUNNING_HOURS_LEG, "days", *QUANTITIES, *asked}
+    known = {RUNNING_HOURS, "days", *QUANTITIES, *asked}
     for index, example in examples:
         since = example.get("since_last")
         for name in since if isinstance(since, Mapping) else ():

@@ -14,8 +14,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from intervals.arrays import Floats, Instants
 from intervals.local_days import HOUR_US
-from intervals.usage.meter.meter_course import FASTER_H, FASTER_SHARE, ROUNDING_H, Course, Floats, Instants
+from intervals.usage.meter.meter_course import FASTER_H, FASTER_SHARE, ROUNDING_H, Course
 from intervals.usage.meter.resolution import rhythm_us
 from intervals.usage.meter.rounding import WHOLE_HOUR_H
 

@@ -12,8 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Instants = NDArray[np.int64]
+from intervals.arrays import Floats, Instants
 
 FASTER_SHARE = 1.01
 FASTER_H = 0.1

@@ -13,10 +13,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.arrays import Floats, Instants
 from intervals.readings import ServiceRecord
 from intervals.site.model import Engine
 from intervals.usage.engine_blocks import BlockOfEngine
-from intervals.usage.meter.meter_course import Changes, Floats, Instants
+from intervals.usage.meter.meter_course import Changes
 from intervals.usage.meter.meter_steps import Shown
 from intervals.usage.meter.resolution import resolution_of
 from intervals.usage.meter.rounding import DECIMALS, WHOLE_HOUR_H, contradict

@@ -12,8 +12,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.arrays import Floats, Instants
 from intervals.local_days import HOUR_US
-from intervals.usage.meter.meter_course import FASTER_H, FASTER_SHARE, ROUNDING_H, ActiveTime, Changes, Course, Floats, Instants
+from intervals.usage.meter.meter_course import FASTER_H, FASTER_SHARE, ROUNDING_H, ActiveTime, Changes, Course
 
 
 @dataclass(frozen=True)

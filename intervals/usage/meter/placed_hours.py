@@ -15,10 +15,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from intervals.arrays import Floats, Instants
 from intervals.local_days import HOUR_US
 from intervals.usage.load_rows import RUNS, STANDS, UNTOLD, WITHOUT_LOAD, Shown
 from intervals.usage.meter.coarse_meter import Anchors, anchors_by_load, is_coarse, spread_before_turns
-from intervals.usage.meter.meter_course import FASTER_SHARE, ROUNDING_H, Course, Floats, Instants, Placed
+from intervals.usage.meter.meter_course import FASTER_SHARE, ROUNDING_H, Course, Placed
 from intervals.usage.step_nodes import each_once
 
 # the first and the last row of a run may have been run in part

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from intervals.usage.meter.meter_course import Floats, Instants
+from intervals.arrays import Floats, Instants
 
 RESOLUTIONS_H = (1.0, 0.1, 0.01, 1 / 60)
 """Whole hours, tenths, hundredths, minutes."""

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from intervals.usage.meter.meter_course import ROUNDING_H, Changes, Floats, Instants
+from intervals.arrays import Floats, Instants
+from intervals.usage.meter.meter_course import ROUNDING_H, Changes
 from intervals.usage.meter.meter_readings import MeterReadings, Part
 
 # a place is finer than another one if it shows so many times as much

@@ -8,7 +8,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from intervals.usage.meter.meter_course import FASTER_H, Changes, Floats, Instants
+from intervals.arrays import Floats, Instants
+from intervals.usage.meter.meter_course import FASTER_H, Changes
 
 # who reads whole hours off a meter leaves out less than this
 WHOLE_HOUR_H = 1.0

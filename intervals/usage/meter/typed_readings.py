@@ -14,9 +14,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from intervals.arrays import Instants
 from intervals.local_days import LocalDays
 from intervals.readings import ServiceRecord
-from intervals.usage.meter.meter_course import ROUNDING_H, Course, Instants
+from intervals.usage.meter.meter_course import ROUNDING_H, Course
 from intervals.usage.meter.meter_steps import fastest_h
 from intervals.usage.meter.rounding import DECIMALS, WHOLE_HOUR_H, contradict
 from intervals.usage.silences import Gap

@@ -12,9 +12,9 @@ import pytest
 
 from intervals.findings import Forecast
 from intervals.history.engine_case import EngineCase
-from intervals.judge.forecast import day_at, pace_of
 from intervals.local_days import DAY_US
 from intervals.usage.meter.meter_course import ActiveTime
+from intervals.windows.expected_days import day_at, pace_of
 from tests.site_maker import done, finding_for, judge, rule, steady, task
 
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from intervals.judge.budget_wording import counted_text
-from intervals.judge.wording import phrase_of
 from intervals.language.conditions import AnyOf, Comparison
+from intervals.language.phrases import phrase_of
 from intervals.rules.budgets import Budget
 
 

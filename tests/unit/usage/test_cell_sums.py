@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from intervals.rulebook import duty_cells as cells
-from intervals.rulebook.duty_cells import CellsOf
+from intervals.rulebook.duty_cells import CellPlan, CellsOf
 from intervals.usage import ledger
-from intervals.usage.ledger import CellPlan, build_ledger
+from intervals.usage.ledger import build_ledger
 from intervals.usage.steps import Steps
 
 HOUR_US = 3_600_000_000

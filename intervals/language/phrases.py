@@ -1,0 +1,122 @@
+"""Conditions and what runs met of them, in the words of the trade.
+
+In: conditions and facts that were already judged. Out: text. Nothing is decided here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of
+from intervals.language.done_when import DoneWhen, RunPart
+from intervals.shown_numbers import amount, figure
+
+_LEVELS = {
+    "load_pct": ("% load", ""),
+    "load_kw": ("kW load", ""),
+    "fuel_sulphur_pct": ("% fuel sulphur", ""),
+    "fuel_h2s_ppm": ("ppm hydrogen sulphide", ""),
+    "oil_temp_c": ("°C oil temperature", ""),
+    "ambient_c": ("°C ambient", ""),
+    "starts_per_100h": ("starts per 100 h", ""),
+    "average_power_pct": ("% average power", ""),
+    "oil_consumption_g_per_kwh": ("g/kWh oil consumption", ""),
+    "days_since": ("days since", ""),
+    "running_hours_per_day": ("running hours a day", ""),
+}
+
+
+BOUND_WORDS = {">": "above", ">=": "at least", "<": "below", "<=": "at most"}
+
+
+def phrase_of(condition: Condition) -> str:
+    """Return a condition in the words of the trade, such as `above 90 % load`."""
+    match condition:
+        case Comparison(name=name, op=op, value=value):
+            if isinstance(value, tuple):
+                words = " or ".join(value_in_words(part) for part in value)
+                is_yes_or_no = all(isinstance(part, bool) for part in value)
+                return f"{name_in_words(name).replace(' pct', ' %')}: {words}" if is_yes_or_no else f"{name_in_words(name)} {words}"
+            unit = _LEVELS.get(name)
+            return (
+                f"{BOUND_WORDS[op]} {value_in_words(value)} {unit[0]}"
+                if unit
+                else f"{name_in_words(name)} {BOUND_WORDS[op]} {value_in_words(value)}"
+            )
+        case AllOf(parts=parts):
+            between = _between(parts)
+            return between or " and ".join(phrase_of(part) for part in parts)
+        case AnyOf(parts=parts):
+            return " or ".join(phrase_of(part) for part in parts)
+
+
+def _between(parts: tuple[Condition, ...]) -> str:
+    """Return `0.5 to 1 % fuel sulphur` for a lower and an upper bound of one level, else an empty text."""
+    if len(parts) != 2 or not all(isinstance(part, Comparison) and not isinstance(part.value, tuple) for part in parts):  # noqa: PLR2004
+        return ""
+    low, high = parts
+    if not isinstance(low, Comparison) or not isinstance(high, Comparison) or low.name != high.name or low.name not in _LEVELS:
+        return ""
+    if low.op == ">=" and high.op == "<=":
+        return f"{value_in_words(low.value)} to {value_in_words(high.value)} {_LEVELS[low.name][0]}"
+    return (
+        f"{BOUND_WORDS[low.op]} {value_in_words(low.value)} and {BOUND_WORDS[high.op]} {value_in_words(high.value)} {_LEVELS[low.name][0]}"
+    )
+
+
+def limit_text(limit: Condition, figures: Mapping[str, float | None]) -> str:
+    """Return one limit of an analysis with what was found: `acid number rise 3.01, allowed at most 3`."""
+    parts: dict[str, list[str]] = {}
+    for part in comparisons_of(limit):
+        values = part.value if isinstance(part.value, tuple) else (part.value,)
+        word = {"above": "more than", "below": "less than", "is": "only"}.get(part.words, part.words)
+        parts.setdefault(part.name, []).append(f"{word} {' or '.join(value_in_words(value) for value in values)}")
+    found = {name: figures.get(name) for name in parts}
+    return ", ".join(
+        f"{name_in_words(name)} {'unknown' if found[name] is None else fact_in_words(found[name])}, allowed {' and '.join(bounds)}"
+        for name, bounds in parts.items()
+    )
+
+
+def name_in_words(name: str) -> str:
+    """Return a name with blanks."""
+    return name.replace("hours_share_pct:", "per cent of hours ").replace("mean_", "mean ").replace("_", " ").strip()
+
+
+def value_in_words(value: object) -> str:
+    """Return a value of a condition as it is written."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:.15g}" if isinstance(value, int | float) else str(value)
+
+
+def fact_in_words(value: object) -> str:
+    """Return a fact as a person reads it."""
+    return figure(float(value)) if isinstance(value, int | float) and not isinstance(value, bool) else value_in_words(value)
+
+
+def part_text(minutes: float, part: RunPart) -> str:
+    """Return the minutes of a part in words: `35 min in a row with at least 30 % load`."""
+    shown = amount(round(minutes, 6), "min", line=float(part.running_min))
+    return f"{shown} in a row" + (f" with {phrase_of(part.when)}" if part.when is not None else "")
+
+
+def short_run_text(ran_min: float, ended: str, asked: DoneWhen, index: int, best_min: float, untold_min: float) -> str:  # noqa: PLR0913 - the facts of one sentence
+    """Return the sentence of a run that fell short.
+
+    Args:
+        ran_min: its running minutes in all.
+        ended: when and by which row it ended.
+        asked: what its task asks for.
+        index: the part that it did not meet.
+        best_min: the most minutes in a row of that part.
+        untold_min: minutes on which that part could not be told.
+    """
+    part, parts = asked.parts[index], len(asked.parts)
+    which = f"part {index + 1} of {parts}: " if parts > 1 else ""
+    less = f", less {amount(float(asked.sampling_min), 'min')} for the log's sampling" if asked.sampling_min else ""
+    untold = f"; on {amount(round(untold_min, 6), 'min')} it could not be told" if untold_min > 0 else ""
+    return (
+        f"the run of {amount(round(ran_min, 6), 'min')} that ended by {ended} fell short: "
+        f"{which}{part_text(best_min, part)}, {amount(float(part.running_min), 'min')} needed{less}{untold}"
+    )

@@ -1,0 +1,3 @@
+"""The version of the program, which the build reads here and statements keep."""
+
+__version__ = "0.3.0"

@@ -1,0 +1,77 @@
+"""The rules on a window as a whole: the figures that they ask for, and which of them fired.
+
+In: an engine made ready, a task, one window or several. Out: `WindowRules`. Every condition is put to the rule book; none is decided here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from intervals.history.engine_case import EngineCase
+from intervals.history.window_measures import LogBegin, Measurer, Spans
+from intervals.rulebook.inference import FactValue, Verdict
+from intervals.rules.tasks import Adjustment, Task
+from intervals.windows.legs import Effect, Until, WindowRules, WindowStart
+
+
+def rules_of_window(case: EngineCase, task: Task, start: WindowStart, until: Until) -> WindowRules:
+    """Return what the window rules of a task say of one window."""
+    if not case.book.windowed_for(task):
+        return WindowRules()
+    return rules_of_windows(case, task, _span_of(start, until))[0]
+
+
+def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowRules]:
+    """Return what the window rules of a task say of each of several windows, with the figures they asked for."""
+    rules = case.book.windowed_for(task)
+    count = len(spans.start_edges)
+    effects: list[list[Effect]] = [[] for _ in range(count)]
+    untold: list[list[Adjustment]] = [[] for _ in range(count)]
+    columns: dict[float, dict[str, list[float]]] = {}
+    verdicts: dict[float, list[Verdict]] = {}
+    for rule in rules:
+        share = float(rule.known_share_at_least)
+        if share not in columns:
+            columns[share] = _measured(case, spans, share)
+            verdicts[share] = case.book.window.fire_each(case.facts, columns[share], count)
+        for index, verdict in enumerate(verdicts[share]):
+            is_untold = rule.id in verdict.unknown
+            if rule.id in verdict.holds or (is_untold and rule.when_unknown == "holds"):
+                effects[index].append(Effect(rule, case.facts | _row(columns[share], index)))
+            if is_untold:
+                untold[index].append(rule)
+    return [WindowRules(tuple(fired), tuple(others)) for fired, others in zip(effects, untold, strict=True)]
+
+
+def measures_of(case: EngineCase, start: WindowStart, until: Until, known_share: float) -> dict[str, FactValue]:
+    """Return every measure of a window that some rule asks for; None where it is unknown."""
+    return _row(_measured(case, _span_of(start, until), known_share), 0)
+
+
+def _measured(case: EngineCase, spans: Spans, known_share: float) -> dict[str, list[float]]:
+    """Return every measure that some rule asks for: its value in each of several windows, NaN where it is unknown."""
+    log = LogBegin(case.log.covers_from_us, case.before_log_h)
+    measurer = Measurer(case.ledger, case.cell_verdicts, case.site.oil_density_kg_per_l, known_share, log)
+    covered_us = case.log.covered_to_us(case.end_us)
+    if covered_us < case.end_us:
+        # use a day is that of the days that the log covers, and no start or top-up is held against hours that no meter tells yet
+        covered_edge = int(case.ledger.edges_us.searchsorted(covered_us, side="right")) - 1
+        spans = spans._replace(
+            end_us=np.clip(spans.end_us, spans.start_us, np.maximum(spans.start_us, covered_us)),
+            end_edges=np.clip(spans.end_edges, spans.start_edges, np.maximum(spans.start_edges, covered_edge)),
+        )
+    return {name: measurer.measure(name, spans).tolist() for name in case.book.measures}
+
+
+def _row(columns: Mapping[str, Sequence[float]], index: int) -> dict[str, FactValue]:
+    """Return the measures of one of several windows; None where one is unknown."""
+    return {name: None if math.isnan(column[index]) else column[index] for name, column in columns.items()}
+
+
+def _span_of(start: WindowStart, until: Until) -> Spans:
+    """Return one window as spans."""
+    ends = ((start.edge,), (until.edge,), (start.at_us,), (until.at_us,), (start.day.toordinal(),), (until.day.toordinal(),))
+    return Spans(*(np.array(end, dtype=np.int64) for end in ends))
