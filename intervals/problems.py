@@ -9,11 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from difflib import SequenceMatcher, get_close_matches
 from unicodedata import category
 
 # control characters, and what separates lines and paragraphs
 _BREAKING = frozenset({"Cc", "Zl", "Zp"})
+NEAREST = 0.6
+"""How alike a word and the nearest allowed one must be, from 0 to 1, where nothing else is said."""
 _NEAR = 0.65
 """How alike two names must be, from 0 to 1: North and South are 0.6."""
 _CLEARLY = 0.03
@@ -116,10 +117,27 @@ def on_one_line(text: str) -> str:
     return "".join(each.encode("unicode_escape").decode("ascii") if category(each) in _BREAKING else each for each in text)
 
 
+def nearest_word(word: str, allowed: Iterable[str], likeness: float = NEAREST) -> str | None:
+    """Return the allowed word that is most like another one, or None where none is as like as asked for.
+
+    Args:
+        word: what was written.
+        allowed: what could have been meant.
+        likeness: the least ratio of `difflib`, from 0 to 1: the share of letters that both have in the same order.
+
+    Example:
+        >>> nearest_word("calender", ["calendar", "running_hours"]), nearest_word("starts", ["calendar"])
+        ('calendar', None)
+    """
+    from difflib import get_close_matches  # noqa: PLC0415 - needed only where a word is wrong
+
+    close = get_close_matches(word, list(allowed), n=1, cutoff=likeness)
+    return close[0] if close else None
+
+
 def nearest_of(word: str, allowed: Iterable[str]) -> str:
     """Return `; did you mean "x"?` for the nearest allowed word, or an empty string."""
-    close = get_close_matches(word, list(allowed), n=1, cutoff=0.6)
-    return asked_back(close[0] if close else None)
+    return asked_back(nearest_word(word, allowed))
 
 
 def nearest_name_of(name: str, known: Iterable[str]) -> str:
@@ -146,6 +164,8 @@ def clearly_nearest(word: str, known: Mapping[str, str]) -> str | None:
         >>> clearly_nearest("Nortt", {"North": "G1", "South": "G2"}), clearly_nearest("Unit II", {"Unit 3": "G3"})
         ('North', None)
     """
+    from difflib import SequenceMatcher, get_close_matches  # noqa: PLC0415 - needed only where a word is wrong
+
     told_apart_by = _marks_of(word)
     alike = [spelling for spelling in known if not told_apart_by or _marks_of(spelling) == told_apart_by]
     alike = [spelling for spelling in alike if _is_alike_in_parts(word, spelling)]
@@ -163,6 +183,8 @@ def clearly_nearest(word: str, known: Mapping[str, str]) -> str | None:
 
 def _is_alike_in_parts(word: str, spelling: str) -> bool:
     """Tell whether each part of a name is that of the other, slips of the pen aside; or whether both are one but for what joins them."""
+    from difflib import SequenceMatcher  # noqa: PLC0415 - needed only where a word is wrong
+
     first, second = (_LETTERS_OR_DIGITS.findall(_THOUSANDS.sub("", each.casefold())) for each in (word, spelling))
     if len(first) != len(second):
         return SequenceMatcher(None, "".join(first), "".join(second)).ratio() >= _JOINED_NEAR

@@ -6,33 +6,32 @@ was read before without its being sent; only results travel. Where forking is no
 
 from __future__ import annotations
 
-import mmap
 import os
 import pickle
-import signal
 import sys
 import warnings
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from functools import partial
 from itertools import pairwise
-from typing import Any, Generic, NoReturn, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
+
+if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 
 ITEMS_A_PROCESS = 16
 """Fewer items than this are done sooner than a process of their own is made."""
-_ALIGNED_BYTES = 64
 
 
 class LostProcessError(RuntimeError):
-    """A process ended before it had told its results."""
+    """A process ended before it had sent its results."""
 
 
 def processors() -> int:
     """Return how many processes may work at once: 1 where processes cannot be forked safely."""
-    return len(os.sched_getaffinity(0)) if sys.platform.startswith("linux") else 1
+    return len(os.sched_getaffinity(0)) if _can_fork() else 1
 
 
 def processes_for(count: int, jobs: int | None = None) -> int:
@@ -45,11 +44,20 @@ def processes_for(count: int, jobs: int | None = None) -> int:
     Returns:
         At least one, and never more than there are items.
     """
-    if not sys.platform.startswith("linux"):
+    if not _can_fork():
         return 1
     if jobs is None:
         jobs = min(processors(), count // ITEMS_A_PROCESS)
     return max(1, min(jobs, count))
+
+
+def _can_fork() -> bool:
+    """Tell whether copies of this process can be made: on Linux, and where it is not itself one of a pool's workers."""
+    if not sys.platform.startswith("linux"):
+        return False
+    from multiprocessing import current_process  # noqa: PLC0415 - not needed for --help
+
+    return not current_process().daemon
 
 
 def map_in_processes(function: Callable[[Item], Result], items: Sequence[Item], jobs: int) -> list[Result]:
@@ -90,25 +98,25 @@ def _all_of(function: Callable[[Item], Result], items: Sequence[Item]) -> list[R
 
 
 class Helper(Generic[Result]):
-    """A copy of this process that does one piece of work while this one goes on, tells the result, and ends.
+    """A copy of this process that does one piece of work while this one goes on, sends the result, and ends.
 
-    The result travels pickled through a pipe; arrays in it lie in memory that both processes see.
+    The result travels pickled through a pipe, each array in it by itself: no more than one at a time lies in memory twice.
 
     Args:
         work: what to do.
     """
 
     def __init__(self, work: Callable[[], Result]) -> None:
-        self._read_end, write_end = os.pipe()
-        self._arrays = os.memfd_create("arrays")
+        from multiprocessing import get_context  # noqa: PLC0415 - not needed for --help
+
+        context = get_context("fork")
+        self._pipe, write_end = context.Pipe(duplex=False)
+        self._process = context.Process(target=_send_result, args=(work, write_end), daemon=True)
         with warnings.catch_warnings():
             # newer Pythons warn of threads that would be missing in the copy; those of the readers are not used in it
             warnings.simplefilter("ignore", DeprecationWarning)
-            self._pid = os.fork()
-        if self._pid == 0:
-            _tell(work, write_end, self._arrays)
-        os.close(write_end)
-        self._is_ended = False
+            self._process.start()
+        write_end.close()
 
     def result(self) -> Result:
         """Wait for the result, and return it.
@@ -117,60 +125,42 @@ class Helper(Generic[Result]):
             LostProcessError: the process ended without any.
             Exception: what the work raised.
         """
-        with os.fdopen(os.dup(self._read_end), "rb") as pipe:
-            told = pipe.read()
-        if not told:
+        try:
+            is_right, pickled, sizes = pickle.loads(self._pipe.recv_bytes())
+            arrays = [bytearray(size) for size in sizes]
+            for array in arrays:
+                self._pipe.recv_bytes_into(array)
+        except (EOFError, OSError) as error:
             message = "a process that shared the work was ended from outside; --jobs 1 makes do with one"
-            raise LostProcessError(message)
-        is_right, pickled, sizes = pickle.loads(told)
-        result: Any = pickle.loads(pickled, buffers=_buffers(self._arrays, sizes))
+            raise LostProcessError(message) from error
+        result: Any = pickle.loads(pickled, buffers=arrays)
         self.end()
         if not is_right:
             raise result
         return result  # type: ignore[no-any-return]  # what the work returned
 
     def end(self) -> None:
-        """End the process if it still runs, and let go of what was shared with it."""
-        if self._is_ended:
-            return
-        self._is_ended = True
-        with suppress(ProcessLookupError):
-            os.kill(self._pid, signal.SIGKILL)
-        os.waitpid(self._pid, 0)
-        os.close(self._read_end)
-        os.close(self._arrays)
+        """End the process if it still runs, and let go of the pipe to it."""
+        if not self._pipe.closed:
+            self._process.kill()
+            self._process.join()
+            self._process.close()
+            self._pipe.close()
 
 
-def _buffers(shared: int, sizes: Sequence[int]) -> list[memoryview]:
-    """Return the arrays' memory, each from the first aligned place after the one before."""
-    if not sum(sizes):
-        return [memoryview(b"")] * len(sizes)
-    memory = memoryview(mmap.mmap(shared, 0, access=mmap.ACCESS_COPY))
-    buffers, place = [], 0
-    for size in sizes:
-        buffers.append(memory[place : place + size])
-        place += size + -size % _ALIGNED_BYTES
-    return buffers
-
-
-def _tell(work: Callable[[], Any], write_end: int, shared: int) -> NoReturn:
-    """Do the work, write its result or error, and end at once: nothing of the parent's is flushed or closed twice."""
+def _send_result(work: Callable[[], Any], pipe: Connection) -> None:
+    """Do the work, and send its result or error: the pickle with the sizes of its arrays, then each array."""
     try:
-        arrays: list[pickle.PickleBuffer] = []
         is_right, result = _result_or_error(work)
+        arrays: list[pickle.PickleBuffer] = []
         pickled = pickle.dumps(result, pickle.HIGHEST_PROTOCOL, buffer_callback=arrays.append)
-        sizes = []
-        with os.fdopen(shared, "wb") as memory:
-            for array in arrays:
-                raw = array.raw()
-                sizes.append(raw.nbytes)
-                memory.write(raw)
-                memory.write(bytes(-raw.nbytes % _ALIGNED_BYTES))
-        told = pickle.dumps((is_right, pickled, sizes))
-        with os.fdopen(write_end, "wb") as pipe:
-            pipe.write(told)
-    finally:
-        os._exit(0)
+        parts = [array.raw() for array in arrays]
+        pipe.send_bytes(pickle.dumps((is_right, pickled, [part.nbytes for part in parts])))
+        for part in parts:
+            pipe.send_bytes(part)
+    except (KeyboardInterrupt, BrokenPipeError):
+        # who interrupts, or no longer waits, hears of it from the process that shared the work
+        return
 
 
 def _result_or_error(work: Callable[[], Any]) -> tuple[bool, Any]:

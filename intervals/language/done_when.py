@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from difflib import get_close_matches
 
 from intervals.language.conditions import Condition, describe_condition
 from intervals.language.flaws import Flaw, FlawsError, flaw_error, flaws_of
 from intervals.language.plain_values import number_of
 from intervals.language.scalars import shown_value
 from intervals.language.written_conditions import parse_condition
+from intervals.problems import nearest_word
 
 RUNNING_MIN = "running_min"
 SAMPLING_MIN = "sampling_min"
@@ -130,10 +130,10 @@ def _part(raw: Mapping[str, object], place: tuple[str | int, ...], named: Mappin
     known = (RUNNING_MIN, SAMPLING_MIN, SEQUENCE)
     before = len(flaws)
     for key in raw:
-        near = get_close_matches(str(key), known, n=1, cutoff=_SLIP) if key != RUNNING_MIN else []
+        near = nearest_word(str(key), known, _SLIP) if key != RUNNING_MIN else None
         if near:
-            text = f'"{key}" inside a part' if near[0] == key else f'unknown key "{key}"; did you mean "{near[0]}"?'
-            fix = "write it beside the sequence" if near[0] == SAMPLING_MIN and place else None
+            text = f'"{key}" inside a part' if near == key else f'unknown key "{key}"; did you mean "{near}"?'
+            fix = "write it beside the sequence" if near == SAMPLING_MIN and place else None
             flaws.append(Flaw((*place, key), text, fix, "unknown_key"))
     minutes = None
     if RUNNING_MIN in raw:

@@ -7,12 +7,12 @@ the file. Refuses what is no leg, no number, no duration, or not above zero.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from difflib import get_close_matches
 
 from intervals.language.durations import CalendarStep, parse_step
 from intervals.language.flaws import Flaw, FlawsError, flaw_error, flaws_of
 from intervals.language.plain_values import number_of
 from intervals.language.scalars import shown_value
+from intervals.problems import nearest_word
 from intervals.quantities import QUANTITIES
 
 CALENDAR = "calendar"
@@ -84,9 +84,9 @@ def _leg(leg: str, value: object, *, may_be_zero: bool) -> float | CalendarStep:
     if leg.isdecimal() and value is None:
         fix = "a comma inside braces parts entries: write the number without it, with a point before decimals"
         raise flaw_error(text=f'"{leg}" is not a leg', fix=fix, kind="leg")
-    near = [] if leg.startswith(_OWN_LEGS) else get_close_matches(leg, _OWN_LEGS, n=1, cutoff=_SLIP)
+    near = None if leg.startswith(_OWN_LEGS) else nearest_word(leg, _OWN_LEGS, _SLIP)
     if near:
-        raise flaw_error(text=f'unknown leg "{leg}"; did you mean "{near[0]}"?', kind="unknown_key")
+        raise flaw_error(text=f'unknown leg "{leg}"; did you mean "{near}"?', kind="unknown_key")
     if leg == CALENDAR:
         step = value if isinstance(value, CalendarStep) else parse_step(value)
         if step.is_zero and not may_be_zero:

@@ -8,17 +8,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from difflib import get_close_matches
 from functools import cached_property
 from typing import NamedTuple
 
 from intervals.language.scalars import shown_value
-from intervals.problems import Problem
+from intervals.problems import Problem, nearest_word
 from intervals.readings.spelling import composed_name, folded_name
 from intervals.site.sources import ENGINE_SLOT, ReadingSource
 
 _MOST_NAMES_SHOWN = 40
-_NEAR = 0.6
 _NEARLY_THE_SAME = 0.85
 _WHOLE_NUMBER = re.compile(r"(-?\d+)\.0", re.ASCII)
 _NAME_IT, _NAME_THEM = (f"name {word} under readings in site.yaml as the file has {word}" for word in ("it", "them"))
@@ -65,8 +63,8 @@ class Header:
 
     def _nearest(self, name: str) -> str | None:
         """Return the column that is nearest to a name."""
-        close = get_close_matches(folded_name(name), list(self._folded), n=1, cutoff=_NEAR)
-        return self.names[self._folded[close[0]][0]] if close else None
+        close = nearest_word(folded_name(name), self._folded)
+        return None if close is None else self.names[self._folded[close][0]]
 
 
 def _said_missing(nearest: Mapping[str, str | None], there: str) -> str:
@@ -254,8 +252,8 @@ class ColumnFinder:
             for group in groups
             if name in there and name not in group.figures
         ]
-        near = {column: get_close_matches(column, unused, n=1, cutoff=_NEARLY_THE_SAME) for column in lacking}
-        return {column: matches[0] for column, matches in near.items() if matches}
+        near = {column: nearest_word(column, unused, _NEARLY_THE_SAME) for column in lacking}
+        return {column: meant for column, meant in near.items() if meant is not None}
 
     def _strangers(self, header: Header, groups: Sequence[Group]) -> tuple[str, ...]:
         """Return the columns of a wide file that look like those of an engine and belong to none."""

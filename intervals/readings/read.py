@@ -23,7 +23,7 @@ from intervals.problems import Problem, ReadingsProblemError
 from intervals.readings.columns import Layout
 from intervals.readings.files.block_files import BlockFile, day_orders_of, missing_files, open_block_files, tell_missing_once, times_alone
 from intervals.readings.files.log_file import POINT, LogFile, Piece, Wanted
-from intervals.readings.files.prefetch import read_ahead
+from intervals.readings.files.prefetch import prefetch
 from intervals.readings.files.spill_file import Shelf
 from intervals.readings.merge import RowCollector
 from intervals.readings.normalise import PieceReader, RowBatch
@@ -92,7 +92,7 @@ class _BlockReader:
     def read(self, faults: list[Fault], problems: list[Problem], shelf: Shelf) -> tuple[BlockRows, int]:
         """Return the rows of the block, kept on a shelf, and the number of file rows; add its faults and problems."""
         collector = RowCollector(self._plan.site, self._plan.source, self._files, shelf)
-        for of_piece in read_ahead(self._batches()):
+        for of_piece in prefetch(self._batches()):
             for batch in of_piece:
                 collector.add(batch)
         if not self._opened:
@@ -107,7 +107,7 @@ class _BlockReader:
 
     def _batches(self) -> Iterator[list[RowBatch]]:
         """Yield the accepted rows of each piece of the files that are not refused."""
-        for each, reader, piece in read_ahead(self._pieces()):
+        for each, reader, piece in prefetch(self._pieces()):
             if each.refused:
                 continue
             each.rows_read += len(piece) + len(piece.malformed)

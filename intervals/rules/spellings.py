@@ -6,7 +6,8 @@ In: a word and known words. Out: the known one that is meant, or None. Refuses n
 from __future__ import annotations
 
 from collections.abc import Iterable
-from difflib import get_close_matches
+
+from intervals.problems import nearest_word
 
 _SAME_WORD = 0.85
 """From this likeness on, a word that no rule names is taken for another spelling of one that rules name."""
@@ -20,7 +21,7 @@ def near_word(word: str, known: Iterable[str]) -> str | None:
         ('natural-gas', None)
     """
     alike = {_bare(each): each for each in known if _figures(each) == _figures(word)}
-    return alike.get(_bare(word)) or next(iter(get_close_matches(word, alike.values(), n=1, cutoff=_SAME_WORD)), None)
+    return alike.get(_bare(word)) or nearest_word(word, alike.values(), _SAME_WORD)
 
 
 def is_same_letters(word: str, other: str) -> bool:

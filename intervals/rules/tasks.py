@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from difflib import get_close_matches
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BaseModel, Field, GetJsonSchemaHandler, model_validator
@@ -41,6 +40,7 @@ from intervals.language.fields import (
 from intervals.language.flaws import Flaw, FlawsError, flaw_error
 from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import legs_schema
+from intervals.problems import nearest_word
 from intervals.rules.in_place import InPlaceOfTime
 from intervals.rules.timing import DueWindow, Tolerance
 from intervals.rules.weights import DEFAULT_WEIGHT
@@ -90,8 +90,8 @@ def _no_leg(key: str) -> Flaw | None:
     """Return the flaw of a key under `every` that is meant to be something else."""
     if key in Task.model_fields:
         return Flaw((key,), f'"{key}" is not a leg', "write it one level up, beside every", "unknown_key")
-    near = get_close_matches(key, ["in_force_from", "source"], n=1, cutoff=0.8)
-    return Flaw((key,), f'unknown key "{key}"; did you mean "{near[0]}"?', None, "unknown_key") if near else None
+    near = nearest_word(key, ("in_force_from", "source"), 0.8)
+    return Flaw((key,), f'unknown key "{key}"; did you mean "{near}"?', None, "unknown_key") if near else None
 
 
 class Task(WrittenModel):

@@ -7,7 +7,6 @@ none. What the two mean for a leg is worked out in `windows/tolerances.py` and `
 from __future__ import annotations
 
 from collections.abc import Mapping
-from difflib import get_close_matches
 from typing import Any, Literal
 
 from pydantic import BaseModel, Field, GetJsonSchemaHandler, model_validator
@@ -18,6 +17,7 @@ from intervals.language.fields import LeadLegs, Percent, Step, WrittenModel
 from intervals.language.flaws import Flaw, FlawsError, flaw_error
 from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import legs_schema
+from intervals.problems import nearest_word
 
 _OWN = ("pct", "rounding")
 _SLIPS = {"percent": "pct", "tolerance_pct": "pct", "pc": "pct", "round": "rounding"}
@@ -67,7 +67,7 @@ class Tolerance(WrittenModel):
 
 def _slip(key: str) -> Flaw | None:
     """Return the flaw of a key that is meant to be one of the two that are no legs."""
-    near = _SLIPS.get(key) or next(iter(get_close_matches(key, _OWN, n=1, cutoff=0.8)), None)
+    near = _SLIPS.get(key) or nearest_word(key, _OWN, 0.8)
     return Flaw((key,), f'unknown key "{key}"; did you mean "{near}"?', None, "unknown_key") if near else None
 
 

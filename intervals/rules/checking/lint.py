@@ -6,7 +6,6 @@ In: a path, or a loaded rule set. Out: problems, to be shown as errors and warni
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from difflib import get_close_matches
 from pathlib import Path
 
 from intervals.language.conditions import (
@@ -21,7 +20,7 @@ from intervals.language.conditions import (
 from intervals.language.durations import CalendarStep
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.legs import CALENDAR, RUNNING_HOURS
-from intervals.problems import Problem, RuleSetProblemError, nearest_of
+from intervals.problems import Problem, RuleSetProblemError, nearest_of, nearest_word
 from intervals.quantities import QUANTITIES
 from intervals.rules.checking.band_lint import band_flaws
 from intervals.rules.checking.stated_facts import FactCheck
@@ -126,11 +125,11 @@ def _unknown_fellows(ruleset: RuleSet) -> Iterator[Flaw]:
         named = next((name for name in shipped if word.startswith(f"{name}.")), None)
         if named is None:
             name, _, _ = word.partition(".")
-            near = get_close_matches(name, shipped, n=1, cutoff=_SLIP)
+            near = nearest_word(name, shipped, _SLIP)
             if near and name != ruleset.ruleset:
-                text = f'no shipped rule set is called "{name}"; did you mean "{near[0]}"?'
+                text = f'no shipped rule set is called "{name}"; did you mean "{near}"?'
                 yield Flaw(
-                    ("tasks", index, "same_as"), text, f"write {near[0]}, or leave it where a rule set of your own is meant", "idle_same_as"
+                    ("tasks", index, "same_as"), text, f"write {near}, or leave it where a rule set of your own is meant", "idle_same_as"
                 )
             continue
         task, ids = word.removeprefix(f"{named}."), [each.id for each in load_ruleset(shipped[named]).tasks]
@@ -195,10 +194,10 @@ def _near_names(ruleset: RuleSet) -> Iterator[Flaw]:
             if name in told or name in known or name in QUANTITIES or name.startswith(f"{SHARE_MEASURE}:"):
                 continue
             told.add(name)
-            near = get_close_matches(name, known, n=1, cutoff=_NEAR)
+            near = nearest_word(name, known, _NEAR)
             if near:
                 fix = f"a site that is judged by this must declare {name} itself, if it is meant"
-                yield Flaw(place, f'"{name}" is known nowhere; did you mean "{near[0]}"?', fix, "near_name")
+                yield Flaw(place, f'"{name}" is known nowhere; did you mean "{near}"?', fix, "near_name")
 
 
 def _odd_facts(ruleset: RuleSet) -> Iterator[Flaw]:

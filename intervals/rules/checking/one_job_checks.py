@@ -6,12 +6,11 @@ In: a site, and its rule sets once they are loaded. Out: problems with file and 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from difflib import get_close_matches
 from pathlib import Path
 
 from intervals.language.flaws import Flaw, problems_from_flaws
 from intervals.language.yamlmarks import load_yaml
-from intervals.problems import Problem, nearest_of
+from intervals.problems import Problem, nearest_of, nearest_word
 from intervals.rules.ruleset import RuleSet, shipped_rulesets
 from intervals.site.model import Site
 
@@ -88,7 +87,7 @@ def _unknown_fellows(ruleset: RuleSet, rulesets: Sequence[RuleSet]) -> Iterator[
         for word in task.same_as:
             named, _, _ = word.partition(".")
             is_here = any(word.startswith(f"{each.ruleset}.") for each in rulesets)
-            is_slip = named not in known and bool(get_close_matches(named, known, n=1, cutoff=_SLIP))
+            is_slip = named not in known and nearest_word(named, known, _SLIP) is not None
             flaw = _unknown_in(word, rulesets) if is_here or is_slip else None
             if flaw is not None:
                 yield flaw._replace(place=("tasks", index, "same_as"), kind="same_as")

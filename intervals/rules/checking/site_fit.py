@@ -6,12 +6,11 @@ In: a loaded rule set and a site. Out: problems at the places of the rule set, t
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from difflib import get_close_matches
 
 from intervals.language.conditions import MEAN_PREFIX, SHARE_MEASURE, STANDARD_FACTS, WINDOW_MEASURES, Condition, comparisons_of
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.legs import CALENDAR, RUNNING_HOURS, LegValues
-from intervals.problems import Problem, nearest_of
+from intervals.problems import Problem, nearest_of, nearest_word
 from intervals.quantities import QUANTITIES, Quantity
 from intervals.rules.budgets import Budget
 from intervals.rules.ruleset import RuleSet
@@ -98,7 +97,7 @@ def _undeclared_names(condition: Condition | None, quantities: dict[str, Quantit
         if name.startswith(MEAN_PREFIX) and name.removeprefix(MEAN_PREFIX) in levels:
             continue
         known = [*levels, *stated, *WINDOW_MEASURES, *(f"{MEAN_PREFIX}{level}" for level in levels)]
-        if part.op == "in" and not get_close_matches(name, known, n=1, cutoff=_SLIP):
+        if part.op == "in" and nearest_word(name, known, _SLIP) is None:
             continue
         fix = "declare it: a quantity under readings.quantities of the site, an attribute under attributes of an engine or of the rule set"
         yield Flaw((name,), f'"{name}" is declared nowhere{nearest_of(name, known)}', fix, "undeclared")

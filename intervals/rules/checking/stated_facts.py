@@ -12,14 +12,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from functools import cache
 from typing import NamedTuple
 
 from intervals.language.conditions import STANDARD_FACTS, FactValue, comparisons_of, is_window_measure
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.scalars import shown_value
-from intervals.problems import Problem, ProblemsError
+from intervals.problems import Problem, ProblemsError, nearest_word
 from intervals.quantities import QUANTITIES
 from intervals.rules.ruleset import RuleSet, load_ruleset
 from intervals.rules.shipped import shipped_rulesets
@@ -215,7 +214,7 @@ class FactCheck:
         near = next((each for each in names if is_same_letters(each, name)), None)
         if near is None:
             unstated = [each for each in names if each not in stated]
-            near = next(iter(get_close_matches(name, unstated, n=1, cutoff=_SLIP)), None)
+            near = nearest_word(name, unstated, _SLIP)
         if near is None or name in asked_elsewhere():
             return None
         self.meant.add(near)

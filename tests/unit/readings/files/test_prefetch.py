@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from intervals.readings.files.prefetch import read_ahead
+from intervals.readings.files.prefetch import prefetch
 
 
 def test_the_next_one_is_in_the_making() -> None:
@@ -20,7 +20,7 @@ def test_the_next_one_is_in_the_making() -> None:
             yield number
 
     seen = []
-    for number in read_ahead(things()):
+    for number in prefetch(things()):
         assert all(event.wait(timeout=60) for event in is_made[: number + 2])
         seen.append(number)
     assert seen == [0, 1, 2]
@@ -34,7 +34,7 @@ def test_an_error_is_raised_in_its_turn() -> None:
         message = "the second"
         raise LookupError(message)
 
-    stream = read_ahead(things())
+    stream = prefetch(things())
     assert next(stream) == "first"
     with pytest.raises(LookupError, match="the second"):
         next(stream)
@@ -43,7 +43,7 @@ def test_an_error_is_raised_in_its_turn() -> None:
 def test_no_thread_is_left_behind() -> None:
     """Who stops half-way leaves no thread running."""
     before = threading.active_count()
-    stream = read_ahead(iter(range(10)))
+    stream = prefetch(iter(range(10)))
     assert next(stream) == 0
     stream.close()  # type: ignore[attr-defined]  # a generator
     assert threading.active_count() == before
@@ -54,10 +54,10 @@ def test_streams_of_streams_end_together() -> None:
     before = threading.active_count()
 
     def doubled() -> Iterator[int]:
-        for number in read_ahead(iter(range(100))):
+        for number in prefetch(iter(range(100))):
             yield 2 * number
 
-    stream = read_ahead(doubled())
+    stream = prefetch(doubled())
     assert [next(stream), next(stream)] == [0, 2]
     stream.close()  # type: ignore[attr-defined]  # a generator
     assert threading.active_count() == before
@@ -68,7 +68,7 @@ def test_an_error_of_who_asks_ends_the_stream() -> None:
     before = threading.active_count()
 
     def invert_all() -> None:
-        for number in read_ahead(iter(range(10))):
+        for number in prefetch(iter(range(10))):
             _ = 1 // number
 
     with pytest.raises(ZeroDivisionError) as failed:
@@ -86,10 +86,10 @@ def test_only_few_wait() -> None:
             made.append(number)
             yield number
 
-    for number in read_ahead(things()):
+    for number in prefetch(things()):
         assert len(made) <= number + 4, "one in work, two that wait, and one in the making"
 
 
 def test_nothing() -> None:
     """Of nothing comes nothing."""
-    assert list(read_ahead(iter(()))) == []
+    assert list(prefetch(iter(()))) == []
