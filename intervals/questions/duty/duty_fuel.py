@@ -139,11 +139,13 @@ def _months(span: DutySpan, added: Floats, energy: Floats, density: float) -> tu
 def _trend(months: tuple[OilMonth, ...], mid_hours: list[float]) -> float | None:
     """Return the slope of a line through the months' consumption over running hours, each weighing as much as its energy."""
     rows = [
-        (hours, month.g_per_kwh, month.energy_kwh) for hours, month in zip(mid_hours, months, strict=True) if month.g_per_kwh is not None
+        (hours, month.g_per_kwh, month.energy_kwh)
+        for hours, month in zip(mid_hours, months, strict=True)
+        if month.g_per_kwh is not None and month.energy_kwh > 0
     ]
     if len(rows) < LEAST_MONTHS:
         return None
     hours, values, weights = (np.array(column, dtype=np.float64) for column in zip(*rows, strict=True))
-    from_middle = hours - float(np.average(hours, weights=weights))
-    spread = float((weights * from_middle**2).sum())
-    return rounded(float((weights * from_middle * values).sum()) / spread * TREND_HOURS) if spread > 0 else None
+    # polyfit weighs the distances from the line, whose squares it makes small; the squares are to weigh as much as the energy
+    slope, _ = np.polyfit(hours, values, deg=1, w=np.sqrt(weights))
+    return rounded(float(slope) * TREND_HOURS)
