@@ -59,7 +59,7 @@ def explain(
     (asked_engine,) = engine_ids(described, [engine])
     (asked_task,) = task_ids(described, [task], ruleset, engines=[asked_engine])
     wrong.of(lambda: guard_targets(described, ruleset, output))
-    if not (wrong.is_empty and asked_engine in {machine.id for machine in described.machines}):
+    if not (wrong.is_empty and asked_engine in {machine.id for machine in described.judged_units}):
         # by itself a task is told by the judge, who knows which ones fit the engine
         wrong.note(unknown_arguments(described, asked_engine, asked_task, ruleset))
     wrong.refuse(described, moment, now)

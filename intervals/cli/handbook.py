@@ -48,8 +48,8 @@ def _page_list(width: int | None) -> list[Line]:
     """Return a row per page: its name, its title, what it is about."""
     from intervals.handbook import PAGES, page_summary  # noqa: PLC0415 - not needed for --help
     from intervals.reports.columns import Column, lay_out  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.lines import BLANK, Piece, line_of  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.lines import BLANK, Span, line_of  # noqa: PLC0415 - not needed for --help
 
-    rows = [[Piece(name), *map(Piece, page_summary(name))] for name in PAGES]
+    rows = [[Span(name), *map(Span, page_summary(name))] for name in PAGES]
     table = lay_out((Column("page", is_plain=True), Column("title", is_plain=True), Column("about", is_plain=True)), rows, width=width)
     return [*table, BLANK, line_of("to read one:  intervals handbook PAGE", "dim")]

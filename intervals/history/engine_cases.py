@@ -64,7 +64,7 @@ def build_cases(
         extra_plan: levels that somebody wants to know beyond what the rules ask for.
         finds_runs: whether the log may complete tasks; a worked example states what was used since the last completion.
     """
-    site, engine, days = inputs.site, inputs.site.machines[index], inputs.days
+    site, engine, days = inputs.site, inputs.site.judged_units[index], inputs.days
     books = inputs.books_of(engine, ruleset)
     if index >= len(site.engines):
         return _component_cases(inputs, index - len(site.engines), books)

@@ -171,7 +171,8 @@ def read_inputs(  # noqa: PLR0913 - every argument is one thing that inputs depe
     if problems or moment is None or books is None or readings is None or recorded is None or lab is None:
         raise error_of(problems)
     known_tasks = {
-        machine.id: _tasks_of([books[name] for name in ((ruleset,) if ruleset else site.rulesets_of(machine))]) for machine in site.machines
+        machine.id: _tasks_of([books[name] for name in ((ruleset,) if ruleset else site.rulesets_of(machine))])
+        for machine in site.judged_units
     }
     rows = use_rows(site, recorded.records, known_tasks.__getitem__)
     days = LocalDays(site.zone, _earliest_us(site, readings, recorded.records, moment), moment.at_us)
@@ -225,7 +226,7 @@ def _with_rows(site: Site, readings: Readings) -> Readings:
 def _earliest_us(site: Site, readings: Readings, records: Sequence[ServiceRecord], moment: Moment) -> int:
     """Return an instant no later than anything that is known of the site."""
     known = [moment.at_us]
-    known += [site.instant_us(engine.in_service) for engine in site.machines if engine.in_service is not None]
+    known += [site.instant_us(engine.in_service) for engine in site.judged_units if engine.in_service is not None]
     known += [site.instant_us(entry.from_) for component in site.components for entry in component.fitted]
     known += [block.rows.span_us[0] for block in readings.blocks if len(block)]
     known += [record.at_us for record in records if record.at_us is not None]

@@ -160,7 +160,7 @@ def _all_blank(recorded: Records) -> str:
 def _begins_late(site: Site, rows: UsedRows, at_us: int) -> str:
     """Return what to say of engines whose records are taken to be complete from a day long before the first of them, or nothing."""
     told = []
-    for machine in site.machines:
+    for machine in site.judged_units:
         start = machine.in_service
         if start is None or machine.records_from is not None or site.records_from is not None:
             continue

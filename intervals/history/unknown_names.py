@@ -28,7 +28,7 @@ def no_such(kind: Literal["engine", "task"], option: str, name: str, where: str,
 
 def engine_problems(site: Site, engines: Collection[str], *, with_components: bool = True) -> list[Problem]:
     """Return a problem for each engine asked for that the site does not have; components count as engines where they are judged as such."""
-    known = [engine.id for engine in (site.machines if with_components else site.engines)]
+    known = [engine.id for engine in (site.judged_units if with_components else site.engines)]
     return [no_such("engine", "--engine", name, "at this site", known) for name in engines if name not in known]
 
 

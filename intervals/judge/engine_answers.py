@@ -1,6 +1,6 @@
 """What is found of one engine: every task of it judged on its windows.
 
-In: a site's `Inputs`, which engine. Out: its findings, skipped occurrences and faults, added to an `Answer`. A failing inference is
+In: a site's `Inputs`, which engine. Out: its findings, skipped occurrences and faults, added to a `JudgedSoFar`. A failing inference is
 a named fault and an unknown task, never a silent pass.
 """
 
@@ -20,7 +20,7 @@ from intervals.judge.budgets import budget_findings, fitting_budgets
 from intervals.judge.compliance import Month, occurrences_in, windows_of
 from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.finding_of import finding_of, finding_without_window
-from intervals.judge.judged_so_far import Answer
+from intervals.judge.judged_so_far import JudgedSoFar
 from intervals.judge.skipped import find_skipped, visits_of
 from intervals.language.legs import RUNNING_HOURS
 from intervals.rulebook.inference import InferenceFaultError
@@ -41,7 +41,7 @@ Watch = Callable[[JudgedEngine], None]
 
 
 def judge_engine(  # noqa: PLR0913 - what one engine's answer is made of
-    inputs: Inputs, index: int, ruleset: str | None, tasks: Collection[str], span: Month | None, answer: Answer
+    inputs: Inputs, index: int, ruleset: str | None, tasks: Collection[str], span: Month | None, so_far: JudgedSoFar
 ) -> list[JudgedEngine]:
     """Judge every task of one engine, by each of its rule sets; none where it was not in service yet.
 
@@ -51,18 +51,18 @@ def judge_engine(  # noqa: PLR0913 - what one engine's answer is made of
         ruleset: the rule set asked for instead of the site's.
         tasks: ids to judge, bare or as `set.task`; none means all.
         span: the month whose compliance is asked for, or None.
-        answer: what is found is added to it, a fault of the engine's data once.
+        so_far: what is found is added to it, a fault of the engine's data once.
     """
     ready = [_Ready(case, *fitting_tasks(case)) for case in build_cases(inputs, index, ruleset)]
     chains = [chains_of(each.case, each.fit) for each in ready]
-    names = inputs.rulesets_of(inputs.site.machines[index], ruleset)
+    names = inputs.rulesets_of(inputs.site.judged_units[index], ruleset)
     judged: list[JudgedEngine] = []
     for place, each in enumerate(ready):
         others = [chain for number, row in enumerate(chains) if number != place for chain in row.values()]
         visits = visits_of(each.case, chains[place].values(), others)
-        _judge_by(each, chains[place], visits, names[place], tasks, span, answer)
+        _judge_by(each, chains[place], visits, names[place], tasks, span, so_far)
         judged.append(JudgedEngine(each.case, chains[place], visits))
-    answer.faults += faults_of(each.case for each in ready)
+    so_far.faults += faults_of(each.case for each in ready)
     return judged
 
 
@@ -81,28 +81,28 @@ def _judge_by(  # noqa: PLR0913 - what one engine's answer is made of
     name: str,
     tasks: Collection[str],
     span: Month | None,
-    answer: Answer,
+    so_far: JudgedSoFar,
 ) -> None:
     """Judge every task that one rule set has for an engine; `name` is how the site names the set."""
     case, fit, untold = ready
-    answer.fitted.update((name, task.id) for task in [*fit, *untold])
+    so_far.fitted.update((name, task.id) for task in [*fit, *untold])
     is_over = case.log.out_of_service_us is not None and case.log.out_of_service_us <= case.end_us
     for task in case.book.ruleset.tasks:
         if not is_asked(tasks, case.ruleset, task.id):
             continue
         if task in untold:
             if not is_over:
-                answer.findings.append(finding_without_window(TaskChain(case, task), is_described=False))
+                so_far.findings.append(finding_without_window(TaskChain(case, task), is_described=False))
             continue
         chain = chains.get(task.id)
         if chain is None:
             continue
-        _judge_task(chain, visits, span, answer, is_over=is_over)
-    answer.fitted.update((name, budget.id) for some in fitting_budgets(case) for budget in some)
+        _judge_task(chain, visits, span, so_far, is_over=is_over)
+    so_far.fitted.update((name, budget.id) for some in fitting_budgets(case) for budget in some)
     if not is_over:
-        answer.findings += budget_findings(case, tasks)
+        so_far.findings += budget_findings(case, tasks)
     if span is not None:
-        answer.occurrences += [entry for _, entry in budget_occurrences(case, tasks, [span])]
+        so_far.occurrences += [entry for _, entry in budget_occurrences(case, tasks, [span])]
     if case.untold_hours:
         why = next(iter(case.untold_hours.values()))
         named = ", ".join(case.name_of(task) for task in list(case.untold_hours)[:MOST_NAMED])
@@ -110,22 +110,22 @@ def _judge_by(  # noqa: PLR0913 - what one engine's answer is made of
         case.faults.append(Fault(case.engine.id, "history_unknown", None, None, None, text))
 
 
-def _judge_task(chain: TaskChain, visits: Visits, span: Month | None, answer: Answer, *, is_over: bool) -> None:
+def _judge_task(chain: TaskChain, visits: Visits, span: Month | None, so_far: JudgedSoFar, *, is_over: bool) -> None:
     """Judge one task of one engine; a failing inference is a named fault and an unknown task, never a silent pass."""
     try:
         windows = list(chain.windows(visits)) if span is None else windows_of(chain, visits, [span])
         if not is_over:
-            answer.findings.append(_finding(chain, windows))
-        answer.skipped += find_skipped(chain, windows, visits)
+            so_far.findings.append(_finding(chain, windows))
+        so_far.skipped += find_skipped(chain, windows, visits)
         if span is not None:
-            answer.occurrences += [entry for _, entry in occurrences_in(chain, windows, [span])]
-            answer.occurrences += [entry for _, entry in condemned_occurrences(chain, [span])]
+            so_far.occurrences += [entry for _, entry in occurrences_in(chain, windows, [span])]
+            so_far.occurrences += [entry for _, entry in condemned_occurrences(chain, [span])]
     except InferenceFaultError as error:
         case = chain.case
         case.faults.append(Fault(case.engine.id, "inference_fault", None, None, None, f"{case.name_of(chain.task.id)}: {error}"))
         of = (case.engine.id, case.ruleset, chain.task.id)
-        answer.findings = [entry for entry in answer.findings if (entry.engine, entry.ruleset, entry.task) != of]
-        answer.findings.append(finding_without_window(chain, is_described=True, why=str(error)))
+        so_far.findings = [entry for entry in so_far.findings if (entry.engine, entry.ruleset, entry.task) != of]
+        so_far.findings.append(finding_without_window(chain, is_described=True, why=str(error)))
 
 
 def _finding(chain: TaskChain, windows: Sequence[WindowEnd]) -> Finding:

@@ -1,6 +1,6 @@
 """What was found of some engines, in a form that can be joined with what was found of others, here or in another process.
 
-In: findings and their like, as they are found. Out: an `Answer`, and faults and rule sets as they are printed. It pickles as plain text
+In: findings and their like, as they are found. Out: a `JudgedSoFar`, and faults and rule sets as they are printed. It pickles as plain text
 and values: models are checked once more where they arrive, which is quicker than pickling each of them.
 """
 
@@ -14,7 +14,7 @@ from intervals.rules.ruleset import RuleSet
 
 
 @dataclass
-class Answer:
+class JudgedSoFar:
     """What has been found so far.
 
     Attributes:
@@ -36,7 +36,7 @@ class Answer:
         """Whether anything was judged."""
         return bool(self.findings or self.skipped)
 
-    def add(self, other: Answer) -> None:
+    def add(self, other: JudgedSoFar) -> None:
         """Add what was found of further engines."""
         self.faults += other.faults
         self.findings += other.findings

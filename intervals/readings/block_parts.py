@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from intervals.readings.files.spill_file import Shelf
+from intervals.readings.files.spill_file import SpillFile
 
 Column = NDArray[Any]
 Indexes = NDArray[np.int32]
@@ -96,17 +96,17 @@ class PartedRows:
 
     Args:
         parts: in the order in which an engine's rows are put together.
-        shelf: where their columns are kept, if they may not all be in memory.
+        spill_file: where their columns are kept, if they may not all be in memory.
     """
 
-    def __init__(self, parts: Sequence[Part], shelf: Shelf | None = None) -> None:
+    def __init__(self, parts: Sequence[Part], spill_file: SpillFile | None = None) -> None:
         self.parts = tuple(part for part in parts if len(part.engine))
-        self._shelf = shelf
+        self._spill_file = spill_file
         self._asked = 0
 
     def __getstate__(self) -> dict[str, Any]:
         """Return what travels to another process: the rows, wherever they are kept."""
-        return {**self.__dict__, "_shelf": None}
+        return {**self.__dict__, "_spill_file": None}
 
     @cached_property
     def counts(self) -> NDArray[np.int64]:
@@ -148,8 +148,8 @@ class PartedRows:
     def _note_asked(self) -> None:
         """Note that rows are looked at: of those that were looked at before, the system may drop what lies in a file."""
         self._asked += 1
-        if self._shelf is not None and self._asked % _ASKED_AT_A_TIME == 0:
-            self._shelf.let_go()
+        if self._spill_file is not None and self._asked % _ASKED_AT_A_TIME == 0:
+            self._spill_file.let_go()
 
     def of_engine(self, engine: int) -> list[Stretch]:
         """Return the rows of an engine, given by its index."""

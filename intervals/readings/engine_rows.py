@@ -1,4 +1,4 @@
-"""Rows of a piece of a file with the engine that each is of; a row that is of several engines stands there once for each.
+"""Rows of a chunk of a file with the engine that each is of; a row that is of several engines stands there once for each.
 
 In: the rows, and the engines that each name stands for. Out: `EngineRows`. Refuses nothing.
 """
@@ -16,14 +16,14 @@ from intervals.readings.rows import Indexes
 
 
 class EngineRows(NamedTuple):
-    """Rows of a piece with their engine, and which of them are kept.
+    """Rows of a chunk with their engine, and which of them are kept.
 
     Attributes:
         line: line of each row.
         engine: its engine.
         at_us: its instant.
         is_kept: whether it is kept.
-        of: which row of the piece it is, where a row of the piece counts for several engines; None: each is its own.
+        of: which row of the chunk it is, where a row of the chunk counts for several engines; None: each is its own.
     """
 
     line: Indexes
@@ -33,7 +33,7 @@ class EngineRows(NamedTuple):
     of: Indexes | None = None
 
     def places_of(self, odd: Sequence[tuple[int, str]]) -> Iterator[tuple[int, str]]:
-        """Yield cells of the piece by the rows that they stand in, once for each engine."""
+        """Yield cells of the chunk by the rows that they stand in, once for each engine."""
         for place, text in odd:
             for row in (place,) if self.of is None else np.flatnonzero(self.of == place).tolist():
                 yield row, text

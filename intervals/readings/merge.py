@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from intervals.arrays import Flags
 from intervals.faults import Fault
 from intervals.readings.block_parts import FILE, LINE, TIME, Column, Name, Part, PartedRows, put_together
-from intervals.readings.files.spill_file import Shelf
+from intervals.readings.files.spill_file import SpillFile
 from intervals.readings.normalise import RowBatch
 from intervals.readings.rows import BlockRows
 from intervals.site.model import Site
@@ -37,16 +37,16 @@ class RowCollector:
         site: the site.
         source: the block.
         files: path of each file below the site folder.
-        shelf: where the rows are kept.
+        spill_file: where the rows are kept.
     """
 
-    def __init__(self, site: Site, source: ReadingSource, files: tuple[str, ...], shelf: Shelf) -> None:
+    def __init__(self, site: Site, source: ReadingSource, files: tuple[str, ...], spill_file: SpillFile) -> None:
         self._site = site
         self._source = source
         self._files = files
         self._quantities = tuple(source.quantities)
         self._parts: list[Part] = []
-        self._shelf = shelf
+        self._spill_file = spill_file
         self._last_us = np.full(len(site.engines), np.iinfo(np.int64).min)
         self._is_odd = np.zeros(len(site.engines), dtype=np.bool_)
 
@@ -65,7 +65,7 @@ class RowCollector:
         same: dict[Name, Any] = {FILE: np.int32(batch.file), **dict.fromkeys(self._quantities, np.nan)}
         part = Part.of(columns, same, engine)
         self._look_at_times(part)
-        self._parts.append(part._replace(columns=self._shelf.keep(columns)))
+        self._parts.append(part._replace(columns=self._spill_file.keep(columns)))
 
     def _look_at_times(self, part: Part) -> None:
         """Mark the engines of which a row is not later than the one before it, in this part or from the last one to it."""
@@ -81,14 +81,14 @@ class RowCollector:
 
         The collector is empty afterwards.
         """
-        rows, self._parts = PartedRows(self._parts, self._shelf), []
+        rows, self._parts = PartedRows(self._parts, self._spill_file), []
         faults: list[Fault] = []
         odd = np.flatnonzero(self._is_odd).astype(np.int32)
         if len(odd):
             # put in order some at a time
             cuts = np.flatnonzero(np.diff(np.cumsum(rows.counts[odd]) // _MOST_ROWS_A_PART)) + 1
             mended = [self._mended(rows, some.tolist(), faults) for some in np.split(odd, cuts)]
-            rows = PartedRows([*(part.without(odd) for part in rows.parts), *mended], self._shelf)
+            rows = PartedRows([*(part.without(odd) for part in rows.parts), *mended], self._spill_file)
         return BlockRows(self._source, rows, self._quantities, self._files), faults
 
     def _mended(self, rows: PartedRows, engines: Sequence[int], faults: list[Fault]) -> Part:
@@ -109,7 +109,7 @@ class RowCollector:
             of_engines.append(columns)
         counts = [len(columns[TIME]) for columns in of_engines]
         together = {name: np.concatenate([columns[name] for columns in of_engines]) for name in names}
-        return Part.of(self._shelf.keep(together), {}, np.repeat(np.array(engines, dtype=np.int32), counts))
+        return Part.of(self._spill_file.keep(together), {}, np.repeat(np.array(engines, dtype=np.int32), counts))
 
     def _repeats(self, engine: int, columns: Mapping[Name, Column], is_first: Flags) -> list[Fault]:
         """Return a fault for each row of an engine that repeats the time of an earlier one."""

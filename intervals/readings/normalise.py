@@ -1,6 +1,6 @@
-"""Pieces of files to accepted rows in canonical units; what is set aside or blanked becomes a fault.
+"""Chunks of files to accepted rows in canonical units; what is set aside or blanked becomes a fault.
 
-In: a `Piece` of columns as the file holds them, and the block's plan. Out: `RowBatch` values and faults. Refuses a column of a
+In: a `Chunk` of columns as the file holds them, and the block's plan. Out: `RowBatch` values and faults. Refuses a column of a
 type that can be no number or no time.
 
 A row is set aside for the first of these reasons: its time cannot be read, the clock never or twice showed it, no engine of the
@@ -20,7 +20,7 @@ from intervals.problems import ReadingsProblemError, asked_back
 from intervals.readings.column_values import Cells, ColumnTypeError, figures_of, is_blank, names_of, text_of_cell
 from intervals.readings.columns import Group, Layout
 from intervals.readings.engine_rows import EngineRows, RowsOfSeveral
-from intervals.readings.files.log_file import Piece
+from intervals.readings.files.log_file import Chunk
 from intervals.readings.parse_numbers import Figures, Marks, with_signal_words
 from intervals.readings.plan import UNKNOWN, BlockPlan, Engines, Measure
 from intervals.readings.refusals import refusal
@@ -36,7 +36,7 @@ _MOST_LETTERS_SHOWN = 40
 
 
 class RowBatch(NamedTuple):
-    """Accepted rows of one piece of a file: one for each engine that a file row tells of.
+    """Accepted rows of one chunk of a file: one for each engine that a file row tells of.
 
     Attributes:
         file: index of the file in the site's list.
@@ -54,8 +54,8 @@ class RowBatch(NamedTuple):
 
 
 @dataclass
-class PieceReader:
-    """Turns the pieces of one file into rows.
+class ChunkReader:
+    """Turns the chunks of one file into rows.
 
     Attributes:
         plan: the block's plan.
@@ -83,48 +83,48 @@ class PieceReader:
     seen: TimesSeen
     faults: list[Fault] = field(default_factory=list)
 
-    def read(self, piece: Piece) -> list[RowBatch]:
-        """Return the accepted rows of a piece; a wide piece gives a batch for each engine."""
-        for line, text in piece.malformed:
+    def read(self, chunk: Chunk) -> list[RowBatch]:
+        """Return the accepted rows of a chunk; a wide chunk gives a batch for each engine."""
+        for line, text in chunk.malformed:
             self._fault(None, "malformed_row", line, None, f"{text}; the row is set aside")
-        if not len(piece):
+        if not len(chunk):
             return []
-        at_us, is_kept = self._times(piece)
+        at_us, is_kept = self._times(chunk)
         if not is_kept.any():
             return []
         if any(group.engine is not None for group in self.layout.groups):
-            return self._wide(piece, at_us, self._until_now(piece.line, None, at_us, is_kept))
-        engine, is_kept, of_several = self._engines(piece, at_us, is_kept)
+            return self._wide(chunk, at_us, self._until_now(chunk.line, None, at_us, is_kept))
+        engine, is_kept, of_several = self._engines(chunk, at_us, is_kept)
         # the engine of a row of several is not told apart here: the row is set aside once
-        is_kept = self._until_now(piece.line, engine if of_several is None else None, at_us, is_kept)
-        rows = EngineRows(piece.line, engine, at_us, is_kept) if of_several is None else of_several.spread(piece.line, at_us, is_kept)
-        return [self._batch(piece, self._within_service(rows), self.layout.groups[0])]
+        is_kept = self._until_now(chunk.line, engine if of_several is None else None, at_us, is_kept)
+        rows = EngineRows(chunk.line, engine, at_us, is_kept) if of_several is None else of_several.spread(chunk.line, at_us, is_kept)
+        return [self._batch(chunk, self._within_service(rows), self.layout.groups[0])]
 
     # times
 
-    def _times(self, piece: Piece) -> tuple[Instants, Flags]:
+    def _times(self, chunk: Chunk) -> tuple[Instants, Flags]:
         """Return the instant of each row, and which rows have one."""
-        columns = [piece.cells[place] for place in self.layout.stamps]
+        columns = [chunk.cells[place] for place in self.layout.stamps]
         try:
             stamps = self.orders.read(self.name, columns)
         except ColumnTypeError as error:
             raise self._type_refusal(self.layout.stamps[0], error) from None
         is_kept = stamps.state == READ
-        problem = self.seen.add(stamps.state, lambda row: self._written_time(piece, row))
+        problem = self.seen.add(stamps.state, lambda row: self._written_time(chunk, row))
         if problem is not None:
             raise ReadingsProblemError([problem])
         if not is_kept.all():
-            self._set_aside(piece, stamps.state == UNREADABLE, "unreadable_time", "cannot be read as a time")
-            self._set_aside(piece, stamps.state == OUTSIDE_YEARS, "unreadable_time", OUTSIDE_TEXT)
+            self._set_aside(chunk, stamps.state == UNREADABLE, "unreadable_time", "cannot be read as a time")
+            self._set_aside(chunk, stamps.state == OUTSIDE_YEARS, "unreadable_time", OUTSIDE_TEXT)
         if (stamps.state == ORDER_UNKNOWN).any():
-            self._set_aside(piece, stamps.state == ORDER_UNKNOWN, "unreadable_time", self.orders.why_unclear())
+            self._set_aside(chunk, stamps.state == ORDER_UNKNOWN, "unreadable_time", self.orders.why_unclear())
         if stamps.is_utc.all():
             at_us = stamps.us
         else:
             local_us = stamps.us if is_kept.all() else np.where(is_kept, stamps.us, stamps.us[is_kept][0] if is_kept.any() else 0)
             at_us, never, twice = instants_of(local_us, self.plan.zone)
             if twice is not None:
-                rows = FileRows.of(piece, self.layout, self.marks, local_us, is_kept & ~stamps.is_utc)
+                rows = FileRows.of(chunk, self.layout, self.marks, local_us, is_kept & ~stamps.is_utc)
                 at_us, settled = settle_repeated(rows, twice & rows.is_read, at_us, self.plan.zone)
                 twice &= ~settled
             if stamps.is_utc.any():
@@ -132,20 +132,20 @@ class PieceReader:
             for shown, (kind, text) in zip((never, twice), ODD_CLOCK, strict=True):
                 if shown is not None:
                     odd = shown & is_kept & ~stamps.is_utc
-                    self._set_aside(piece, odd, kind, text)
+                    self._set_aside(chunk, odd, kind, text)
                     is_kept = is_kept & ~odd
         return at_us, is_kept
 
-    def _set_aside(self, piece: Piece, rows: Flags, kind: str, text: str) -> None:
+    def _set_aside(self, chunk: Chunk, rows: Flags, kind: str, text: str) -> None:
         """Add a fault for each of these rows, with the time as it is written."""
         for row in np.flatnonzero(rows):
-            written = self._written_time(piece, int(row))
+            written = self._written_time(chunk, int(row))
             said = f'"{written}" {text}' if written.strip() else "the time is blank"
-            self._fault(self._known_engine(), kind, int(piece.line[row]), None, f"{said}; the row is set aside")
+            self._fault(self._known_engine(), kind, int(chunk.line[row]), None, f"{said}; the row is set aside")
 
-    def _written_time(self, piece: Piece, row: int) -> str:
+    def _written_time(self, chunk: Chunk, row: int) -> str:
         """Return a row's time as it is written."""
-        return " ".join(_cut(text_of_cell(piece.cells[place], row)) for place in self.layout.stamps)
+        return " ".join(_cut(text_of_cell(chunk.cells[place], row)) for place in self.layout.stamps)
 
     def _known_engine(self) -> str | None:
         """Return the engine of a file that has only one, or None."""
@@ -154,20 +154,20 @@ class PieceReader:
 
     # engines
 
-    def _engines(self, piece: Piece, at_us: Instants, is_kept: Flags) -> tuple[Indexes, Flags, RowsOfSeveral | None]:
+    def _engines(self, chunk: Chunk, at_us: Instants, is_kept: Flags) -> tuple[Indexes, Flags, RowsOfSeveral | None]:
         """Return the first engine of each row, which rows are kept, and all engines where some row is of several."""
         if self.layout.engine is None:
-            names, row_names = [self.fixed_name], np.zeros(len(piece), dtype=np.int32)
+            names, row_names = [self.fixed_name], np.zeros(len(chunk), dtype=np.int32)
             meant = [self.fixed_engines]
         else:
-            names, row_names = names_of(piece.cells[self.layout.engine])
+            names, row_names = names_of(chunk.cells[self.layout.engine])
             meant = [self.plan.names.indexes(name) for name in names]
         found = np.array([engines[0] if engines else UNKNOWN for engines in meant], dtype=np.int32)
         # the engines mostly stand in the site's own order
         engine = row_names if np.array_equal(found, np.arange(len(found))) else found[row_names]
         if (found == UNKNOWN).any():
             for row in np.flatnonzero((engine == UNKNOWN) & is_kept):
-                self._unknown_engine(names[row_names[row]], int(piece.line[row]), int(at_us[row]))
+                self._unknown_engine(names[row_names[row]], int(chunk.line[row]), int(at_us[row]))
             is_kept = is_kept & (engine != UNKNOWN)
         of_several = RowsOfSeveral(meant, row_names) if any(len(engines) > 1 for engines in meant) else None
         return engine, is_kept, of_several
@@ -204,26 +204,26 @@ class PieceReader:
 
     # figures
 
-    def _wide(self, piece: Piece, at_us: Instants, is_kept: Flags) -> list[RowBatch]:
-        """Return a batch for each engine of a wide piece; an engine has a row where one of its own cells is filled."""
+    def _wide(self, chunk: Chunk, at_us: Instants, is_kept: Flags) -> list[RowBatch]:
+        """Return a batch for each engine of a wide chunk; an engine has a row where one of its own cells is filled."""
         batches = []
-        is_filled = np.zeros(len(piece), dtype=np.bool_)
+        is_filled = np.zeros(len(chunk), dtype=np.bool_)
         for group in self.layout.groups:
-            filled = np.zeros(len(piece), dtype=np.bool_)
+            filled = np.zeros(len(chunk), dtype=np.bool_)
             for place in group.own:
-                filled |= ~is_blank(piece.cells[place])
+                filled |= ~is_blank(chunk.cells[place])
             is_filled |= filled
-            engine = np.full(len(piece), self.plan.names.index(group.engine or ""), dtype=np.int32)
-            rows = self._within_service(EngineRows(piece.line, engine, at_us, is_kept & filled))
+            engine = np.full(len(chunk), self.plan.names.index(group.engine or ""), dtype=np.int32)
+            rows = self._within_service(EngineRows(chunk.line, engine, at_us, is_kept & filled))
             if rows.is_kept.any():
-                batches.append(self._batch(piece, rows, group))
+                batches.append(self._batch(chunk, rows, group))
         for row in np.flatnonzero(is_kept & ~is_filled):
-            self._fault(None, "blank_row", int(piece.line[row]), int(at_us[row]), "the row holds no reading of any engine; it is set aside")
+            self._fault(None, "blank_row", int(chunk.line[row]), int(at_us[row]), "the row holds no reading of any engine; it is set aside")
         return batches
 
-    def _batch(self, piece: Piece, rows: EngineRows, group: Group) -> RowBatch:
+    def _batch(self, chunk: Chunk, rows: EngineRows, group: Group) -> RowBatch:
         """Return the kept rows with their figures."""
-        values = {name: self._values(self.plan.measures[name], piece.cells[place], place, rows) for name, place in group.figures.items()}
+        values = {name: self._values(self.plan.measures[name], chunk.cells[place], place, rows) for name, place in group.figures.items()}
         if rows.is_kept.all():
             return RowBatch(self.file, rows.line, rows.engine, rows.at_us, values)
         kept = rows.is_kept

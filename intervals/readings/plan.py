@@ -77,8 +77,8 @@ class EngineNames:
         with_components: bool = False,
     ) -> None:
         self._key = key
-        machines = site.machines if with_components else site.engines
-        self._place = {engine.id: index for index, engine in enumerate(machines)}
+        judged = site.judged_units if with_components else site.engines
+        self._place = {engine.id: index for index, engine in enumerate(judged)}
         self._all = tuple(range(len(site.engines)))
         own: dict[str, Engines] = {engine: (index,) for engine, index in self._place.items()}
         stated, besides = (
@@ -86,13 +86,13 @@ class EngineNames:
             for given in (names, further)
         )
         self._own, self._further = Spellings(own | stated), Spellings(besides)
-        self._spellings: dict[str, tuple[str, ...]] = {engine.id: (engine.id,) for engine in machines}
-        self._meant: dict[str, str] = {engine.id: engine.id for engine in machines}
+        self._spellings: dict[str, tuple[str, ...]] = {engine.id: (engine.id,) for engine in judged}
+        self._meant: dict[str, str] = {engine.id: engine.id for engine in judged}
         for spelling, places in [*stated.items(), *besides.items()]:
             word = (names or {}).get(spelling) or (further or {}).get(spelling, "")
             self._meant.setdefault(spelling, word if isinstance(word, str) else f"[{', '.join(word)}]")
             for index in places:
-                engine_id = machines[index].id
+                engine_id = judged[index].id
                 self._spellings[engine_id] = (*self._spellings[engine_id], spelling)
         self._nearest: dict[str, str] = {}
         self.of_several = any(len(places) > 1 for places in [*stated.values(), *besides.values()])

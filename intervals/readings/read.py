@@ -4,8 +4,8 @@ In: a site. Out: `Readings`. Refuses (codes REA) what leaves nothing to judge, a
 files and columns, unclear dates and decimals; with the problems of all files at once: a file that is refused does not keep the
 others from being read.
 
-Files are read one after the other, in pieces, of which the next one is parsed while the rows of the one before it are looked at; of
-each piece only the accepted rows are kept, as arrays. So memory grows with the rows that are kept and not with the text they were
+Files are read one after the other, in chunks, of which the next one is parsed while the rows of the one before it are looked at; of
+each chunk only the accepted rows are kept, as arrays. So memory grows with the rows that are kept and not with the text they were
 read from.
 """
 
@@ -22,11 +22,11 @@ from intervals.faults import Fault
 from intervals.problems import Problem, ReadingsProblemError
 from intervals.readings.columns import Layout
 from intervals.readings.files.block_files import BlockFile, day_orders_of, missing_files, open_block_files, tell_missing_once, times_alone
-from intervals.readings.files.log_file import POINT, LogFile, Piece, Wanted
+from intervals.readings.files.log_file import POINT, Chunk, LogFile, Wanted
 from intervals.readings.files.prefetch import prefetch
-from intervals.readings.files.spill_file import Shelf
+from intervals.readings.files.spill_file import SpillFile
 from intervals.readings.merge import RowCollector
-from intervals.readings.normalise import PieceReader, RowBatch
+from intervals.readings.normalise import ChunkReader, RowBatch
 from intervals.readings.plan import BlockPlan, Engines, plan_blocks
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import BlockRows, Readings
@@ -58,10 +58,10 @@ def read_readings(site: Site, *, now_us: int | None) -> Readings:
     blocks: list[BlockRows] = []
     faults: list[Fault] = []
     read = accepted = 0
-    shelf = Shelf()
+    spill_file = SpillFile()
     for plan, of_block in zip(plans, names, strict=True):
         reader = _BlockReader(plan, of_block, files)
-        rows, rows_read = reader.read(faults, problems, shelf)
+        rows, rows_read = reader.read(faults, problems, spill_file)
         blocks.append(rows)
         read += rows_read
         accepted += _file_rows(rows, counts_once=reader.counts_once)
@@ -89,11 +89,11 @@ class _BlockReader:
         stated = plan.source.engine.value if plan.source.engine is not None else None
         self.counts_once = not is_wide and not plan.names.of_several and len(plan.names.stated(stated)) <= 1
 
-    def read(self, faults: list[Fault], problems: list[Problem], shelf: Shelf) -> tuple[BlockRows, int]:
-        """Return the rows of the block, kept on a shelf, and the number of file rows; add its faults and problems."""
-        collector = RowCollector(self._plan.site, self._plan.source, self._files, shelf)
-        for of_piece in prefetch(self._batches()):
-            for batch in of_piece:
+    def read(self, faults: list[Fault], problems: list[Problem], spill_file: SpillFile) -> tuple[BlockRows, int]:
+        """Return the rows of the block, kept in memory or in the spill file, and the number of file rows; add its faults and problems."""
+        collector = RowCollector(self._plan.site, self._plan.source, self._files, spill_file)
+        for of_chunk in prefetch(self._batches()):
+            for batch in of_chunk:
                 collector.add(batch)
         if not self._opened:
             problems.append(missing_files(self._plan))
@@ -106,25 +106,25 @@ class _BlockReader:
         return rows, sum(each.rows_read for each in self._opened)
 
     def _batches(self) -> Iterator[list[RowBatch]]:
-        """Yield the accepted rows of each piece of the files that are not refused."""
-        for each, reader, piece in prefetch(self._pieces()):
+        """Yield the accepted rows of each chunk of the files that are not refused."""
+        for each, reader, chunk in prefetch(self._chunks()):
             if each.refused:
                 continue
-            each.rows_read += len(piece) + len(piece.malformed)
+            each.rows_read += len(chunk) + len(chunk.malformed)
             try:
-                of_piece = reader.read(piece)
+                of_chunk = reader.read(chunk)
             except ReadingsProblemError as error:
                 each.refused.extend(error.problems)
             else:
                 if not each.problems:
-                    yield of_piece
+                    yield of_chunk
 
-    def _pieces(self) -> Iterator[tuple[BlockFile, PieceReader, Piece]]:
-        """Yield the pieces of all files that can be read, each with its file and reader."""
+    def _chunks(self) -> Iterator[tuple[BlockFile, ChunkReader, Chunk]]:
+        """Yield the chunks of all files that can be read, each with its file and reader."""
         for each in self._opened:
             if each.log is None or each.layout is None:
                 continue
-            reader = self._piece_reader(each, each.log, each.layout)
+            reader = self._chunk_reader(each, each.log, each.layout)
             layout = reader.layout
             wanted = Wanted(
                 stamps=layout.stamps,
@@ -134,15 +134,15 @@ class _BlockReader:
                 marks=reader.marks,
             )
             try:
-                for piece in each.log.pieces(wanted) if self._plan.patterns else ():
-                    yield each, reader, piece
+                for chunk in each.log.chunks(wanted) if self._plan.patterns else ():
+                    yield each, reader, chunk
                     if each.refused:
                         break
             except ReadingsProblemError as error:
                 each.unreadable.extend(error.problems)
 
-    def _piece_reader(self, each: BlockFile, log: LogFile, layout: Layout) -> PieceReader:
-        """Return what turns the pieces of a file into rows; where they cannot be told from one another, what reads its times alone."""
+    def _chunk_reader(self, each: BlockFile, log: LogFile, layout: Layout) -> ChunkReader:
+        """Return what turns the chunks of a file into rows; where they cannot be told from one another, what reads its times alone."""
         marks = log.marks(layout.figures)
         if marks is None:
             text = "its figures have commas that may stand before decimals or part thousands"
@@ -151,7 +151,7 @@ class _BlockReader:
         name = self._fixed_name(each)
         is_refused = bool(each.problems)
         each.seen = TimesSeen(each.name, [log.header[place] for place in layout.stamps], f"{self._plan.place}.timestamp.format")
-        return PieceReader(
+        return ChunkReader(
             plan=self._plan,
             layout=times_alone(layout) if is_refused else layout,
             file=self._index[each.name],

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from textwrap import wrap
 
-from intervals.reports.lines import Line, Piece, width_of
+from intervals.reports.lines import Line, Span, width_of
 from intervals.shown_numbers import UNKNOWN
 
 _BETWEEN = "  "
@@ -36,7 +36,7 @@ class Column:
     is_plain: bool = False
 
 
-def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[Piece]], *, width: int | None, heading_style: str = "bold") -> list[Line]:
+def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[Span]], *, width: int | None, heading_style: str = "bold") -> list[Line]:
     """Return the heading and the rows, aligned.
 
     Args:
@@ -53,7 +53,7 @@ def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[Piece]], *, width
     fixed = len(columns) - 1
     widths = [max(width_of(columns[index].heading), *(width_of(row[index].text) for row in rows)) for index in range(fixed)]
     start = sum(widths) + len(_BETWEEN) * fixed
-    headings = [[Piece(column.heading, heading_style) for column in columns]] if any(column.heading for column in columns) else []
+    headings = [[Span(column.heading, heading_style) for column in columns]] if any(column.heading for column in columns) else []
     if width is None or width - start >= _LEAST_PROSE:
         room = None if width is None else width - start
         return [line for row in [*headings, *rows] for line in _beside(columns, row, widths, start, room)]
@@ -65,51 +65,51 @@ def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[Piece]], *, width
     return [line for row in rows for line in _told(columns, row, width)]
 
 
-def _aligned(columns: Sequence[Column], row: Sequence[Piece], widths: Sequence[int]) -> Line:
+def _aligned(columns: Sequence[Column], row: Sequence[Span], widths: Sequence[int]) -> Line:
     """Return the cells but the last, padded to their columns."""
-    pieces = []
+    spans = []
     for column, cell, width in zip(columns, row, widths, strict=False):
         blanks = " " * (width - width_of(cell.text))
         if column.to_right:
-            pieces += [Piece(blanks), cell, Piece(_BETWEEN)]
+            spans += [Span(blanks), cell, Span(_BETWEEN)]
         else:
-            pieces += [cell, Piece(blanks + _BETWEEN)]
-    return tuple(pieces)
+            spans += [cell, Span(blanks + _BETWEEN)]
+    return tuple(spans)
 
 
-def _beside(columns: Sequence[Column], row: Sequence[Piece], widths: Sequence[int], start: int, room: int | None) -> list[Line]:
+def _beside(columns: Sequence[Column], row: Sequence[Span], widths: Sequence[int], start: int, room: int | None) -> list[Line]:
     """Return a row with its prose beside it."""
     prose = row[-1]
     parts = [prose.text] if room is None else wrap_prose(prose.text, room) or [""]
-    first = (*_aligned(columns, row, widths), Piece(parts[0], prose.style))
-    return [first, *((Piece(" " * start), Piece(part, prose.style)) for part in parts[1:])]
+    first = (*_aligned(columns, row, widths), Span(parts[0], prose.style))
+    return [first, *((Span(" " * start), Span(part, prose.style)) for part in parts[1:])]
 
 
-def _below(columns: Sequence[Column], row: Sequence[Piece], widths: Sequence[int], width: int) -> list[Line]:
+def _below(columns: Sequence[Column], row: Sequence[Span], widths: Sequence[int], width: int) -> list[Line]:
     """Return a row with its prose on the lines below it."""
     return [_aligned(columns, row, widths), *_prose(columns[-1], row[-1], width)]
 
 
-def _told(columns: Sequence[Column], row: Sequence[Piece], width: int) -> list[Line]:
+def _told(columns: Sequence[Column], row: Sequence[Span], width: int) -> list[Line]:
     """Return a row as a paragraph: what names it, then each figure beside its heading, as many as fit a line; then the prose."""
-    lines: list[list[Piece]] = [[]]
+    lines: list[list[Span]] = [[]]
     used = 0
     between = ""
     for heading, cell in _with_headings(columns, row):
         takes = width_of(heading + cell.text)
         if used and used + len(between) + takes + len(_FIGURES_END) > width:
-            lines[-1].append(Piece(between.rstrip()))
-            lines.append([Piece(" " * SET_IN)])
+            lines[-1].append(Span(between.rstrip()))
+            lines.append([Span(" " * SET_IN)])
             used, before = SET_IN, ""
         else:
             before = between
-        lines[-1] += [Piece(before), Piece(heading, "dim"), cell]
+        lines[-1] += [Span(before), Span(heading, "dim"), cell]
         used += len(before) + takes
         between = f"{_FIGURES_END} " if heading or between.startswith(_FIGURES_END) else _BETWEEN
     return [*(tuple(line) for line in lines), *_prose(columns[-1], row[-1], width)]
 
 
-def _with_headings(columns: Sequence[Column], row: Sequence[Piece]) -> Iterator[tuple[str, Piece]]:
+def _with_headings(columns: Sequence[Column], row: Sequence[Span]) -> Iterator[tuple[str, Span]]:
     """Yield the cells but the last, each with what is to be told before it; a bare question mark says of what it is."""
     for column, cell in zip(columns[:-1], row, strict=False):
         if cell.text.strip():
@@ -117,10 +117,10 @@ def _with_headings(columns: Sequence[Column], row: Sequence[Piece]) -> Iterator[
             yield ("" if is_bare else f"{column.heading.strip()} "), cell
 
 
-def _prose(column: Column, cell: Piece, width: int) -> list[Line]:
+def _prose(column: Column, cell: Span, width: int) -> list[Line]:
     """Return prose wrapped and set in, where no heading stands above it after its own."""
     text = cell.text if column.is_plain or not column.heading or not cell.text else f"{column.heading}: {cell.text}"
-    return [(Piece(" " * SET_IN), Piece(part, cell.style)) for part in wrap_prose(text, max(width - SET_IN, 20))]
+    return [(Span(" " * SET_IN), Span(part, cell.style)) for part in wrap_prose(text, max(width - SET_IN, 20))]
 
 
 def wrap_prose(text: str, width: int) -> list[str]:

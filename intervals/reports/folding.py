@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 
 from intervals.reports.columns import SET_IN
-from intervals.reports.lines import Line, Piece, width_of
+from intervals.reports.lines import Line, Span, width_of
 
 _BLANKS_OR_WORD = re.compile(r" +|[^ ]+")
 
@@ -30,24 +30,24 @@ def fold_lines(lines: Sequence[Line], width: int | None, *, set_in: int = SET_IN
 
 def _folded(line: Line, width: int, set_in: int) -> Iterator[Line]:
     """Yield the lines that a line becomes; blanks where it is folded go."""
-    row: list[Piece] = []
+    row: list[Span] = []
     for blanks, word in _words_of(line):
-        if row and _width([*row, Piece(blanks), *word]) > width:
+        if row and _width([*row, Span(blanks), *word]) > width:
             yield tuple(row)
-            row = [Piece(" " * set_in)]
+            row = [Span(" " * set_in)]
         else:
-            row.append(Piece(blanks))
+            row.append(Span(blanks))
         row += word
     yield tuple(row)
 
 
-def _words_of(line: Line) -> Iterator[tuple[str, list[Piece]]]:
+def _words_of(line: Line) -> Iterator[tuple[str, list[Span]]]:
     """Yield each word of a line with the blanks before it; a word may be in several styles."""
-    blanks, word = "", list[Piece]()
-    for piece in line:
-        for part in _BLANKS_OR_WORD.findall(piece.text):
+    blanks, word = "", list[Span]()
+    for span in line:
+        for part in _BLANKS_OR_WORD.findall(span.text):
             if not part.isspace():
-                word.append(Piece(part, piece.style))
+                word.append(Span(part, span.style))
             elif word:
                 yield blanks, word
                 blanks, word = part, []
@@ -57,6 +57,6 @@ def _words_of(line: Line) -> Iterator[tuple[str, list[Piece]]]:
         yield blanks, word
 
 
-def _width(line: Sequence[Piece]) -> int:
+def _width(line: Sequence[Span]) -> int:
     """Return how many columns a line takes."""
-    return sum(width_of(piece.text) for piece in line)
+    return sum(width_of(span.text) for span in line)

@@ -1,6 +1,6 @@
 """Lines of text with styles: the one form that every readable report is drawn in.
 
-In: pieces of text, each with a style. Out: plain text, or the same text in colour on a terminal. Text that came from a file is
+In: spans of text, each with a style. Out: plain text, or the same text in colour on a terminal. Text that came from a file is
 passed through `printable` first, so that no control character of it reaches a terminal.
 """
 
@@ -11,20 +11,20 @@ from collections.abc import Iterable
 from typing import NamedTuple, TextIO
 
 
-class Piece(NamedTuple):
+class Span(NamedTuple):
     """A run of text in one style (a colour or weight as rich names it, or nothing)."""
 
     text: str
     style: str = ""
 
 
-Line = tuple[Piece, ...]
+Line = tuple[Span, ...]
 BLANK: Line = ()
 
 
 def line_of(text: str, style: str = "") -> Line:
-    """Return a line of one piece."""
-    return (Piece(text, style),)
+    """Return a line of one span."""
+    return (Span(text, style),)
 
 
 def printable(text: str) -> str:
@@ -48,7 +48,7 @@ def width_of(text: str) -> int:
 
 def plain_text(lines: Iterable[Line]) -> str:
     """Return the lines without styles, each ended by a line feed and without blanks at its end."""
-    return "".join("".join(piece.text for piece in line).rstrip() + "\n" for line in lines)
+    return "".join("".join(span.text for span in line).rstrip() + "\n" for line in lines)
 
 
 def write_lines(lines: Iterable[Line], stream: TextIO, *, in_colour: bool) -> None:
@@ -67,7 +67,7 @@ def write_lines(lines: Iterable[Line], stream: TextIO, *, in_colour: bool) -> No
 
     console = Console(file=stream, highlight=False, markup=False, emoji=False, soft_wrap=True)
     for line in lines:
-        console.print(Text.assemble(*((piece.text, piece.style) for piece in line)))
+        console.print(Text.assemble(*((span.text, span.style) for span in line)))
 
 
 def _is_harmless(character: str) -> bool:

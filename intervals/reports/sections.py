@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from intervals.faults import FAULT_KINDS
 from intervals.findings import Compliance, FaultLine, Occurrence, OfRuleSet, RecordsWarning, Skipped, WeightCount
 from intervals.reports.columns import Column, lay_out
-from intervals.reports.lines import Line, Piece, line_of, printable
+from intervals.reports.lines import Line, Span, line_of, printable
 from intervals.reports.spellings import ToldFault, told_once
 from intervals.shown_numbers import count_of, percentage
 
@@ -60,12 +60,12 @@ def skipped_lines(skipped: Sequence[Skipped], *, width: int | None = None, name_
     ordered = sorted(skipped, key=lambda each: not each.open)
     rows = [
         [
-            Piece(printable(each.engine)),
-            Piece(printable(name_of(each))),
-            Piece(f"x {each.kind.replace('_', ' ')}", "red" if each.open else ""),
-            Piece(each.at),
-            Piece("open" if each.open else "closed"),
-            Piece(printable(each.text)),
+            Span(printable(each.engine)),
+            Span(printable(name_of(each))),
+            Span(f"x {each.kind.replace('_', ' ')}", "red" if each.open else ""),
+            Span(each.at),
+            Span("open" if each.open else "closed"),
+            Span(printable(each.text)),
         ]
         for each in ordered[:_MOST_SHOWN]
     ]
@@ -99,15 +99,15 @@ def fault_lines(faults: Sequence[FaultLine], *, width: int | None = None) -> lis
     lines = [line_of(f"Faults in the data: {count:,}{_cut(count, total_shown)}", "bold")]
     for kind in by_kind:
         meaning = FAULT_KINDS.get(kind)
-        lines.append((Piece(f"{kind}  {counts[kind]:,}", "yellow"), Piece(f"  {meaning}" if meaning else "")))
-        rows = [[Piece(f"  {_place(told.fault)}"), Piece(printable(told.text))] for told in shown[kind]]
+        lines.append((Span(f"{kind}  {counts[kind]:,}", "yellow"), Span(f"  {meaning}" if meaning else "")))
+        rows = [[Span(f"  {_place(told.fault)}"), Span(printable(told.text))] for told in shown[kind]]
         lines += lay_out((Column(""), Column("")), rows, width=width)
     return lines
 
 
 def warning_lines(warnings: Sequence[RecordsWarning]) -> list[Line]:
     """Return what must be read before anything that rests on the service records: a line each, marked."""
-    return [(Piece("! ", "bold red"), Piece(printable(each.text), "bold red")) for each in warnings]
+    return [(Span("! ", "bold red"), Span(printable(each.text), "bold red")) for each in warnings]
 
 
 def _first_of_each(by_kind: Mapping[str, Sequence[ToldFault]]) -> dict[str, Sequence[ToldFault]]:
@@ -178,16 +178,16 @@ def _weights_text(compliance: Compliance) -> str:
     )
 
 
-def _occurrence_row(occurrence: Occurrence, name: str) -> list[Piece]:
+def _occurrence_row(occurrence: Occurrence, name: str) -> list[Span]:
     """Return the cells of one occurrence."""
     met = met_words(occurrence)
     return [
-        Piece(printable(occurrence.engine)),
-        Piece(printable(name)),
-        Piece(met),
-        Piece(occurrence.line_on or "-"),
-        Piece(occurrence.done_on or "-"),
-        Piece(printable(occurrence.text)),
+        Span(printable(occurrence.engine)),
+        Span(printable(name)),
+        Span(met),
+        Span(occurrence.line_on or "-"),
+        Span(occurrence.done_on or "-"),
+        Span(printable(occurrence.text)),
     ]
 
 

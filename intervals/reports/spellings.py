@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from intervals.faults import Spelled
 from intervals.findings import FaultLine
-from intervals.reports.lines import Line, Piece, line_of, printable
+from intervals.reports.lines import Line, Span, line_of, printable
 from intervals.shown_numbers import count_of
 
 _MOST_WORDS = 40
@@ -124,7 +124,7 @@ def _word_lines(key: str, words: Sequence[_Word]) -> list[Line]:
     lines: list[Line] = []
     for pair, each in zip(pairs, shown, strict=True):
         remark = f"# {_rows_of(key, each.rows)}, first {printable(each.place)}"
-        lines.append((Piece(f"{pair}{' ' * (longest - len(pair))}  "), Piece(remark + _choice(each), "dim")))
+        lines.append((Span(f"{pair}{' ' * (longest - len(pair))}  "), Span(remark + _choice(each), "dim")))
     if len(words) > len(shown):
         lines.append(line_of(f"    # and {count_of(len(words) - len(shown), 'more word')}", "dim"))
     return lines

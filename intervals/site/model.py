@@ -132,12 +132,12 @@ class Site(WrittenModel):
         return known
 
     @property
-    def machines(self) -> tuple[Engine, ...]:
+    def judged_units(self) -> tuple[Engine, ...]:
         """Everything that is judged: the engines, then the components, as they are listed."""
         return (*self.engines, *(component.as_engine() for component in self.components))
 
     def first_moment_of(self, place: int) -> date | datetime | None:
-        """Return the first moment of one of `machines`: of a component its first day, or when it was first fitted here."""
+        """Return the first moment of one of `judged_units`: of a component its first day, or when it was first fitted here."""
         if place < len(self.engines):
             return self.engines[place].in_service
         component = self.components[place - len(self.engines)]
@@ -158,7 +158,7 @@ class Site(WrittenModel):
     @property
     def rulesets(self) -> tuple[str, ...]:
         """Names or paths of all rule sets that judge something here, each once."""
-        return tuple(dict.fromkeys(name for machine in self.machines for name in self.rulesets_of(machine)))
+        return tuple(dict.fromkeys(name for machine in self.judged_units for name in self.rulesets_of(machine)))
 
     def records_from_of(self, engine: Engine) -> date | datetime | None:
         """Return from when on an engine's service records are complete: its own word, the site's, or its first day."""

@@ -95,7 +95,7 @@ def stated_together(folder: Path, month: str, last_day: date) -> None:
     """Write a statement of all rule sets of a site together, as former versions did."""
     described = read_site(folder)
     inputs = read_inputs(described, last_day, now_us=None)
-    scope = Scope(None, None, None, tuple(machine.id for machine in described.machines))
+    scope = Scope(None, None, None, tuple(machine.id for machine in described.judged_units))
     statement = state_month(inputs, month, scope, None, version="0.1.0")
     (folder / "statements").mkdir(exist_ok=True)
     (folder / "statements" / f"{month}.json").write_text(statement_text(statement), encoding="utf-8")

@@ -23,7 +23,7 @@ def engine_ids(site: Site, typed: Sequence[str] | None) -> tuple[str, ...]:
         site: the site.
         typed: names as they were typed, or None.
     """
-    return _ids_of(typed, (engine.id for engine in site.machines)) if typed else ()
+    return _ids_of(typed, (engine.id for engine in site.judged_units)) if typed else ()
 
 
 def task_ids(site: Site, typed: Sequence[str] | None, *rulesets: str | None, engines: Sequence[str] = ()) -> tuple[str, ...]:
@@ -37,7 +37,7 @@ def task_ids(site: Site, typed: Sequence[str] | None, *rulesets: str | None, eng
     """
     if not typed:
         return ()
-    machines = [engine for engine in site.machines if not engines or engine.id in engines]
+    machines = [engine for engine in site.judged_units if not engines or engine.id in engines]
     known = [each for ruleset in rulesets or (None,) for each in _judged_by(site, ruleset, machines)]
     return _ids_of(typed, (*(task for _, task in known), *(".".join(each) for each in known)))
 
@@ -53,9 +53,9 @@ def unknown_arguments(site: Site, engine: str, task: str, ruleset: str | None) -
     """
     from intervals.history.unknown_names import no_such  # noqa: PLC0415 - only a refusal needs it
 
-    known = [machine.id for machine in site.machines]
+    known = [machine.id for machine in site.judged_units]
     problems = [] if engine in known else [no_such("engine", "ENGINE", engine, "at this site", known)]
-    machines = [machine for machine in site.machines if machine.id == engine] or site.machines
+    machines = [machine for machine in site.judged_units if machine.id == engine] or site.judged_units
     by_set = list(dict.fromkeys(_judged_by(site, ruleset, machines)))
     judged = list(dict.fromkeys(name for _, name in by_set))
     if judged and task not in judged and task not in {".".join(each) for each in by_set}:

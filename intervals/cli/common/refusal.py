@@ -96,7 +96,7 @@ def problems_text(problems: tuple[Problem, ...] | list[Problem], *, width: int |
     told = [line_of(printable(line)) for problem in problems for line in problem.render().splitlines()]
     # what is said of a problem is set in already: what it goes on with is set in twice
     folded = fold_lines([*told, line_of(count_of(len(problems), "problem"))], width, set_in=2 * SET_IN)
-    return "\n".join("".join(piece.text for piece in line) for line in folded)
+    return "\n".join("".join(span.text for span in line) for line in folded)
 
 
 def _width() -> int | None:

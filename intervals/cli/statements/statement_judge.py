@@ -109,7 +109,7 @@ class StatementJudge:
 
     def _judged_by(self, chain: Chain, stated: Stated) -> tuple[Inputs, Scope]:
         """Return what a statement is judged from and by: the same rule set, the same engines."""
-        all_engines = [machine.id for machine in self._site.machines]
+        all_engines = [machine.id for machine in self._site.judged_units]
         if len(chain.rulesets) != 1:
             if (own_ids := {scope.ruleset for scope in self.scopes}) != set(chain.rulesets):
                 message = f"it was judged by {', '.join(chain.rulesets)} together, and the site goes by {', '.join(map(str, own_ids))}"

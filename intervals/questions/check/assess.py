@@ -18,7 +18,7 @@ from intervals.history.inputs import Inputs, Progress, read_inputs
 from intervals.history.unknown_names import check_tasks, engine_problems, why_not
 from intervals.judge.compliance import Month, month_compliance
 from intervals.judge.engine_answers import Watch, judge_engine
-from intervals.judge.judged_so_far import Answer, ruleset_used
+from intervals.judge.judged_so_far import JudgedSoFar, ruleset_used
 from intervals.judge.months import month_problems
 from intervals.problems import Problem, ProblemsError, RequestProblemError
 from intervals.processes import map_in_processes, processes_for
@@ -119,18 +119,18 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
     site = inputs.site
     check_tasks(inputs.books, tasks)
     span = None if month is None else Month.of(month, site, inputs.moment.at_us)
-    judged = [index for index, engine in enumerate(site.machines) if not engines or engine.id in engines]
-    answer = Answer([*inputs.faults])
+    judged = [index for index, engine in enumerate(site.judged_units) if not engines or engine.id in engines]
+    so_far = JudgedSoFar([*inputs.faults])
 
     def tell(done: int, index: int) -> None:
         if progress:
-            progress(f"judging {site.machines[index].id}", 0.4 + 0.6 * done / len(judged))
+            progress(f"judging {site.judged_units[index].id}", 0.4 + 0.6 * done / len(judged))
 
-    def answer_of(numbered: tuple[int, int]) -> Answer:
+    def answer_of(numbered: tuple[int, int]) -> JudgedSoFar:
         number, index = numbered
         if number < len(judged) // processes:
             tell(number * processes, index)
-        found = Answer([])
+        found = JudgedSoFar([])
         for judged_engine in judge_engine(inputs, index, ruleset, tasks, span, found):
             if watch:
                 watch(judged_engine)
@@ -140,27 +140,27 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         from intervals.questions.check.engine_groups import answers_of_groups  # noqa: PLC0415 - loads asyncio, which only a cluster needs
 
         for number, found in answers_of_groups(workers, inputs, judged, ruleset, tasks, span):
-            answer.add(found)
+            so_far.add(found)
             tell(number, judged[number - 1])
     else:
         # who watches is handed what cannot travel between processes
         processes = 1 if watch else processes_for(len(judged), jobs)
         for found in map_in_processes(answer_of, list(enumerate(judged)), processes):
-            answer.add(found)
-    _refuse_out_of_service(inputs, answer, judged)
-    _note_unfitted(inputs, answer, judged, ruleset)
-    _note_unasked(inputs, answer, [] if tasks else judged, ruleset)
-    return _put_together(inputs, answer, engines, span, ruleset)
+            so_far.add(found)
+    _refuse_out_of_service(inputs, so_far, judged)
+    _note_unfitted(inputs, so_far, judged, ruleset)
+    _note_unasked(inputs, so_far, [] if tasks else judged, ruleset)
+    return _put_together(inputs, so_far, engines, span, ruleset)
 
 
-def _refuse_out_of_service(inputs: Inputs, answer: Answer, judged: Sequence[int]) -> None:
+def _refuse_out_of_service(inputs: Inputs, so_far: JudgedSoFar, judged: Sequence[int]) -> None:
     """Refuse a moment at which no engine was in service yet, or none is any more and nothing was found of them."""
     site, at_us = inputs.site, inputs.moment.at_us
     starts = [site.first_moment_of(index) for index in judged]
-    ends = [site.machines[index].out_of_service for index in judged]
+    ends = [site.judged_units[index].out_of_service for index in judged]
     if all(start is not None and site.instant_us(start) >= at_us for start in starts):
         text, fix = f"no engine was in service yet at {inputs.days.iso(at_us)}", "ask for a later date with --as-of"
-    elif not answer.is_of_something and all(end is not None and site.instant_us(end) <= at_us for end in ends):
+    elif not so_far.is_of_something and all(end is not None and site.instant_us(end) <= at_us for end in ends):
         text, fix = f"no engine is in service at {inputs.days.iso(at_us)}", "ask for another date with --as-of"
     else:
         return
@@ -169,12 +169,9 @@ def _refuse_out_of_service(inputs: Inputs, answer: Answer, judged: Sequence[int]
 
 def _refuse_unfitted(inputs: Inputs, engines: Collection[str], tasks: Collection[str], ruleset: str | None) -> None:
     """Refuse tasks that were asked for and are for none of the engines that were, if it can be said why not."""
-    machines = [machine for machine in inputs.site.machines if not engines or machine.id in engines]
+    judged = [unit for unit in inputs.site.judged_units if not engines or unit.id in engines]
     reasons = [
-        why_not(inputs.books[used].ruleset, machine, name)
-        for machine in machines
-        for used in inputs.rulesets_of(machine, ruleset)
-        for name in tasks
+        why_not(inputs.books[used].ruleset, unit, name) for unit in judged for used in inputs.rulesets_of(unit, ruleset) for name in tasks
     ]
     told = [reason for reason in reasons if reason is not None][:_MOST_REASONS]
     if told:
@@ -182,59 +179,59 @@ def _refuse_unfitted(inputs: Inputs, engines: Collection[str], tasks: Collection
         raise RequestProblemError([Problem("CLI015", "--task", None, None, text, "; ".join(told))])
 
 
-def _note_unfitted(inputs: Inputs, answer: Answer, judged: Sequence[int], ruleset: str | None) -> None:
+def _note_unfitted(inputs: Inputs, so_far: JudgedSoFar, judged: Sequence[int], ruleset: str | None) -> None:
     """Note tasks and budgets that fit no engine; refuse a rule set of which no task does."""
-    if len(judged) < len(inputs.site.machines):
+    if len(judged) < len(inputs.site.judged_units):
         # whether a task fits none can only be told of all engines
         return
-    for name in dict.fromkeys(name for index in judged for name in inputs.rulesets_of(inputs.site.machines[index], ruleset)):
+    for name in dict.fromkeys(name for index in judged for name in inputs.rulesets_of(inputs.site.judged_units[index], ruleset)):
         rules = inputs.books[name].ruleset
-        tasks = [task.id for task in rules.tasks if (name, task.id) not in answer.fitted]
-        if len(tasks) == len(rules.tasks) and not answer.is_of_something:
+        tasks = [task.id for task in rules.tasks if (name, task.id) not in so_far.fitted]
+        if len(tasks) == len(rules.tasks) and not so_far.is_of_something:
             text = f"no task of {rules.ruleset} fits any engine of this site"
             fix = "look at applies_to of its tasks and at what the engines state"
             raise ProblemsError([Problem("RUL090", inputs.site.file, None, "$.ruleset", text, fix)])
-        budgets = [budget.id for budget in rules.budgets if (name, budget.id) not in answer.fitted]
+        budgets = [budget.id for budget in rules.budgets if (name, budget.id) not in so_far.fitted]
         unfitted = [("task", "task_fits_no_engine", entry) for entry in tasks]
         unfitted += [("budget", "budget_fits_no_engine", entry) for entry in budgets]
         for kind, fault_kind, entry in unfitted:
             file, line = rules.shown_place_of(kind, entry, inputs.site.folder)
             text = f"{entry} of {rules.ruleset} fits no engine here"
-            answer.faults.append(Fault(None, fault_kind, file, line, None, text))
+            so_far.faults.append(Fault(None, fault_kind, file, line, None, text))
 
 
-def _note_unasked(inputs: Inputs, answer: Answer, judged: Sequence[int], ruleset: str | None) -> None:
+def _note_unasked(inputs: Inputs, so_far: JudgedSoFar, judged: Sequence[int], ruleset: str | None) -> None:
     """Note each engine and component in service that no task is for: it would be missing from every report without a word."""
     site, at_us = inputs.site, inputs.moment.at_us
-    found = {finding.engine for finding in answer.findings}
+    found = {finding.engine for finding in so_far.findings}
     for index in judged:
-        machine = site.machines[index]
-        first, last = site.first_moment_of(index), machine.out_of_service
+        unit = site.judged_units[index]
+        first, last = site.first_moment_of(index), unit.out_of_service
         is_there = (first is None or site.instant_us(first) < at_us) and (last is None or site.instant_us(last) >= at_us)
-        if machine.id in found or not is_there:
+        if unit.id in found or not is_there:
             continue
-        sets = " or ".join(inputs.books[name].ruleset.ruleset for name in inputs.rulesets_of(machine, ruleset))
-        text = f"no task of {sets} is for {machine.id}, so that nothing is judged of it"
+        sets = " or ".join(inputs.books[name].ruleset.ruleset for name in inputs.rulesets_of(unit, ruleset))
+        text = f"no task of {sets} is for {unit.id}, so that nothing is judged of it"
         if index >= len(site.engines):
             kind = site.components[index - len(site.engines)].kind
             text += f"; a component is asked only by tasks with applies_to: {{kind: {kind}}}; name their rule set at the component"
-        answer.faults.append(Fault(machine.id, "no_task_fits", None, None, None, text))
+        so_far.faults.append(Fault(unit.id, "no_task_fits", None, None, None, text))
 
 
-def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:
+def _put_together(inputs: Inputs, so_far: JudgedSoFar, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:
     """Return the whole answer."""
-    skipped = answer.skipped if span is None else [entry for entry in answer.skipped if entry.at.startswith(span.text)]
+    skipped = so_far.skipped if span is None else [entry for entry in so_far.skipped if entry.at.startswith(span.text)]
     counts: dict[str, int] = defaultdict(int)
-    for finding in answer.findings:
+    for finding in so_far.findings:
         counts[finding.standing] += 1
-    faults = [fault for fault in answer.faults if not engines or fault.engine is None or fault.engine in engines]
+    faults = [fault for fault in so_far.faults if not engines or fault.engine is None or fault.engine in engines]
     readings = inputs.readings
     return Findings(
         site=inputs.site.site,
         as_of=inputs.days.iso(inputs.moment.at_us),
         rulesets=tuple(ruleset_used(book.ruleset) for book in inputs.books.values()),
         warnings=inputs.warnings,
-        findings=tuple(answer.findings),
+        findings=tuple(so_far.findings),
         skipped=tuple(skipped),
         faults=inputs.fault_lines(faults),
         rows=Rows(read=readings.rows_read, accepted=readings.rows_accepted, set_aside=readings.rows_set_aside),
@@ -245,9 +242,7 @@ def _put_together(inputs: Inputs, answer: Answer, engines: Collection[str], span
             unknown=counts["unknown"],
             skipped_open=sum(entry.open for entry in skipped),
         ),
-        compliance=None if span is None else month_compliance(span, answer.occurrences),
+        compliance=None if span is None else month_compliance(span, so_far.occurrences),
     ).of_several(
-        machine.id
-        for machine in inputs.site.machines
-        if len(inputs.rulesets_of(machine, ruleset)) > 1 and (not engines or machine.id in engines)
+        unit.id for unit in inputs.site.judged_units if len(inputs.rulesets_of(unit, ruleset)) > 1 and (not engines or unit.id in engines)
     )

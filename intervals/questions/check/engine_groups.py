@@ -18,7 +18,7 @@ from intervals.cluster import Workers, other_versions
 from intervals.history.inputs import Inputs
 from intervals.judge.compliance import Month
 from intervals.judge.engine_answers import judge_engine
-from intervals.judge.judged_so_far import Answer
+from intervals.judge.judged_so_far import JudgedSoFar
 from intervals.readings import Analysis, Readings, ServiceRecord
 from intervals.rulebook.rulebook import RuleBook
 from intervals.version import __version__
@@ -41,7 +41,7 @@ def program() -> str:
 
 def answers_of_groups(  # noqa: PLR0913 - what is judged, by whom, and what was asked for
     workers: Workers, inputs: Inputs, indices: Sequence[int], ruleset: str | None, tasks: Collection[str], span: Month | None
-) -> Iterator[tuple[int, Answer]]:
+) -> Iterator[tuple[int, JudgedSoFar]]:
     """Yield what is found of groups of engines, each with how many engines are done by then.
 
     Args:
@@ -115,10 +115,10 @@ def _engines_of(inputs: Inputs, index: int) -> list[int]:
 
 
 def _group(inputs: Inputs, indices: Sequence[int]) -> Group:
-    """Return a group of machines."""
+    """Return a group of what is judged."""
     site = inputs.site
     engines = sorted({engine for index in indices for engine in _engines_of(inputs, index)})
-    ids = {site.machines[index].id for index in (*indices, *engines)}
+    ids = {site.judged_units[index].id for index in (*indices, *engines)}
     return Group(
         tuple(indices),
         inputs.readings.of_engines(engines).without_sources(),
@@ -156,7 +156,7 @@ def _compiled_once(book: RuleBook) -> RuleBook:
     return known
 
 
-def judge_group(shared: Shared, group: Group) -> Answer:
+def judge_group(shared: Shared, group: Group) -> JudgedSoFar:
     """Return what is found of a group.
 
     Raises:
@@ -167,7 +167,7 @@ def judge_group(shared: Shared, group: Group) -> Answer:
         where = "a worker"
         raise other_versions(where, [__version__], shared.version)
     readings = group.readings.with_sources(shared.inputs.site.readings)
-    found = Answer([])
+    found = JudgedSoFar([])
     with _ONE_AT_A_TIME:
         books = {name: _compiled_once(book) for name, book in shared.inputs.books.items()}
         inputs = replace(shared.inputs, books=books, readings=readings, records=group.records, analyses=group.analyses)

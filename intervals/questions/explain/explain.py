@@ -60,7 +60,7 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
         ProblemsError: what cannot be read; an engine or a task that does not exist here (CLI010, CLI011); a task that several rule
             sets of the engine have (CLI016).
     """
-    known = [entry.id for entry in site.machines]
+    known = [entry.id for entry in site.judged_units]
     asked = [] if engine in known else [no_such("engine", "ENGINE", engine, "at this site", known)]
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked)
     cases = build_cases(inputs, known.index(engine), ruleset)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from intervals.findings import FaultLine, Frozen, RecordsWarning, Rows
 
 
-class EngineLog(Frozen):
+class EngineLogSummary(Frozen):
     """What was read of one engine (hours in h, days in d, shares in per cent of the running hours that the log covers)."""
 
     engine: str
@@ -33,6 +33,6 @@ class LogSummary(Frozen):
     site: str
     as_of: str
     warnings: tuple[RecordsWarning, ...] = ()
-    engines: tuple[EngineLog, ...]
+    engines: tuple[EngineLogSummary, ...]
     faults: tuple[FaultLine, ...]
     rows: Rows

@@ -17,7 +17,7 @@ from intervals.history.engine_cases import build_cases, faults_of
 from intervals.history.inputs import Inputs, read_inputs
 from intervals.local_days import HOUR_US
 from intervals.quantities import QUANTITIES
-from intervals.questions.log.log_models import EngineLog, LogSummary
+from intervals.questions.log.log_models import EngineLogSummary, LogSummary
 from intervals.rulebook.duty_cells import CellPlan
 from intervals.site.model import Site
 
@@ -55,7 +55,7 @@ def summarise_log(site: Site, as_of: date | datetime, *, now_us: int | None = No
     )
 
 
-def _summary(inputs: Inputs, case: EngineCase, faults: int) -> EngineLog:
+def _summary(inputs: Inputs, case: EngineCase, faults: int) -> EngineLogSummary:
     """Return what was read of one engine."""
     log, ledger, iso = case.log, case.ledger, case.days.iso
     rows = log.rows[log.rows < case.end_us]
@@ -71,7 +71,7 @@ def _summary(inputs: Inputs, case: EngineCase, faults: int) -> EngineLog:
     since_us = first_us if log.in_service_us is None else log.in_service_us
     unknown_h = float(unknown[ledger.edges_us[:-1] >= since_us].sum())
     course = log.course
-    return EngineLog(
+    return EngineLogSummary(
         engine=case.engine.id,
         rows=sum(int((block.at_us < case.end_us).sum()) for block in log.blocks),
         first_at=iso(int(rows[0])) if len(rows) else None,

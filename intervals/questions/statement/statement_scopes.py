@@ -53,7 +53,7 @@ def scopes_of(inputs: Inputs, asked: str | None = None) -> tuple[Scope, ...]:
     """
     site = inputs.site
     if asked is not None:
-        engines = tuple(machine.id for machine in site.machines)
+        engines = tuple(machine.id for machine in site.judged_units)
         return (Scope(inputs.books[asked].ruleset.ruleset, asked, _named_from(site, asked), engines),)
     rulesets = {name: book.ruleset for name, book in inputs.books.items()}
     _check_ids(rulesets)
@@ -79,7 +79,7 @@ def own_ruleset(site: Site, asked: str) -> str | None:
 def first_ruleset(inputs: Inputs) -> str | None:
     """Return the id of the rule set that judges the site's first engine, or None where its file cannot be used."""
     site = inputs.site
-    name = names_of(site, site.machines[0])[0]
+    name = names_of(site, site.judged_units[0])[0]
     held = inputs.books.get(name)
     ruleset = held.ruleset if held is not None else _own_rulesets(site).get(name)
     return None if ruleset is None else ruleset.ruleset
@@ -88,7 +88,7 @@ def first_ruleset(inputs: Inputs) -> str | None:
 def _own_scopes(site: Site, rulesets: Mapping[str, RuleSet]) -> list[Scope]:
     """Return a scope for each id among the site's rule sets, in the order of the engines."""
     found: dict[str, Scope] = {}
-    for machine in site.machines:
+    for machine in site.judged_units:
         for name in names_of(site, machine):
             if name not in rulesets:
                 continue
@@ -102,7 +102,7 @@ def _own_scopes(site: Site, rulesets: Mapping[str, RuleSet]) -> list[Scope]:
 def _own_rulesets(site: Site) -> dict[str, RuleSet]:
     """Return the rule sets that the site names and that can be used, by name."""
     found: dict[str, RuleSet] = {}
-    for name in dict.fromkeys(name for machine in site.machines for name in names_of(site, machine)):
+    for name in dict.fromkeys(name for machine in site.judged_units for name in names_of(site, machine)):
         try:
             found[name] = load_ruleset(find_ruleset(name, site.folder))
         except ProblemsError:

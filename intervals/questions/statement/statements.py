@@ -137,8 +137,8 @@ def _findings_of(inputs: Inputs, month: str, scope: Scope) -> tuple[Findings, In
     if scope.name is None:
         return judge_inputs(inputs, month=month), inputs
     site, book = inputs.site, inputs.books[scope.name]
-    engines = () if set(scope.engines) == {machine.id for machine in site.machines} else scope.engines
-    own = [names_of(site, machine) for machine in site.machines if machine.id in scope.engines]
+    engines = () if set(scope.engines) == {machine.id for machine in site.judged_units} else scope.engines
+    own = [names_of(site, machine) for machine in site.judged_units if machine.id in scope.engines]
     if all(scope.name in names for names in own) and any(len(names) > 1 for names in own):
         # judged beside the other rule sets of the engine: a job that was done for one of them may count for this one
         tasks = [f"{book.ruleset.ruleset}.{task}" for task in book.ruleset.judged_ids]

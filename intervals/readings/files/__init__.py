@@ -1,1 +1,1 @@
-"""Files of rows as they are stored - text, workbooks, Parquet - to their header's names and their rows in pieces."""
+"""Files of rows as they are stored - text, workbooks, Parquet - to their header's names and their rows in chunks."""

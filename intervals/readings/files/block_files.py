@@ -55,7 +55,7 @@ class BlockFile:
 
     @property
     def all_problems(self) -> list[Problem]:
-        """All that stands against the file; what is refused comes before what the pieces read ahead of it may have turned out to be."""
+        """All that stands against the file; what is refused comes before what the chunks read ahead of it may have turned out to be."""
         at_end = self.seen.at_end() if self.seen is not None else []
         return [*self.problems, *(self.refused or self.unreadable or at_end)]
 

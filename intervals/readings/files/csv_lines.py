@@ -1,6 +1,6 @@
 """Rows of a text file, one line at a time: for files that have something odd about them.
 
-In: whole lines of a text file. Out: pieces of text columns, with the true line of every row, and each row that does not fit the
+In: whole lines of a text file. Out: chunks of text columns, with the true line of every row, and each row that does not fit the
 header. Refuses nothing. A quoted cell may run over 20 lines; where a quote is never closed, its line alone is set aside.
 """
 
@@ -14,13 +14,13 @@ import pyarrow as pa
 
 from intervals.readings.files.arrow_arrays import text_column
 from intervals.readings.files.csv_head import CsvShape
-from intervals.readings.files.log_file import Piece
+from intervals.readings.files.log_file import Chunk
 
-_ROWS_A_PIECE = 100_000
+_ROWS_A_CHUNK = 100_000
 _LONGEST_CELL_LINES = 20
 
 
-def pieces_of_lines(data: bytes, first_line: int, shape: CsvShape, places: Sequence[int]) -> Iterator[Piece]:
+def chunks_of_lines(data: bytes, first_line: int, shape: CsvShape, places: Sequence[int]) -> Iterator[Chunk]:
     """Yield the rows of some lines as text columns.
 
     Args:
@@ -30,7 +30,7 @@ def pieces_of_lines(data: bytes, first_line: int, shape: CsvShape, places: Seque
         places: the wanted columns.
 
     Yields:
-        Pieces; each row stands at its first line.
+        Chunks; each row stands at its first line.
     """
     lines = data.decode("utf-8", errors="replace").split("\n")
     numbers: list[int] = []
@@ -49,10 +49,10 @@ def pieces_of_lines(data: bytes, first_line: int, shape: CsvShape, places: Seque
         numbers.append(line)
         for column, place in zip(columns, places, strict=True):
             column.append(fields[place])
-        if len(numbers) == _ROWS_A_PIECE:
-            yield _piece(numbers, columns, malformed, places)
+        if len(numbers) == _ROWS_A_CHUNK:
+            yield _chunk(numbers, columns, malformed, places)
             numbers, columns, malformed = [], [[] for _ in places], []
-    yield _piece(numbers, columns, malformed, places)
+    yield _chunk(numbers, columns, malformed, places)
 
 
 def record_at(lines: Sequence[str], index: int, shape: CsvShape) -> tuple[list[str], int]:
@@ -103,7 +103,7 @@ def misfit(fields: Sequence[str], shape: CsvShape) -> str | None:
     return f"{len(fields)} fields where the header has {columns}"
 
 
-def _piece(numbers: list[int], columns: list[list[str]], malformed: list[tuple[int, str]], places: Sequence[int]) -> Piece:
-    """Return collected rows as a piece."""
+def _chunk(numbers: list[int], columns: list[list[str]], malformed: list[tuple[int, str]], places: Sequence[int]) -> Chunk:
+    """Return collected rows as a chunk."""
     cells = {place: pa.chunked_array([text_column(column)]) for place, column in zip(places, columns, strict=True)}
-    return Piece(np.array(numbers, dtype=np.int32), cells, tuple(malformed))
+    return Chunk(np.array(numbers, dtype=np.int32), cells, tuple(malformed))

@@ -1,6 +1,6 @@
-"""Bytes of a text file to UTF-8, whatever they were written in, in pieces that end where a row ends.
+"""Bytes of a text file to UTF-8, whatever they were written in, in chunks that end where a row ends.
 
-In: a file and, if the site states it, its encoding. Out: a stream without byte order mark, and `Chunk`s of whole lines.
+In: a file and, if the site states it, its encoding. Out: a stream without byte order mark, and its lines, many at a time (`WholeLines`).
 Refuses bytes that are not text in the stated encoding.
 """
 
@@ -13,7 +13,7 @@ from io import SEEK_END, BytesIO
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
-CHUNK_BYTES = 16 * 1024 * 1024
+READ_BYTES = 16 * 1024 * 1024
 _HEAD_BYTES = 64 * 1024
 _ZEROS_WITHIN_BYTES = 4096
 _WIDE_SHARE = 0.4
@@ -36,12 +36,12 @@ class UnknownEncodingError(Exception):
     """There is no encoding of the stated name."""
 
 
-class Chunk(NamedTuple):
-    """Whole lines of a file in a buffer that the next chunk may be read into.
+class WholeLines(NamedTuple):
+    """Whole lines of a file in a buffer that the next ones may be read into.
 
     Attributes:
         buffer: the bytes, and after them others that mean nothing.
-        end: how many of them are the chunk.
+        end: how many of them are the lines.
         quotes: how many of those are double quotes.
     """
 
@@ -51,11 +51,11 @@ class Chunk(NamedTuple):
 
     @property
     def view(self) -> memoryview:
-        """The chunk without copying it."""
+        """The lines without copying them."""
         return memoryview(self.buffer)[: self.end]
 
     def has(self, sought: bytes) -> bool:
-        """Say whether the chunk holds these bytes."""
+        """Say whether the lines hold these bytes."""
         return self.buffer.find(sought, 0, self.end) >= 0
 
     def line_count(self) -> int:
@@ -185,10 +185,10 @@ def _is_utf8(data: bytes) -> bool:
     return True
 
 
-def chunks_of(stream: BinaryIO, size: int = CHUNK_BYTES) -> Iterator[Chunk]:
+def whole_lines_of(stream: BinaryIO, size: int = READ_BYTES) -> Iterator[WholeLines]:
     """Yield a stream's whole lines, read into one buffer, so that memory stays flat and is touched once.
 
-    A chunk does not end inside a quoted cell, as far as the quotes tell.
+    They do not end inside a quoted cell, as far as the quotes tell.
     """
     start = stream.tell()
     length = stream.seek(0, SEEK_END) - start
@@ -196,7 +196,7 @@ def chunks_of(stream: BinaryIO, size: int = CHUNK_BYTES) -> Iterator[Chunk]:
     if length < size:
         whole = stream.read()
         if whole:
-            yield Chunk(whole, len(whole), _count_quotes(whole, len(whole)))
+            yield WholeLines(whole, len(whole), _count_quotes(whole, len(whole)))
         return
     buffer = bytearray(size)
     kept = 0
@@ -205,11 +205,11 @@ def chunks_of(stream: BinaryIO, size: int = CHUNK_BYTES) -> Iterator[Chunk]:
             filled = kept + _fill(stream, view[kept:])
         if filled < len(buffer):
             if filled:
-                yield Chunk(buffer, filled, _count_quotes(buffer, filled))
+                yield WholeLines(buffer, filled, _count_quotes(buffer, filled))
             return
         end, quotes = _row_end(buffer, filled)
         if end:
-            yield Chunk(buffer, end, quotes)
+            yield WholeLines(buffer, end, quotes)
             buffer[: filled - end] = buffer[end:filled]
             kept = filled - end
         else:

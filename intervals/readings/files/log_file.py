@@ -1,6 +1,6 @@
-"""What every kind of log file offers to the reader: its column names, and its rows in pieces.
+"""What every kind of log file offers to the reader: its column names, and its rows in chunks.
 
-In: nothing. Out: `LogFile`, `Piece`, `Wanted`, the seam between the kinds of file and what is read from them.
+In: nothing. Out: `LogFile`, `Chunk`, `Wanted`, the seam between the kinds of file and what is read from them.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class Wanted(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Piece:
+class Chunk:
     """Some rows of a file, in order.
 
     Attributes:
@@ -76,8 +76,8 @@ class LogFile(Protocol):
     def marks(self, figures: Collection[int]) -> Marks | None:
         """Return which mark stands before the decimals in these columns, or None if the file leaves it open."""
 
-    def pieces(self, wanted: Wanted) -> Iterator[Piece]:
-        """Yield the rows of the file, a piece at a time."""
+    def chunks(self, wanted: Wanted) -> Iterator[Chunk]:
+        """Yield the rows of the file, a chunk at a time."""
 
 
 def is_empty(header: tuple[str, ...]) -> bool:

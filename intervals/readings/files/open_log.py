@@ -18,7 +18,7 @@ from intervals.language.yamlmarks import one_line
 from intervals.readings.files.csv_file import CsvLog
 from intervals.readings.files.csv_head import CsvOptions, HeaderScore, NotTextError
 from intervals.readings.files.encodings import UnknownEncodingError
-from intervals.readings.files.log_file import LogFile, Piece, SheetFileError, SheetMissingError, Wanted
+from intervals.readings.files.log_file import Chunk, LogFile, SheetFileError, SheetMissingError, Wanted
 from intervals.readings.parse_numbers import Marks
 from intervals.readings.refusals import refusal
 
@@ -67,10 +67,10 @@ class _RefusingLog:
         """Return which mark stands before the decimals in these columns, or None if the file leaves it open."""
         return self._log.marks(figures)
 
-    def pieces(self, wanted: Wanted) -> Iterator[Piece]:
-        """Yield the rows of the file, a piece at a time."""
+    def chunks(self, wanted: Wanted) -> Iterator[Chunk]:
+        """Yield the rows of the file, a chunk at a time."""
         with _refusing(self.name, self._stage, self._options):
-            yield from self._log.pieces(wanted)
+            yield from self._log.chunks(wanted)
 
 
 @contextmanager
@@ -99,7 +99,7 @@ def _refusing(name: str, stage: Stage, options: CsvOptions) -> Iterator[None]:
 
 
 def _place_of(error: UnicodeError) -> str:
-    """Return which byte is no text and what stands before it; where it is in the file the decoder cannot tell, which had a piece of it."""
+    """Return which byte is no text and what stands before it; where it is in the file the decoder cannot tell, which had a chunk of it."""
     if not isinstance(error, UnicodeDecodeError):
         return f": {error}"
     before = bytes(error.object[max(0, error.start - _BYTES_SHOWN) : error.start]).decode("latin-1").replace("\0", "").rpartition("\n")[2]

@@ -1,4 +1,4 @@
-"""Parquet files to pieces of columns.
+"""Parquet files to chunks of columns.
 
 In: a Parquet file. Out: `ParquetLog`. Refuses nothing beyond what is no Parquet file (`OSError`, `pyarrow.ArrowInvalid`).
 """
@@ -15,10 +15,10 @@ import pyarrow.parquet as pq
 from intervals.readings.files.arrow_arrays import text_column
 from intervals.readings.files.csv_head import CsvOptions
 from intervals.readings.files.encodings import text_of_bytes
-from intervals.readings.files.log_file import Piece, Wanted
+from intervals.readings.files.log_file import Chunk, Wanted
 from intervals.readings.parse_numbers import Marks
 
-_ROWS_A_PIECE = 1 << 19
+_ROWS_A_CHUNK = 1 << 19
 
 
 class ParquetLog:
@@ -44,17 +44,17 @@ class ParquetLog:
         decimal = self._options.decimal
         return Marks("," if decimal == "," else ".", is_known=decimal is not None, is_stated=decimal is not None)
 
-    def pieces(self, wanted: Wanted) -> Iterator[Piece]:
-        """Yield the rows of the file, a piece at a time."""
+    def chunks(self, wanted: Wanted) -> Iterator[Chunk]:
+        """Yield the rows of the file, a chunk at a time."""
         names = [self.header[place] for place in wanted.places]
         words = [self.header[place] for place in wanted.names]
         with pq.ParquetFile(self._path, read_dictionary=words) as file:
             row = 1
-            for batch in file.iter_batches(_ROWS_A_PIECE, columns=names):
+            for batch in file.iter_batches(_ROWS_A_CHUNK, columns=names):
                 line = np.arange(row, row + batch.num_rows, dtype=np.int32)
                 row += batch.num_rows
                 cells = {place: pa.chunked_array([_as_text(batch.column(self.header[place]))]) for place in wanted.places}
-                yield Piece(line, dict(cells))
+                yield Chunk(line, dict(cells))
 
 
 def _as_text(column: pa.Array) -> pa.Array:

@@ -2,7 +2,7 @@
 
 In: an iterator. Out: what it yields, in its order. Refuses nothing; what the iterator raises is raised where its turn comes.
 
-Arrow parses a file without holding the interpreter, so that pieces are parsed while the rows of the one before them are looked at.
+Arrow parses a file without holding the interpreter, so that chunks are parsed while the rows of the one before them are looked at.
 """
 
 from __future__ import annotations

@@ -26,8 +26,8 @@ STRETCH_BYTES = 256 * 1024 * 1024
 _ALIGNED_BYTES = 64
 
 
-class Shelf:
-    """Keeps the columns of a log.
+class SpillFile:
+    """Keeps the columns of a log: at first in memory, then in a temporary file.
 
     Args:
         most_bytes: how much stays in memory; None: as much as usual.

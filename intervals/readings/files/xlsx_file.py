@@ -13,7 +13,7 @@ import numpy as np
 from python_calamine import CalamineError, CalamineWorkbook
 
 from intervals.readings.files.csv_head import HEADER_WITHIN_LINES, CsvOptions, HeaderScore, likeness_of
-from intervals.readings.files.log_file import Piece, SheetFileError, SheetMissingError, Wanted
+from intervals.readings.files.log_file import Chunk, SheetFileError, SheetMissingError, Wanted
 from intervals.readings.parse_numbers import Marks
 
 _MOST_KEPT_ROWS = 20_000
@@ -49,13 +49,13 @@ class SheetLog:
         decimal = self._options.decimal
         return Marks("," if decimal == "," else ".", is_known=decimal is not None, is_stated=decimal is not None)
 
-    def pieces(self, wanted: Wanted) -> Iterator[Piece]:
+    def chunks(self, wanted: Wanted) -> Iterator[Chunk]:
         """Yield the rows of the sheet; a row of nothing is none."""
         first = self.header_line or 0
         sheet = self._kept if self._kept is not None else self._read()
         rows = [(number, row) for number, row in enumerate(sheet[first:], start=first + 1) if any(map(_is_content, row))]
         line = np.array([number for number, _ in rows], dtype=np.int32)
-        yield Piece(line, {place: [row[place] for _, row in rows] for place in wanted.places})
+        yield Chunk(line, {place: [row[place] for _, row in rows] for place in wanted.places})
 
     def _read(self) -> list[list[object]]:
         """Return the rows of the sheet, from its first."""

@@ -15,7 +15,7 @@ import numpy as np
 from intervals.arrays import Instants
 from intervals.faults import Fault
 from intervals.problems import asked_back
-from intervals.readings.files.log_file import Piece, Wanted, is_empty
+from intervals.readings.files.log_file import Chunk, Wanted, is_empty
 from intervals.readings.files.open_log import HowWritten, Stage, open_log
 from intervals.readings.parse_numbers import Marks
 from intervals.readings.plan import EngineNames, csv_options, names_in_log, record_patterns_of
@@ -118,14 +118,14 @@ def read_lab(site: Site, values: Collection[str], *, now_us: int | None) -> Anal
     reader = _LabReader(site, RecordColumns(log, places, site.zone, orders, Stage.LAB, marks), figures, now_us)
     words = tuple(places[name] for name in ("engine", "kind") if name in places)
     stamps = (places["at"], places["result_at"])
-    for piece in log.pieces(Wanted(stamps, words, tuple(places[name] for name in figures), is_iso=False, marks=marks)):
-        reader.read(piece)
+    for chunk in log.chunks(Wanted(stamps, words, tuple(places[name] for name in figures), is_iso=False, marks=marks)):
+        reader.read(chunk)
     reader.faults.sort(key=lambda fault: fault.line or 0)
     return Analyses(tuple(reader.analyses), reader.faults)
 
 
 class _LabReader:
-    """Turns the pieces of the file into analyses."""
+    """Turns the chunks of the file into analyses."""
 
     def __init__(self, site: Site, columns: RecordColumns, figures: list[str], now_us: int | None) -> None:
         self._site = site
@@ -136,21 +136,21 @@ class _LabReader:
         self.analyses: list[Analysis] = []
         self.faults = columns.faults
 
-    def read(self, piece: Piece) -> None:
-        """Add the analyses of a piece."""
+    def read(self, chunk: Chunk) -> None:
+        """Add the analyses of a chunk."""
         columns, name = self._columns, self._columns.log.name
-        for line, text in piece.malformed:
+        for line, text in chunk.malformed:
             columns.fault("malformed_row", line, f"{text}; {_SET_ASIDE}")
-        if not len(piece):
+        if not len(chunk):
             return
-        engines = columns.words(piece, "engine")
-        kinds = columns.words(piece, "kind")
-        taken = columns.times(piece, "at", set_aside=_SET_ASIDE)
-        came = columns.times(piece, "result_at", set_aside=f"{_SET_ASIDE} until its result has come")
+        engines = columns.words(chunk, "engine")
+        kinds = columns.words(chunk, "kind")
+        taken = columns.times(chunk, "at", set_aside=_SET_ASIDE)
+        came = columns.times(chunk, "result_at", set_aside=f"{_SET_ASIDE} until its result has come")
         taken_us, came_us = self._instants(taken), self._instants(came)
-        values = {figure: columns.figures(piece, figure, may_be_negative=True) for figure in self._figures}
+        values = {figure: columns.figures(chunk, figure, may_be_negative=True) for figure in self._figures}
         for row in np.flatnonzero(taken.is_read & came.is_read).tolist():
-            line, meant = int(piece.line[row]), self._engines.indexes(engines[row])
+            line, meant = int(chunk.line[row]), self._engines.indexes(engines[row])
             if not meant:
                 self._unknown_engine(engines[row], line)
                 continue

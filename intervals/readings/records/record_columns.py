@@ -1,6 +1,6 @@
 """The columns of a file in which people write down what they did or had analysed: words, figures and times, row by row.
 
-In: a file, opened, and the places of its columns. Out: lists as long as the file's pieces, and a fault for every cell that cannot be
+In: a file, opened, and the places of its columns. Out: lists as long as the file's chunks, and a fault for every cell that cannot be
 used. Refuses columns that are missing, stand there twice, or hold no figures or no times where these are needed.
 """
 
@@ -20,7 +20,7 @@ from intervals.problems import Problem, ReadingsProblemError
 from intervals.readings.column_values import Cells, ColumnTypeError, figures_of, names_of, text_of_cell
 from intervals.readings.columns import Header
 from intervals.readings.files.csv_head import HeaderScore
-from intervals.readings.files.log_file import LogFile, Piece
+from intervals.readings.files.log_file import Chunk, LogFile
 from intervals.readings.files.open_log import Stage
 from intervals.readings.parse_numbers import Marks
 from intervals.readings.refusals import refusal
@@ -93,7 +93,7 @@ class Times(NamedTuple):
 
 @dataclass
 class RecordColumns:
-    """Reads the columns of one file, a piece at a time.
+    """Reads the columns of one file, a chunk at a time.
 
     Attributes:
         log: the file.
@@ -113,43 +113,43 @@ class RecordColumns:
     marks: Marks
     faults: list[Fault] = field(default_factory=list)
 
-    def words(self, piece: Piece, name: str) -> list[str]:
+    def words(self, chunk: Chunk, name: str) -> list[str]:
         """Return a column of words without surrounding blanks; nothing where the file does not have it."""
         if name not in self.places:
-            return [""] * len(piece)
-        names, index = names_of(piece.cells[self.places[name]])
+            return [""] * len(chunk)
+        names, index = names_of(chunk.cells[self.places[name]])
         trimmed = [word.strip() for word in names]
         return [trimmed[place] for place in index.tolist()]
 
-    def figures(self, piece: Piece, name: str, *, may_be_negative: bool = False) -> list[float | None]:
+    def figures(self, chunk: Chunk, name: str, *, may_be_negative: bool = False) -> list[float | None]:
         """Return a column of figures; None where there is none or it cannot be."""
         if name not in self.places:
-            return [None] * len(piece)
+            return [None] * len(chunk)
         try:
-            figures = figures_of(piece.cells[self.places[name]], self.marks)
+            figures = figures_of(chunk.cells[self.places[name]], self.marks)
         except ColumnTypeError as error:
             raise self._refusal(name, error) from None
         for odd_row, text in figures.odd:
             is_number = text.strip().lower().lstrip("+-") in {"nan", "inf", "infinity"}
             kind, what = ("impossible_value", "cannot be") if is_number else ("unreadable_cell", "is not a number")
-            self.fault(kind, int(piece.line[odd_row]), f'{name} "{text}" {what}; it is taken as blank')
+            self.fault(kind, int(chunk.line[odd_row]), f'{name} "{text}" {what}; it is taken as blank')
         values: list[float | None] = figures.values.tolist()
         for row in np.flatnonzero(np.isnan(figures.values)).tolist():
             values[row] = None
         for row in () if may_be_negative else np.flatnonzero(figures.values < 0).tolist():
-            self.fault("impossible_value", int(piece.line[row]), f"{name} {values[row]:g} is below zero; it is taken as blank")
+            self.fault("impossible_value", int(chunk.line[row]), f"{name} {values[row]:g} is below zero; it is taken as blank")
             values[row] = None
         return values
 
-    def times(self, piece: Piece, name: str, *, set_aside: str) -> Times:
+    def times(self, chunk: Chunk, name: str, *, set_aside: str) -> Times:
         """Return a column of times.
 
         Args:
-            piece: rows of the file.
+            chunk: rows of the file.
             name: the column.
             set_aside: what becomes of a row whose time cannot be read, for its fault.
         """
-        cells = piece.cells[self.places[name]]
+        cells = chunk.cells[self.places[name]]
         stamps = self._stamps(cells, name)
         is_read = stamps.state == READ
         for row in np.flatnonzero(~is_read):
@@ -157,7 +157,7 @@ class RecordColumns:
             state = stamps.state[row]
             why = self.orders.why_unclear() if state == ORDER_UNKNOWN else OUTSIDE_TEXT if state == OUTSIDE_YEARS else "cannot be read"
             said = f'the time "{text}" {why}' if text else "the time is blank"
-            self.fault("unreadable_record", int(piece.line[row]), f"{said}; {set_aside}")
+            self.fault("unreadable_record", int(chunk.line[row]), f"{said}; {set_aside}")
         local_us = np.where(is_read, stamps.us, 0)
         is_dated = is_read & ~stamps.has_clock
         at_us, never, twice = instants_of(local_us, self.zone)
@@ -166,26 +166,26 @@ class RecordColumns:
             if shown is not None:
                 odd = shown & is_read & ~stamps.is_utc & ~is_dated
                 for row in np.flatnonzero(odd):
-                    self.fault(kind, int(piece.line[row]), f'"{text_of_cell(cells, int(row))}" {what}; {set_aside}')
+                    self.fault(kind, int(chunk.line[row]), f'"{text_of_cell(cells, int(row))}" {what}; {set_aside}')
                 is_read = is_read & ~odd
-        on_day: list[date | None] = [None] * len(piece)
+        on_day: list[date | None] = [None] * len(chunk)
         for index in np.flatnonzero(is_dated).tolist():
             on_day[index] = _day(int(local_us[index]))
         return Times(is_read, at_us, on_day)
 
-    def dates(self, piece: Piece, name: str) -> list[date | None]:
+    def dates(self, chunk: Chunk, name: str) -> list[date | None]:
         """Return a column of dates; None where there is none."""
         if name not in self.places:
-            return [None] * len(piece)
-        cells = piece.cells[self.places[name]]
+            return [None] * len(chunk)
+        cells = chunk.cells[self.places[name]]
         stamps = self._stamps(cells, name)
-        days: list[date | None] = [None] * len(piece)
+        days: list[date | None] = [None] * len(chunk)
         for row, state in enumerate(stamps.state):
             text = text_of_cell(cells, row)
             if state == READ:
                 days[row] = _day(int(stamps.us[row]))
             elif text:
-                self.fault("unreadable_cell", int(piece.line[row]), f'{name} "{text}" is not a date; it is taken as blank')
+                self.fault("unreadable_cell", int(chunk.line[row]), f'{name} "{text}" is not a date; it is taken as blank')
         return days
 
     def fault(self, kind: str, line: int, text: str) -> None:

@@ -18,7 +18,7 @@ import numpy as np
 from intervals.arrays import Flags, Instants
 from intervals.faults import TASK_NAMES, Fault, Spelled
 from intervals.problems import asked_back, clearly_nearest
-from intervals.readings.files.log_file import LogFile, Piece, Wanted, is_empty
+from intervals.readings.files.log_file import Chunk, LogFile, Wanted, is_empty
 from intervals.readings.files.open_log import HowWritten, Stage, open_log
 from intervals.readings.parse_numbers import Marks
 from intervals.readings.plan import EngineNames, csv_options, names_in_log, record_patterns_of
@@ -76,8 +76,8 @@ def read_records(site: Site, *, now_us: int | None) -> Records:
     orders = DayOrders({log.name: (log, ((places["at"],),))}, patterns, "SVC007", "$.services.timestamp_format")
     reader = _RecordReader(site, log, places, orders, now_us)
     reader.note_unread_columns()
-    for piece in log.pieces(reader.wanted):
-        reader.read(piece)
+    for chunk in log.chunks(reader.wanted):
+        reader.read(chunk)
     reader.note_blank_outcomes()
     reader.faults.sort(key=lambda fault: fault.line or 0)
     counts = (reader.rows_read, reader.rows_kept, len(reader.blank_outcomes))
@@ -85,7 +85,7 @@ def read_records(site: Site, *, now_us: int | None) -> Records:
 
 
 class _Texts(NamedTuple):
-    """The columns of one piece, as lists of the same length."""
+    """The columns of one chunk, as lists of the same length."""
 
     words: dict[str, list[str]]
     figures: dict[str, list[float | None]]
@@ -95,7 +95,7 @@ class _Texts(NamedTuple):
 
 
 class _RecordReader:
-    """Turns the pieces of the file into records."""
+    """Turns the chunks of the file into records."""
 
     def __init__(self, site: Site, log: LogFile, places: dict[str, int], orders: DayOrders, now_us: int | None) -> None:
         self._site = site
@@ -139,26 +139,26 @@ class _RecordReader:
             text = f"the outcome of {count_of(len(self.blank_outcomes), 'record')} is blank; done is meant"
             self.faults.append(Fault(None, "blank_outcome", self._log.name, self.blank_outcomes[0], None, text))
 
-    def read(self, piece: Piece) -> None:
-        """Add the records of a piece."""
+    def read(self, chunk: Chunk) -> None:
+        """Add the records of a chunk."""
         self.faults.extend(
-            Fault(None, "malformed_row", self._log.name, line, None, f"{text}; the record is set aside") for line, text in piece.malformed
+            Fault(None, "malformed_row", self._log.name, line, None, f"{text}; the record is set aside") for line, text in chunk.malformed
         )
-        self.rows_read += len(piece) + len(piece.malformed)
-        if not len(piece):
+        self.rows_read += len(chunk) + len(chunk.malformed)
+        if not len(chunk):
             return
         columns = self._columns
-        words = {name: columns.words(piece, name) for name in _WORDS}
-        times = columns.times(piece, "at", set_aside="the record is set aside")
-        figures = {name: columns.figures(piece, name) for name in _FIGURES}
-        texts = _Texts(words, figures, times.at_us, times.on_day, columns.dates(piece, "until_date"))
-        self._add(piece.line, times.is_read, texts)
+        words = {name: columns.words(chunk, name) for name in _WORDS}
+        times = columns.times(chunk, "at", set_aside="the record is set aside")
+        figures = {name: columns.figures(chunk, name) for name in _FIGURES}
+        texts = _Texts(words, figures, times.at_us, times.on_day, columns.dates(chunk, "until_date"))
+        self._add(chunk.line, times.is_read, texts)
 
     def _add(self, lines: Indexes, is_kept: Flags, texts: _Texts) -> None:
         """Add the rows that are records, and the faults that set the others aside."""
         words = texts.words
-        machines = self._site.machines
-        ids = {name: tuple(machines[index].id for index in self._engines.indexes(name)) for name in set(words["engine"])}
+        judged = self._site.judged_units
+        ids = {name: tuple(judged[index].id for index in self._engines.indexes(name)) for name in set(words["engine"])}
         tasks = {name: self._tasks.find(name) or ((name,) if name else ()) for name in set(words["task"])}
         outcomes = {name: self._outcomes.get(folded_name(name)) for name in set(words["outcome"])}
         is_right: Flags = np.ones(len(lines), dtype=np.bool_)

@@ -33,7 +33,7 @@ def there_on(site: Site, engines: Sequence[str], record: ServiceRecord) -> Seque
         from_us, to_us = site.instant_us(record.on), site.instant_us(record.on + _DAY) - 1
     else:
         return engines
-    places = {machine.id: (place, machine) for place, machine in enumerate(site.machines)}
+    places = {machine.id: (place, machine) for place, machine in enumerate(site.judged_units)}
     found = []
     for engine in engines:
         place, machine = places[engine]

@@ -115,13 +115,13 @@ class DayOrders:
                 found |= {"day_first"} if stamps.day_first_seen else set()
                 found |= {"month_first"} if stamps.month_first_seen else set()
             self._seen[name] = frozenset(found)
-            # of the whole file, so that where its pieces end makes no difference
+            # of the whole file, so that where its chunks end makes no difference
             self._unknown[name] = unknown > read
         return self._seen[name]
 
     def _times_of(self, name: str) -> Iterator[tuple[Indexes, list[Cells]]]:
-        """Yield the times of a file, a piece and a time at a time: their lines, and their column, or those of date and time."""
+        """Yield the times of a file, a chunk and a time at a time: their lines, and their column, or those of date and time."""
         log, times = self._logs[name]
-        for piece in log.pieces(Wanted(stamps=tuple(place for places in times for place in places), is_iso=False)):
+        for chunk in log.chunks(Wanted(stamps=tuple(place for places in times for place in places), is_iso=False)):
             for places in times:
-                yield piece.line, [piece.cells[place] for place in places]
+                yield chunk.line, [chunk.cells[place] for place in places]

@@ -20,7 +20,7 @@ from intervals.arrays import Flags, Floats, Instants
 from intervals.quantities import QUANTITIES
 from intervals.readings.column_values import ColumnTypeError, figures_of, names_of
 from intervals.readings.columns import Layout
-from intervals.readings.files.log_file import Piece
+from intervals.readings.files.log_file import Chunk
 from intervals.readings.parse_numbers import Marks
 from intervals.readings.rows import Indexes
 from intervals.readings.times.wall_clock import set_back_us
@@ -46,12 +46,12 @@ class FileRows(NamedTuple):
     counters: Sequence[Floats]
 
     @classmethod
-    def of(cls, piece: Piece, layout: Layout, marks: Marks, local_us: Instants, is_read: Flags) -> FileRows:
-        """Return the rows of a piece of a file; a column of counters that holds no figures is refused where it is read."""
-        engine = np.zeros(len(piece), dtype=np.int32) if layout.engine is None else names_of(piece.cells[layout.engine])[1]
+    def of(cls, chunk: Chunk, layout: Layout, marks: Marks, local_us: Instants, is_read: Flags) -> FileRows:
+        """Return the rows of a chunk of a file; a column of counters that holds no figures is refused where it is read."""
+        engine = np.zeros(len(chunk), dtype=np.int32) if layout.engine is None else names_of(chunk.cells[layout.engine])[1]
         places = [group.figures[name] for group in layout.groups for name in COUNTERS if name in group.figures]
         try:
-            counters = [figures_of(piece.cells[place], marks).values for place in places]
+            counters = [figures_of(chunk.cells[place], marks).values for place in places]
         except ColumnTypeError:
             counters = []
         return cls(local_us, is_read, engine, counters)

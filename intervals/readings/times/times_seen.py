@@ -1,7 +1,7 @@
 """Whether a file has times at all where the site says that they are.
 
-In: what became of the times of its rows, piece by piece. Out: problem REA015 of a file in which nothing looks like a time, or nothing
-for far too long. What is said depends on the file alone and not on where its pieces end.
+In: what became of the times of its rows, chunk by chunk. Out: problem REA015 of a file in which nothing looks like a time, or nothing
+for far too long. What is said depends on the file alone and not on where its chunks end.
 """
 
 from __future__ import annotations

@@ -41,7 +41,7 @@ def instants_of(local_us: Instants, zone: ZoneInfo) -> tuple[Instants, Flags | N
     if len(local_us) == 0:
         return local_us, None, None
     low, high = int(local_us.min()), int(local_us.max())
-    # Whole stretches of days, so that the pieces of one log share what was looked up.
+    # Whole stretches of days, so that the chunks of one log share what was looked up.
     at_s, offset_s = changes_of(zone, (low // DAY_US - 2) // _STRETCH * _STRETCH, ((high // DAY_US + 2) // _STRETCH + 1) * _STRETCH)
     offset_us = offset_s * SECOND_US
     if len(at_s) == 0:

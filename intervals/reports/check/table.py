@@ -15,7 +15,7 @@ from typing import Literal
 from intervals.findings import Finding, Findings, Leg
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
-from intervals.reports.lines import BLANK, Line, Piece, line_of, printable, width_of
+from intervals.reports.lines import BLANK, Line, Span, line_of, printable, width_of
 from intervals.reports.sections import compliance_lines, fault_lines, skipped_lines, warning_lines
 from intervals.reports.spellings import spelling_lines
 from intervals.shown_numbers import UNKNOWN, amount, count_of, use_text
@@ -174,18 +174,18 @@ def _rest_lines(findings: Sequence[Finding], shown: Sequence[Finding], asked: As
     return [line_of(f"{begin}{tasks}: --all shows every task, --due P30D what falls due within 30 days", "dim")]
 
 
-def _row(finding: Finding, *, with_ruleset: bool = False) -> list[Piece]:
+def _row(finding: Finding, *, with_ruleset: bool = False) -> list[Span]:
     """Return the cells of one finding."""
     _, style = STANDING_MARKS[finding.standing]
     return [
-        Piece(printable(finding.engine)),
-        *([Piece(printable(finding.ruleset))] if with_ruleset else []),
-        Piece(printable(finding.task)),
-        Piece(standing_text(finding), style),
-        Piece(used_of_allowed(finding.governing_leg)),
-        Piece(distance_text(finding), style if finding.standing == "overdue" else ""),
-        Piece(due_text(finding)),
-        Piece(_why(finding)),
+        Span(printable(finding.engine)),
+        *([Span(printable(finding.ruleset))] if with_ruleset else []),
+        Span(printable(finding.task)),
+        Span(standing_text(finding), style),
+        Span(used_of_allowed(finding.governing_leg)),
+        Span(distance_text(finding), style if finding.standing == "overdue" else ""),
+        Span(due_text(finding)),
+        Span(_why(finding)),
     ]
 
 
@@ -208,22 +208,22 @@ def _heading_lines(findings: Findings) -> list[Line]:
     """Return what was judged, as of when, by which rule sets."""
     used = ", ".join(f"{printable(each.ruleset)} {printable(each.version)}" for each in findings.rulesets)
     judged_by = f"rule set {used}" if len(findings.rulesets) == 1 else f"rule sets {used}"
-    return [(Piece(printable(findings.site), "bold"), Piece(f"  as of {findings.as_of}  {judged_by}"))]
+    return [(Span(printable(findings.site), "bold"), Span(f"  as of {findings.as_of}  {judged_by}"))]
 
 
 def _total_lines(findings: Findings) -> list[Line]:
     """Return how many findings there are of each standing, and how many rows they rest on."""
     totals, rows = findings.totals, findings.rows
     counts = {standing: getattr(totals, standing) for standing in STANDING_MARKS}
-    pieces = [Piece(count_of(sum(counts.values()), "finding") + ": ", "bold")]
+    spans = [Span(count_of(sum(counts.values()), "finding") + ": ", "bold")]
     for standing, count in counts.items():
-        pieces.append(Piece(f"{count:,} {standing.replace('_', ' ')}", STANDING_MARKS[standing][1] if count else ""))
-        pieces.append(Piece(", "))
+        spans.append(Span(f"{count:,} {standing.replace('_', ' ')}", STANDING_MARKS[standing][1] if count else ""))
+        spans.append(Span(", "))
     # with a month only what was skipped in it is told
     when = "" if findings.compliance is None else f" in {findings.compliance.month}"
-    pieces.append(Piece(f"{totals.skipped_open:,} skipped{when} and still open", "bold red" if totals.skipped_open else ""))
+    spans.append(Span(f"{totals.skipped_open:,} skipped{when} and still open", "bold red" if totals.skipped_open else ""))
     read = f"{count_of(rows.read, 'row')} of the log read: {rows.accepted:,} accepted, {rows.set_aside:,} set aside"
-    return [tuple(pieces), line_of(read)]
+    return [tuple(spans), line_of(read)]
 
 
 def _next_lines(findings: Findings, asked: Asked, width: int | None) -> list[Line]:

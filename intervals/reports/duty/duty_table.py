@@ -9,7 +9,7 @@ from __future__ import annotations
 from intervals.questions.duty.duty_models import Duty, EngineDuty, FuelDuty, LevelDuty, LoadClass, OilDuty, TaskDuty
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
-from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
+from intervals.reports.lines import BLANK, Line, Span, line_of, printable
 from intervals.shown_numbers import UNKNOWN, amount, count_of, figure
 
 _ENGINES = (
@@ -61,8 +61,8 @@ def duty_lines(duty: Duty, *, width: int | None = None) -> list[Line]:
     sections: list[list[Line]] = [
         [
             (
-                Piece(printable(duty.site), "bold"),
-                Piece(f"  duty from {duty.since} to {duty.until}  rule set{'' if len(duty.rulesets) == 1 else 's'} {used}"),
+                Span(printable(duty.site), "bold"),
+                Span(f"  duty from {duty.since} to {duty.until}  rule set{'' if len(duty.rulesets) == 1 else 's'} {used}"),
             )
         ],
         lay_out(_ENGINES, [_engine_row(engine) for engine in duty.engines], width=width),
@@ -75,23 +75,23 @@ def duty_lines(duty: Duty, *, width: int | None = None) -> list[Line]:
     return [line for position, section in enumerate(filled) for line in ([BLANK, *section] if position else section)]
 
 
-def _titled(title: str, rows: list[list[Piece]], width: int | None) -> list[Line]:
+def _titled(title: str, rows: list[list[Span]], width: int | None) -> list[Line]:
     """Return the table of tasks below its title, or nothing where there is no row."""
     return [line_of(title, "bold"), *lay_out(_TASKS, rows, width=width, heading_style="dim")] if rows else []
 
 
-def _engine_row(engine: EngineDuty) -> list[Piece]:
+def _engine_row(engine: EngineDuty) -> list[Span]:
     """Return the cells of one engine."""
     load, heaviest = engine.load, engine.heaviest_24h
     return [
-        Piece(printable(engine.engine)),
-        Piece(amount(engine.running_hours_h, "h")),
-        Piece(amount(engine.running_hours_per_year, "h")),
-        Piece(figure(engine.starts)),
-        Piece(_power(load.average_power_pct, load.average_power_kw)),
-        Piece(_percent(None if heaviest is None else heaviest.average_power_pct)),
-        Piece(_percent(load.light_share_pct)),
-        Piece(printable(engine.rating.text), _VERDICT_STYLES[engine.rating.verdict]),
+        Span(printable(engine.engine)),
+        Span(amount(engine.running_hours_h, "h")),
+        Span(amount(engine.running_hours_per_year, "h")),
+        Span(figure(engine.starts)),
+        Span(_power(load.average_power_pct, load.average_power_kw)),
+        Span(_percent(None if heaviest is None else heaviest.average_power_pct)),
+        Span(_percent(load.light_share_pct)),
+        Span(printable(engine.rating.text), _VERDICT_STYLES[engine.rating.verdict]),
     ]
 
 
@@ -114,9 +114,9 @@ def _spectrum_lines(duty: Duty, width: int | None) -> list[Line]:
     columns = (Column("engine", is_plain=True), *(Column(name, to_right=True) for name in names), Column("load unknown"))
     rows = [
         [
-            Piece(printable(engine.engine)),
-            *(Piece(_percent(engine.load.classes[index].share_pct)) for index in classes),
-            Piece(amount(engine.load.unknown_h, "h")),
+            Span(printable(engine.engine)),
+            *(Span(_percent(engine.load.classes[index].share_pct)) for index in classes),
+            Span(amount(engine.load.unknown_h, "h")),
         ]
         for engine in duty.engines
     ]
@@ -216,20 +216,20 @@ def _not_judged(task: TaskDuty) -> str:
     return f"not judged{on}: {', '.join(task.not_judged)}"
 
 
-def _task_row(engine: EngineDuty, task: TaskDuty) -> list[Piece]:
+def _task_row(engine: EngineDuty, task: TaskDuty) -> list[Span]:
     """Return the cells of one task whose interval is changed by rules, or could be."""
     why = "; ".join(part for part in (", ".join(task.rules), _not_judged(task)) if part)
     becomes = f" becomes {figure(task.becomes_h)}" if task.becomes_h is not None else ""
     shorter = task.effective_h is not None and task.base_h is not None and task.effective_h < task.base_h
     return [
-        Piece(printable(engine.engine)),
-        Piece(printable(engine.name_of(task))),
-        Piece(f"{figure(task.base_h)}{becomes} h" if task.base_h is not None else UNKNOWN),
-        Piece(f"x {figure(task.equivalent_ratio)}"),
-        Piece(f"x {figure(task.window_factor)}"),
-        Piece(amount(task.effective_h, "h", line=task.base_h), "yellow" if shorter else ""),
-        Piece(_NOTHING if task.shortest_h is None else amount(task.shortest_h, "h")),
-        Piece(figure(task.per_year)),
-        Piece(figure(task.per_year_as_assumed)),
-        Piece(printable(why)),
+        Span(printable(engine.engine)),
+        Span(printable(engine.name_of(task))),
+        Span(f"{figure(task.base_h)}{becomes} h" if task.base_h is not None else UNKNOWN),
+        Span(f"x {figure(task.equivalent_ratio)}"),
+        Span(f"x {figure(task.window_factor)}"),
+        Span(amount(task.effective_h, "h", line=task.base_h), "yellow" if shorter else ""),
+        Span(_NOTHING if task.shortest_h is None else amount(task.shortest_h, "h")),
+        Span(figure(task.per_year)),
+        Span(figure(task.per_year_as_assumed)),
+        Span(printable(why)),
     ]

@@ -13,7 +13,7 @@ from intervals.questions.explain.explanation_models import CellLine, Explanation
 from intervals.reports.check.table import STANDING_MARKS, distance_text, due_text, standing_text, unit_of
 from intervals.reports.columns import Column, lay_out, wrap_prose
 from intervals.reports.folding import fold_lines
-from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
+from intervals.reports.lines import BLANK, Line, Span, line_of, printable
 from intervals.reports.sections import warning_lines
 from intervals.shown_numbers import UNKNOWN, amount, exact
 
@@ -57,8 +57,8 @@ def _verdict_lines(finding: Finding, width: int | None, *, is_a_day: bool) -> li
     """Return how the task stands, since when, until when."""
     _, style = STANDING_MARKS[finding.standing]
     head: Line = (
-        Piece(f"{printable(finding.engine)} {printable(finding.task)}", "bold"),
-        Piece(f"  {printable(finding.title)}"),
+        Span(f"{printable(finding.engine)} {printable(finding.task)}", "bold"),
+        Span(f"  {printable(finding.title)}"),
     )
     facts = [("standing", f"{standing_text(finding)}, {distance_text(finding)}"), ("due on", due_text(finding))]
     if finding.crossed_on:
@@ -103,7 +103,7 @@ def _cell_lines(cells: Sequence[CellLine], width: int | None) -> list[Line]:
         fired = f": {', '.join(cell.rules)}" if cell.rules else ""
         untold = f"; cannot be judged: {', '.join(cell.unknown_rules)}" if cell.unknown_rules else ""
         cells_of_row = (f"  {exact(cell.hours_h)} h", f"x {exact(cell.counts_as)}", f"= {exact(cell.equivalent_h)} h")
-        rows.append([*(Piece(text) for text in cells_of_row), Piece(printable(duty + fired + untold))])
+        rows.append([*(Span(text) for text in cells_of_row), Span(printable(duty + fired + untold))])
     return lay_out(columns, rows, width=width, heading_style="dim")
 
 
@@ -142,7 +142,7 @@ def _leg_lines(finding: Finding, width: int | None) -> list[Line]:
         consumed = exact(leg.consumed) if leg.allowed != 0 else "-"
         sums = (f"{exact(leg.used)} {unit}", f"{exact(leg.allowed)} {unit}", f"{exact(leg.remaining)} {unit}", consumed)
         cells = (f"  {leg.leg}", *sums)
-        rows.append([*(Piece(printable(cell)) for cell in cells), Piece(printable(", ".join(notes)))])
+        rows.append([*(Span(printable(cell)) for cell in cells), Span(printable(", ".join(notes)))])
     return lay_out(columns, rows, width=width, heading_style="dim")
 
 
@@ -184,7 +184,7 @@ def _pairs(pairs: Sequence[tuple[str, str]], width: int | None, styles: dict[str
     for name, text in pairs:
         room = None if width is None else max(width - longest - 4, _LEAST_WIDTH)
         parts = [text] if room is None else wrap_prose(text, room) or [""]
-        lines.append((Piece(f"  {name}{' ' * (longest - len(name))}  ", "dim"), Piece(parts[0], styles.get(name, ""))))
+        lines.append((Span(f"  {name}{' ' * (longest - len(name))}  ", "dim"), Span(parts[0], styles.get(name, ""))))
         lines += [line_of(" " * (longest + 4) + part) for part in parts[1:]]
     return lines
 
@@ -192,4 +192,4 @@ def _pairs(pairs: Sequence[tuple[str, str]], width: int | None, styles: dict[str
 def _wrapped(text: str, width: int | None, style: str = "") -> list[Line]:
     """Return a text set in, wrapped to the width."""
     parts = [text] if width is None else wrap_prose(text, max(width - 4, _LEAST_WIDTH)) or [""]
-    return [(Piece("    " if position else "  "), Piece(part, style)) for position, part in enumerate(parts)]
+    return [(Span("    " if position else "  "), Span(part, style)) for position, part in enumerate(parts)]

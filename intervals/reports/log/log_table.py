@@ -5,10 +5,10 @@ In: `LogSummary`. Out: lines: a table of engines, what share of the running hour
 
 from __future__ import annotations
 
-from intervals.questions.log.log_models import EngineLog, LogSummary
+from intervals.questions.log.log_models import EngineLogSummary, LogSummary
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
-from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
+from intervals.reports.lines import BLANK, Line, Span, line_of, printable
 from intervals.reports.sections import fault_lines, warning_lines
 from intervals.reports.spellings import spelling_lines
 from intervals.shown_numbers import amount, count_of, figure, percentage
@@ -39,7 +39,7 @@ def log_lines(summary: LogSummary, *, width: int | None = None) -> list[Line]:
     """
     rows = summary.rows
     heading: list[Line] = [
-        (Piece(printable(summary.site), "bold"), Piece(f"  log as of {summary.as_of}")),
+        (Span(printable(summary.site), "bold"), Span(f"  log as of {summary.as_of}")),
         line_of(f"{count_of(rows.read, 'row')} read: {rows.accepted:,} accepted, {rows.set_aside:,} set aside"),
     ]
     table = lay_out(_COLUMNS, [_row(engine) for engine in summary.engines], width=width)
@@ -49,26 +49,26 @@ def log_lines(summary: LogSummary, *, width: int | None = None) -> list[Line]:
     return [line for position, section in enumerate(filled) for line in ([BLANK, *section] if position else section)]
 
 
-def _row(engine: EngineLog) -> list[Piece]:
+def _row(engine: EngineLogSummary) -> list[Span]:
     """Return the cells of one engine."""
     has_meter = engine.meter_first_h is not None or engine.meter_last_h is not None
     meter = f"{figure(engine.meter_first_h)} to {amount(engine.meter_last_h, 'h')}" if has_meter else "none"
     gaps = f"{engine.gaps:,} ({amount(engine.gap_h, 'h')})" if engine.gaps else "0"
     return [
-        Piece(printable(engine.engine)),
-        Piece(f"{engine.rows:,}"),
-        Piece(_minute(engine.first_at)),
-        Piece(_minute(engine.last_at)),
-        Piece(meter),
-        Piece(amount(engine.running_hours_h, "h")),
-        Piece(amount(engine.doubtful_hours_h, "h"), "yellow" if engine.doubtful_hours_h else ""),
-        Piece(gaps, "yellow" if engine.gaps else ""),
-        Piece(f"{engine.faults:,}", "yellow" if engine.faults else ""),
-        Piece(_known(engine)),
+        Span(printable(engine.engine)),
+        Span(f"{engine.rows:,}"),
+        Span(_minute(engine.first_at)),
+        Span(_minute(engine.last_at)),
+        Span(meter),
+        Span(amount(engine.running_hours_h, "h")),
+        Span(amount(engine.doubtful_hours_h, "h"), "yellow" if engine.doubtful_hours_h else ""),
+        Span(gaps, "yellow" if engine.gaps else ""),
+        Span(f"{engine.faults:,}", "yellow" if engine.faults else ""),
+        Span(_known(engine)),
     ]
 
 
-def _known(engine: EngineLog) -> str:
+def _known(engine: EngineLogSummary) -> str:
     """Return for each level the share of the log's hours for which it is known, and what it is not known for: before the log, untold."""
     shares = [f"{printable(level)} {percentage(share / 100)}" for level, share in engine.known_share_pct.items()]
     if engine.before_log_h:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from intervals.reports.columns import wrap_prose
-from intervals.reports.lines import Line, Piece, line_of, printable
+from intervals.reports.lines import Line, Span, line_of, printable
 from intervals.rules.ruleset import RuleSet
 from intervals.shown_numbers import count_of
 
@@ -33,12 +33,12 @@ def example_lines(results: Sequence[tuple[RuleSet, Sequence[ExampleResult]]], *,
     lines: list[Line] = []
     for ruleset, examples in results:
         failed = [each for each in examples if not each.passed]
-        name = Piece(f"{printable(ruleset.ruleset)} {printable(ruleset.version)}", "bold")
+        name = Span(f"{printable(ruleset.ruleset)} {printable(ruleset.version)}", "bold")
         if not examples:
-            lines.append((Piece("? ", "magenta"), name, Piece("  has no worked example")))
+            lines.append((Span("? ", "magenta"), name, Span("  has no worked example")))
             continue
-        mark = Piece("! ", "bold red") if failed else Piece(". ", "green")
-        lines.append((mark, name, Piece(f"  {len(examples) - len(failed):,} of {count_of(len(examples), 'example')} came out")))
+        mark = Span("! ", "bold red") if failed else Span(". ", "green")
+        lines.append((mark, name, Span(f"  {len(examples) - len(failed):,} of {count_of(len(examples), 'example')} came out")))
         for each in failed:
             lines.append(line_of(f"    {printable(each.name)}", "bold red"))
             lines += _set_in(each.text, width)

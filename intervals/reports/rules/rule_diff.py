@@ -12,7 +12,7 @@ from typing import Any, Literal, NamedTuple
 from intervals.language.conditions import describe_condition
 from intervals.reports.columns import wrap_prose
 from intervals.reports.document import json_text
-from intervals.reports.lines import Line, Piece, line_of, printable
+from intervals.reports.lines import Line, Span, line_of, printable
 from intervals.reports.rules.rule_words import Fact, adjustment_words, entry_words, example_words, limit_words, task_words
 from intervals.rules.overlay import NAMED_LISTS
 from intervals.rules.ruleset import RuleSet
@@ -91,7 +91,7 @@ def diff_lines(one: RuleSet, other: RuleSet, *, width: int | None = None) -> lis
             mark = {"added": "+", "removed": "-", "changed": "~", "moved": "~"}[each.change]
             text = printable(each.text)
             parts = [text] if width is None else wrap_prose(text, max(width - 4, _LEAST_WIDTH))
-            lines.append((Piece(f"  {mark} ", "bold"), Piece(parts[0])))
+            lines.append((Span(f"  {mark} ", "bold"), Span(parts[0])))
             lines += [line_of(f"    {part}") for part in parts[1:]]
     return [*lines, line_of(count_of(len(found), "difference") if found else "no difference")]
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from textwrap import wrap
 
 from intervals.language.conditions import describe_condition
-from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
+from intervals.reports.lines import BLANK, Line, Span, line_of, printable
 from intervals.reports.rules.rule_words import Fact, adjustment_words, entry_words, example_words, fits_words, head_words, task_words
 from intervals.rules.overlay import NAMED_LISTS
 from intervals.rules.ruleset import RuleSet
@@ -34,7 +34,7 @@ def rule_set_lines(ruleset: RuleSet, *, width: int | None = None) -> list[Line]:
     Returns:
         Lines: what it is, then each task and each adjustment with its facts.
     """
-    lines: list[Line] = [(Piece(printable(ruleset.title), "bold"),), *_fact_lines(head_facts(ruleset), width)]
+    lines: list[Line] = [(Span(printable(ruleset.title), "bold"),), *_fact_lines(head_facts(ruleset), width)]
     for title, entries in chapters_of(ruleset):
         lines += [BLANK, line_of(title, "bold")]
         for name, facts in entries:
@@ -55,7 +55,7 @@ def rule_list_lines(rulesets: Sequence[RuleSet], *, width: int | None = None) ->
         lines += [BLANK] if lines else []
         title = printable(each.title)
         if width is None or len(head) + 2 + len(title) <= width:
-            lines.append((Piece(head, "bold"), Piece(f"  {title}")))
+            lines.append((Span(head, "bold"), Span(f"  {title}")))
         else:
             lines += [line_of(head, "bold"), *(line_of(f"  {part}") for part in wrap(title, max(width, _LEAST_WIDTH) - 2))]
         told = [(f"{count_of(fact.text.count(', ') + 1, 'task')} for {fact.name}", fact.text) for fact in fits_words(each)]
@@ -140,7 +140,7 @@ def _fact_lines(facts: Iterable[tuple[str, str]], width: int | None) -> list[Lin
             continue
         room = None if width is None else max(width - len(head), _LEAST_WIDTH)
         parts = [printable(text)] if room is None else wrap(printable(text), room, break_on_hyphens=False) or [""]
-        lines.append((Piece(head, "dim"), Piece(parts[0])))
+        lines.append((Span(head, "dim"), Span(parts[0])))
         lines += [line_of(" " * len(head) + part) for part in parts[1:]]
     return lines
 

@@ -14,7 +14,7 @@ from intervals.questions.statement.statement_changes import Changes
 from intervals.questions.statement.statement_check import StatementCheck
 from intervals.reports.columns import SET_IN
 from intervals.reports.folding import fold_lines
-from intervals.reports.lines import Line, Piece, line_of, printable
+from intervals.reports.lines import Line, Span, line_of, printable
 from intervals.shown_numbers import count_of
 
 _MOST_SHOWN = 12
@@ -93,7 +93,7 @@ def _check_lines(check: StatementCheck) -> Iterator[Line]:
     """Yield the lines of one statement."""
     holds = "holds as amended" if check.amendments else "holds"
     word, style = (holds, "green") if check.holds else ("no longer matches", "red")
-    yield Piece(f"{check.month}  "), Piece(word, style)
+    yield Span(f"{check.month}  "), Span(word, style)
     for amendment in check.amendments:
         yield from amendment_lines(amendment)
     yield from _part("the row of statements", check.chain)

@@ -12,7 +12,7 @@ from intervals.questions.what_if.what_if_models import Compared, Judged, Past, W
 from intervals.reports.check.table import STANDING_MARKS
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
-from intervals.reports.lines import BLANK, Line, Piece, line_of, printable
+from intervals.reports.lines import BLANK, Line, Span, line_of, printable
 from intervals.reports.sections import warning_lines
 from intervals.shown_numbers import UNKNOWN, amount, count_of, figure, use_text
 
@@ -41,7 +41,7 @@ def what_if_lines(found: WhatIf, *, width: int | None = None) -> list[Line]:
     table = lay_out(_COLUMNS, [_row(each, found.name_of(each)) for each in changed], width=width)
     sections: list[list[Line]] = [
         warning_lines(found.warnings),
-        [(Piece(printable(found.site), "bold"), Piece(f"  what if, as of {found.as_of}")), *(changes or [line_of("  nothing is changed")])],
+        [(Span(printable(found.site), "bold"), Span(f"  what if, as of {found.as_of}")), *(changes or [line_of("  nothing is changed")])],
         [line_of("What was stands before the arrow, what would have been behind it.", "dim"), *table] if changed else [],
         [
             line_of(f"{count_of(same, 'task')} as before"),
@@ -60,20 +60,20 @@ def _totals_text(totals: Totals) -> str:
     return f"{counts}, {totals.skipped_open:,} skipped and still open"
 
 
-def _row(row: Compared, name: str) -> list[Piece]:
+def _row(row: Compared, name: str) -> list[Span]:
     """Return the cells of one task."""
     style = ""
     if row.before is not None and row.after is not None and row.after.standing != row.before.standing:
         style = STANDING_MARKS[row.after.standing][1]
     past = [f"{label} {told}" for label, tell in _PAST if (told := _both(row, tell)) not in _SILENT]
     return [
-        Piece(printable(row.engine)),
-        Piece(printable(name)),
-        Piece(_both(row, lambda side: amount(side.lasts_h, "h") if side.lasts_h is not None else _NOTHING)),
-        Piece(_both(row, lambda side: figure(side.per_year))),
-        Piece(_both(row, lambda side: f"{STANDING_MARKS[side.standing][0]} {side.standing.replace('_', ' ')}"), style),
-        Piece(_both(row, lambda side: side.due_on or UNKNOWN)),
-        Piece("; ".join(past)),
+        Span(printable(row.engine)),
+        Span(printable(name)),
+        Span(_both(row, lambda side: amount(side.lasts_h, "h") if side.lasts_h is not None else _NOTHING)),
+        Span(_both(row, lambda side: figure(side.per_year))),
+        Span(_both(row, lambda side: f"{STANDING_MARKS[side.standing][0]} {side.standing.replace('_', ' ')}"), style),
+        Span(_both(row, lambda side: side.due_on or UNKNOWN)),
+        Span("; ".join(past)),
     ]
 
 

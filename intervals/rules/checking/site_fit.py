@@ -38,7 +38,7 @@ def check_against_site(ruleset: RuleSet, site: Site, told: Collection[str] = ())
         Problems at the places of the rule set; empty where everything is declared.
     """
     quantities = site.quantities
-    stated = {*STANDARD_FACTS, *ruleset.attributes, *told, *(name for engine in site.machines for name in engine.attributes)}
+    stated = {*STANDARD_FACTS, *ruleset.attributes, *told, *(name for engine in site.judged_units for name in engine.attributes)}
     flaws: list[Flaw] = []
     for index, task in enumerate(ruleset.tasks):
         for number, every in enumerate(task.every):

@@ -126,7 +126,7 @@ def check_stated_facts(site: Site, judges: Judges) -> StatedFacts:
     found: list[Flaw] = []
     quantities = site.quantities
     checks: dict[tuple[int, ...], FactCheck] = {}
-    for index, machine in enumerate(site.machines):
+    for index, machine in enumerate(site.judged_units):
         rulesets = judges(machine)
         key = tuple(map(id, rulesets))
         if key not in checks:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from intervals.readings import merge
 from intervals.readings.files import spill_file
-from intervals.readings.files.spill_file import Shelf
+from intervals.readings.files.spill_file import SpillFile
 from intervals.readings.merge import RowCollector
 from intervals.readings.normalise import RowBatch
 from intervals.readings.rows import BlockRows
@@ -40,7 +40,7 @@ def merged(site: Site, batches: list[RowBatch], most_bytes: int | None = None) -
 
 def collected(site: Site, batches: list[RowBatch]) -> tuple[BlockRows, list[int]]:
     """Return the rows of some batches and the lines of those set aside, with as much in memory as may be."""
-    collector = RowCollector(site, site.readings[0], ("a.csv", "b.csv"), Shelf())
+    collector = RowCollector(site, site.readings[0], ("a.csv", "b.csv"), SpillFile())
     for each in batches:
         collector.add(each)
     rows, faults = collector.finish()
@@ -76,7 +76,7 @@ def test_order_is_that_of_a_stable_sort(make_site: MakeSite, parts: list[list[Ro
 def test_many_engines(make_site: MakeSite, engines: int) -> None:
     """As many engines as fit into eight bits, sixteen, or neither are sorted as well."""
     site = make_site(engines=[{"id": f"G{number}"} for number in range(engines)])
-    collector = RowCollector(site, site.readings[0], ("a.csv",), Shelf())
+    collector = RowCollector(site, site.readings[0], ("a.csv",), SpillFile())
     collector.add(batch([(engines - 1, 1), (engines // 2, 1), (0, 2)], 2))
     assert collector.finish()[0].line.tolist() == [4, 3, 2]
 

@@ -40,7 +40,7 @@ def test_names_of_each_row(kept: object, cuts: list[int]) -> None:
     assert place.dtype == "int32"
 
 
-def test_more_names_together_than_the_numbers_of_a_piece_reach() -> None:
+def test_more_names_together_than_the_numbers_of_a_chunk_reach() -> None:
     """Two pieces with a hundred names each, numbered in a byte."""
     words = [f"G{number}" for number in range(200)]
     pieces = [pa.DictionaryArray.from_arrays(pa.array(range(100), pa.int8()), plain([*words[start : start + 100]])) for start in (0, 100)]

@@ -22,7 +22,7 @@ from intervals.findings import (
     WeightCount,
 )
 from intervals.questions.explain.explanation_models import CellLine, Explanation, FactorLine, Measure, RulePlace, Step
-from intervals.questions.log.log_models import EngineLog, LogSummary
+from intervals.questions.log.log_models import EngineLogSummary, LogSummary
 
 AS_OF = "2026-11-01T00:00:00+01:00"
 
@@ -247,7 +247,7 @@ def made_explanation() -> Explanation:
 
 def made_log() -> LogSummary:
     """Return what was read of two engines."""
-    first = EngineLog(
+    first = EngineLogSummary(
         engine="G1",
         rows=26280,
         first_at="2024-01-15T01:00:00+01:00",
@@ -262,7 +262,7 @@ def made_log() -> LogSummary:
         faults=1,
         known_share_pct={"load_pct": 99.9999, "oil_temp_c": 100.0},
     )
-    second = EngineLog(
+    second = EngineLogSummary(
         engine="G2",
         rows=0,
         first_at=None,

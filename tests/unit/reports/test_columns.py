@@ -6,7 +6,7 @@ import pytest
 
 from intervals.reports.check.table import Asked, findings_lines
 from intervals.reports.columns import Column, lay_out
-from intervals.reports.lines import Piece, plain_text
+from intervals.reports.lines import Span, plain_text
 from intervals.reports.log.log_table import log_lines
 from tests.unit.reports.made_findings import made_findings, made_log
 
@@ -23,7 +23,7 @@ COLUMNS = (Column("pump", is_plain=True), Column("flow", to_right=True), Column(
 
 def drawn(width: int, *cells: str) -> list[str]:
     """Return the lines of one row."""
-    return plain_text(lay_out(COLUMNS, [[Piece(cell) for cell in cells]], width=width)).splitlines()
+    return plain_text(lay_out(COLUMNS, [[Span(cell) for cell in cells]], width=width)).splitlines()
 
 
 @pytest.mark.parametrize("width", [50, 80, 100])
@@ -62,5 +62,5 @@ def test_what_is_to_be_found_again_is_not_broken_at_its_hyphens() -> None:
     columns = [Column("engine"), Column("how")]
     text = "the engine stopped for ignition-cables on 2025-12-23"
     for width in range(24, 80):
-        shown = [piece.text for line in lay_out(columns, [[Piece("G4"), Piece(text)]], width=width) for piece in line]
+        shown = [span.text for line in lay_out(columns, [[Span("G4"), Span(text)]], width=width) for span in line]
         assert [any(whole in each for each in shown) for whole in ("ignition-cables", "2025-12-23")] == [True, True]

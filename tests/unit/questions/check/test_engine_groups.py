@@ -53,7 +53,7 @@ def test_groups_find_what_is_found_of_the_whole(monkeypatch: pytest.MonkeyPatch,
     workers: Any = TravellingWorkers()
     found = judge_inputs(inputs, workers=workers, month=month)
     assert findings_text(found) == findings_text(judge_inputs(inputs, jobs=1, month=month))
-    assert len(workers.sent_bytes) == -(-len(inputs.site.machines) // engines)
+    assert len(workers.sent_bytes) == -(-len(inputs.site.judged_units) // engines)
 
 
 def test_a_group_is_sent_no_rows_but_its_own(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,4 +1,4 @@
-"""Bytes of any encoding to UTF-8, and lines to chunks."""
+"""Bytes of any encoding to UTF-8, and its whole lines."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intervals.readings.files.encodings import Chunk, UnknownEncodingError, as_utf8, chunks_of, open_text
+from intervals.readings.files.encodings import UnknownEncodingError, WholeLines, as_utf8, open_text, whole_lines_of
 
 TEXT = "Zeit;Öltemperatur\n1;2\n"
 
@@ -105,13 +105,13 @@ def test_lone_carriage_returns(tmp_path: Path) -> None:
 
 
 def parts(data: bytes, size: int) -> list[bytes]:
-    """Return the chunks of some bytes."""
-    return [bytes(chunk.view) for chunk in chunks_of(BytesIO(data), size)]
+    """Return the whole lines of some bytes."""
+    return [bytes(lines.view) for lines in whole_lines_of(BytesIO(data), size)]
 
 
 @pytest.mark.parametrize("size", [1, 2, 3, 7, 8, 100])
 def test_chunks_are_whole_lines(size: int) -> None:
-    """However small the buffer, a chunk ends where a line ends, and nothing is lost."""
+    """However small the buffer, the lines end where a line ends, and nothing is lost."""
     data = b"one\ntwo two\n\nthree\nlast"
     found = parts(data, size)
     assert b"".join(found) == data
@@ -119,13 +119,13 @@ def test_chunks_are_whole_lines(size: int) -> None:
 
 
 def test_chunk_does_not_end_inside_quotes() -> None:
-    """A quoted cell that runs over a line end stays in one chunk."""
+    """A quoted cell that runs over a line end stays whole."""
     data = b'1;"a\nb"\n2;"c\nd"\n'
     assert parts(data, 12) == [b'1;"a\nb"\n', b'2;"c\nd"\n']
 
 
 def test_stray_quote_does_not_hold_up_the_rest() -> None:
-    """A quote that is never closed does not make one chunk of the whole file."""
+    """A quote that is never closed does not keep the whole file together."""
     data = b'"open\n' + b"1;2\n" * 100
     assert b"".join(parts(data, 40)) == data
     assert len(parts(data, 40)) > 5
@@ -134,4 +134,4 @@ def test_stray_quote_does_not_hold_up_the_rest() -> None:
 @pytest.mark.parametrize(("data", "count"), [(b"a\nb\n", 2), (b"a\nb", 2), (b"", 0), (b"\n\n", 2)])
 def test_line_count(data: bytes, count: int) -> None:
     """The last line counts with or without its end."""
-    assert Chunk(bytearray(data + b"rest"), len(data), 0).line_count() == count
+    assert WholeLines(bytearray(data + b"rest"), len(data), 0).line_count() == count

@@ -102,9 +102,9 @@ def test_types_of_engines(make_site: MakeSite, units: Column) -> None:
     assert read_readings(site, now_us=None).blocks[0].engine.tolist() == [0, 0, 1]
 
 
-def test_rows_over_several_pieces(make_site: MakeSite, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Rows keep their number over the pieces in which they are read."""
-    monkeypatch.setattr(parquet_file, "_ROWS_A_PIECE", 2)
+def test_rows_over_several_chunks(make_site: MakeSite, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Rows keep their number over the chunks in which they are read."""
+    monkeypatch.setattr(parquet_file, "_ROWS_A_CHUNK", 2)
     times = [datetime(2026, 7, 1, hour) for hour in range(5)]  # noqa: DTZ001 - local times without zone
     assert read_readings(make_site(log(times, ["G1", "G2", "G1", "G9", "G2"])), now_us=None).blocks[0].line.tolist() == [1, 3, 2, 5]
 
@@ -201,13 +201,13 @@ def test_text_that_cannot_be_meant_costs_its_row_alone(make_site: MakeSite, colu
     assert readings.rows_read == 2 == readings.rows_accepted + readings.rows_set_aside
 
 
-def test_odd_bytes_where_a_piece_ends(make_site: MakeSite, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Where pieces of a file end makes no difference to how its cells are read."""
+def test_odd_bytes_where_a_chunk_ends(make_site: MakeSite, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where chunks of a file end makes no difference to how its cells are read."""
     units = pa.array([b"G1", b"S\xfcd", "Süd".encode(), b"G1", b"S\xfcd"], pa.binary()).view(pa.string())
     times = [datetime(2026, 7, 1, hour) for hour in range(5)]  # noqa: DTZ001 - local times without zone
     site = make_site(log(times, units), None, [{"id": "G1"}, {"id": "Süd"}])
-    for rows_a_piece in (1, 2, 3, 100):
-        monkeypatch.setattr(parquet_file, "_ROWS_A_PIECE", rows_a_piece)
+    for rows_a_chunk in (1, 2, 3, 100):
+        monkeypatch.setattr(parquet_file, "_ROWS_A_CHUNK", rows_a_chunk)
         rows = read_readings(site, now_us=None).blocks[0]
         assert (rows.engine.tolist(), rows.line.tolist()) == ([0, 0, 1, 1, 1], [1, 4, 2, 3, 5])
 

@@ -270,7 +270,7 @@ MIXED = (
 @pytest.mark.parametrize("size", [40, 50, 64, 100, 150, 200, 8_000_000])
 def test_two_encodings_in_one_file(make_site: MakeSite, monkeypatch: pytest.MonkeyPatch, size: int) -> None:
     """Names in UTF-8 stay what they are whatever bytes and cells the rows around them hold, wherever the file is cut in reading."""
-    monkeypatch.setattr(csv_file, "chunks_of", lambda stream: encodings.chunks_of(stream, size))
+    monkeypatch.setattr(csv_file, "whole_lines_of", lambda stream: encodings.whole_lines_of(stream, size))
     site = make_site({"readings/a.csv": MIXED}, None, [{"id": "G1"}, {"id": "Süd"}])
     readings = read(site)
     assert [(row[0], row[2], row[3]) for row in rows_of(readings, site)] == [

@@ -226,7 +226,7 @@ def test_years_that_no_log_is_of(make_site: MakeSite) -> None:
 @pytest.mark.parametrize("size", [40, 100, 400, 1000, 8_000_000])
 def test_verdicts_do_not_depend_on_the_cut(make_site: MakeSite, monkeypatch: pytest.MonkeyPatch, size: int) -> None:
     """Wherever a file is cut in reading, bad rows beside good ones are set aside, and a file that has nothing else is refused."""
-    monkeypatch.setattr(csv_file, "chunks_of", lambda stream: encodings.chunks_of(stream, size))
+    monkeypatch.setattr(csv_file, "whole_lines_of", lambda stream: encodings.whole_lines_of(stream, size))
     good = "".join(f"2026-01-{day:02d} 00:00,G1,{day},\n" for day in range(1, 29))
     for odd in ("noon,G1,1,\n" * 20, "03/04/2026,G1,1,\n" * 20):
         for text in (good + odd, odd + good, odd[: len(odd) // 2] + good + odd[len(odd) // 2 :]):
@@ -240,7 +240,7 @@ def test_verdicts_do_not_depend_on_the_cut(make_site: MakeSite, monkeypatch: pyt
 @pytest.mark.parametrize("size", [40, 1000, 8_000_000])
 def test_file_that_begins_with_far_too_many_rows_without_time(make_site: MakeSite, monkeypatch: pytest.MonkeyPatch, size: int) -> None:
     """A file is refused for the rows that it begins with once they are very many, wherever it is cut in reading."""
-    monkeypatch.setattr(csv_file, "chunks_of", lambda stream: encodings.chunks_of(stream, size))
+    monkeypatch.setattr(csv_file, "whole_lines_of", lambda stream: encodings.whole_lines_of(stream, size))
     monkeypatch.setattr(times_seen, "_MANY_ROWS", 50)
     good = "2026-01-01 00:00,G1,1,\n"
     assert read(make_site({"readings/a.csv": HEADER + "noon,G1,1,\n" * 49 + good})).rows_accepted == 1

@@ -17,17 +17,17 @@ KEY = "$.readings.timestamp.format"
 
 
 def _written(first: int, index: int) -> str:
-    """Return a row of a piece, as it is written."""
+    """Return a row of a chunk, as it is written."""
     return f"row {first + index}"
 
 
-def seen_of(*pieces: list[int]) -> tuple[TimesSeen, list[str]]:
-    """Give pieces of rows in turn, each row written as its number; return what has seen them and what it said on the way."""
+def seen_of(*chunks: list[int]) -> tuple[TimesSeen, list[str]]:
+    """Give chunks of rows in turn, each row written as its number; return what has seen them and what it said on the way."""
     seen, said, row = TimesSeen("a.csv", ["Date", " Time "], KEY), [], 0
-    for piece in pieces:
-        problem = seen.add(np.array(piece, dtype=np.int8), partial(_written, row))
+    for chunk in chunks:
+        problem = seen.add(np.array(chunk, dtype=np.int8), partial(_written, row))
         said += [] if problem is None else [problem.text]
-        row += len(piece)
+        row += len(chunk)
     return seen, said
 
 
@@ -68,8 +68,8 @@ def test_a_hundred_thousand_rows_without_a_time_are_enough() -> None:
 
 
 @given(st.lists(st.sampled_from([READ, UNREADABLE, ORDER_UNKNOWN, OUTSIDE_YEARS]), max_size=30), st.lists(st.integers(0, 30), max_size=4))
-def test_pieces_say_what_the_whole_says(states: list[int], cuts: list[int]) -> None:
-    """Where the pieces of a file end makes no difference; empty pieces make none either."""
+def test_chunks_say_what_the_whole_says(states: list[int], cuts: list[int]) -> None:
+    """Where the chunks of a file end makes no difference; empty chunks make none either."""
     bounds = [0, *sorted(min(cut, len(states)) for cut in cuts), len(states)]
-    pieces = [states[start:end] for start, end in pairwise(bounds)]
-    assert seen_of(*pieces)[0].at_end() == seen_of(states)[0].at_end()
+    chunks = [states[start:end] for start, end in pairwise(bounds)]
+    assert seen_of(*chunks)[0].at_end() == seen_of(states)[0].at_end()
