@@ -1,12 +1,13 @@
 """What the records of one engine say, settled: completions, deferrals, jobs in part, runs and analyses.
 
-In: nothing; `completions`, `runs` and `analysis` make these values. Out: what the judge asks of them. Nothing is decided here.
+In: nothing; `completions`, `log_runs` and `credited_analyses` make these values. Out: what the judge asks of them. A service record of
+the same task on the day of a run, or during it, tells of that run: the two are one, and the run's own end counts. Nothing is decided here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Literal, NamedTuple
 
@@ -15,6 +16,7 @@ import numpy as np
 from intervals.arrays import Instants
 from intervals.faults import Fault
 from intervals.local_days import LocalDays
+from intervals.rules.ruleset import RuleSet
 from intervals.usage.engine_log import EngineLog
 from intervals.usage.step_nodes import each_once
 
@@ -188,3 +190,47 @@ def edges_of(log: EngineLog, records: Iterable[EngineRecords], days: LocalDays, 
         instants.append(log.told_to_us)
     first = days.midnight_us(days.last_day_before(min(known)))
     return each_once([days.between(first, end_us), np.array([first, *instants, end_us], dtype=np.int64)], first, end_us)
+
+
+def with_runs(  # noqa: PLR0913 - what was found, and what names and dates it
+    records: EngineRecords,
+    runs: Mapping[str, Sequence[LoggedRun]],
+    short: Mapping[str, tuple[ShortRun, ...]],
+    log: EngineLog,
+    ruleset: RuleSet,
+    days: LocalDays,
+) -> EngineRecords:
+    """Return the records with the runs that complete tasks, and those that fell short.
+
+    Args:
+        records: what the service records say.
+        runs: task id -> its runs, in order of time.
+        short: task id -> the runs that fell short of it.
+        log: the engine's log, for the meter readings.
+        ruleset: the rule set, for what a task renews.
+        days: the site's local days.
+    """
+    closure = ruleset.renewed
+    by_task = {task: {entry.at_us: entry for entry in entries} for task, entries in records.completions.items()}
+    for task, found in runs.items():
+        typed = {run.at_us: _typed_of(records, task, run, days) for run in found}
+        told = {entry.record for entries in typed.values() for entry in entries}
+        for entries in by_task.values():
+            for at_us in [at_us for at_us, entry in entries.items() if entry.by == task and entry.record in told]:
+                del entries[at_us]
+        meters = log.course.meters_at(np.array([run.at_us for run in found], dtype=np.int64)).tolist()
+        for run, meter_h in zip(found, meters, strict=True):
+            also = "".join(f"; recorded in {entry.record}" for entry in typed[run.at_us])
+            known_h = None if np.isnan(meter_h) else round(meter_h, 6)
+            made = Completion(task, run.at_us, days.date_of(run.at_us), known_h, run.place, by=task, run=run.text + also)
+            for renewed, makes_new in closure[task].items():
+                completion_put(by_task.setdefault(renewed, {}), made._replace(task=renewed, makes_new=makes_new))
+    completions = {task: tuple(entries[at_us] for at_us in sorted(entries)) for task, entries in by_task.items() if entries}
+    return replace(records, completions=completions, short_runs=short)
+
+
+def _typed_of(records: EngineRecords, task: str, run: LoggedRun, days: LocalDays) -> list[Completion]:
+    """Return the task's own service records that tell of a run: those of its day, or made during it."""
+    day = days.date_of(run.at_us)
+    own = [entry for entry in records.completions.get(task, ()) if entry.by == task]
+    return [entry for entry in own if entry.day == day or run.start_us <= entry.at_us <= run.at_us]

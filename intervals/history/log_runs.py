@@ -1,7 +1,7 @@
 """Tasks done by the log: runs in the readings that complete a task, and runs that fell short of it.
 
-In: an engine's log, its rule book. Out: the runs that complete tasks, which `run_records` puts among its records. Every condition is put
-to the rule book, once for each different duty cell; how long a run is, is arithmetic, and whether that is enough is a rule.
+In: an engine's log, its rule book. Out: the runs that complete tasks, which `engine_records.with_runs` puts among its records. Every condition
+is put to the rule book, once for each different duty cell; how long a run is, is arithmetic, and whether that is enough is a rule.
 """
 
 from __future__ import annotations
@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 from intervals.arrays import Flags, Floats
 from intervals.faults import Fault
 from intervals.history.engine_records import LoggedRun, ShortRun
-from intervals.history.run_records import RowPlaces
 from intervals.language.done_when import DoneWhen
 from intervals.language.phrases import part_text, short_run_text
 from intervals.local_days import LocalDays
@@ -270,3 +269,25 @@ def _stretches(flags: Flags) -> list[tuple[int, int]]:
     """Return where flags are set in a row: the first place and the one after the last."""
     edges = np.diff(np.concatenate(([0], flags.astype(np.int8), [0])))
     return list(zip(np.flatnonzero(edges > 0).tolist(), np.flatnonzero(edges < 0).tolist(), strict=True))
+
+
+@dataclass(frozen=True)
+class RowPlaces:
+    """Where the rows of an engine's log stand, by time."""
+
+    log: EngineLog
+    days: LocalDays
+
+    def at(self, at_us: int) -> str:
+        """Return the first row at or after an instant, or the last one there is, as file:line."""
+        best: tuple[int, int, str] | None = None
+        for number, block in enumerate(self.log.blocks):
+            row = min(int(np.searchsorted(block.at_us, at_us, side="left")), len(block.at_us) - 1)
+            away = abs(int(block.at_us[row]) - at_us)
+            place = "{}:{}".format(*block.place(row))
+            best = min(best or (away, number, place), (away, number, place))
+        return "" if best is None else best[2]
+
+    def time(self, at_us: int) -> str:
+        """Return local date and time, to the minute."""
+        return self.days.moment(at_us).strftime("%Y-%m-%d %H:%M")

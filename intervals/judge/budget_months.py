@@ -15,7 +15,7 @@ from typing import NamedTuple
 from intervals.findings import MetWord, Occurrence
 from intervals.history.engine_case import EngineCase
 from intervals.judge.budget_account import Period, runs_of
-from intervals.judge.budget_gaps import why_unknown
+from intervals.judge.budget_wording import why_unknown
 from intervals.judge.budgets import BudgetJudge, fitting_budgets
 from intervals.judge.compliance import MET_OF_RULE, SECOND_US, Month
 from intervals.language.durations import CalendarStep

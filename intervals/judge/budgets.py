@@ -17,9 +17,8 @@ from intervals.history.engine_case import EngineCase, Pace
 from intervals.history.unknown_names import is_asked
 from intervals.history.window_measures import NOTHING_H
 from intervals.judge.budget_account import Account, Period, account_of, runs_of
-from intervals.judge.budget_gaps import why_unknown
-from intervals.judge.budget_wording import budget_text, counted_text, earlier_text, unknown_budget_text, untold_text
-from intervals.judge.unknown_finding import unknown_finding
+from intervals.judge.budget_wording import budget_text, counted_text, earlier_text, unknown_budget_text, untold_text, why_unknown
+from intervals.judge.finding_of import unknown_finding
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import RUNNING_HOURS, rounded
 from intervals.rulebook.inference import InferenceFaultError

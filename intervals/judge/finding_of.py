@@ -1,4 +1,4 @@
-"""One finding: the standing of a task now, with every figure and every reason.
+"""One finding: the standing of a task now, with every figure and every reason; or why nothing is known of it.
 
 In: a task's chain and its open window. Out: a `Finding`. The standing is the rule that fired; the reasons are that rule, the
 window rules, the hour-by-hour rules, and what is doubtful or unknown.
@@ -9,10 +9,9 @@ from __future__ import annotations
 from intervals.findings import Amount, Deferral, Finding, Forecast, LastDone, Leg, Reason, StandingWord
 from intervals.history.engine_records import DeferralRecord
 from intervals.judge.analysis import with_analysis
-from intervals.judge.deferrals import deferral_end_us
+from intervals.judge.due_points import deferral_end_us
 from intervals.judge.forecast import forecast_of, forecast_of_deferral, hours_to_deferral, lead_start_of
 from intervals.judge.reasons import reasons_of
-from intervals.judge.unknown_finding import unknown_finding
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, rounded
 from intervals.local_days import HOUR_US
@@ -175,3 +174,33 @@ def _unknown_hours(chain: TaskChain, window: WindowEnd) -> float:
     """Return the running hours of the window on which some hour-by-hour rule of the task could not be judged."""
     unknown = chain.case.weights(chain.task).unknown_h
     return rounded(float(unknown[window.end_edge] - unknown[window.start.edge]))
+
+
+def unknown_finding(engine: str, ruleset: str, task: str, title: str, reason: Reason) -> Finding:
+    """Return a finding that nothing is known of but its reason.
+
+    Args:
+        engine: engine id.
+        ruleset: id of the rule set.
+        task: id of the task, or of the budget.
+        title: its title.
+        reason: why nothing is known.
+    """
+    return Finding(
+        engine=engine,
+        ruleset=ruleset,
+        task=task,
+        title=title,
+        standing="unknown",
+        within_tolerance=False,
+        governing=None,
+        legs=(),
+        last_done=None,
+        due_on=None,
+        crossed_at=None,
+        past_by=None,
+        forecast=None,
+        deferred_until=None,
+        unknown_hours_h=0.0,
+        reasons=(reason,),
+    )

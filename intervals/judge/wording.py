@@ -1,4 +1,4 @@
-"""The sentences of a finding: what is due, by how much, since which record, under which rule.
+"""The sentences of a finding: what is due, by how much, since which record, under which rule; and how an occurrence was met.
 
 In: facts that were already judged. Out: text. Nothing is decided here, and no figure is shown on the wrong side of its line.
 """
@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from intervals.findings import MetWord
 from intervals.history.engine_records import Completion, DeferralRecord, PartialRecord
 from intervals.language.conditions import Condition
 from intervals.language.legs import CALENDAR, RUNNING_HOURS
@@ -197,3 +198,49 @@ def text_of_partial(task: Task, partial: PartialRecord) -> str:
     """Return the sentence of a job done in part."""
     note = f": {partial.note}" if partial.note else ""
     return f"{task.title} was done in part on {partial.day.isoformat()} ({partial.record}) and is not credited{note}"
+
+
+def met_text(  # noqa: PLR0913 - what is said of an occurrence
+    title: str,
+    met: MetWord,
+    *,
+    consumed: float | None,
+    line_on: str | None,
+    until: date | None,
+    passed_on: date | None,
+    is_open: bool,
+    is_deferred: bool,
+) -> str:
+    """Return the sentence of an occurrence.
+
+    Args:
+        title: of the task.
+        met: how it was met.
+        consumed: used / allowed when it was done, else at the month's end.
+        line_on: the last day before its line.
+        until: the last day of its tolerance.
+        passed_on: when the next due point was reached, where this one was passed over.
+        is_open: whether it was still not done at the month's end.
+        is_deferred: whether a deferral was approved.
+    """
+    share = "" if consumed is None else f" at {100 * consumed:,.1f} % of its interval"
+    match met:
+        case "on_time":
+            told = f"done on time{share}"
+        case "early":
+            told = f"done early{share}; it starts again, and is not counted"
+        case "pending":
+            told = f"past its line of {line_on}, still inside its tolerance, not done{share}"
+        case "deferred":
+            told = f"past its line of {line_on}, deferred, not done{share}"
+        case "late" | "missed":
+            told = _late_text(share, until, passed_on, is_open=is_open)
+    return f"{title}: {told}" + (", under a deferral" if is_deferred and met in ("late", "missed", "on_time") else "")
+
+
+def _late_text(share: str, until: date | None, passed_on: date | None, *, is_open: bool) -> str:
+    """Return what is said of an occurrence that is late."""
+    ended = "" if until is None else f"; its tolerance ended on {until.isoformat()}"
+    if passed_on is not None:
+        return f"missed{ended}, and the next one was reached on {passed_on.isoformat()}"
+    return f"late and not done{share}{ended}" if is_open else f"done late{share}{ended}"

@@ -1,6 +1,6 @@
 """What an engine burned and breathed: sulphur, hydrogen sulphide, temperatures, and the oil it used.
 
-In: a `DutySpan`. Out: models of `duty_models`. Sums and means only; nothing is judged.
+In: a `DutySpan`. Out: models of `duty_models`. Sums, means, and the sulphur of a gas as that of diesel fuel; nothing is judged.
 """
 
 from __future__ import annotations
@@ -14,7 +14,6 @@ from intervals.language.legs import rounded
 from intervals.quantities import QUANTITIES
 from intervals.questions.duty.duty_models import FuelDuty, LevelDuty, OilDuty, OilMonth
 from intervals.questions.duty.duty_span import DutySpan
-from intervals.questions.duty.sulphur import USUAL_METHANE_PCT, diesel_sulphur_pct
 
 SULPHUR, H2S, METHANE = "fuel_sulphur_pct", "fuel_h2s_ppm", "fuel_ch4_pct"
 OIL = "oil_added_l"
@@ -22,6 +21,13 @@ NEARLY_ALL = 0.95
 LEAST_MONTHS = 3
 TREND_HOURS = 1000.0
 UNIT_WORDS = {"percent": "%", "degC": "C"}
+SULPHUR_G_PER_MOL = 32.06
+METHANE_KJ_PER_MOL = 802.3
+"""Lower heating value of methane."""
+DIESEL_MJ_PER_KG = 42.7
+"""Lower heating value of diesel fuel."""
+USUAL_METHANE_PCT = 60.0
+"""Methane in biogas where neither log nor engine says how much."""
 
 
 def level_duty(span: DutySpan, name: str) -> LevelDuty | None:
@@ -149,3 +155,27 @@ def _trend(months: tuple[OilMonth, ...], mid_hours: list[float]) -> float | None
     # polyfit weighs the distances from the line, whose squares it makes small; the squares are to weigh as much as the energy
     slope, _ = np.polyfit(hours, values, deg=1, w=np.sqrt(weights))
     return rounded(float(slope) * TREND_HOURS)
+
+
+def diesel_sulphur_pct(h2s_ppm: float, methane_pct: float = USUAL_METHANE_PCT) -> float:
+    """Return the sulphur of the diesel fuel that carries as much of it per MJ as a gas does.
+
+    Every mole of hydrogen sulphide brings one of sulphur; the gas's energy is its methane's.
+
+    Args:
+        h2s_ppm: hydrogen sulphide, ppm by volume.
+        methane_pct: methane, per cent by volume, above zero.
+
+    Returns:
+        Sulphur, per cent by mass.
+
+    Source:
+        Worked from molar mass and heating values: 1,000 ppmv in 60 % methane is 0.0666 g/MJ, diesel of 0.284 %.
+
+    Example:
+        >>> round(diesel_sulphur_pct(1000.0, 60.0), 3)
+        0.284
+    """
+    g_per_mol = h2s_ppm * 1e-6 * SULPHUR_G_PER_MOL
+    mj_per_mol = methane_pct / 100.0 * METHANE_KJ_PER_MOL / 1000.0
+    return g_per_mol / mj_per_mol * DIESEL_MJ_PER_KG / 1000.0 * 100.0

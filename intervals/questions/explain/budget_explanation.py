@@ -14,7 +14,7 @@ from intervals.judge.budgets import BudgetJudge
 from intervals.language.conditions import comparisons_of
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import RUNNING_HOURS
-from intervals.questions.explain.explained_window import doubts_between, hours_by_duty
+from intervals.questions.explain.explained_sums import doubts_between, hours_by_duty
 from intervals.questions.explain.explanation_models import CellLine, Explanation, RulePlace, Step
 from intervals.rulebook.rulebook import budget_rule
 from intervals.shown_numbers import exact

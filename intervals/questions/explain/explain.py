@@ -23,8 +23,7 @@ from intervals.language.conditions import comparisons_of
 from intervals.language.phrases import phrase_of
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.explain.budget_explanation import explain_budget
-from intervals.questions.explain.explained_sums import sums_of
-from intervals.questions.explain.explained_window import cells_of, doubts_between, fired_in
+from intervals.questions.explain.explained_sums import cells_of, doubts_between, fired_in, sums_of
 from intervals.questions.explain.explanation_models import Explanation, FactorLine, Measure, RulePlace, Step
 from intervals.rulebook.rulebook import MEAN, SHARE, is_window_measure
 from intervals.rules.tasks import Task

@@ -1,25 +1,30 @@
-"""The sums of a window in lines: what of each leg was used, what is allowed, and how the task stands by that.
+"""The sums of a window in lines: its hours by duty, what of each leg was used, what is allowed, and how the task stands by that.
 
-In: a task's chain, a window, its finding. Out: `Step`s, in the order in which a person does the sums.
+In: a task's chain, a window, its finding. Out: `Step`s, in the order in which a person does the sums; duty cells in words, with their
+hours and weights; the rules that fired; the doubts of the data.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
+from intervals.arrays import Floats
 from intervals.findings import Finding
 from intervals.history.engine_case import EngineCase
+from intervals.history.window_measures import NOTHING_H
 from intervals.judge.forecast import hours_to_deferral
-from intervals.judge.start_reasons import start_sums
+from intervals.judge.start_reasons import start_sums, starts_of_rules
 from intervals.judge.wording import since_text
+from intervals.language.conditions import comparisons_of
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
-from intervals.questions.explain.explained_window import cells_of
-from intervals.questions.explain.explanation_models import Step
+from intervals.questions.explain.explanation_models import CellLine, Step
 from intervals.shown_numbers import exact
 from intervals.windows.chain import TaskChain, WindowEnd, deferral_in
 from intervals.windows.expected_days import day_at, leg_pace, meter_pace, used_from_us
 from intervals.windows.legs import LegState, window_factor
+
+Levels = tuple[tuple[str, str], ...]
 
 
 def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[Step]:
@@ -113,3 +118,82 @@ def _use_sums(chain: TaskChain, window: WindowEnd, leg: LegState) -> Iterator[St
         parts.insert(0, f"{carried:,.6g} carried over")
     total = f"{leg.used:,.6g} {leg.unit}"
     yield Step(label=f"{leg.leg} used", sum=f"{' + '.join(parts)} = {total}" if parts else f"{total} {since_text(window.start)}")
+
+
+def hours_by_duty(case: EngineCase, hours: Floats, wanted: Collection[str]) -> dict[Levels, tuple[float, int]]:
+    """Return the hours of cells that read alike in the wanted levels, added up, each with a cell that stands for them.
+
+    Args:
+        case: the engine.
+        hours: hours of each cell of its ledger, in h.
+        wanted: names of the levels that matter.
+    """
+    summed: dict[Levels, tuple[float, int]] = {}
+    for index, cell in enumerate(case.ledger.cells):
+        if hours[index] <= NOTHING_H:
+            continue
+        levels = tuple(
+            (level, cell_text(case.book.plan.thresholds[level], code))
+            for level, code in zip(case.ledger.levels, cell, strict=True)
+            if level in wanted
+        )
+        before, stands_for = summed.get(levels, (0.0, index))
+        summed[levels] = (before + float(hours[index]), stands_for)
+    return summed
+
+
+def cells_of(chain: TaskChain, window: WindowEnd) -> Iterator[CellLine]:
+    """Yield every duty cell that has hours in the window."""
+    case = chain.case
+    cells = case.ledger.cell_running_h
+    hours = cells[window.end_edge] - cells[window.start.edge]
+    weights = case.weights(chain.task)
+    wanted = {part for rule in case.book.hourly_for(chain.task) for part in _levels_of(case, rule.id)}
+    for levels, (sum_h, index) in hours_by_duty(case, hours, wanted).items():
+        counts = float(weights.counts_as[index])
+        yield CellLine(
+            levels=dict(levels),
+            hours_h=round(sum_h, 6),
+            counts_as=counts,
+            equivalent_h=round(sum_h * counts, 6),
+            rules=weights.fired[index],
+            unknown_rules=weights.unknown[index],
+        )
+
+
+def _levels_of(case: EngineCase, rule_id: str) -> set[str]:
+    """Return the levels that an hour-by-hour rule asks for."""
+    rule = next(rule for rule in case.book.hourly if rule.id == rule_id)
+    return {part.name for part in comparisons_of(rule.when) if part.name in case.book.levels}
+
+
+def fired_in(chain: TaskChain, window: WindowEnd) -> tuple[str, ...]:
+    """Return the rules that fired in the window."""
+    hourly = [rule for cell in cells_of(chain, window) for rule in (*cell.rules, *cell.unknown_rules)]
+    return tuple(dict.fromkeys([*hourly, *starts_of_rules(chain, window), *(effect.rule.id for effect in window.effects)]))
+
+
+def doubts_between(case: EngineCase, start_us: int, end_us: int) -> tuple[str, ...]:
+    """Return the faults of the data between two instants, one line each."""
+    inside = [fault for fault in case.faults if fault.at_us is not None and start_us <= fault.at_us <= end_us]
+    return tuple(f"{fault.kind}: {fault.text}" + (f" ({fault.file}:{fault.line})" if fault.file else "") for fault in inside)
+
+
+def cell_text(thresholds: tuple[float, ...], code: int) -> str:
+    """Return a duty cell of one level in words, such as `between 50 and 90` (both ends excluded) or `exactly 90`.
+
+    Example:
+        >>> [cell_text((50.0, 90.0), code) for code in range(6)]
+        ['below 50', 'exactly 50', 'between 50 and 90', 'exactly 90', 'above 90', 'unknown']
+    """
+    if code > 2 * len(thresholds):
+        return "unknown"
+    if not thresholds:
+        return "any"
+    if code % 2:
+        return f"exactly {thresholds[code // 2]:.15g}"
+    if code == 0:
+        return f"below {thresholds[0]:.15g}"
+    if code == 2 * len(thresholds):
+        return f"above {thresholds[-1]:.15g}"
+    return f"between {thresholds[code // 2 - 1]:.15g} and {thresholds[code // 2]:.15g}"

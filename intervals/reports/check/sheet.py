@@ -1,6 +1,7 @@
 """The findings as a sheet: CSV, one row a finding, safe to open in a spreadsheet.
 
-In: `Findings`. Out: CSV text. Numbers stay numbers; a text that a spreadsheet would run as a formula gets an apostrophe in front.
+In: `Findings`. Out: CSV text; of any cell, whether a spreadsheet would run it. Numbers stay numbers; a text that a spreadsheet would
+run as a formula gets an apostrophe in front.
 """
 
 from __future__ import annotations
@@ -9,7 +10,8 @@ from collections import Counter
 from io import StringIO
 
 from intervals.findings import Findings
-from intervals.reports.defused import defused
+
+_RUNS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
 def findings_csv(findings: Findings) -> str:
@@ -33,3 +35,13 @@ def findings_csv(findings: Findings) -> str:
     text = StringIO()
     frame.to_csv(text, index=False, lineterminator="\n")
     return text.getvalue()
+
+
+def would_run(cell: object) -> bool:
+    """Tell whether a spreadsheet would take a cell for a formula or a command; only text can be run."""
+    return isinstance(cell, str) and cell.startswith(_RUNS)
+
+
+def defused(cell: object) -> object:
+    """Return a cell that no spreadsheet runs."""
+    return f"'{cell}" if would_run(cell) else cell

@@ -11,8 +11,8 @@ import pytest
 
 from intervals.problems import RequestProblemError
 from intervals.questions.duty.duty import measure_duty
+from intervals.questions.duty.duty_fuel import diesel_sulphur_pct
 from intervals.questions.duty.duty_models import EngineDuty, TaskDuty
-from intervals.questions.duty.sulphur import diesel_sulphur_pct
 from tests.site_maker import Row, meter, rule, steady, task, write_site
 
 OIL = task("oil", every={"running_hours": 2000, "calendar": "P1Y"})
