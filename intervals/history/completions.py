@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
-from datetime import date
 from itertools import repeat
 from operator import itemgetter
 
@@ -17,6 +16,7 @@ import numpy as np
 from intervals.arrays import Floats
 from intervals.faults import TASK_NAMES, Fault, Spelled
 from intervals.history.engine_records import Completion, DeferralRecord, EngineRecords, HoursRecord, PartialRecord
+from intervals.history.placed_records import PlacedRecord, drop_duplicates, drop_voided, place_of, place_record
 from intervals.local_days import LocalDays
 from intervals.problems import asked_back, clearly_nearest
 from intervals.readings import ServiceRecord
@@ -26,10 +26,6 @@ from intervals.usage.engine_log import EngineLog
 from intervals.usage.meter.meter_course import Course
 
 METER_AGREES_WITHIN_H = 24.0
-
-
-_Placed = tuple[ServiceRecord, int]
-"""A record with its instant."""
 
 
 def settle_records(  # noqa: PLR0913 - what places, filters and bounds the records
@@ -62,24 +58,19 @@ def settle_records(  # noqa: PLR0913 - what places, filters and bounds the recor
     known = _of_known_tasks(records, (ruleset, *others), faults)
     instants = [place_record(record, log.course, days) if record.at_us is None else record.at_us for record in known]
     placed = [entry for entry in zip(known, instants, strict=True) if entry[1] <= last_us]
-    standing = sorted(_drop_duplicates(_drop_voided(placed, faults), faults), key=itemgetter(1))
+    standing = sorted(drop_duplicates(drop_voided(placed, faults), faults), key=itemgetter(1))
     hours = _recorded_hours(standing, counted) if counted else {}
     if counted - tasks:
         standing = [entry for entry in standing if entry[0].task in tasks]
-    by_outcome: dict[str, list[_Placed]] = defaultdict(list)
+    by_outcome: dict[str, list[PlacedRecord]] = defaultdict(list)
     for entry in standing:
         by_outcome[entry[0].outcome].append(entry)
     completions = _credit(by_outcome["done"], log, ruleset, days, faults)
     deferrals = _deferrals(by_outcome["deferred"], log.course, faults)
     partials: dict[str, list[PartialRecord]] = defaultdict(list)
     for record, at_us in by_outcome["partial"]:
-        partials[record.task].append(PartialRecord(record.task, at_us, days.date_of(at_us), _place_of(record), record.note))
+        partials[record.task].append(PartialRecord(record.task, at_us, days.date_of(at_us), place_of(record), record.note))
     return EngineRecords(completions, deferrals, {task: tuple(rows) for task, rows in partials.items()}, tuple(faults), hours=hours)
-
-
-def _place_of(record: ServiceRecord) -> str:
-    """Return the file and line of a record."""
-    return f"{record.file}:{record.line}"
 
 
 def tasks_known_to(ruleset: RuleSet) -> frozenset[str]:
@@ -130,103 +121,22 @@ def _of_known_tasks(records: Sequence[ServiceRecord], rulesets: Sequence[RuleSet
     return [record for record in records if record.task not in unknown]
 
 
-def _recorded_hours(standing: Sequence[_Placed], counted: frozenset[str]) -> dict[str, tuple[HoursRecord, ...]]:
+def _recorded_hours(standing: Sequence[PlacedRecord], counted: frozenset[str]) -> dict[str, tuple[HoursRecord, ...]]:
     """Return the hours that jobs ran the engine for, in full or in part, by the tasks of which some budget adds them up."""
     by_task: dict[str, list[HoursRecord]] = defaultdict(list)
     for record, at_us in standing:
         if record.task in counted and record.outcome in ("done", "partial"):
-            by_task[record.task].append(HoursRecord(record.task, at_us, record.hours_h, _place_of(record)))
+            by_task[record.task].append(HoursRecord(record.task, at_us, record.hours_h, place_of(record)))
     return {task: tuple(rows) for task, rows in by_task.items()}
 
 
-def place_record(record: ServiceRecord, course: Course, days: LocalDays) -> int:
-    """Return a record's instant: its own, or for a date the first moment that the meter showed its reading, else noon."""
-    if record.at_us is not None:
-        return record.at_us
-    day = record.on
-    if day is None:
-        message = f"{record.file}:{record.line} has neither time nor date"
-        raise ValueError(message)
-    if record.hour_meter_h is not None:
-        start_us = days.midnight_us(day)
-        end_us = days.midnight_us(date.fromordinal(day.toordinal() + 1))
-        reached = course.first_reaching_us(start_us, end_us, record.hour_meter_h)
-        if reached is not None:
-            return reached
-    return days.noon_us(day)
-
-
-def telling_records(records: Sequence[ServiceRecord], days: LocalDays, before_us: int) -> list[ServiceRecord]:
-    """Return the records whose meter reading can be believed at an instant: neither voided nor later.
-
-    Args:
-        records: one engine's records in file order.
-        days: the site's local days; a record that gives a date alone is taken to stand at noon.
-        before_us: records at or after this instant do not count yet.
-    """
-    known = [
-        record
-        for record in records
-        if (record.at_us if record.at_us is not None else before_us if record.on is None else days.noon_us(record.on)) < before_us
-    ]
-    if not _has_void(known):
-        return known
-    return [record for record, _ in _drop_voided([(record, before_us) for record in known], [])]
-
-
-def _has_void(records: Iterable[ServiceRecord]) -> bool:
-    """Tell whether some record takes another back."""
-    return "void" in {record.outcome for record in records}
-
-
-def _drop_voided(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed]:
-    """Return the records without voids and without what they void: one earlier row of the same engine, task and ref."""
-    if not _has_void(record for record, _ in placed):
-        return list(placed)
-    voided: set[int] = set()
-    for number, (record, at_us) in enumerate(placed):
-        if record.outcome != "void":
-            continue
-        targets = [
-            place
-            for place, (earlier, _) in enumerate(placed[:number])
-            if earlier.task == record.task and earlier.outcome != "void" and record.ref and earlier.ref == record.ref
-        ]
-        if len(targets) == 1:
-            voided.add(targets[0])
-            continue
-        found = "no earlier record has it" if not targets else f"{len(targets)} earlier records have it"
-        text = f'void of {record.task} with ref "{record.ref}": {found}; nothing is voided'
-        if not record.ref:
-            text = f"void of {record.task} names no ref; nothing is voided"
-        faults.append(Fault(record.engine, "void_without_record", record.file, record.line, at_us, text))
-    return [entry for number, entry in enumerate(placed) if number not in voided and entry[0].outcome != "void"]
-
-
-def _drop_duplicates(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Placed]:
-    """Return the records with two of one task at one time as one: the one that says done, else the first in the file."""
-    if len({(record.task, at_us) for record, at_us in placed}) == len(placed):
-        return list(placed)
-    counted: dict[tuple[str, int], ServiceRecord] = {}
-    # what was begun, or put off, and done at the same moment is done; records of one outcome keep the file's order
-    for record, at_us in sorted(placed, key=lambda entry: entry[0].outcome != "done"):
-        counted.setdefault((record.task, at_us), record)
-    for record, at_us in placed:
-        other = counted[record.task, at_us]
-        if other is not record:
-            which = "" if other.outcome == record.outcome else f", and counted as {other.outcome}"
-            text = f"{record.task} at the same time as in {_place_of(other)}; the two are one{which}"
-            faults.append(Fault(record.engine, "duplicate_record", record.file, record.line, at_us, text))
-    return [entry for entry in placed if counted[entry[0].task, entry[1]] is entry[0]]
-
-
 def _credit(
-    done: Sequence[_Placed], log: EngineLog, ruleset: RuleSet, days: LocalDays, faults: list[Fault]
+    done: Sequence[PlacedRecord], log: EngineLog, ruleset: RuleSet, days: LocalDays, faults: list[Fault]
 ) -> dict[str, tuple[Completion, ...]]:
     """Return the completions that records of work done stand for, in order of time, and check their typed readings."""
     instants = np.array([at_us for _, at_us in done], dtype=np.int64)
     meters = _meters_at(done, log.course.meters_at(instants), log, faults)
-    told = list(zip([at_us for _, at_us in done], days.dates_of(instants), meters, [_place_of(record) for record, _ in done], strict=True))
+    told = list(zip([at_us for _, at_us in done], days.dates_of(instants), meters, [place_of(record) for record, _ in done], strict=True))
     places_of: dict[str, list[int]] = defaultdict(list)
     for place, (record, _) in enumerate(done):
         places_of[record.task].append(place)
@@ -257,7 +167,7 @@ def _joined(parts: Iterable[tuple[Sequence[int], Sequence[Completion]]]) -> Iter
     return by_moment.values()
 
 
-def _meters_at(done: Sequence[_Placed], logged_h: Floats, log: EngineLog, faults: list[Fault]) -> list[float | None]:
+def _meters_at(done: Sequence[PlacedRecord], logged_h: Floats, log: EngineLog, faults: list[Fault]) -> list[float | None]:
     """Return the meter reading of each record: as typed where it agrees with the log or the log does not tell."""
     typed: list[float | None] = [record.hour_meter_h for record, _ in done]
     typed_h = np.array(typed, dtype=np.float64)
@@ -280,7 +190,7 @@ def _logged_meter(record: ServiceRecord, at_us: int, logged: float, log: EngineL
     return round(logged, 6)
 
 
-def _deferrals(deferred: Iterable[_Placed], course: Course, faults: list[Fault]) -> dict[str, tuple[DeferralRecord, ...]]:
+def _deferrals(deferred: Iterable[PlacedRecord], course: Course, faults: list[Fault]) -> dict[str, tuple[DeferralRecord, ...]]:
     """Return the approved deferrals by task; one without approval or without an end is a fault and moves nothing."""
     by_task: dict[str, list[DeferralRecord]] = defaultdict(list)
     for record, at_us in deferred:
@@ -297,6 +207,6 @@ def _deferrals(deferred: Iterable[_Placed], course: Course, faults: list[Fault])
             shown, hours = course.meter_at(at_us), course.hours_at_one(at_us)
             bridged = None if shown is None or hours is None else hours + record.until_h - shown
         by_task[record.task].append(
-            DeferralRecord(record.task, at_us, record.until_h, bridged, record.until_date, record.approved_by, _place_of(record))
+            DeferralRecord(record.task, at_us, record.until_h, bridged, record.until_date, record.approved_by, place_of(record))
         )
     return {task: tuple(rows) for task, rows in by_task.items()}

@@ -14,10 +14,10 @@ import numpy as np
 
 from intervals.arrays import Instants
 from intervals.faults import Fault
-from intervals.history.completions import telling_records
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_records import edges_of
 from intervals.history.one_job import OneJobs
+from intervals.history.placed_records import telling_records
 from intervals.history.record_tasks import records_of_log, settle_by_set
 from intervals.local_days import HOUR_US, LocalDays
 from intervals.readings import Readings, ServiceRecord

@@ -14,7 +14,6 @@ from typing import NamedTuple
 import numpy as np
 
 from intervals.faults import Fault
-from intervals.history.completions import telling_records
 from intervals.history.components import Sources, component_cases
 from intervals.history.credited_analyses import credit_analyses
 from intervals.history.engine_case import EngineCase
@@ -22,6 +21,7 @@ from intervals.history.engine_records import EngineRecords, LoggedRun, edges_of,
 from intervals.history.inputs import Inputs
 from intervals.history.log_runs import RunsFound, find_runs
 from intervals.history.one_job import OneJobs
+from intervals.history.placed_records import telling_records
 from intervals.history.record_tasks import records_of_log, settle_by_set
 from intervals.local_days import LocalDays
 from intervals.rulebook.duty_cells import CellPlan

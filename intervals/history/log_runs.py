@@ -1,6 +1,6 @@
 """Tasks done by the log: runs in the readings that complete a task, and runs that fell short of it.
 
-In: an engine's log, its rule book. Out: the runs that complete tasks, which `engine_records.with_runs` puts among its records. Every condition
+In: an engine's log, its rule book. Out: the runs that complete tasks, which `with_runs` puts among its records. Every condition
 is put to the rule book, once for each different duty cell; how long a run is, is arithmetic, and whether that is enough is a rule.
 """
 

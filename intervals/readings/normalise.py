@@ -17,11 +17,12 @@ import numpy as np
 from intervals.arrays import Flags, Floats, Instants
 from intervals.faults import Fault
 from intervals.problems import ReadingsProblemError, asked_back
-from intervals.readings.column_values import Cells, ColumnTypeError, figures_of, is_blank, names_of, text_of_cell
+from intervals.readings.column_values import Cells, ColumnTypeError, is_blank, names_of, text_of_cell
 from intervals.readings.columns import Group, Layout
 from intervals.readings.engine_rows import EngineRows, RowsOfSeveral
+from intervals.readings.figure_reader import FigureReader, cut_text
 from intervals.readings.files.log_file import Chunk
-from intervals.readings.parse_numbers import Figures, Marks, with_signal_words
+from intervals.readings.parse_numbers import Marks
 from intervals.readings.plan import UNKNOWN, BlockPlan, Engines, Measure
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import Indexes
@@ -31,8 +32,6 @@ from intervals.readings.times.stamps import ORDER_UNKNOWN, OUTSIDE_TEXT, OUTSIDE
 from intervals.readings.times.times_seen import TimesSeen
 from intervals.readings.times.wall_clock import ODD_CLOCK, instants_of
 from intervals.readings.within_service import within_service
-
-_MOST_LETTERS_SHOWN = 40
 
 
 class RowBatch(NamedTuple):
@@ -82,6 +81,10 @@ class ChunkReader:
     header: tuple[str, ...]
     seen: TimesSeen
     faults: list[Fault] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        """Make ready what reads figures; what it blanks is a fault of this file too."""
+        self._figures = FigureReader(self.plan.site.engines, self.name, self.header, self.marks, self.faults)
 
     def read(self, chunk: Chunk) -> list[RowBatch]:
         """Return the accepted rows of a chunk; a wide chunk gives a batch for each engine."""
@@ -145,7 +148,7 @@ class ChunkReader:
 
     def _written_time(self, chunk: Chunk, row: int) -> str:
         """Return a row's time as it is written."""
-        return " ".join(_cut(text_of_cell(chunk.cells[place], row)) for place in self.layout.stamps)
+        return " ".join(cut_text(text_of_cell(chunk.cells[place], row)) for place in self.layout.stamps)
 
     def _known_engine(self) -> str | None:
         """Return the engine of a file that has only one, or None."""
@@ -179,7 +182,7 @@ class ChunkReader:
             return
         near = self.plan.names.nearest(name)
         fix = f"{asked_back(near)} then state it under engine_names in site.yaml" if near else ""
-        text = f'no engine "{_cut(name)}" is declared; the row is set aside{fix}'
+        text = f'no engine "{cut_text(name)}" is declared; the row is set aside{fix}'
         self.faults.append(Fault(None, "unknown_engine", self.name, line, at_us, text, self.plan.names.spelled(name)))
 
     def _until_now(self, line: Indexes, engine: Indexes | None, at_us: Instants, is_kept: Flags) -> Flags:
@@ -234,73 +237,10 @@ class ChunkReader:
     def _values(self, measure: Measure, cells: Cells, place: int, rows: EngineRows) -> Floats:
         """Return a column's figures in canonical units, without what cannot be read or cannot be."""
         try:
-            figures = figures_of(cells, self.marks)
+            return self._figures.values_of(measure, cells, place, rows)
         except ColumnTypeError as error:
             raise self._type_refusal(place, error) from None
-        if figures.odd and measure.is_signal:
-            figures = with_signal_words(figures)
-        self._odd_cells(measure, figures, place, rows)
-        values = figures.values if rows.of is None else figures.values[rows.of]
-        if (measure.scale, measure.offset) != (1.0, 0.0):
-            values = values * measure.scale + measure.offset
-        is_low = np.fmin.reduce(values) < measure.lowest
-        # an engine's own limit is asked for where the lowest of them is passed; an unknown one, of which no row is kept, has the last
-        if is_low or np.fmax.reduce(values) > measure.highest.min():
-            is_high = values > measure.highest[rows.engine]
-            if is_low or is_high.any():
-                return self._without_impossible(measure, values, rows, is_high)
-        return self._signal(measure, values, rows) if measure.is_signal else values
-
-    def _signal(self, measure: Measure, values: Floats, rows: EngineRows) -> Floats:
-        """Return the figures of a level without a unit, which are 0 and 1, without any other."""
-        odd = rows.is_kept & ~np.isnan(values) & (values != 0) & (values != 1)
-        if not odd.any():
-            return values
-        for row in np.flatnonzero(odd):
-            engine = self.plan.site.engines[rows.engine[row]].id
-            text = (
-                f"{measure.name} {values[row]:.10g} is neither 0 nor 1, as a signal is; it is taken as blank; state its unit if it is none"
-            )
-            self._fault(engine, "impossible_value", int(rows.line[row]), int(rows.at_us[row]), text)
-        return np.where(odd, np.nan, values)
-
-    def _odd_cells(self, measure: Measure, figures: Figures, place: int, rows: EngineRows) -> None:
-        """Add a fault for each cell that is no number."""
-        for row, text in rows.places_of(figures.odd):
-            if not rows.is_kept[row]:
-                continue
-            is_number = _is_not_finite(text)
-            kind = "impossible_value" if is_number else "unreadable_cell"
-            what = "cannot be" if is_number else "is not a number"
-            said = f'{measure.name} "{_cut(text)}" in column "{self.header[place].strip()}" {what}; it is taken as blank'
-            self._fault(self.plan.site.engines[rows.engine[row]].id, kind, int(rows.line[row]), int(rows.at_us[row]), said)
-
-    def _without_impossible(self, measure: Measure, values: Floats, rows: EngineRows, is_high: Flags) -> Floats:
-        """Return the figures with those that cannot be blanked, each a fault; which are above their engine's limit is known."""
-        odd = ((values < measure.lowest) | is_high) & rows.is_kept
-        if not odd.any():
-            return values
-        for row in np.flatnonzero(odd):
-            engine = self.plan.site.engines[rows.engine[row]]
-            why = f"is above {measure.limit_text.format(rated=engine.rated_kw or 0)}" if is_high[row] else "is below zero"
-            text = f"{measure.name} {values[row]:.10g} {measure.unit} {why}; it is taken as blank"
-            self._fault(engine.id, "impossible_value", int(rows.line[row]), int(rows.at_us[row]), text)
-        return np.where(odd, np.nan, values)
 
     def _type_refusal(self, place: int, error: ColumnTypeError) -> Exception:
         """Return the refusal of a column of the wrong type."""
         return refusal(self.name, "REA015", f'the column "{self.header[place]}" {error}')
-
-
-def _cut(text: str) -> str:
-    """Return the beginning of a long text, on one line."""
-    text = " ".join(text.split())
-    return text if len(text) <= _MOST_LETTERS_SHOWN else text[:_MOST_LETTERS_SHOWN] + "..."
-
-
-def _is_not_finite(text: str) -> bool:
-    """Say whether a text is a number, if not a finite one."""
-    try:
-        return not np.isfinite(float(text))
-    except ValueError:
-        return False

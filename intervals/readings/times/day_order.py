@@ -10,10 +10,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
-from intervals.readings.column_values import Cells, stamps_of, text_of_cell
+from intervals.readings.column_values import Cells, text_of_cell
 from intervals.readings.files.log_file import LogFile, Wanted
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import Indexes
+from intervals.readings.times.column_stamps import stamps_of
 from intervals.readings.times.stamp_patterns import Pattern
 from intervals.readings.times.stamps import ORDER_UNKNOWN, READ, DayOrder, Stamps
 

@@ -11,8 +11,8 @@ import xlsxwriter
 
 from intervals.problems import ReadingsProblemError
 from intervals.readings import read_readings
-from intervals.readings.column_values import _clock_text
 from intervals.readings.files import xlsx_file
+from intervals.readings.times.column_stamps import _clock_text
 from tests.unit.readings.conftest import READINGS, MakeSite, us
 
 Cell = str | float | bool | datetime | date | time | None
