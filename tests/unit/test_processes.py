@@ -5,13 +5,16 @@ from __future__ import annotations
 import os
 import signal
 import sys
+import warnings
+from collections.abc import Callable
+from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from intervals.problems import Problem, ReadingsProblemError
-from intervals.processes import Helper, LostProcessError, map_in_processes, processes_for
+from intervals.processes import Helper, LostProcessError, map_in_processes, processes_for, processors
 
 forks = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="processes are forked on Linux only")
 
@@ -114,3 +117,46 @@ def test_few_items_are_done_by_one_process_unless_more_are_asked_for() -> None:
     assert processes_for(3, jobs=2) == 2
     assert processes_for(3, jobs=8) == 3
     assert processes_for(0, jobs=8) == 1
+
+
+def in_a_worker_of_a_pool(work: Callable[[], int]) -> int:
+    """Return what is found inside a process as a pool makes its workers: one that may have no processes of its own."""
+    context = get_context("fork")
+    found, tell = context.Pipe(duplex=False)
+    worker = context.Process(target=lambda: tell.send(work()), daemon=True)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)
+        worker.start()
+    number: int = found.recv()
+    worker.join()
+    return number
+
+
+@forks
+def test_a_worker_of_a_pool_makes_do_with_itself() -> None:
+    """A worker of somebody's pool may not fork again: one process there, however many were asked for."""
+    assert in_a_worker_of_a_pool(lambda: processes_for(100, jobs=4)) == 1
+    assert in_a_worker_of_a_pool(processors) == 1
+
+
+@forks
+def test_an_interrupted_helper_ends_without_a_word(capfd: pytest.CaptureFixture[str]) -> None:
+    """Who interrupts the program interrupts its helpers too: they print nothing, and the result is an error here."""
+
+    def interrupt() -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(LostProcessError):
+        Helper(interrupt).result()
+    assert capfd.readouterr().err == ""
+
+
+@forks
+def test_a_process_that_ends_while_it_sends_is_an_error() -> None:
+    """More than a pipe holds is on its way when the helper is ended: half a result is none."""
+    helper = Helper(lambda: np.arange(10_000_000))
+    assert helper._pipe.poll(60)
+    helper._process.kill()
+    with pytest.raises(LostProcessError, match="--jobs 1"):
+        helper.result()
+    helper.end()
