@@ -127,13 +127,13 @@ def check(
       intervals check my-site --due P14D
       intervals check my-site --month 2026-10 --format json --output october.json
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.date_arguments import date_of_judging, read_calendar_end  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.ids import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.judge.months import month_problems  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock
+    from intervals.cli.common.date_arguments import date_of_judging, read_calendar_end
+    from intervals.cli.common.ids import engine_ids, task_ids
+    from intervals.cli.common.output_guards import guard_places, guard_targets
+    from intervals.cli.common.problem_collector import Gathered
+    from intervals.cli.common.progress import progress_told
+    from intervals.judge.months import month_problems
 
     now = read_clock()
     wrong = Gathered(ruleset)
@@ -153,7 +153,7 @@ def check(
         asked = _Request(microseconds_of(now), ruleset, engines, tasks, month, jobs, workers, progress)
         findings, report = _judge(described, moment, asked, with_report=html is not None)
     if html or xlsx or ics:
-        from intervals.cli.files import write_beside  # noqa: PLC0415 - only these options need it
+        from intervals.cli.files import write_beside
 
         write_beside(findings, report, described, now, html, xlsx, ics, until)
     judged_at = as_of or (moment.isoformat() if month else None)
@@ -176,8 +176,8 @@ class _Shown(NamedTuple):
 
 def _span_of(due: str | None, output_format: CheckFormat, *, show_all: bool) -> CalendarStep | None:
     """Return the span that --due names; refuse one that cannot be read, or that is to no purpose beside other options."""
-    from intervals.language.durations import DurationProblemError, parse_step  # noqa: PLC0415 - not needed for --help
-    from intervals.problems import Problem, RequestProblemError  # noqa: PLC0415 - not needed for --help
+    from intervals.language.durations import DurationProblemError, parse_step
+    from intervals.problems import Problem, RequestProblemError
 
     if due is None:
         return None
@@ -209,15 +209,15 @@ class _Request(NamedTuple):
 def _judge(site: Site, moment: date | datetime, asked: _Request, *, with_report: bool) -> tuple[Findings, MonthReport | None]:
     """Return the findings, and with them the month's report where its page is wanted: one judgement serves both."""
     if not with_report:
-        from intervals.cli.common.background_read import reading_ahead  # noqa: PLC0415 - not needed for --help
+        from intervals.cli.common.background_read import reading_ahead
 
         # a process that talks to a cluster has threads that a copy of it would lack
         with reading_ahead(site, asked.now_us, asked.jobs if asked.workers is None else 1) as ahead:
-            from intervals.questions.check.assess import assess_site  # noqa: PLC0415 - loads the judge only once there is a site to judge
+            from intervals.questions.check.assess import assess_site
 
             return assess_site(site, moment, ahead=ahead, **asked._asdict()), None
-    from intervals.history.inputs import moment_of  # noqa: PLC0415 - loads the judge only once there is a site to judge
-    from intervals.questions.month.monthly import narrowed, report_month  # noqa: PLC0415 - only --html needs it
+    from intervals.history.inputs import moment_of
+    from intervals.questions.month.monthly import narrowed, report_month
 
     shown = asked.month or moment_of(site, moment).last_day.isoformat()[:7]
     report = report_month(
@@ -228,15 +228,15 @@ def _judge(site: Site, moment: date | datetime, asked: _Request, *, with_report:
 
 def _connected(address: str) -> AbstractContextManager[Workers]:
     """Return what connects to the workers of a cluster."""
-    from intervals.cluster import connected  # noqa: PLC0415 - only --cluster needs it
-    from intervals.questions.check.engine_groups import program  # noqa: PLC0415 - only --cluster needs it
+    from intervals.cluster import connected
+    from intervals.questions.check.engine_groups import program
 
     return connected(address, program)
 
 
 def _cluster_beside(option: str) -> Problem:
     """Return the problem of an option that has no place beside --cluster."""
-    from intervals.problems import Problem  # noqa: PLC0415 - only a refusal needs it
+    from intervals.problems import Problem
 
     fix = "leave out --jobs, the workers judge" if option == "--jobs" else "make the page without --cluster, on this machine"
     return Problem("CLI141", option, None, None, f"{option} has no place beside --cluster", fix)
@@ -264,20 +264,20 @@ def exit_code_of(findings: Findings, fail_on: FailOn) -> int:
 
 def _deliver(findings: Findings, output_format: CheckFormat, output: Path | None, shown: _Shown) -> None:
     """Print the findings in the form asked for."""
-    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_document, deliver_lines
 
     if output_format is CheckFormat.TABLE:
-        from intervals.reports.check.due_words import last_day_of  # noqa: PLC0415 - loads only the report that is drawn
-        from intervals.reports.check.table import Asked, findings_lines  # noqa: PLC0415 - loads only the report that is drawn
+        from intervals.reports.check.due_words import last_day_of
+        from intervals.reports.check.table import Asked, findings_lines
 
         due_by = None if shown.span is None else shown.span.after(last_day_of(findings.as_of))
         asked = Asked(shown.site, shown.options, shows_all=shown.shows_all, due_by=due_by)
         deliver_lines(lambda width: findings_lines(findings, asked, width=width, group=shown.group.value), output)
     elif output_format is CheckFormat.JSON:
-        from intervals.reports.document import findings_text  # noqa: PLC0415 - loads only the report that is drawn
+        from intervals.reports.document import findings_text
 
         deliver_document(findings_text(findings), output)
     else:
-        from intervals.reports.check.sheet import findings_csv  # noqa: PLC0415 - loads only the report that is drawn
+        from intervals.reports.check.sheet import findings_csv
 
         deliver_document(findings_csv(findings), output)

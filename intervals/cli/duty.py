@@ -40,12 +40,12 @@ def duty(
       intervals duty sample_logs/brackwater --until 2026-10-31
       intervals duty my-site --since 2026-07-01 --until 2026-09-30 --engine G3 --format json
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.date_arguments import read_day  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.ids import engine_ids  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock
+    from intervals.cli.common.date_arguments import read_day
+    from intervals.cli.common.ids import engine_ids
+    from intervals.cli.common.output import deliver_document, deliver_lines
+    from intervals.cli.common.output_guards import guard_places, guard_targets
+    from intervals.cli.common.problem_collector import Gathered
 
     now = read_clock()
     wrong = Gathered(ruleset)
@@ -56,14 +56,14 @@ def duty(
     engines = engine_ids(described, engine)
     wrong.of(lambda: guard_targets(described, ruleset, output))
     wrong.refuse(described, last, now, engines=engines, with_components=False)
-    from intervals.questions.duty.duty import measure_duty  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    from intervals.questions.duty.duty import measure_duty
 
     found = measure_duty(described, last, since=first, now_us=microseconds_of(now), ruleset=ruleset, engines=engines)
     if output_format is TableFormat.JSON:
-        from intervals.reports.document import duty_document, json_text  # noqa: PLC0415 - loads only the report that is drawn
+        from intervals.reports.document import duty_document, json_text
 
         deliver_document(json_text(duty_document(found)), output)
     else:
-        from intervals.reports.duty.duty_table import duty_lines  # noqa: PLC0415 - loads only the report that is drawn
+        from intervals.reports.duty.duty_table import duty_lines
 
         deliver_lines(lambda width: duty_lines(found, width=width), output)

@@ -42,14 +42,14 @@ def explain(
     Example:
       intervals explain sample_logs/brackwater G1 oil-change --as-of 2026-10-31
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.date_arguments import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.ids import engine_ids, task_ids, unknown_arguments  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.document import explanation_document, json_text  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.explain.explanation_text import explanation_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock
+    from intervals.cli.common.date_arguments import date_of_judging
+    from intervals.cli.common.ids import engine_ids, task_ids, unknown_arguments
+    from intervals.cli.common.output import deliver_document, deliver_lines
+    from intervals.cli.common.output_guards import guard_places, guard_targets
+    from intervals.cli.common.problem_collector import Gathered
+    from intervals.reports.document import explanation_document, json_text
+    from intervals.reports.explain.explanation_text import explanation_lines
 
     now = read_clock()
     wrong = Gathered(ruleset)
@@ -63,7 +63,7 @@ def explain(
         # by itself a task is told by the judge, who knows which ones fit the engine
         wrong.note(unknown_arguments(described, asked_engine, asked_task, ruleset))
     wrong.refuse(described, moment, now)
-    from intervals.questions.explain.explain import explain_finding  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    from intervals.questions.explain.explain import explain_finding
 
     explanation = explain_finding(described, asked_engine, asked_task, moment, now_us=microseconds_of(now), ruleset=ruleset)
     if output_format is ExplainFormat.JSON:

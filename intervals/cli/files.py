@@ -31,23 +31,23 @@ def page_of(report: MonthReport, now: datetime, zone: ZoneInfo) -> str:
         now: when the page is made.
         zone: the site's time zone, in which that is told.
     """
-    from intervals.reports.month.page import month_page  # noqa: PLC0415 - loads the charts only where a page is drawn
-    from intervals.version import __version__  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.month.page import month_page
+    from intervals.version import __version__
 
     return month_page(report, made_at=_made_at(now, zone), version=__version__)
 
 
 def page_of_what_if(found: WhatIf, site: Site, now: datetime) -> str:
     """Return the page of a what-if."""
-    from intervals.reports.what_if.what_if_page import what_if_page  # noqa: PLC0415 - loads only the report that is drawn
-    from intervals.version import __version__  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.what_if.what_if_page import what_if_page
+    from intervals.version import __version__
 
     return what_if_page(found, title=site.title, made_at=_made_at(now, site.zone), version=__version__)
 
 
 def _made_at(now: datetime, zone: ZoneInfo) -> str:
     """Return a moment as a page tells it, by the site's clock."""
-    from intervals.questions.month.month_wording import day_name  # noqa: PLC0415 - not needed for --help
+    from intervals.questions.month.month_wording import day_name
 
     local = now.astimezone(zone)
     return f"{day_name(local.date())}, {local:%H:%M} ({zone.key})"
@@ -62,11 +62,11 @@ def folder_files(report: MonthReport, now: datetime, site: Site, until: date | C
         site: the site.
         until: how far ahead the calendar reaches; None: as far as it does of itself.
     """
-    from intervals.questions.month.monthly import narrowed  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.check.calendar import FURTHEST, findings_calendar  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.check.sheet import findings_csv  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.check.workbook import findings_workbook  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.document import findings_text  # noqa: PLC0415 - not needed for --help
+    from intervals.questions.month.monthly import narrowed
+    from intervals.reports.check.calendar import FURTHEST, findings_calendar
+    from intervals.reports.check.sheet import findings_csv
+    from intervals.reports.check.workbook import findings_workbook
+    from intervals.reports.document import findings_text
 
     of_month = narrowed(report.findings, report.month)
     shown = report.findings.model_copy(update={"skipped": report.skipped})
@@ -90,17 +90,17 @@ def write_beside(
     until: date | CalendarStep | None = None,
 ) -> None:
     """Write the files that `check` was asked for beside what it prints, each whole or not at all; made first, then written."""
-    from intervals.writing import write_whole  # noqa: PLC0415 - not needed for --help
+    from intervals.writing import write_whole
 
     made: list[tuple[Path, str | bytes]] = []
     if html is not None and report is not None:
         made.append((html, page_of(report, now, site.zone)))
     if xlsx is not None:
-        from intervals.reports.check.workbook import findings_workbook  # noqa: PLC0415 - only --xlsx needs it
+        from intervals.reports.check.workbook import findings_workbook
 
         made.append((xlsx, findings_workbook(findings)))
     if ics is not None:
-        from intervals.reports.check.calendar import FURTHEST, findings_calendar  # noqa: PLC0415 - only --ics needs it
+        from intervals.reports.check.calendar import FURTHEST, findings_calendar
 
         made.append((ics, findings_calendar(findings, site.title, until=until or FURTHEST)))
     for path, content in made:

@@ -25,10 +25,10 @@ def handbook(
       intervals handbook
       intervals handbook heavy-duty
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    import sys  # noqa: PLC0415 - not needed for --help
+    import sys
 
-    from intervals.cli.common.output import deliver_document, deliver_lines, width_of_terminal  # noqa: PLC0415 - not needed for --help
-    from intervals.handbook import page_text  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_document, deliver_lines, width_of_terminal
+    from intervals.handbook import page_text
 
     if page is None:
         deliver_lines(_page_list)
@@ -38,17 +38,17 @@ def handbook(
     if width is None:
         deliver_document(text, None)
         return
-    from rich.console import Console  # noqa: PLC0415 - rich is loaded only for a terminal
-    from rich.markdown import Markdown  # noqa: PLC0415 - rich is loaded only for a terminal
+    from rich.console import Console
+    from rich.markdown import Markdown
 
     Console(width=min(width, 120)).print(Markdown(text))
 
 
 def _page_list(width: int | None) -> list[Line]:
     """Return a row per page: its name, its title, what it is about."""
-    from intervals.handbook import PAGES, page_summary  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.columns import Column, lay_out  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.lines import BLANK, Piece, line_of  # noqa: PLC0415 - not needed for --help
+    from intervals.handbook import PAGES, page_summary
+    from intervals.reports.columns import Column, lay_out
+    from intervals.reports.lines import BLANK, Piece, line_of
 
     rows = [[Piece(name), *map(Piece, page_summary(name))] for name in PAGES]
     table = lay_out((Column("page", is_plain=True), Column("title", is_plain=True), Column("about", is_plain=True)), rows, width=width)

@@ -38,12 +38,12 @@ def init(
     Example:
       intervals init my-site
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.starter import SCHEMA_FILE, starter_files  # noqa: PLC0415 - not needed for --help
-    from intervals.problems import Problem, RequestProblemError  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.document import json_text  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.schemas import schema_of  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import find_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
-    from intervals.writing import write_whole  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.starter import SCHEMA_FILE, starter_files
+    from intervals.problems import Problem, RequestProblemError
+    from intervals.reports.document import json_text
+    from intervals.reports.schemas import schema_of
+    from intervals.rules.ruleset import find_ruleset, shipped_rulesets
+    from intervals.writing import write_whole
 
     folder = Path(typed)
     found = find_ruleset(ruleset, beside=None)

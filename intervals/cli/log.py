@@ -27,13 +27,13 @@ def log(
     Example:
       intervals log sample_logs/brackwater
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.date_arguments import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.document import json_text, log_document  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.log.log_table import log_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock
+    from intervals.cli.common.date_arguments import date_of_judging
+    from intervals.cli.common.output import deliver_document, deliver_lines
+    from intervals.cli.common.output_guards import guard_places, guard_targets
+    from intervals.cli.common.problem_collector import Gathered
+    from intervals.reports.document import json_text, log_document
+    from intervals.reports.log.log_table import log_lines
 
     now = read_clock()
     wrong = Gathered()
@@ -42,7 +42,7 @@ def log(
     described = wrong.site_of(site)
     wrong.of(lambda: guard_targets(described, None, output))
     wrong.refuse(described, moment, now)
-    from intervals.questions.log.logbook import summarise_log  # noqa: PLC0415 - loads the readers only once there is a site to read
+    from intervals.questions.log.logbook import summarise_log
 
     summary = summarise_log(described, moment, now_us=microseconds_of(now))
     if output_format is TableFormat.JSON:

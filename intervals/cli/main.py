@@ -54,7 +54,7 @@ class _Desk(TyperGroup):
         try:
             return super().make_context(*args, **kwargs)
         except OSError as error:
-            from intervals.cli.common.refusal import answer_error  # noqa: PLC0415 - only an error needs it
+            from intervals.cli.common.refusal import answer_error
 
             raise typer.Exit(answer_error(error, debug=False)) from error
 
@@ -76,7 +76,7 @@ class _Desk(TyperGroup):
             raise
         except Exception as error:
             # whatever it is, a person gets a line and not a traceback
-            from intervals.cli.common.refusal import answer_error  # noqa: PLC0415 - only an error needs it
+            from intervals.cli.common.refusal import answer_error
 
             raise typer.Exit(answer_error(error, debug=bool(ctx.params.get("debug")))) from error
 
@@ -108,7 +108,7 @@ app = typer.Typer(
 def _say_version(*, wanted: bool) -> None:
     """Print the version and end."""
     if wanted:
-        from intervals.version import __version__  # noqa: PLC0415 - only --version needs it
+        from intervals.version import __version__
 
         typer.echo(f"intervals {__version__}")
         raise typer.Exit

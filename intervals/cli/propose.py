@@ -45,12 +45,12 @@ def propose(
       intervals propose sample_logs/brackwater --as-of 2026-10-31
       intervals propose my-site --engine G3 --task oil-change --output my-site/proposed.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.date_arguments import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.ids import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output import deliver_document  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock
+    from intervals.cli.common.date_arguments import date_of_judging
+    from intervals.cli.common.ids import engine_ids, task_ids
+    from intervals.cli.common.output import deliver_document
+    from intervals.cli.common.output_guards import guard_places, guard_targets
+    from intervals.cli.common.problem_collector import Gathered
 
     now = read_clock()
     wrong = Gathered()
@@ -60,8 +60,8 @@ def propose(
     engines, tasks = engine_ids(described, engine), task_ids(described, task)
     wrong.of(lambda: guard_targets(described, None, output))
     wrong.refuse(described, moment, now, engines=engines, tasks=tasks, with_components=False)
-    from intervals.questions.propose.propose import propose_intervals  # noqa: PLC0415 - loads the judge only once there is a site to judge
-    from intervals.reports.propose.proposal_page import proposal_text  # noqa: PLC0415 - loads only the report that is drawn
+    from intervals.questions.propose.propose import propose_intervals
+    from intervals.reports.propose.proposal_page import proposal_text
 
     found = propose_intervals(described, moment, now_us=microseconds_of(now), ruleset=ruleset, engines=engines, tasks=tasks)
     folder = described.folder if output is None else Path(output).parent

@@ -44,17 +44,17 @@ def report(
     Example:
       intervals report sample_logs/brackwater --month 2026-10 --out october
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.date_arguments import read_calendar_end  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_folder, guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.files import FOLDER_FILES, folder_files  # noqa: PLC0415 - not needed for --help
-    from intervals.judge.months import last_day_of, month_problems  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.folding import fold_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.sections import warning_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock
+    from intervals.cli.common.date_arguments import read_calendar_end
+    from intervals.cli.common.output import deliver_lines
+    from intervals.cli.common.output_guards import guard_folder, guard_targets
+    from intervals.cli.common.problem_collector import Gathered
+    from intervals.cli.common.progress import progress_told
+    from intervals.cli.files import FOLDER_FILES, folder_files
+    from intervals.judge.months import last_day_of, month_problems
+    from intervals.reports.folding import fold_lines
+    from intervals.reports.lines import line_of, printable
+    from intervals.reports.sections import warning_lines
 
     now = read_clock()
     wrong = Gathered(ruleset)
@@ -65,8 +65,8 @@ def report(
     wrong.note(month_problems(described, month, microseconds_of(now)))
     wrong.of(lambda: guard_targets(described, ruleset, *(out / name for name in FOLDER_FILES)))
     wrong.refuse(described, last_day, now)
-    from intervals.questions.month.monthly import report_month  # noqa: PLC0415 - loads the judge only once there is a site to judge
-    from intervals.writing import write_together  # noqa: PLC0415 - not needed for --help
+    from intervals.questions.month.monthly import report_month
+    from intervals.writing import write_together
 
     with progress_told() as progress:
         made = report_month(described, last_day, month, now_us=microseconds_of(now), ruleset=ruleset, progress=progress)

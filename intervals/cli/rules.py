@@ -52,9 +52,9 @@ def list_rules() -> None:
     Example:
       intervals rules list
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rules.rule_page import rule_list_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import load_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_lines
+    from intervals.reports.rules.rule_page import rule_list_lines
+    from intervals.rules.ruleset import load_ruleset, shipped_rulesets
 
     rulesets = [load_ruleset(path) for path in shipped_rulesets().values()]
     deliver_lines(lambda width: rule_list_lines(rulesets, width=width))
@@ -76,9 +76,9 @@ def show_rules(
       intervals rules show gas-engine
       intervals rules show gas-engine --format html --output gas-engine.html
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rules.rule_html import rule_set_html  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rules.rule_page import rule_set_lines, rule_set_markdown  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_document, deliver_lines
+    from intervals.reports.rules.rule_html import rule_set_html
+    from intervals.reports.rules.rule_page import rule_set_lines, rule_set_markdown
 
     (ruleset,) = _read_rulesets([name], output)
     if output_format is PageFormat.MARKDOWN:
@@ -111,8 +111,8 @@ def compare_rules(
     Example:
       intervals rules diff gas-engine my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rules.rule_diff import diff_document, diff_lines, differences_of  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_document, deliver_lines
+    from intervals.reports.rules.rule_diff import diff_document, diff_lines, differences_of
 
     one, other = _read_rulesets([before, after], output)
     if output_format is DiffFormat.JSON:
@@ -153,13 +153,13 @@ def make_pages(
       intervals rules pages --output rulesets/pages
       intervals rules pages --output rulesets/pages --check
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_foreign  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.lines import line_of  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rules.rule_pages import foreign_pages, pages_of, stale_pages  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import load_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
-    from intervals.shown_numbers import count_of  # noqa: PLC0415 - not needed for --help
-    from intervals.writing import write_whole  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_lines
+    from intervals.cli.common.output_guards import guard_foreign
+    from intervals.reports.lines import line_of
+    from intervals.reports.rules.rule_pages import foreign_pages, pages_of, stale_pages
+    from intervals.rules.ruleset import load_ruleset, shipped_rulesets
+    from intervals.shown_numbers import count_of
+    from intervals.writing import write_whole
 
     pages = pages_of([load_ruleset(path) for path in shipped_rulesets().values()])
     if not check:
@@ -198,9 +198,9 @@ def lint_rules(
     Example:
       intervals rules lint my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.problems import RuleSetProblemError  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.checking.lint import lint_ruleset  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import find_ruleset  # noqa: PLC0415 - not needed for --help
+    from intervals.problems import RuleSetProblemError
+    from intervals.rules.checking.lint import lint_ruleset
+    from intervals.rules.ruleset import find_ruleset
 
     errors: list[Problem] = []
     warnings: list[Problem] = []
@@ -239,10 +239,10 @@ def judge_examples(
     Example:
       intervals rules test my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.questions.examples.examples import run_examples  # noqa: PLC0415 - loads the judge only when it is wanted
-    from intervals.reports.rules.example_table import example_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import find_ruleset, load_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_lines
+    from intervals.questions.examples.examples import run_examples
+    from intervals.reports.rules.example_table import example_lines
+    from intervals.rules.ruleset import find_ruleset, load_ruleset, shipped_rulesets
 
     paths = [find_ruleset(name, beside=None) for name in names] if names else list(shipped_rulesets().values())
     rulesets = [load_ruleset(path) for path in paths]
@@ -254,9 +254,9 @@ def judge_examples(
 
 def _read_rulesets(names: Iterable[str], output: Path | None) -> list[RuleSet]:
     """Return rule sets, of which something is written to a file where one is named; what is wrong with any of it is told together."""
-    from intervals.cli.common.output_guards import guard_places, guard_ruleset  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output_guards import guard_places, guard_ruleset
+    from intervals.cli.common.problem_collector import Gathered
+    from intervals.rules.ruleset import find_ruleset, load_ruleset
 
     wrong = Gathered()
     wrong.of(partial(guard_places, output))
@@ -271,9 +271,9 @@ def _read_rulesets(names: Iterable[str], output: Path | None) -> list[RuleSet]:
 
 def _tell_warnings(warnings: list[Problem], files: int | None) -> None:
     """Print the warnings on standard output, and below them how many there are in how many files that can be used."""
-    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
-    from intervals.shown_numbers import count_of  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_lines
+    from intervals.reports.lines import line_of, printable
+    from intervals.shown_numbers import count_of
 
     lines: list[Line] = [line_of(printable(text)) for warning in warnings for text in warning.render().splitlines()]
     if files is not None:

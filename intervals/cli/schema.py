@@ -48,10 +48,10 @@ def schema(
       intervals schema findings
       intervals schema ruleset --output ruleset.schema.json
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.output import deliver_document  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_site_names  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.document import json_text  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.schemas import schema_of  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output import deliver_document
+    from intervals.cli.common.output_guards import guard_site_names
+    from intervals.reports.document import json_text
+    from intervals.reports.schemas import schema_of
 
     guard_site_names(output)
     deliver_document(json_text(schema_of(of.value)), output)

@@ -68,11 +68,11 @@ def statement(
       intervals statement my-site --verify
       intervals statement my-site --month 2026-10 --amend --reason "paper card typed late" --by "A. Person"
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.judge.months import last_day_of  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock
+    from intervals.cli.common.output import deliver_lines
+    from intervals.cli.common.problem_collector import Gathered
+    from intervals.cli.common.progress import progress_told
+    from intervals.judge.months import last_day_of
 
     now = read_clock()
     now_us = microseconds_of(now)
@@ -86,7 +86,7 @@ def statement(
     if last_day is not None:
         wrong.of(lambda: _check_request(described, asked_month, now_us, verify=verify, amend=amend))
     wrong.refuse(described, last_day or now, now)
-    from intervals.cli.statements.statement_answers import Asked, amended, stated, verified  # noqa: PLC0415 - loads the judge, once there is a site
+    from intervals.cli.statements.statement_answers import Asked, amended, stated, verified
 
     asked = Asked(described, asked_month, ruleset, now, f"intervals statement {typed_again(site)}")
     with progress_told() as progress:
@@ -102,7 +102,7 @@ def statement(
 
 def _months_stated(folder: Path) -> list[str]:
     """Return the months of all statements of a site, by the names of their files."""
-    from intervals.site.model import STATEMENTS_FOLDER  # noqa: PLC0415 - not needed for --help
+    from intervals.site.model import STATEMENTS_FOLDER
 
     statements = folder / STATEMENTS_FOLDER
     return [path.name[:_MONTH_LENGTH] for path in (*statements.glob(_STATEMENT), *statements.glob(f"*/{_STATEMENT}"))]
@@ -110,7 +110,7 @@ def _months_stated(folder: Path) -> list[str]:
 
 def _option_problems(*, month: str | None, verify: bool, amend: bool, reason: str | None, by: str | None) -> Iterator[Problem]:
     """Yield what is wrong with the options beside one another."""
-    from intervals.problems import Problem  # noqa: PLC0415 - not needed for --help
+    from intervals.problems import Problem
 
     if month is None:
         yield Problem("CLI125", "--month", None, None, "it is not given", "write for example --month 2026-10")
@@ -130,11 +130,11 @@ def _option_problems(*, month: str | None, verify: bool, amend: bool, reason: st
 
 def _check_request(site: Site, month: str, now_us: int, *, verify: bool, amend: bool) -> None:
     """Refuse to state a month that has not ended, and to verify or amend where nothing was stated."""
-    from datetime import timedelta  # noqa: PLC0415 - not needed for --help
+    from datetime import timedelta
 
-    from intervals.judge.months import last_day_of  # noqa: PLC0415 - not needed for --help
-    from intervals.problems import Problem, RequestProblemError  # noqa: PLC0415 - not needed for --help
-    from intervals.site.model import STATEMENTS_FOLDER  # noqa: PLC0415 - not needed for --help
+    from intervals.judge.months import last_day_of
+    from intervals.problems import Problem, RequestProblemError
+    from intervals.site.model import STATEMENTS_FOLDER
 
     folder = site.folder / STATEMENTS_FOLDER
     names = _months_stated(site.folder)

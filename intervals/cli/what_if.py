@@ -65,15 +65,15 @@ def what_if(
       intervals what-if my-site --set adjustments.heavy-load.counts_as=1.3 --drop frequent-starts
       intervals what-if my-site --ruleset ./next-year.yaml --html next-year.html
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.date_arguments import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.ids import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.changes import RuleChanges  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.clock import microseconds_of, read_clock
+    from intervals.cli.common.date_arguments import date_of_judging
+    from intervals.cli.common.ids import engine_ids, task_ids
+    from intervals.cli.common.output import deliver_document, deliver_lines
+    from intervals.cli.common.output_guards import guard_places, guard_targets
+    from intervals.cli.common.problem_collector import Gathered
+    from intervals.cli.common.progress import progress_told
+    from intervals.rules.changes import RuleChanges
+    from intervals.rules.ruleset import find_ruleset, load_ruleset
 
     now = read_clock()
     wrong = Gathered()
@@ -88,7 +88,7 @@ def what_if(
     wrong.of(lambda: guard_targets(described, ruleset, output, html))
     # a task may be one of the other rule set alone
     wrong.refuse(described, moment, now, engines=engines, tasks=() if ruleset else tasks)
-    from intervals.questions.what_if.what_if import compare_rules  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    from intervals.questions.what_if.what_if import compare_rules
 
     with progress_told() as progress:
         found = compare_rules(
@@ -102,15 +102,15 @@ def what_if(
             progress=progress,
         )
     if html is not None:
-        from intervals.cli.files import page_of_what_if  # noqa: PLC0415 - only --html needs it
-        from intervals.writing import write_whole  # noqa: PLC0415 - only --html needs it
+        from intervals.cli.files import page_of_what_if
+        from intervals.writing import write_whole
 
         write_whole(html, page_of_what_if(found, described, now))
     if output_format is TableFormat.JSON:
-        from intervals.reports.document import json_text, what_if_document  # noqa: PLC0415 - loads only the report that is drawn
+        from intervals.reports.document import json_text, what_if_document
 
         deliver_document(json_text(what_if_document(found)), output)
     else:
-        from intervals.reports.what_if.what_if_table import what_if_lines  # noqa: PLC0415 - loads only the report that is drawn
+        from intervals.reports.what_if.what_if_table import what_if_lines
 
         deliver_lines(lambda width: what_if_lines(found, width=width), output)

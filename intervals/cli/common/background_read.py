@@ -37,7 +37,7 @@ def reading_ahead(site: Site, now_us: int | None, jobs: int | None) -> Iterator[
         jobs: how many processes were asked for; with one, no other is made.
     """
     # loaded before there are two that would each load it
-    from intervals.readings.read import read_readings  # noqa: PLC0415 - not needed for --help
+    from intervals.readings.read import read_readings
 
     def read() -> Readings:
         return read_readings(site, now_us=now_us)
@@ -73,8 +73,8 @@ def _in_a_thread(read: Callable[[], Readings]) -> Iterator[Callable[[], Readings
 
 def _log_bytes(site: Site) -> tuple[int, int]:
     """Return how large the files of the log are together, and about how large their figures."""
-    from intervals.readings.files.open_log import PARQUET_SUFFIXES  # noqa: PLC0415 - not needed for --help
-    from intervals.site.log_files import log_files  # noqa: PLC0415 - not needed for --help
+    from intervals.readings.files.open_log import PARQUET_SUFFIXES
+    from intervals.site.log_files import log_files
 
     file_bytes = row_bytes = 0
     for name in {name for source in site.readings for name in log_files(site.folder, source)}:

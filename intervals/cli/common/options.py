@@ -23,7 +23,7 @@ def not_empty(value: str | None) -> str | None:
         RequestProblemError: it is empty (code CLI113).
     """
     if value is not None and not value.strip():
-        from intervals.problems import Problem, RequestProblemError  # noqa: PLC0415 - not needed for --help
+        from intervals.problems import Problem, RequestProblemError
 
         raise RequestProblemError([Problem("CLI113", "command line", None, None, "a name is empty", "write it, or leave its option out")])
     return value

@@ -48,7 +48,7 @@ def deliver_lines(draw: Callable[[int | None], Sequence[Line]], output: Path | N
     Raises:
         RequestProblemError: the file cannot be written (code CLI110).
     """
-    from intervals.reports.lines import plain_text, write_lines  # noqa: PLC0415 - only a command that draws needs it
+    from intervals.reports.lines import plain_text, write_lines
 
     if output is not None:
         _write_file(output, plain_text(draw(None)))
@@ -86,6 +86,6 @@ def _check_open() -> None:
 
 def _write_file(output: Path, text: str) -> None:
     """Write a file whole."""
-    from intervals.writing import write_whole  # noqa: PLC0415 - only --output needs it
+    from intervals.writing import write_whole
 
     write_whole(output, text)

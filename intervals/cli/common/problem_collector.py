@@ -51,7 +51,7 @@ class Gathered:
         Raises:
             ProblemsError: the site file cannot be used: its problems, those before it, and those of the rule sets that it names.
         """
-        from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
+        from intervals.site.model import load_site
 
         try:
             return load_site(folder)
@@ -97,9 +97,9 @@ class Gathered:
         """
         if not self._problems:
             return
-        from intervals.cli.common.clock import microseconds_of  # noqa: PLC0415 - only a refusal needs it
-        from intervals.history.inputs import read_inputs  # noqa: PLC0415 - only a refusal needs it
-        from intervals.history.unknown_names import engine_problems  # noqa: PLC0415 - only a refusal needs it
+        from intervals.cli.common.clock import microseconds_of
+        from intervals.history.inputs import read_inputs
+        from intervals.history.unknown_names import engine_problems
 
         asked = [*self._problems, *engine_problems(site, engines, with_components=with_components)]
         read_inputs(site, moment, now_us=microseconds_of(now), ruleset=self._ruleset, asked=asked, tasks=tasks)
@@ -108,7 +108,7 @@ class Gathered:
 
 def _problems_of_rules(site_file: Path, ruleset: str | None) -> Iterator[Problem]:
     """Yield what is wrong with the rule sets of a site file that cannot be used, as far as it tells which they are."""
-    from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - only a refusal needs it
+    from intervals.rules.ruleset import find_ruleset, load_ruleset
 
     for name in [ruleset] if ruleset else _rulesets_named(site_file):
         try:
@@ -119,7 +119,7 @@ def _problems_of_rules(site_file: Path, ruleset: str | None) -> Iterator[Problem
 
 def _rulesets_named(site_file: Path) -> list[str]:
     """Return the rule sets that a site file names, in its order; none where it cannot be parsed."""
-    from intervals.language.yamlmarks import load_yaml  # noqa: PLC0415 - only a refusal needs it
+    from intervals.language.yamlmarks import load_yaml
 
     try:
         data = load_yaml(site_file, code_prefix="SIT").data

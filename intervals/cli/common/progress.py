@@ -63,8 +63,8 @@ class _Bar:
 
 def _open_bar() -> Progress:
     """Return a bar that shows itself on standard error."""
-    from rich.console import Console  # noqa: PLC0415 - rich is loaded only for a terminal
-    from rich.progress import BarColumn, Progress, TextColumn  # noqa: PLC0415 - rich is loaded only for a terminal
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn
 
     progress = Progress(
         TextColumn("{task.description}", markup=False),
