@@ -1,4 +1,4 @@
-"""Reading the log ahead, while the program still loads the judge.
+"""Reading the log in the background, while the program still loads the judge.
 
 In: a site. Out: a function that waits for the readings. A copy of this process reads, so that the two do not wait for one another; where
 that cannot be, a thread does. Of a small log a copy would take longer to make; a very large one is not to lie in the memory of two.
@@ -28,7 +28,7 @@ SHORT_TURN_S = 0.001
 
 
 @contextmanager
-def reading_ahead(site: Site, now_us: int | None, jobs: int | None) -> Iterator[Callable[[], Readings]]:
+def background_read(site: Site, now_us: int | None, jobs: int | None) -> Iterator[Callable[[], Readings]]:
     """Yield a function that waits for the readings, or raises what reading them raised.
 
     Args:

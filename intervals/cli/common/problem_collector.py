@@ -1,4 +1,4 @@
-"""Everything that is wrong with what a command was asked for, told together with what is wrong with the site.
+"""Everything that is wrong with what a command was asked for, in one refusal with what is wrong with the site.
 
 In: the steps that read what was typed, and the site's folder. Out: what the steps yield, and the site. Refuses (ProblemsError) all that
 the steps refuse, and then also what the site, its rule sets, log and records are refused for: a person mends everything in one go.
@@ -9,17 +9,18 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
 from intervals.problems import Problem, ProblemsError, error_of
 
 if TYPE_CHECKING:
     from intervals.site.model import Site
 
+Taken = ParamSpec("Taken")
 Yield = TypeVar("Yield")
 
 
-class Gathered:
+class ProblemCollector:
     """What is wrong so far.
 
     Args:
@@ -30,10 +31,10 @@ class Gathered:
         self._ruleset = ruleset
         self._problems: list[Problem] = []
 
-    def of(self, step: Callable[[], Yield]) -> Yield | None:
+    def collect(self, step: Callable[Taken, Yield], *args: Taken.args, **options: Taken.kwargs) -> Yield | None:
         """Return what a step yields; where it refuses, keep its problems for later and return None."""
         try:
-            return step()
+            return step(*args, **options)
         except ProblemsError as error:
             self.note(error.problems)
             return None
@@ -42,7 +43,7 @@ class Gathered:
         """Keep problems for later."""
         self._problems += problems
 
-    def site_of(self, folder: Path) -> Site:
+    def load_site(self, folder: Path) -> Site:
         """Return the site of a folder.
 
         Args:
@@ -64,7 +65,7 @@ class Gathered:
         return not self._problems
 
     def refuse_alone(self) -> None:
-        """Refuse what is wrong where there is no site to look at besides; return where nothing is.
+        """Refuse what is wrong where there is no site to look at; return where nothing is.
 
         Raises:
             ProblemsError: all of it.
