@@ -1,6 +1,6 @@
-"""The command line: one module a command. Each parses, calls one stage, prints, and answers with an exit code.
+"""The command line: one module per command. Each reads its options, asks one question, and returns an answer with an exit code.
 
-Only typer is imported at the top of these modules; what a command needs it imports when it runs, so that `--help` answers at once.
+Only typer and a few modules of `common/` are imported at the top; what a command needs it imports when it runs, so that `--help` is quick.
 
 Loading this package sets the interpreter for one short command, before anything large is loaded.
 """

@@ -5,10 +5,12 @@ from __future__ import annotations
 from contextlib import AbstractContextManager, ExitStack
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NamedTuple
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from intervals.cli.common.command import Command, answers
+from intervals.cli.common.formats import Format, drawn, written
 from intervals.cli.common.options import (
     AsOfOption,
     CalendarUntilOption,
@@ -21,25 +23,27 @@ from intervals.cli.common.options import (
     TasksOption,
     typed_again,
 )
+from intervals.cli.common.output import Answer
+from intervals.cli.common.progress import progress_bar
+from intervals.cli.common.site_request import SiteRequest
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-    from datetime import date, datetime
+    from datetime import date
 
     from intervals.cluster import Workers
     from intervals.findings import Findings
+    from intervals.history.inputs import Progress
     from intervals.language.durations import CalendarStep
     from intervals.problems import Problem
     from intervals.questions.month.month_models import MonthReport
-    from intervals.site.model import Site
 
 
-class CheckFormat(StrEnum):
+class CheckFormat(Format):
     """What `check` prints."""
 
-    TABLE = "table"
-    JSON = "json"
-    CSV = "csv"
+    TABLE = drawn("table", "intervals.reports.check.table:findings_lines")
+    JSON = written("json", "intervals.questions.check.findings_document:findings_text")
+    CSV = written("csv", "intervals.reports.check.sheet:findings_csv")
 
 
 class GroupBy(StrEnum):
@@ -59,6 +63,7 @@ class FailOn(StrEnum):
     NEVER = "never"
 
 
+@answers
 def check(
     *,
     site: SiteArgument,
@@ -108,7 +113,7 @@ def check(
     fail_on: Annotated[
         FailOn, typer.Option("--fail-on", help="Exit with 1 on this, or on what stands before it in the list.")
     ] = FailOn.UNKNOWN,
-) -> None:
+) -> Answer:
     """Judge every task of every engine of a site.
 
     Reads site.yaml, the operating log and the service records. The table begins with what needs doing, the most urgent first: how
@@ -127,57 +132,31 @@ def check(
       intervals check my-site --due P14D
       intervals check my-site --month 2026-10 --format json --output october.json
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.date_arguments import date_of_judging, read_calendar_end  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.ids import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.judge.months import month_problems  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.date_arguments import read_calendar_end
 
-    now = read_clock()
-    wrong = Gathered(ruleset)
-    moment = wrong.of(lambda: date_of_judging(as_of, month, now)) or now
-    step = wrong.of(lambda: _span_of(due, output_format, show_all=show_all))
-    until = wrong.of(lambda: read_calendar_end(calendar_until))
-    wrong.of(lambda: guard_places(output, html, xlsx, ics))
-    described = wrong.site_of(site)
-    engines, tasks = engine_ids(described, engine), task_ids(described, task, ruleset)
-    wrong.note(month_problems(described, month, microseconds_of(now)))
-    wrong.of(lambda: guard_targets(described, ruleset, output, html, xlsx, ics))
+    asked = SiteRequest(site, as_of=as_of, month=month, ruleset=ruleset, engine=engine, task=task, writes=[output, html, xlsx, ics])
+    span = asked.read(_span_of, due, output_format, show_all=show_all)
+    until = asked.read(read_calendar_end, calendar_until)
+    asked.load()
     beside = [option for option, given in (("--html", html), ("--jobs", jobs)) if given is not None and cluster is not None]
-    wrong.note(map(_cluster_beside, beside))
-    with ExitStack() as held, progress_told() as progress:
-        workers = None if cluster is None or beside else wrong.of(lambda: held.enter_context(_connected(cluster)))
-        wrong.refuse(described, moment, now, engines=engines, tasks=tasks)
-        asked = _Request(microseconds_of(now), ruleset, engines, tasks, month, jobs, workers, progress)
-        findings, report = _judge(described, moment, asked, with_report=html is not None)
-    if html or xlsx or ics:
-        from intervals.cli.files import write_beside  # noqa: PLC0415 - only these options need it
-
-        write_beside(findings, report, described, now, html, xlsx, ics, until)
-    judged_at = as_of or (moment.isoformat() if month else None)
-    options = [*(["--as-of", judged_at] if judged_at else []), *(["--ruleset", ruleset] if ruleset else [])]
+    asked.problems.note(map(_cluster_beside, beside))
+    with ExitStack() as held, progress_bar() as progress:
+        workers = None if cluster is None or beside else asked.read(lambda: held.enter_context(_connected(cluster)))
+        asked.refuse()
+        if html is None:
+            report, findings = None, _findings(asked, month, jobs, workers, progress)
+        else:
+            report, findings = _month(asked, month, progress)
     # a task that was asked for by name is shown however it stands
-    shown = _Shown(typed_again(site), tuple(options), shows_all=show_all or bool(tasks), span=step, group=group)
-    _deliver(findings, output_format, output, shown)
-    raise typer.Exit(exit_code_of(findings, fail_on))
-
-
-class _Shown(NamedTuple):
-    """What the table shows, and how its next command is worded."""
-
-    site: str
-    options: tuple[str, ...]
-    shows_all: bool
-    span: CalendarStep | None
-    group: GroupBy
+    drawing = _drawing(findings, asked, site, output_format, shows_all=show_all or bool(asked.tasks), span=span)
+    answer = output_format.answer(findings, output=output, exit_code=exit_code_of(findings, fail_on), group=group.value, **drawing)
+    return answer._replace(beside=_beside(findings, report, asked, html, xlsx, ics, until))
 
 
 def _span_of(due: str | None, output_format: CheckFormat, *, show_all: bool) -> CalendarStep | None:
     """Return the span that --due names; refuse one that cannot be read, or that is to no purpose beside other options."""
-    from intervals.language.durations import DurationProblemError, parse_step  # noqa: PLC0415 - not needed for --help
-    from intervals.problems import Problem, RequestProblemError  # noqa: PLC0415 - not needed for --help
+    from intervals.language.durations import DurationProblemError, parse_step
+    from intervals.problems import Problem, RequestProblemError
 
     if due is None:
         return None
@@ -193,50 +172,79 @@ def _span_of(due: str | None, output_format: CheckFormat, *, show_all: bool) -> 
         raise RequestProblemError([Problem("CLI105", "--due", None, None, str(error), error.fix)]) from error
 
 
-class _Request(NamedTuple):
-    """What was asked for of the judge."""
+def _findings(asked: SiteRequest, month: str | None, jobs: int | None, workers: Workers | None, progress: Progress | None) -> Findings:
+    """Return the findings; the log is read while the judge is loaded."""
+    from intervals.cli.common.background_read import background_read
 
-    now_us: int
-    ruleset: str | None
-    engines: tuple[str, ...]
-    tasks: tuple[str, ...]
-    month: str | None
-    jobs: int | None
-    workers: Workers | None
-    progress: Callable[[str, float], None] | None
+    # a process that talks to a cluster has threads that a copy of it would lack
+    with background_read(asked.site, asked.now_us, jobs if workers is None else 1) as ahead:
+        from intervals.questions.check.assess import assess_site
+
+        return assess_site(
+            asked.site, asked.moment, **asked.judging, ahead=ahead, month=month, jobs=jobs, workers=workers, progress=progress
+        )
 
 
-def _judge(site: Site, moment: date | datetime, asked: _Request, *, with_report: bool) -> tuple[Findings, MonthReport | None]:
-    """Return the findings, and with them the month's report where its page is wanted: one judgement serves both."""
-    if not with_report:
-        from intervals.cli.common.background_read import reading_ahead  # noqa: PLC0415 - not needed for --help
+def _month(asked: SiteRequest, month: str | None, progress: Progress | None) -> tuple[MonthReport, Findings]:
+    """Return the month's report, of which the page is made, and the findings: one judgement serves both."""
+    from intervals.history.inputs import moment_of
+    from intervals.questions.month.monthly import narrowed, report_month
 
-        # a process that talks to a cluster has threads that a copy of it would lack
-        with reading_ahead(site, asked.now_us, asked.jobs if asked.workers is None else 1) as ahead:
-            from intervals.questions.check.assess import assess_site  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    shown = month or moment_of(asked.site, asked.moment).last_day.isoformat()[:7]
+    report = report_month(asked.site, asked.moment, shown, **asked.judging, progress=progress)
+    return report, narrowed(report.findings, month)
 
-            return assess_site(site, moment, ahead=ahead, **asked._asdict()), None
-    from intervals.history.inputs import moment_of  # noqa: PLC0415 - loads the judge only once there is a site to judge
-    from intervals.questions.month.monthly import narrowed, report_month  # noqa: PLC0415 - only --html needs it
 
-    shown = asked.month or moment_of(site, moment).last_day.isoformat()[:7]
-    report = report_month(
-        site, moment, shown, **{name: value for name, value in asked._asdict().items() if name not in ("month", "jobs", "workers")}
-    )
-    return narrowed(report.findings, asked.month), report
+def _drawing(
+    findings: Findings, asked: SiteRequest, site: Path, output_format: CheckFormat, *, shows_all: bool, span: CalendarStep | None
+) -> dict[str, Any]:
+    """Return what the table shows, and how its next command is worded; nothing for what is no table."""
+    if output_format is not CheckFormat.TABLE:
+        return {}
+    from intervals.reports.check.due_words import last_day_of
+    from intervals.reports.check.table import Asked
+
+    due_by = None if span is None else span.after(last_day_of(findings.as_of))
+    return {"asked": Asked(typed_again(site), asked.options_again(), shows_all=shows_all, due_by=due_by)}
+
+
+def _beside(
+    findings: Findings,
+    report: MonthReport | None,
+    asked: SiteRequest,
+    html: Path | None,
+    xlsx: Path | None,
+    ics: Path | None,
+    until: date | CalendarStep | None,
+) -> dict[Path, str | bytes]:
+    """Return the files that were asked for beside what is printed."""
+    made: dict[Path, str | bytes] = {}
+    if html is not None and report is not None:
+        from intervals.reports.month.month_files import MonthFolder, page_file
+
+        made[html] = page_file(MonthFolder(report, asked.site.title, asked.made_at()))
+    if xlsx is not None:
+        from intervals.reports.check.workbook import findings_workbook
+
+        made[xlsx] = findings_workbook(findings)
+    if ics is not None:
+        from intervals.reports.check.calendar import findings_calendar
+
+        made[ics] = findings_calendar(findings, asked.site.title, until=until)
+    return made
 
 
 def _connected(address: str) -> AbstractContextManager[Workers]:
     """Return what connects to the workers of a cluster."""
-    from intervals.cluster import connected  # noqa: PLC0415 - only --cluster needs it
-    from intervals.questions.check.engine_groups import program  # noqa: PLC0415 - only --cluster needs it
+    from intervals.cluster import connected
+    from intervals.questions.check.engine_groups import program
 
     return connected(address, program)
 
 
 def _cluster_beside(option: str) -> Problem:
     """Return the problem of an option that has no place beside --cluster."""
-    from intervals.problems import Problem  # noqa: PLC0415 - only a refusal needs it
+    from intervals.problems import Problem
 
     fix = "leave out --jobs, the workers judge" if option == "--jobs" else "make the page without --cluster, on this machine"
     return Problem("CLI141", option, None, None, f"{option} has no place beside --cluster", fix)
@@ -262,22 +270,4 @@ def exit_code_of(findings: Findings, fail_on: FailOn) -> int:
     return int(any(counts[each] for each in scale[: scale.index(fail_on) + 1]))
 
 
-def _deliver(findings: Findings, output_format: CheckFormat, output: Path | None, shown: _Shown) -> None:
-    """Print the findings in the form asked for."""
-    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-
-    if output_format is CheckFormat.TABLE:
-        from intervals.reports.check.due_words import last_day_of  # noqa: PLC0415 - loads only the report that is drawn
-        from intervals.reports.check.table import Asked, findings_lines  # noqa: PLC0415 - loads only the report that is drawn
-
-        due_by = None if shown.span is None else shown.span.after(last_day_of(findings.as_of))
-        asked = Asked(shown.site, shown.options, shows_all=shown.shows_all, due_by=due_by)
-        deliver_lines(lambda width: findings_lines(findings, asked, width=width, group=shown.group.value), output)
-    elif output_format is CheckFormat.JSON:
-        from intervals.reports.document import findings_text  # noqa: PLC0415 - loads only the report that is drawn
-
-        deliver_document(findings_text(findings), output)
-    else:
-        from intervals.reports.check.sheet import findings_csv  # noqa: PLC0415 - loads only the report that is drawn
-
-        deliver_document(findings_csv(findings), output)
+COMMAND = Command(check, place=10)

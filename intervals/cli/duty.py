@@ -6,9 +6,21 @@ from typing import Annotated
 
 import typer
 
-from intervals.cli.common.options import EnginesOption, OutputOption, RulesetOption, SiteArgument, TableFormat, TableFormatOption
+from intervals.cli.common.command import Command, answers
+from intervals.cli.common.formats import Format, drawn, written
+from intervals.cli.common.options import TABLE_OR_JSON, EnginesOption, OutputOption, RulesetOption, SiteArgument
+from intervals.cli.common.output import Answer
+from intervals.cli.common.site_request import SiteRequest
 
 
+class DutyFormat(Format):
+    """What `duty` prints."""
+
+    TABLE = drawn("table", "intervals.reports.duty.duty_table:duty_lines")
+    JSON = written("json", "intervals.reports.document:duty_document")
+
+
+@answers
 def duty(
     *,
     site: SiteArgument,
@@ -21,9 +33,9 @@ def duty(
     ] = None,
     ruleset: RulesetOption = None,
     engine: EnginesOption = None,
-    output_format: TableFormatOption = TableFormat.TABLE,
+    output_format: Annotated[DutyFormat, TABLE_OR_JSON] = DutyFormat.TABLE,
     output: OutputOption = None,
-) -> None:
+) -> Answer:
     """Say how hard each engine ran, and how long its intervals last at that duty.
 
     Of each engine: running hours and starts, hours by load, average power after ISO 8528-1 with and without its floor of 30 %, the
@@ -40,30 +52,17 @@ def duty(
       intervals duty sample_logs/brackwater --until 2026-10-31
       intervals duty my-site --since 2026-07-01 --until 2026-09-30 --engine G3 --format json
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.date_arguments import read_day  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.ids import engine_ids  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.date_arguments import read_day
 
-    now = read_clock()
-    wrong = Gathered(ruleset)
-    last = (None if until is None else wrong.of(lambda: read_day(until, "--until"))) or now
-    first = None if since is None else wrong.of(lambda: read_day(since, "--since"))
-    wrong.of(lambda: guard_places(output))
-    described = wrong.site_of(site)
-    engines = engine_ids(described, engine)
-    wrong.of(lambda: guard_targets(described, ruleset, output))
-    wrong.refuse(described, last, now, engines=engines, with_components=False)
-    from intervals.questions.duty.duty import measure_duty  # noqa: PLC0415 - loads the judge only once there is a site to judge
+    asked = SiteRequest(site, ruleset=ruleset, engine=engine, writes=[output], with_components=False)
+    if until is not None:
+        asked.moment = asked.read(read_day, until, "--until") or asked.moment
+    first = None if since is None else asked.read(read_day, since, "--since")
+    asked.ready()
+    from intervals.questions.duty.duty import measure_duty
 
-    found = measure_duty(described, last, since=first, now_us=microseconds_of(now), ruleset=ruleset, engines=engines)
-    if output_format is TableFormat.JSON:
-        from intervals.reports.document import duty_document, json_text  # noqa: PLC0415 - loads only the report that is drawn
+    found = measure_duty(asked.site, asked.moment, since=first, now_us=asked.now_us, ruleset=ruleset, engines=asked.engines)
+    return output_format.answer(found, output=output)
 
-        deliver_document(json_text(duty_document(found)), output)
-    else:
-        from intervals.reports.duty.duty_table import duty_lines  # noqa: PLC0415 - loads only the report that is drawn
 
-        deliver_lines(lambda width: duty_lines(found, width=width), output)
+COMMAND = Command(duty, place=40, short_help="Say how hard each engine ran, and how long intervals last.")

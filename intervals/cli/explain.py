@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from typing import Annotated
 
 import typer
 
+from intervals.cli.common.command import Command, answers
+from intervals.cli.common.formats import Format, drawn, written
 from intervals.cli.common.options import AsOfOption, OutputOption, RulesetOption, SiteArgument
+from intervals.cli.common.output import Answer
+from intervals.cli.common.site_request import SiteRequest
 
 
-class ExplainFormat(StrEnum):
+class ExplainFormat(Format):
     """What `explain` prints."""
 
-    TEXT = "text"
-    JSON = "json"
+    TEXT = drawn("text", "intervals.reports.explain.explanation_text:explanation_lines")
+    JSON = written("json", "intervals.reports.document:explanation_document")
 
 
+@answers
 def explain(
     *,
     site: SiteArgument,
@@ -26,7 +30,7 @@ def explain(
     ruleset: RulesetOption = None,
     output_format: Annotated[ExplainFormat, typer.Option("--format", help="Text to read, or one JSON document.")] = ExplainFormat.TEXT,
     output: OutputOption = None,
-) -> None:
+) -> Answer:
     """Show the whole sum behind one task of one engine.
 
     It can be done again with a pocket calculator: where the window starts and ends, which hours ran in which duty and what each
@@ -42,31 +46,20 @@ def explain(
     Example:
       intervals explain sample_logs/brackwater G1 oil-change --as-of 2026-10-31
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.date_arguments import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.ids import engine_ids, task_ids, unknown_arguments  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.document import explanation_document, json_text  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.explain.explanation_text import explanation_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.ids import engine_ids, task_ids, unknown_arguments
 
-    now = read_clock()
-    wrong = Gathered(ruleset)
-    moment = wrong.of(lambda: date_of_judging(as_of, None, now)) or now
-    wrong.of(lambda: guard_places(output))
-    described = wrong.site_of(site)
-    (asked_engine,) = engine_ids(described, [engine])
-    (asked_task,) = task_ids(described, [task], ruleset, engines=[asked_engine])
-    wrong.of(lambda: guard_targets(described, ruleset, output))
-    if not (wrong.is_empty and asked_engine in {machine.id for machine in described.judged_units}):
+    asked = SiteRequest(site, as_of=as_of, ruleset=ruleset, writes=[output])
+    units = asked.load().judged_units
+    (asked_engine,) = engine_ids(asked.site, [engine])
+    (asked_task,) = task_ids(asked.site, [task], ruleset, engines=[asked_engine])
+    if not (asked.problems.is_empty and asked_engine in {machine.id for machine in units}):
         # by itself a task is told by the judge, who knows which ones fit the engine
-        wrong.note(unknown_arguments(described, asked_engine, asked_task, ruleset))
-    wrong.refuse(described, moment, now)
-    from intervals.questions.explain.explain import explain_finding  # noqa: PLC0415 - loads the judge only once there is a site to judge
+        asked.problems.note(unknown_arguments(asked.site, asked_engine, asked_task, ruleset))
+    asked.refuse()
+    from intervals.questions.explain.explain import explain_finding
 
-    explanation = explain_finding(described, asked_engine, asked_task, moment, now_us=microseconds_of(now), ruleset=ruleset)
-    if output_format is ExplainFormat.JSON:
-        deliver_document(json_text(explanation_document(explanation)), output)
-    else:
-        deliver_lines(lambda width: explanation_lines(explanation, width=width), output)
+    found = explain_finding(asked.site, asked_engine, asked_task, asked.moment, now_us=asked.now_us, ruleset=ruleset)
+    return output_format.answer(found, output=output)
+
+
+COMMAND = Command(explain, place=20)

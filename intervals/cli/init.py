@@ -9,9 +9,12 @@ from typing import Annotated
 
 import typer
 
+from intervals.cli.common.command import Command, answers
 from intervals.cli.common.options import not_empty, typed_again
+from intervals.cli.common.output import Answer
 
 
+@answers
 def init(
     *,
     typed: Annotated[
@@ -23,7 +26,7 @@ def init(
             "--ruleset", metavar="NAME|PATH", callback=not_empty, help="The rule set to name in site.yaml. See: intervals rules list."
         ),
     ] = "gas-engine",
-) -> None:
+) -> Answer:
     """Make a folder for a new site, with files to fill in.
 
     It gets site.yaml, services.csv, readings/ and a schema for your editor. The files say in comments what belongs into them.
@@ -38,12 +41,13 @@ def init(
     Example:
       intervals init my-site
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.starter import SCHEMA_FILE, starter_files  # noqa: PLC0415 - not needed for --help
-    from intervals.problems import Problem, RequestProblemError  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.document import json_text  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.schemas import schema_of  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import find_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
-    from intervals.writing import write_whole  # noqa: PLC0415 - not needed for --help
+    from intervals.documents import json_text
+    from intervals.problems import Problem, RequestProblemError
+    from intervals.reports.lines import line_of
+    from intervals.reports.schemas import schema_of
+    from intervals.rules.ruleset import find_ruleset, shipped_rulesets
+    from intervals.site.starter_files import SCHEMA_FILE, starter_files
+    from intervals.writing import write_whole
 
     folder = Path(typed)
     found = find_ruleset(ruleset, beside=None)
@@ -58,5 +62,8 @@ def init(
     for name, text in files.items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         write_whole(folder / name, text)
-    typer.echo(f"made {place}: describe the engines in site.yaml, put the log into readings/, then see what is read with")
-    typer.echo(f"  intervals log {place}")
+    told = f"made {place}: describe the engines in site.yaml, put the log into readings/, then see what is read with"
+    return Answer(lambda _: [line_of(told), line_of(f"  intervals log {place}")])
+
+
+COMMAND = Command(init, place=90)

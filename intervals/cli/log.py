@@ -2,16 +2,30 @@
 
 from __future__ import annotations
 
-from intervals.cli.common.options import AsOfOption, OutputOption, SiteArgument, TableFormat, TableFormatOption
+from typing import Annotated
+
+from intervals.cli.common.command import Command, answers
+from intervals.cli.common.formats import Format, drawn, written
+from intervals.cli.common.options import TABLE_OR_JSON, AsOfOption, OutputOption, SiteArgument
+from intervals.cli.common.output import Answer
+from intervals.cli.common.site_request import SiteRequest
 
 
+class LogFormat(Format):
+    """What `log` prints."""
+
+    TABLE = drawn("table", "intervals.reports.log.log_table:log_lines")
+    JSON = written("json", "intervals.reports.document:log_document")
+
+
+@answers
 def log(
     *,
     site: SiteArgument,
     as_of: AsOfOption = None,
-    output_format: TableFormatOption = TableFormat.TABLE,
+    output_format: Annotated[LogFormat, TABLE_OR_JSON] = LogFormat.TABLE,
     output: OutputOption = None,
-) -> None:
+) -> Answer:
     """Show what was read of a site's operating log.
 
     Nothing is judged. For each engine: rows, first and last reading, hour meter, running hours, gaps, hours that rest on doubtful
@@ -27,25 +41,10 @@ def log(
     Example:
       intervals log sample_logs/brackwater
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.date_arguments import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.document import json_text, log_document  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.log.log_table import log_lines  # noqa: PLC0415 - not needed for --help
+    asked = SiteRequest(site, as_of=as_of, writes=[output]).ready()
+    from intervals.questions.log.logbook import summarise_log
 
-    now = read_clock()
-    wrong = Gathered()
-    moment = wrong.of(lambda: date_of_judging(as_of, None, now)) or now
-    wrong.of(lambda: guard_places(output))
-    described = wrong.site_of(site)
-    wrong.of(lambda: guard_targets(described, None, output))
-    wrong.refuse(described, moment, now)
-    from intervals.questions.log.logbook import summarise_log  # noqa: PLC0415 - loads the readers only once there is a site to read
+    return output_format.answer(summarise_log(asked.site, asked.moment, now_us=asked.now_us), output=output)
 
-    summary = summarise_log(described, moment, now_us=microseconds_of(now))
-    if output_format is TableFormat.JSON:
-        deliver_document(json_text(log_document(summary)), output)
-    else:
-        deliver_lines(lambda width: log_lines(summary, width=width), output)
+
+COMMAND = Command(log, place=30)

@@ -8,12 +8,12 @@ from __future__ import annotations
 import os
 import sys
 from contextlib import suppress
+from importlib import import_module
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 from typer.core import TyperGroup
-
-from intervals.cli import check, duty, explain, handbook, init, log, propose, report, rules, schema, statement, what_if
 
 _HELP = """
 Says for every engine and maintenance task whether it is overdue, upcoming, in interval or unknown, what was skipped, by how
@@ -38,7 +38,7 @@ _INTERRUPTED = 130
 """What shells answer for a program that was interrupted."""
 
 
-class _Desk(TyperGroup):
+class CommandGroup(TyperGroup):
     """The group of all commands; whatever a command raises ends here."""
 
     def make_context(self, *args: Any, **kwargs: Any) -> Any:  # noqa: ANN401 - the library's types are its own
@@ -54,7 +54,7 @@ class _Desk(TyperGroup):
         try:
             return super().make_context(*args, **kwargs)
         except OSError as error:
-            from intervals.cli.common.refusal import answer_error  # noqa: PLC0415 - only an error needs it
+            from intervals.cli.common.refusal import answer_error
 
             raise typer.Exit(answer_error(error, debug=False)) from error
 
@@ -76,7 +76,7 @@ class _Desk(TyperGroup):
             raise
         except Exception as error:
             # whatever it is, a person gets a line and not a traceback
-            from intervals.cli.common.refusal import answer_error  # noqa: PLC0415 - only an error needs it
+            from intervals.cli.common.refusal import answer_error
 
             raise typer.Exit(answer_error(error, debug=bool(ctx.params.get("debug")))) from error
 
@@ -95,7 +95,7 @@ def _leave_at_once() -> None:
 
 app = typer.Typer(
     name="intervals",
-    cls=_Desk,
+    cls=CommandGroup,
     help=_HELP,
     epilog=_EPILOG,
     no_args_is_help=True,
@@ -108,7 +108,7 @@ app = typer.Typer(
 def _say_version(*, wanted: bool) -> None:
     """Print the version and end."""
     if wanted:
-        from intervals.version import __version__  # noqa: PLC0415 - only --version needs it
+        from intervals.version import __version__
 
         typer.echo(f"intervals {__version__}")
         raise typer.Exit
@@ -127,15 +127,12 @@ def global_options(
     """Take the options that stand before a command's name."""
 
 
-app.command("check")(check.check)
-app.command("explain")(explain.explain)
-app.command("log")(log.log)
-app.command("duty", short_help="Say how hard each engine ran, and how long intervals last.")(duty.duty)
-app.command("what-if", short_help="Judge the past again under changed rules, beside the old.")(what_if.what_if)
-app.command("propose", short_help="Write the intervals that the duty supports, for a review.")(propose.propose)
-app.command("report", short_help="Write a month's page, workbook, calendar and findings.")(report.report)
-app.command("statement")(statement.statement)
-app.command("init")(init.init)
-app.command("handbook", short_help="List the pages that explain the program, or show one.")(handbook.handbook)
-app.command("schema", short_help="Print the JSON Schema of a file or of a document.")(schema.schema)
-app.add_typer(rules.app, name="rules")
+def _register(program: typer.Typer) -> None:
+    """Add every module of this folder to the program: each is a command and offers it as `COMMAND`."""
+    names = [path.stem for path in Path(__file__).parent.glob("*.py") if path.stem not in ("__init__", "main")]
+    commands = [(name, import_module(f"intervals.cli.{name}").COMMAND) for name in names]
+    for name, command in sorted(commands, key=lambda entry: entry[1].place):
+        command.register(program, name)
+
+
+_register(app)

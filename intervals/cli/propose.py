@@ -7,9 +7,13 @@ from typing import Annotated
 
 import typer
 
+from intervals.cli.common.command import Command, answers
 from intervals.cli.common.options import AsOfOption, EnginesOption, OutputOption, SiteArgument, TasksOption, not_empty
+from intervals.cli.common.output import Answer
+from intervals.cli.common.site_request import SiteRequest
 
 
+@answers
 def propose(
     *,
     site: SiteArgument,
@@ -27,7 +31,7 @@ def propose(
     engine: EnginesOption = None,
     task: TasksOption = None,
     output: OutputOption = None,
-) -> None:
+) -> Answer:
     """Write the intervals that the duty of the last twelve months supports, as a rule set for a person to review.
 
     For each engine and task the interval in hours on the clock, as the rule set's own adjustments make it, with the evidence beside it.
@@ -45,24 +49,13 @@ def propose(
       intervals propose sample_logs/brackwater --as-of 2026-10-31
       intervals propose my-site --engine G3 --task oil-change --output my-site/proposed.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.date_arguments import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.ids import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output import deliver_document  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
+    asked = SiteRequest(site, as_of=as_of, engine=engine, task=task, writes=[output], with_components=False).ready()
+    from intervals.questions.propose.propose import propose_intervals
+    from intervals.reports.propose.proposal_page import proposal_text
 
-    now = read_clock()
-    wrong = Gathered()
-    moment = wrong.of(lambda: date_of_judging(as_of, None, now)) or now
-    wrong.of(lambda: guard_places(output))
-    described = wrong.site_of(site)
-    engines, tasks = engine_ids(described, engine), task_ids(described, task)
-    wrong.of(lambda: guard_targets(described, None, output))
-    wrong.refuse(described, moment, now, engines=engines, tasks=tasks, with_components=False)
-    from intervals.questions.propose.propose import propose_intervals  # noqa: PLC0415 - loads the judge only once there is a site to judge
-    from intervals.reports.propose.proposal_page import proposal_text  # noqa: PLC0415 - loads only the report that is drawn
+    found = propose_intervals(asked.site, asked.moment, now_us=asked.now_us, ruleset=ruleset, engines=asked.engines, tasks=asked.tasks)
+    folder = asked.site.folder if output is None else Path(output).parent
+    return Answer(proposal_text(found, folder), output)
 
-    found = propose_intervals(described, moment, now_us=microseconds_of(now), ruleset=ruleset, engines=engines, tasks=tasks)
-    folder = described.folder if output is None else Path(output).parent
-    deliver_document(proposal_text(found, folder), output)
+
+COMMAND = Command(propose, place=60, short_help="Write the intervals that the duty supports, for a review.")

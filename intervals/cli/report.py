@@ -7,9 +7,25 @@ from typing import Annotated
 
 import typer
 
+from intervals.cli.common.command import Command, answers
+from intervals.cli.common.formats import Format, written
 from intervals.cli.common.options import CalendarUntilOption, RulesetOption, SiteArgument, named_path
+from intervals.cli.common.output import Answer
+from intervals.cli.common.progress import progress_bar
+from intervals.cli.common.site_request import SiteRequest
 
 
+class MonthFile(Format):
+    """What `report` writes: the name of each file, and what makes it."""
+
+    PAGE = written("index.html", "intervals.reports.month.month_files:page_file")
+    WORKBOOK = written("findings.xlsx", "intervals.reports.month.month_files:workbook_file")
+    CALENDAR = written("due.ics", "intervals.reports.month.month_files:calendar_file")
+    SHEET = written("findings.csv", "intervals.reports.month.month_files:sheet_file")
+    DOCUMENT = written("findings.json", "intervals.reports.month.month_files:document_file")
+
+
+@answers
 def report(
     *,
     site: SiteArgument,
@@ -28,7 +44,7 @@ def report(
     ],
     ruleset: RulesetOption = None,
     calendar_until: CalendarUntilOption = None,
-) -> None:
+) -> Answer:
     """Write a month's report: a page, a workbook, a calendar and the findings.
 
     index.html is one page that needs nothing else: the verdict, what changed since last month, the fleet at a glance, what to do, each
@@ -44,35 +60,27 @@ def report(
     Example:
       intervals report sample_logs/brackwater --month 2026-10 --out october
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.date_arguments import read_calendar_end  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_folder, guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.files import FOLDER_FILES, folder_files  # noqa: PLC0415 - not needed for --help
-    from intervals.judge.months import last_day_of, month_problems  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.folding import fold_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.sections import warning_lines  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.date_arguments import read_calendar_end
+    from intervals.reports.folding import fold_lines
+    from intervals.reports.lines import line_of, printable
+    from intervals.reports.sections import warning_lines
 
-    now = read_clock()
-    wrong = Gathered(ruleset)
-    last_day = wrong.of(lambda: last_day_of(month)) or now
-    until = wrong.of(lambda: read_calendar_end(calendar_until))
-    wrong.of(lambda: guard_folder(out, FOLDER_FILES))
-    described = wrong.site_of(site)
-    wrong.note(month_problems(described, month, microseconds_of(now)))
-    wrong.of(lambda: guard_targets(described, ruleset, *(out / name for name in FOLDER_FILES)))
-    wrong.refuse(described, last_day, now)
-    from intervals.questions.month.monthly import report_month  # noqa: PLC0415 - loads the judge only once there is a site to judge
-    from intervals.writing import write_together  # noqa: PLC0415 - not needed for --help
+    asked = SiteRequest(site, month=month, ruleset=ruleset, writes=[Path(name) for name in MonthFile], into=out)
+    until = asked.read(read_calendar_end, calendar_until)
+    asked.ready()
+    from intervals.questions.month.monthly import report_month
+    from intervals.reports.month.month_files import MonthFolder
+    from intervals.writing import write_together
 
-    with progress_told() as progress:
-        made = report_month(described, last_day, month, now_us=microseconds_of(now), ruleset=ruleset, progress=progress)
+    with progress_bar() as progress:
+        made = report_month(asked.site, asked.moment, month, **asked.judging, progress=progress)
         if progress:
             progress("drawing", 0.0)
-        files = folder_files(made, now, described, until)
+        folder = MonthFolder(made, asked.site.title, asked.made_at(), until)
+        files = {file.value: file.make(folder) for file in MonthFile}
     write_together(out, files)
     told = [*warning_lines(made.findings.warnings), line_of(printable(made.sentence)), line_of(printable(f"{out}: {', '.join(files)}"))]
-    deliver_lines(lambda width: fold_lines(told, width))
+    return Answer(lambda width: fold_lines(told, width))
+
+
+COMMAND = Command(report, place=70, short_help="Write a month's page, workbook, calendar and findings.")

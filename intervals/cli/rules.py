@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from intervals.cli.common.command import Command, answers
+from intervals.cli.common.formats import Format, drawn, written
 from intervals.cli.common.options import OutputOption, named_path
+from intervals.cli.common.output import Answer
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -27,23 +28,24 @@ app = typer.Typer(
 )
 
 
-class PageFormat(StrEnum):
+class PageFormat(Format):
     """What `rules show` prints."""
 
-    TEXT = "text"
-    MARKDOWN = "markdown"
-    HTML = "html"
+    TEXT = drawn("text", "intervals.reports.rules.rule_page:rule_set_lines")
+    MARKDOWN = written("markdown", "intervals.reports.rules.rule_page:rule_set_markdown")
+    HTML = written("html", "intervals.reports.rules.rule_html:rule_set_html")
 
 
-class DiffFormat(StrEnum):
+class DiffFormat(Format):
     """What `rules diff` prints."""
 
-    TEXT = "text"
-    JSON = "json"
+    TEXT = drawn("text", "intervals.reports.rules.rule_diff:diff_lines")
+    JSON = written("json", "intervals.reports.rules.rule_diff:diff_document")
 
 
 @app.command("list")
-def list_rules() -> None:
+@answers
+def list_rules() -> Answer:
     """List the rule sets that come with the program.
 
     For each: the name that site.yaml and --ruleset take, its version, its title, its tasks, which engines they are for, its source.
@@ -52,15 +54,15 @@ def list_rules() -> None:
     Example:
       intervals rules list
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rules.rule_page import rule_list_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import load_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.rules.rule_page import rule_list_lines
+    from intervals.rules.ruleset import load_ruleset, shipped_rulesets
 
     rulesets = [load_ruleset(path) for path in shipped_rulesets().values()]
-    deliver_lines(lambda width: rule_list_lines(rulesets, width=width))
+    return Answer(lambda width: rule_list_lines(rulesets, width=width))
 
 
 @app.command("show", short_help="Show a rule set in words, with reasons and sources.")
+@answers
 def show_rules(
     *,
     name: Annotated[str, typer.Argument(metavar="NAME|PATH", help="A rule set from rules list, or a YAML file.", show_default=False)],
@@ -68,7 +70,7 @@ def show_rules(
         PageFormat, typer.Option("--format", help="Text to read here, or a page in Markdown or HTML.")
     ] = PageFormat.TEXT,
     output: OutputOption = None,
-) -> None:
+) -> Answer:
     """Show a rule set in words: every task and adjustment, why it is there, and its source.
 
     \b
@@ -76,27 +78,19 @@ def show_rules(
       intervals rules show gas-engine
       intervals rules show gas-engine --format html --output gas-engine.html
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rules.rule_html import rule_set_html  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rules.rule_page import rule_set_lines, rule_set_markdown  # noqa: PLC0415 - not needed for --help
-
     (ruleset,) = _read_rulesets([name], output)
-    if output_format is PageFormat.MARKDOWN:
-        deliver_document(rule_set_markdown(ruleset), output)
-    elif output_format is PageFormat.HTML:
-        deliver_document(rule_set_html(ruleset), output)
-    else:
-        deliver_lines(lambda width: rule_set_lines(ruleset, width=width), output)
+    return output_format.answer(ruleset, output=output)
 
 
 @app.command("diff", short_help="Say in words what differs between two rule sets.")
+@answers
 def compare_rules(
     *,
     before: Annotated[str, typer.Argument(metavar="A", help="A rule set from rules list, or a YAML file.", show_default=False)],
     after: Annotated[str, typer.Argument(metavar="B", help="The one to compare it with.", show_default=False)],
     output_format: Annotated[DiffFormat, typer.Option("--format", help="Text to read here, or JSON.")] = DiffFormat.TEXT,
     output: OutputOption = None,
-) -> None:
+) -> Answer:
     """Say in words what differs between two rule sets: tasks, intervals, adjustments, conditions, limits, sources, examples.
 
     Comments, the order of keys and how a rule set is based on another are not compared.
@@ -111,18 +105,14 @@ def compare_rules(
     Example:
       intervals rules diff gas-engine my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rules.rule_diff import diff_document, diff_lines, differences_of  # noqa: PLC0415 - not needed for --help
+    from intervals.reports.rules.rule_diff import differences_of
 
     one, other = _read_rulesets([before, after], output)
-    if output_format is DiffFormat.JSON:
-        deliver_document(diff_document(one, other), output)
-    else:
-        deliver_lines(lambda width: diff_lines(one, other, width=width), output)
-    raise typer.Exit(1 if differences_of(one, other) else 0)
+    return output_format.answer(one, other, output=output, exit_code=1 if differences_of(one, other) else 0)
 
 
 @app.command("pages", short_help="Write a page for each rule set, and one of all sources.")
+@answers
 def make_pages(
     *,
     folder: Annotated[
@@ -136,7 +126,7 @@ def make_pages(
         ),
     ],
     check: Annotated[bool, typer.Option("--check", help="Write nothing; say which pages are not current.")] = False,
-) -> None:
+) -> Answer:
     """Write a page for each rule set that comes with the program, and a page of all their sources.
 
     In sources.md every value stands with its document, edition and place, or with "common practice", "from memory", "worked" or
@@ -153,13 +143,12 @@ def make_pages(
       intervals rules pages --output rulesets/pages
       intervals rules pages --output rulesets/pages --check
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_foreign  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.lines import line_of  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.rules.rule_pages import foreign_pages, pages_of, stale_pages  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import load_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
-    from intervals.shown_numbers import count_of  # noqa: PLC0415 - not needed for --help
-    from intervals.writing import write_whole  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output_guards import guard_foreign
+    from intervals.reports.lines import line_of
+    from intervals.reports.rules.rule_pages import foreign_pages, pages_of, stale_pages
+    from intervals.rules.ruleset import load_ruleset, shipped_rulesets
+    from intervals.shown_numbers import count_of
+    from intervals.writing import write_whole
 
     pages = pages_of([load_ruleset(path) for path in shipped_rulesets().values()])
     if not check:
@@ -167,22 +156,23 @@ def make_pages(
     stale = stale_pages(pages, folder)
     if check:
         told = [line_of(f"{folder / name}: {what}") for name, what in stale]
-        deliver_lines(lambda _: [*told, line_of(f"{count_of(len(pages), 'page')}, {len(stale)} to be made anew")])
-        raise typer.Exit(1 if stale else 0)
+        told.append(line_of(f"{count_of(len(pages), 'page')}, {len(stale)} to be made anew"))
+        return Answer(lambda _: told, exit_code=1 if stale else 0)
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in pages.items():
         write_whole(folder / name, text)
     for name, what in stale:
         if what == "left over":
             (folder / name).unlink()
-    deliver_lines(lambda _: [line_of(f"{count_of(len(pages), 'page')} in {folder}, {len(stale)} of them new or changed")])
+    return Answer(lambda _: [line_of(f"{count_of(len(pages), 'page')} in {folder}, {len(stale)} of them new or changed")])
 
 
 @app.command("lint")
+@answers
 def lint_rules(
     *,
     files: Annotated[list[Path], typer.Argument(metavar="FILE|NAME", help="Rule set files, or names from rules list.", show_default=False)],
-) -> None:
+) -> Answer:
     """Check rule sets without judging anything.
 
     Errors are what would stop a judgement; warnings are what is likely not meant: a rule without its grounds, a rule set without
@@ -198,9 +188,9 @@ def lint_rules(
     Example:
       intervals rules lint my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.problems import RuleSetProblemError  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.checking.lint import lint_ruleset  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import find_ruleset  # noqa: PLC0415 - not needed for --help
+    from intervals.problems import RuleSetProblemError
+    from intervals.rules.checking.lint import lint_ruleset
+    from intervals.rules.ruleset import find_ruleset
 
     errors: list[Problem] = []
     warnings: list[Problem] = []
@@ -213,20 +203,22 @@ def lint_rules(
             found, doubted = list(error.problems), []
         errors += found
         warnings += doubted
-    _tell_warnings(warnings, None if errors else len(files))
+    answer = Answer(lambda _: _warning_lines(warnings, None if errors else len(files)), exit_code=1 if warnings else 0)
     if errors:
+        answer.deliver()
         raise RuleSetProblemError(errors)
-    raise typer.Exit(1 if warnings else 0)
+    return answer
 
 
 @app.command("test", short_help="Judge the worked examples of rule sets.")
+@answers
 def judge_examples(
     *,
     names: Annotated[
         list[str] | None,
         typer.Argument(metavar="FILE|NAME", help="Rule sets; without any, all that come with the program.", show_default=False),
     ] = None,
-) -> None:
+) -> Answer:
     """Judge the worked examples of rule sets and compare with what they expect.
 
     \b
@@ -239,43 +231,43 @@ def judge_examples(
     Example:
       intervals rules test my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.questions.examples.examples import run_examples  # noqa: PLC0415 - loads the judge only when it is wanted
-    from intervals.reports.rules.example_table import example_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import find_ruleset, load_ruleset, shipped_rulesets  # noqa: PLC0415 - not needed for --help
+    from intervals.questions.examples.examples import run_examples
+    from intervals.reports.rules.example_table import example_lines
+    from intervals.rules.ruleset import find_ruleset, load_ruleset, shipped_rulesets
 
     paths = [find_ruleset(name, beside=None) for name in names] if names else list(shipped_rulesets().values())
     rulesets = [load_ruleset(path) for path in paths]
     results = [(ruleset, run_examples(ruleset)) for ruleset in rulesets]
-    deliver_lines(lambda width: example_lines(results, width=width))
     came_out = all(examples and all(each.passed for each in examples) for _, examples in results)
-    raise typer.Exit(0 if came_out else 1)
+    return Answer(lambda width: example_lines(results, width=width), exit_code=0 if came_out else 1)
 
 
 def _read_rulesets(names: Iterable[str], output: Path | None) -> list[RuleSet]:
     """Return rule sets, of which something is written to a file where one is named; what is wrong with any of it is told together."""
-    from intervals.cli.common.output_guards import guard_places, guard_ruleset  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output_guards import guard_places, guard_ruleset
+    from intervals.cli.common.problem_collector import ProblemCollector
+    from intervals.rules.ruleset import find_ruleset, load_ruleset
 
-    wrong = Gathered()
-    wrong.of(partial(guard_places, output))
-    paths = [wrong.of(partial(find_ruleset, name, beside=None)) for name in names]
+    problems = ProblemCollector()
+    problems.collect(guard_places, output)
+    paths = [problems.collect(find_ruleset, name, beside=None) for name in names]
     found = [path for path in paths if path is not None]
     for path in found:
-        wrong.of(partial(guard_ruleset, path, output))
-    loaded = [wrong.of(partial(load_ruleset, path)) for path in found]
-    wrong.refuse_alone()
+        problems.collect(guard_ruleset, path, output)
+    loaded = [problems.collect(load_ruleset, path) for path in found]
+    problems.refuse_alone()
     return [ruleset for ruleset in loaded if ruleset is not None]
 
 
-def _tell_warnings(warnings: list[Problem], files: int | None) -> None:
-    """Print the warnings on standard output, and below them how many there are in how many files that can be used."""
-    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - not needed for --help
-    from intervals.shown_numbers import count_of  # noqa: PLC0415 - not needed for --help
+def _warning_lines(warnings: list[Problem], files: int | None) -> list[Line]:
+    """Return the warnings, and below them how many there are in how many files that can be used."""
+    from intervals.reports.lines import line_of, printable
+    from intervals.shown_numbers import count_of
 
-    lines: list[Line] = [line_of(printable(text)) for warning in warnings for text in warning.render().splitlines()]
+    lines = [line_of(printable(text)) for warning in warnings for text in warning.render().splitlines()]
     if files is not None:
         lines.append(line_of(f"{count_of(len(warnings), 'warning')} in {count_of(files, 'rule set')}"))
-    deliver_lines(lambda _: lines)
+    return lines
+
+
+COMMAND = Command(app, place=120)

@@ -7,7 +7,9 @@ from typing import Annotated
 
 import typer
 
+from intervals.cli.common.command import Command, answers
 from intervals.cli.common.options import OutputOption
+from intervals.cli.common.output import Answer
 
 
 class SchemaOf(StrEnum):
@@ -22,6 +24,7 @@ class SchemaOf(StrEnum):
     WHAT_IF = "what-if"
 
 
+@answers
 def schema(
     *,
     of: Annotated[
@@ -33,7 +36,7 @@ def schema(
         ),
     ],
     output: OutputOption = None,
-) -> None:
+) -> Answer:
     """Print the JSON Schema of a site file, a rule set or the findings.
 
     An editor that knows JSON Schema completes and checks site.yaml and rule sets with it; init puts one beside a new site.yaml.
@@ -48,10 +51,12 @@ def schema(
       intervals schema findings
       intervals schema ruleset --output ruleset.schema.json
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.output import deliver_document  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_site_names  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.document import json_text  # noqa: PLC0415 - not needed for --help
-    from intervals.reports.schemas import schema_of  # noqa: PLC0415 - not needed for --help
+    from intervals.cli.common.output_guards import guard_site_names
+    from intervals.documents import json_text
+    from intervals.reports.schemas import schema_of
 
     guard_site_names(output)
-    deliver_document(json_text(schema_of(of.value)), output)
+    return Answer(json_text(schema_of(of.value)), output)
+
+
+COMMAND = Command(schema, place=110, short_help="Print the JSON Schema of a file or of a document.")

@@ -3,25 +3,29 @@
 from __future__ import annotations
 
 import unicodedata
+from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from intervals.cli.common.command import Command, answers
 from intervals.cli.common.options import RulesetOption, SiteArgument, typed_again
+from intervals.cli.common.output import Answer
+from intervals.cli.common.progress import progress_bar
+from intervals.cli.common.site_request import SiteRequest
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
+    from intervals.history.inputs import Progress
     from intervals.problems import Problem
-    from intervals.site.model import Site
+    from intervals.questions.statement.statement_answers import StatementRequest
 
 _STEERING = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 """Kinds of characters that steer a terminal or break a line."""
-_STATEMENT = "[0-9][0-9][0-9][0-9]-[0-1][0-9]*.json"
-_MONTH_LENGTH = 7
 
 
+@answers
 def statement(
     *,
     site: SiteArgument,
@@ -43,7 +47,7 @@ def statement(
     ] = None,
     by: Annotated[str | None, typer.Option("--by", metavar="NAME", help="Who amends it; only with --amend.", show_default=False)] = None,
     ruleset: RulesetOption = None,
-) -> None:
+) -> Answer:
     """State a month, verify what was stated, or amend it.
 
     Writes statements/YYYY-MM.json into the site's folder: the month's findings, SHA-256 digests of every file and rule set as they
@@ -68,49 +72,66 @@ def statement(
       intervals statement my-site --verify
       intervals statement my-site --month 2026-10 --amend --reason "paper card typed late" --by "A. Person"
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output import deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.judge.months import last_day_of  # noqa: PLC0415 - not needed for --help
+    from intervals.judge.months import last_day_of
+    from intervals.questions.statement.stated_months import months_stated, refuse_month
 
-    now = read_clock()
-    now_us = microseconds_of(now)
-    wrong = Gathered(ruleset)
+    asked = SiteRequest(site, ruleset=ruleset)
     if month is None and verify:
-        month = max(_months_stated(site), default=now.strftime("%Y-%m"))
-    asked_month = month or ""
-    wrong.note(_option_problems(month=month, verify=verify, amend=amend, reason=reason, by=by))
-    last_day = None if month is None else wrong.of(lambda: last_day_of(asked_month))
-    described = wrong.site_of(site)
-    if last_day is not None:
-        wrong.of(lambda: _check_request(described, asked_month, now_us, verify=verify, amend=amend))
-    wrong.refuse(described, last_day or now, now)
-    from intervals.cli.statements.statement_answers import Asked, amended, stated, verified  # noqa: PLC0415 - loads the judge, once there is a site
+        month = max(months_stated(site), default=asked.now.strftime("%Y-%m"))
+    asked.problems.note(_option_problems(month=month, verify=verify, amend=amend, reason=reason, by=by))
+    last_day = None if month is None else asked.read(last_day_of, month)
+    described = asked.load()
+    if month is not None and last_day is not None:
+        asked.moment = last_day
+        asked.read(refuse_month, described, month, asked.now_us, verify=verify, amend=amend)
+    asked.refuse()
+    from intervals.questions.statement.statement_answers import StatementRequest
 
-    asked = Asked(described, asked_month, ruleset, now, f"intervals statement {typed_again(site)}")
-    with progress_told() as progress:
+    of_month = StatementRequest(described, str(month), ruleset, asked.now_us)
+    with progress_bar() as progress:
         if verify:
-            answer = verified(asked, progress)
-        elif amend:
-            answer = amended(asked, str(reason), str(by), progress)
-        else:
-            answer = stated(asked, progress)
-    deliver_lines(answer.draw)
-    raise typer.Exit(int(not answer.holds))
+            return _verified(of_month, typed_again(site), progress)
+        if amend:
+            return _amended(of_month, str(reason), str(by), asked.now.isoformat(), typed_again(site), progress)
+        return _stated(of_month, progress)
 
 
-def _months_stated(folder: Path) -> list[str]:
-    """Return the months of all statements of a site, by the names of their files."""
-    from intervals.site.model import STATEMENTS_FOLDER  # noqa: PLC0415 - not needed for --help
+def _stated(asked: StatementRequest, progress: Progress | None) -> Answer:
+    """State the month."""
+    from intervals.questions.statement.statement_answers import state_now
+    from intervals.reports.statement.statement_text import stated_lines
 
-    statements = folder / STATEMENTS_FOLDER
-    return [path.name[:_MONTH_LENGTH] for path in (*statements.glob(_STATEMENT), *statements.glob(f"*/{_STATEMENT}"))]
+    done = state_now(asked, progress)
+    return Answer(lambda width: stated_lines(done, width=width))
+
+
+def _verified(asked: StatementRequest, site: str, progress: Progress | None) -> Answer:
+    """Say which statements up to the month hold."""
+    from intervals.questions.statement.statement_answers import verify
+    from intervals.reports.statement.statement_text import check_lines
+
+    found = verify(asked, progress)
+    return Answer(lambda width: check_lines(found, partial(_amend_with, site), width=width), exit_code=int(not found.holds))
+
+
+def _amended(asked: StatementRequest, reason: str, by: str, at: str, site: str, progress: Progress | None) -> Answer:
+    """Amend the month, and say what changed."""
+    from intervals.questions.statement.statement_answers import amend_now
+    from intervals.questions.statement.statement_writing import Reason
+    from intervals.reports.statement.statement_text import amended_lines
+
+    done = amend_now(asked, Reason(reason, by, at), progress)
+    return Answer(lambda width: amended_lines(done, asked.month, partial(_amend_with, site), width=width))
+
+
+def _amend_with(site: str, month: str) -> str:
+    """Return the command that amends a month, as it can be typed."""
+    return f"intervals statement {site} --month {month} --amend --reason TEXT --by NAME"
 
 
 def _option_problems(*, month: str | None, verify: bool, amend: bool, reason: str | None, by: str | None) -> Iterator[Problem]:
     """Yield what is wrong with the options beside one another."""
-    from intervals.problems import Problem  # noqa: PLC0415 - not needed for --help
+    from intervals.problems import Problem
 
     if month is None:
         yield Problem("CLI125", "--month", None, None, "it is not given", "write for example --month 2026-10")
@@ -128,21 +149,4 @@ def _option_problems(*, month: str | None, verify: bool, amend: bool, reason: st
             yield Problem("CLI125", option, None, None, "it holds control characters; one line of plain text is expected", example)
 
 
-def _check_request(site: Site, month: str, now_us: int, *, verify: bool, amend: bool) -> None:
-    """Refuse to state a month that has not ended, and to verify or amend where nothing was stated."""
-    from datetime import timedelta  # noqa: PLC0415 - not needed for --help
-
-    from intervals.judge.months import last_day_of  # noqa: PLC0415 - not needed for --help
-    from intervals.problems import Problem, RequestProblemError  # noqa: PLC0415 - not needed for --help
-    from intervals.site.model import STATEMENTS_FOLDER  # noqa: PLC0415 - not needed for --help
-
-    folder = site.folder / STATEMENTS_FOLDER
-    names = _months_stated(site.folder)
-    if verify and not any(name <= month for name in names):
-        text = f"there is no statement up to {month} in {folder}"
-        raise RequestProblemError([Problem("CLI122", "--verify", None, None, text, "state a month first: leave --verify out")])
-    if amend and month not in names:
-        text = f"there is no statement of {month} in {folder}"
-        raise RequestProblemError([Problem("CLI122", "--amend", None, None, text, "state the month first: leave --amend out")])
-    if not verify and not amend and site.instant_us(last_day_of(month) + timedelta(days=1)) > now_us:
-        raise RequestProblemError([Problem("CLI120", "--month", None, None, f"{month} has not ended", "state a month once it is over")])
+COMMAND = Command(statement, place=80)

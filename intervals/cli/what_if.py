@@ -3,13 +3,29 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from intervals.cli.common.options import AsOfOption, EnginesOption, OutputOption, SiteArgument, TableFormat, TasksOption, not_empty
+from intervals.cli.common.command import Command, answers
+from intervals.cli.common.formats import Format, drawn, written
+from intervals.cli.common.options import AsOfOption, EnginesOption, OutputOption, SiteArgument, TasksOption, not_empty
+from intervals.cli.common.output import Answer
+from intervals.cli.common.progress import progress_bar
+from intervals.cli.common.site_request import SiteRequest
+
+if TYPE_CHECKING:
+    from intervals.questions.what_if.what_if_models import WhatIf
 
 
+class WhatIfFormat(Format):
+    """What `what-if` prints."""
+
+    TABLE = drawn("table", "intervals.reports.what_if.what_if_table:what_if_lines")
+    JSON = written("json", "intervals.reports.document:what_if_document")
+
+
+@answers
 def what_if(
     *,
     site: SiteArgument,
@@ -37,8 +53,8 @@ def what_if(
     engine: EnginesOption = None,
     task: TasksOption = None,
     output_format: Annotated[
-        TableFormat, typer.Option("--format", help="A table of what changes, or one JSON document with every task.")
-    ] = TableFormat.TABLE,
+        WhatIfFormat, typer.Option("--format", help="A table of what changes, or one JSON document with every task.")
+    ] = WhatIfFormat.TABLE,
     output: OutputOption = None,
     html: Annotated[
         Path | None,
@@ -46,7 +62,7 @@ def what_if(
             "--html", metavar="FILE", help="Write both sides as a page besides: one file, nothing else needed.", show_default=False
         ),
     ] = None,
-) -> None:
+) -> Answer:
     """Judge the whole past again under changed rules, beside the rules as they are.
 
     Changed in memory only; no file is touched. Side by side: how long each interval lasts and how often the job comes in a year at the
@@ -65,52 +81,37 @@ def what_if(
       intervals what-if my-site --set adjustments.heavy-load.counts_as=1.3 --drop frequent-starts
       intervals what-if my-site --ruleset ./next-year.yaml --html next-year.html
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.clock import microseconds_of, read_clock  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.date_arguments import date_of_judging  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.ids import engine_ids, task_ids  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output import deliver_document, deliver_lines  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.output_guards import guard_places, guard_targets  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.problem_collector import Gathered  # noqa: PLC0415 - not needed for --help
-    from intervals.cli.common.progress import progress_told  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.changes import RuleChanges  # noqa: PLC0415 - not needed for --help
-    from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - not needed for --help
+    from intervals.rules.changes import RuleChanges
+    from intervals.rules.ruleset import find_ruleset, load_ruleset
 
-    now = read_clock()
-    wrong = Gathered()
-    moment = wrong.of(lambda: date_of_judging(as_of, None, now)) or now
-    changes = wrong.of(lambda: RuleChanges.typed(values or (), drop or ())) or RuleChanges.typed((), ())
+    asked = SiteRequest(site, as_of=as_of, other_ruleset=ruleset, engine=engine, task=task, writes=[output, html])
+    changes = asked.read(RuleChanges.typed, values or (), drop or ()) or RuleChanges.typed((), ())
     if ruleset is not None:
-        # it is judged by besides the site's own
-        wrong.of(lambda: load_ruleset(find_ruleset(ruleset, Path.cwd())))
-    wrong.of(lambda: guard_places(output, html))
-    described = wrong.site_of(site)
-    engines, tasks = engine_ids(described, engine), task_ids(described, task, None, ruleset)
-    wrong.of(lambda: guard_targets(described, ruleset, output, html))
-    # a task may be one of the other rule set alone
-    wrong.refuse(described, moment, now, engines=engines, tasks=() if ruleset else tasks)
-    from intervals.questions.what_if.what_if import compare_rules  # noqa: PLC0415 - loads the judge only once there is a site to judge
+        asked.read(lambda: load_ruleset(find_ruleset(ruleset, Path.cwd())))
+    asked.ready()
+    from intervals.questions.what_if.what_if import compare_rules
 
-    with progress_told() as progress:
+    with progress_bar() as progress:
         found = compare_rules(
-            described,
-            moment,
+            asked.site,
+            asked.moment,
             changes,
             ruleset=ruleset,
-            now_us=microseconds_of(now),
-            engines=engines,
-            tasks=tasks,
+            now_us=asked.now_us,
+            engines=asked.engines,
+            tasks=asked.tasks,
             progress=progress,
         )
-    if html is not None:
-        from intervals.cli.files import page_of_what_if  # noqa: PLC0415 - only --html needs it
-        from intervals.writing import write_whole  # noqa: PLC0415 - only --html needs it
+    answer = output_format.answer(found, output=output)
+    return answer if html is None else answer._replace(beside={html: _page(found, asked)})
 
-        write_whole(html, page_of_what_if(found, described, now))
-    if output_format is TableFormat.JSON:
-        from intervals.reports.document import json_text, what_if_document  # noqa: PLC0415 - loads only the report that is drawn
 
-        deliver_document(json_text(what_if_document(found)), output)
-    else:
-        from intervals.reports.what_if.what_if_table import what_if_lines  # noqa: PLC0415 - loads only the report that is drawn
+def _page(found: WhatIf, asked: SiteRequest) -> str:
+    """Return both sides as a page."""
+    from intervals.reports.what_if.what_if_page import what_if_page
+    from intervals.version import __version__
 
-        deliver_lines(lambda width: what_if_lines(found, width=width), output)
+    return what_if_page(found, title=asked.site.title, made_at=asked.made_at(), version=__version__)
+
+
+COMMAND = Command(what_if, place=50, short_help="Judge the past again under changed rules, beside the old.")

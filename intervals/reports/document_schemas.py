@@ -11,7 +11,7 @@ from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema
 
 from intervals.findings import Findings
-from intervals.reports.document import FINDINGS_SCHEMA
+from intervals.questions.check.findings_document import FINDINGS_SCHEMA
 
 FINDINGS_NOTE = (
     "Since /2 a month's `late` counts every due point whose tolerance ended undone in the month: `missed` and `open` are parts of it, "

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from intervals.cli.common import background_read as ahead
+from intervals.cli.common import background_read
 from intervals.cli.main import app
 from intervals.readings import block_parts
 from intervals.readings.files import spill_file
@@ -34,8 +34,8 @@ def test_any_number_of_jobs_gives_the_same_bytes(month: tuple[str, ...]) -> None
 @pytest.fixture
 def _reads_in_a_copy(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let logs of any size be read by a copy of the process, as on a machine with two processors."""
-    monkeypatch.setattr(ahead, "FEWEST_BYTES", 0)
-    monkeypatch.setattr(ahead, "processors", lambda: 2)
+    monkeypatch.setattr(background_read, "FEWEST_BYTES", 0)
+    monkeypatch.setattr(background_read, "processors", lambda: 2)
 
 
 @pytest.mark.usefixtures("_reads_in_a_copy")
@@ -61,10 +61,10 @@ def test_a_parquet_file_counts_for_more_than_its_bytes(tmp_path: Path) -> None:
     site = write_site(tmp_path, [task(every={"running_hours": 100})], steady("2024-01-01", "2024-01-09", 5))
     (text,) = (tmp_path / "readings").iterdir()
     size = text.stat().st_size
-    assert ahead._log_bytes(site) == (size, size)
+    assert background_read._log_bytes(site) == (size, size)
     text.rename(text.with_suffix(".parquet"))
     packed = site.model_copy(update={"readings": tuple(source.model_copy(update={"files": ("readings/*",)}) for source in site.readings)})
-    assert ahead._log_bytes(packed) == (size, 8 * size)
+    assert background_read._log_bytes(packed) == (size, 8 * size)
 
 
 def _write_broken_records(folder: Path, rows: list[dict[str, object]]) -> None:

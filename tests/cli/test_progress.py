@@ -7,7 +7,7 @@ from io import StringIO
 
 import pytest
 
-from intervals.cli.common.progress import progress_told
+from intervals.cli.common.progress import progress_bar
 
 
 class Terminal(StringIO):
@@ -30,14 +30,14 @@ def watched(monkeypatch: pytest.MonkeyPatch, *seconds: float) -> Terminal:
 def test_nobody_watching_is_told_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where standard error is a file, a stage gets nothing to call."""
     monkeypatch.setattr(sys, "stderr", StringIO())
-    with progress_told() as tell:
+    with progress_bar() as tell:
         assert tell is None
 
 
 def test_two_seconds_pass_in_silence(monkeypatch: pytest.MonkeyPatch) -> None:
     """What is quick shows no bar."""
     terminal = watched(monkeypatch, 0.0, 0.5, 1.9)
-    with progress_told() as tell:
+    with progress_bar() as tell:
         assert tell is not None
         tell("reading", 0.5)
         tell("reading", 1.0)
@@ -47,7 +47,7 @@ def test_two_seconds_pass_in_silence(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_what_takes_longer_is_shown(monkeypatch: pytest.MonkeyPatch) -> None:
     """After two seconds each stage has its bar, by name, whatever the share it claims."""
     terminal = watched(monkeypatch, 0.0, 2.1)
-    with progress_told() as tell:
+    with progress_bar() as tell:
         assert tell is not None
         tell("reading", 0.5)
         tell("judging", 7.0)
@@ -61,7 +61,7 @@ def test_the_bar_goes_when_a_stage_fails(monkeypatch: pytest.MonkeyPatch) -> Non
     terminal = watched(monkeypatch, 0.0, 2.1)
 
     def fail() -> None:
-        with progress_told() as tell:
+        with progress_bar() as tell:
             assert tell is not None
             tell("reading", 0.5)
             raise ZeroDivisionError

@@ -18,9 +18,9 @@ from freezegun import freeze_time
 
 from intervals import read_site
 from intervals.history.inputs import read_inputs
+from intervals.questions.statement.statement_documents import statement_text
 from intervals.questions.statement.statement_scopes import Scope
 from intervals.questions.statement.statements import state_month
-from intervals.reports.statement.statement_documents import statement_text
 from tests.cli.conftest import Run
 from tests.site_maker import RECORD_COLUMNS, done, steady, task, write_site
 

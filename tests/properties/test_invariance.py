@@ -12,9 +12,10 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from intervals import assess
+from intervals.documents import json_text
 from intervals.findings import Finding, Findings
+from intervals.questions.check.findings_document import findings_document, findings_text
 from intervals.questions.explain.explain import explain_finding
-from intervals.reports.document import findings_document, findings_text, json_text
 from tests.properties.bounded import bounded
 from tests.properties.made_logs import START, MadeLog, Step, made_logs, scratch, stamp
 from tests.site_maker import NEVER_SILENT_H, rule, task, write_site

@@ -1,1 +1,1 @@
-"""What several commands share: options, dates, problems, progress, where an answer goes, how a refusal is told."""
+"""What all commands share: options, what is asked of a site, problems, progress, where an answer goes, what a refusal says."""

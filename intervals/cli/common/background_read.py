@@ -1,4 +1,4 @@
-"""Reading the log ahead, while the program still loads the judge.
+"""Reading the log in the background, while the program still loads the judge.
 
 In: a site. Out: a function that waits for the readings. A copy of this process reads, so that the two do not wait for one another; where
 that cannot be, a thread does. Of a small log a copy would take longer to make; a very large one is not to lie in the memory of two.
@@ -28,7 +28,7 @@ SHORT_TURN_S = 0.001
 
 
 @contextmanager
-def reading_ahead(site: Site, now_us: int | None, jobs: int | None) -> Iterator[Callable[[], Readings]]:
+def background_read(site: Site, now_us: int | None, jobs: int | None) -> Iterator[Callable[[], Readings]]:
     """Yield a function that waits for the readings, or raises what reading them raised.
 
     Args:
@@ -37,7 +37,7 @@ def reading_ahead(site: Site, now_us: int | None, jobs: int | None) -> Iterator[
         jobs: how many processes were asked for; with one, no other is made.
     """
     # loaded before there are two that would each load it
-    from intervals.readings.read import read_readings  # noqa: PLC0415 - not needed for --help
+    from intervals.readings.read import read_readings
 
     def read() -> Readings:
         return read_readings(site, now_us=now_us)
@@ -73,8 +73,8 @@ def _in_a_thread(read: Callable[[], Readings]) -> Iterator[Callable[[], Readings
 
 def _log_bytes(site: Site) -> tuple[int, int]:
     """Return how large the files of the log are together, and about how large their figures."""
-    from intervals.readings.files.open_log import PARQUET_SUFFIXES  # noqa: PLC0415 - not needed for --help
-    from intervals.site.log_files import log_files  # noqa: PLC0415 - not needed for --help
+    from intervals.readings.files.open_log import PARQUET_SUFFIXES
+    from intervals.site.log_files import log_files
 
     file_bytes = row_bytes = 0
     for name in {name for source in site.readings for name in log_files(site.folder, source)}:

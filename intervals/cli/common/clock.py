@@ -6,6 +6,10 @@ Out: the moment at which a command runs. Everything below takes it as an argumen
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
@@ -23,3 +27,16 @@ def microseconds_of(moment: datetime) -> int:
         moment: a datetime with its offset.
     """
     return (moment - _EPOCH) // timedelta(microseconds=1)
+
+
+def shown_moment(moment: datetime, zone: ZoneInfo) -> str:
+    """Return a moment as a page shows it, by the site's clock.
+
+    Args:
+        moment: a datetime with its offset.
+        zone: the site's time zone.
+    """
+    from intervals.questions.month.month_wording import day_name
+
+    local = moment.astimezone(zone)
+    return f"{day_name(local.date())}, {local:%H:%M} ({zone.key})"

@@ -51,7 +51,7 @@ def unknown_arguments(site: Site, engine: str, task: str, ruleset: str | None) -
         task: id of a task or budget, or the name as it was typed.
         ruleset: the rule set that was asked for instead of the site's, or None.
     """
-    from intervals.history.unknown_names import no_such  # noqa: PLC0415 - only a refusal needs it
+    from intervals.history.unknown_names import no_such
 
     known = [machine.id for machine in site.judged_units]
     problems = [] if engine in known else [no_such("engine", "ENGINE", engine, "at this site", known)]
@@ -65,8 +65,8 @@ def unknown_arguments(site: Site, engine: str, task: str, ruleset: str | None) -
 
 def _judged_by(site: Site, ruleset: str | None, machines: Iterable[Engine]) -> Iterator[tuple[str, str]]:
     """Yield each rule set's id and what it judges, as far as it can be read; the judge tells what is wrong with them."""
-    from intervals.problems import ProblemsError  # noqa: PLC0415 - only a named task needs it
-    from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - only a named task needs it
+    from intervals.problems import ProblemsError
+    from intervals.rules.ruleset import find_ruleset, load_ruleset
 
     for name in _named_for(site, ruleset, machines):
         try:
@@ -83,7 +83,7 @@ def _named_for(site: Site, ruleset: str | None, machines: Iterable[Engine]) -> l
 
 def _ids_of(typed: Sequence[str], known: Iterable[str]) -> tuple[str, ...]:
     """Return each name as it is known, where exactly one is meant, else as it was typed."""
-    from intervals.readings.spelling import Spellings  # noqa: PLC0415 - loads the readers only once there is a site to read
+    from intervals.readings.spelling import Spellings
 
     spelled = Spellings({name: name for name in known})
     return tuple(dict.fromkeys(spelled.find(name) or name for name in typed))

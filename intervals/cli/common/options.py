@@ -2,18 +2,10 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
-
-
-class TableFormat(StrEnum):
-    """What a command prints that draws a table."""
-
-    TABLE = "table"
-    JSON = "json"
 
 
 def not_empty(value: str | None) -> str | None:
@@ -23,7 +15,7 @@ def not_empty(value: str | None) -> str | None:
         RequestProblemError: it is empty (code CLI113).
     """
     if value is not None and not value.strip():
-        from intervals.problems import Problem, RequestProblemError  # noqa: PLC0415 - not needed for --help
+        from intervals.problems import Problem, RequestProblemError
 
         raise RequestProblemError([Problem("CLI113", "command line", None, None, "a name is empty", "write it, or leave its option out")])
     return value
@@ -48,6 +40,8 @@ def typed_again(path: Path) -> str:
     return f"./{path}" if str(path).startswith("-") else str(path)
 
 
+TABLE_OR_JSON = typer.Option("--format", help="A table to read, or one JSON document.")
+"""The option `--format` of a command that prints a table, or its document."""
 SiteArgument = Annotated[
     Path, typer.Argument(metavar="SITE", parser=named_path, help="Folder of the site: the one that holds site.yaml.", show_default=False)
 ]
@@ -76,7 +70,6 @@ EnginesOption = Annotated[
 TasksOption = Annotated[
     list[str] | None, typer.Option("--task", metavar="ID", help="Only this task; give it again for more.", show_default=False)
 ]
-TableFormatOption = Annotated[TableFormat, typer.Option("--format", help="A table to read, or one JSON document.")]
 OutputOption = Annotated[
     Path | None,
     typer.Option("--output", metavar="FILE", help="Write to this file, whole or not at all, and not to the screen.", show_default=False),

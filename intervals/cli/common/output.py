@@ -1,6 +1,7 @@
 """Where a command's answer goes: standard output, or a file written whole.
 
-In: text or lines. Out: bytes. Documents are UTF-8 wherever they go; what a person reads keeps to the terminal's encoding.
+In: an `Answer`: text, bytes or lines. Out: bytes. Documents are UTF-8 wherever they go; what a person reads keeps to the terminal's
+encoding.
 """
 
 from __future__ import annotations
@@ -9,36 +10,68 @@ import errno
 import os
 import shutil
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from types import MappingProxyType
+from typing import TYPE_CHECKING, NamedTuple, TextIO
 
 if TYPE_CHECKING:
     from intervals.reports.lines import Line
 
+Draw = Callable[[int | None], Sequence["Line"]]
+"""Yields lines for a width; None where the width does not matter."""
 _USUAL_SIZE = os.terminal_size((80, 24))
 
 
-def deliver_document(text: str, output: Path | None) -> None:
+class Answer(NamedTuple):
+    """What a command answers.
+
+    Attributes:
+        content: a document, or what draws lines; None where it has said everything already.
+        output: the file that was named for it, or None for standard output.
+        exit_code: of the program.
+        beside: files that are written as well, all made before the first is written.
+    """
+
+    content: str | bytes | Draw | None = None
+    output: Path | None = None
+    exit_code: int = 0
+    beside: Mapping[Path, str | bytes] = MappingProxyType({})
+
+    def deliver(self) -> None:
+        """Write the files beside, then the content.
+
+        Raises:
+            RequestProblemError: a file cannot be written (code CLI110).
+        """
+        for path, content in self.beside.items():
+            _write_file(path, content)
+        if callable(self.content):
+            deliver_lines(self.content, self.output)
+        elif self.content is not None:
+            deliver_document(self.content, self.output)
+
+
+def deliver_document(content: str | bytes, output: Path | None) -> None:
     """Write a document for other programs.
 
     Args:
-        text: the whole document.
+        content: the whole document.
         output: the file, or None for standard output.
 
     Raises:
         RequestProblemError: the file cannot be written (code CLI110).
     """
     if output is not None:
-        _write_file(output, text)
+        _write_file(output, content)
         return
     _check_open()
     sys.stdout.flush()
-    sys.stdout.buffer.write(text.encode("utf-8"))
+    sys.stdout.buffer.write(content.encode("utf-8") if isinstance(content, str) else content)
     sys.stdout.flush()
 
 
-def deliver_lines(draw: Callable[[int | None], Sequence[Line]], output: Path | None = None) -> None:
+def deliver_lines(draw: Draw, output: Path | None = None) -> None:
     """Write lines for a person: in colour and to the width of a terminal, else plain and as long as they need to be.
 
     Args:
@@ -48,7 +81,7 @@ def deliver_lines(draw: Callable[[int | None], Sequence[Line]], output: Path | N
     Raises:
         RequestProblemError: the file cannot be written (code CLI110).
     """
-    from intervals.reports.lines import plain_text, write_lines  # noqa: PLC0415 - only a command that draws needs it
+    from intervals.reports.lines import plain_text, write_lines
 
     if output is not None:
         _write_file(output, plain_text(draw(None)))
@@ -84,8 +117,8 @@ def _check_open() -> None:
         raise OSError(errno.EBADF, "is closed")
 
 
-def _write_file(output: Path, text: str) -> None:
+def _write_file(output: Path, content: str | bytes) -> None:
     """Write a file whole."""
-    from intervals.writing import write_whole  # noqa: PLC0415 - only --output needs it
+    from intervals.writing import write_whole
 
-    write_whole(output, text)
+    write_whole(output, content)

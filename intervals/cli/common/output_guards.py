@@ -149,7 +149,7 @@ def guard_ruleset(path: Path, *targets: Path | None) -> None:
         RequestProblemError: a target is an input, or named twice.
     """
     if any(target is not None for target in targets):
-        from intervals.rules.based_on import files_of  # noqa: PLC0415 - only where something is written
+        from intervals.rules.based_on import files_of
 
         guard_files(files_of(path), *targets)
 
@@ -178,9 +178,9 @@ def _places_of(path: Path) -> set[Path | tuple[int, int]]:
 
 def _inputs_of(site: Site, ruleset: str | None) -> set[Path]:
     """Return every file that a site is judged by, as far as it can be named."""
-    from intervals.rules.based_on import files_of  # noqa: PLC0415 - only where something is written
-    from intervals.rules.ruleset import find_ruleset  # noqa: PLC0415 - only where something is written
-    from intervals.site.log_files import log_files  # noqa: PLC0415 - only where something is written
+    from intervals.rules.based_on import files_of
+    from intervals.rules.ruleset import find_ruleset
+    from intervals.site.log_files import log_files
 
     folder = site.folder
     paths = {folder / name for name in SITE_NAMES} | {Path(site.file), folder / site.services.file, folder / site.lab.file}

@@ -1,4 +1,4 @@
-"""Everything that is wrong with what a command was asked for, told together with what is wrong with the site.
+"""Everything that is wrong with what a command was asked for, in one refusal with what is wrong with the site.
 
 In: the steps that read what was typed, and the site's folder. Out: what the steps yield, and the site. Refuses (ProblemsError) all that
 the steps refuse, and then also what the site, its rule sets, log and records are refused for: a person mends everything in one go.
@@ -9,17 +9,18 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
 from intervals.problems import Problem, ProblemsError, error_of
 
 if TYPE_CHECKING:
     from intervals.site.model import Site
 
+Taken = ParamSpec("Taken")
 Yield = TypeVar("Yield")
 
 
-class Gathered:
+class ProblemCollector:
     """What is wrong so far.
 
     Args:
@@ -30,10 +31,10 @@ class Gathered:
         self._ruleset = ruleset
         self._problems: list[Problem] = []
 
-    def of(self, step: Callable[[], Yield]) -> Yield | None:
+    def collect(self, step: Callable[Taken, Yield], *args: Taken.args, **options: Taken.kwargs) -> Yield | None:
         """Return what a step yields; where it refuses, keep its problems for later and return None."""
         try:
-            return step()
+            return step(*args, **options)
         except ProblemsError as error:
             self.note(error.problems)
             return None
@@ -42,7 +43,7 @@ class Gathered:
         """Keep problems for later."""
         self._problems += problems
 
-    def site_of(self, folder: Path) -> Site:
+    def load_site(self, folder: Path) -> Site:
         """Return the site of a folder.
 
         Args:
@@ -51,7 +52,7 @@ class Gathered:
         Raises:
             ProblemsError: the site file cannot be used: its problems, those before it, and those of the rule sets that it names.
         """
-        from intervals.site.model import load_site  # noqa: PLC0415 - not needed for --help
+        from intervals.site.model import load_site
 
         try:
             return load_site(folder)
@@ -64,7 +65,7 @@ class Gathered:
         return not self._problems
 
     def refuse_alone(self) -> None:
-        """Refuse what is wrong where there is no site to look at besides; return where nothing is.
+        """Refuse what is wrong where there is no site to look at; return where nothing is.
 
         Raises:
             ProblemsError: all of it.
@@ -97,9 +98,9 @@ class Gathered:
         """
         if not self._problems:
             return
-        from intervals.cli.common.clock import microseconds_of  # noqa: PLC0415 - only a refusal needs it
-        from intervals.history.inputs import read_inputs  # noqa: PLC0415 - only a refusal needs it
-        from intervals.history.unknown_names import engine_problems  # noqa: PLC0415 - only a refusal needs it
+        from intervals.cli.common.clock import microseconds_of
+        from intervals.history.inputs import read_inputs
+        from intervals.history.unknown_names import engine_problems
 
         asked = [*self._problems, *engine_problems(site, engines, with_components=with_components)]
         read_inputs(site, moment, now_us=microseconds_of(now), ruleset=self._ruleset, asked=asked, tasks=tasks)
@@ -108,7 +109,7 @@ class Gathered:
 
 def _problems_of_rules(site_file: Path, ruleset: str | None) -> Iterator[Problem]:
     """Yield what is wrong with the rule sets of a site file that cannot be used, as far as it tells which they are."""
-    from intervals.rules.ruleset import find_ruleset, load_ruleset  # noqa: PLC0415 - only a refusal needs it
+    from intervals.rules.ruleset import find_ruleset, load_ruleset
 
     for name in [ruleset] if ruleset else _rulesets_named(site_file):
         try:
@@ -119,7 +120,7 @@ def _problems_of_rules(site_file: Path, ruleset: str | None) -> Iterator[Problem
 
 def _rulesets_named(site_file: Path) -> list[str]:
     """Return the rule sets that a site file names, in its order; none where it cannot be parsed."""
-    from intervals.language.yamlmarks import load_yaml  # noqa: PLC0415 - only a refusal needs it
+    from intervals.language.yamlmarks import load_yaml
 
     try:
         data = load_yaml(site_file, code_prefix="SIT").data

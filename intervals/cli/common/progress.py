@@ -1,6 +1,6 @@
-"""How far a long command has come, told on standard error and only to a person at a terminal.
+"""How far a long command has come: a bar on standard error, and only for a person at a terminal.
 
-In: the name of a stage and the share of it that is done. Out: a bar, from the third second on; nothing is left of it at the end.
+In: the name of a stage and the share of it that is done. Out: a bar, from the third second on. It is gone at the end.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ _QUIET_S = 2.0
 
 
 @contextmanager
-def progress_told() -> Iterator[Callable[[str, float], None] | None]:
+def progress_bar() -> Iterator[Callable[[str, float], None] | None]:
     """Yield what a stage calls with its name and the share done, or None where nobody watches."""
     if sys.stderr is None or not sys.stderr.isatty():
         yield None
         return
     bar = _Bar()
     try:
-        yield bar.tell
+        yield bar.show
     finally:
         bar.close()
 
@@ -40,7 +40,7 @@ class _Bar:
         self._progress: Progress | None = None
         self._stages: dict[str, TaskID] = {}
 
-    def tell(self, stage: str, share: float) -> None:
+    def show(self, stage: str, share: float) -> None:
         """Show that so much of a stage is done.
 
         Args:
@@ -63,8 +63,8 @@ class _Bar:
 
 def _open_bar() -> Progress:
     """Return a bar that shows itself on standard error."""
-    from rich.console import Console  # noqa: PLC0415 - rich is loaded only for a terminal
-    from rich.progress import BarColumn, Progress, TextColumn  # noqa: PLC0415 - rich is loaded only for a terminal
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn
 
     progress = Progress(
         TextColumn("{task.description}", markup=False),

@@ -88,10 +88,10 @@ def problems_text(problems: tuple[Problem, ...] | list[Problem], *, width: int |
         problems: the problems.
         width: columns of the terminal, or None where lines may be as long as they need.
     """
-    from intervals.reports.columns import SET_IN  # noqa: PLC0415 - loaded only where something went wrong
-    from intervals.reports.folding import fold_lines  # noqa: PLC0415 - loaded only where something went wrong
-    from intervals.reports.lines import line_of, printable  # noqa: PLC0415 - loaded only where something went wrong
-    from intervals.shown_numbers import count_of  # noqa: PLC0415 - loaded only where something went wrong
+    from intervals.reports.columns import SET_IN
+    from intervals.reports.folding import fold_lines
+    from intervals.reports.lines import line_of, printable
+    from intervals.shown_numbers import count_of
 
     told = [line_of(printable(line)) for problem in problems for line in problem.render().splitlines()]
     # what is said of a problem is set in already: what it goes on with is set in twice
@@ -101,7 +101,7 @@ def problems_text(problems: tuple[Problem, ...] | list[Problem], *, width: int |
 
 def _width() -> int | None:
     """Return the width of the terminal that standard error is, or None where it is none."""
-    from intervals.cli.common.output import width_of_terminal  # noqa: PLC0415 - loaded only where something went wrong
+    from intervals.cli.common.output import width_of_terminal
 
     return None if sys.stderr is None else width_of_terminal(sys.stderr)
 

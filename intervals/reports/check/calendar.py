@@ -27,13 +27,13 @@ _CAUTION = (
 )
 
 
-def findings_calendar(findings: Findings, title: str, *, until: date | CalendarStep = FURTHEST) -> bytes:
+def findings_calendar(findings: Findings, title: str, *, until: date | CalendarStep | None = None) -> bytes:
     """Return one all-day event for each finding with a date, the most urgent first.
 
     Args:
         findings: what was found.
         title: what people call the site.
-        until: the last day of which events are wanted, or how far it is from the day of judging.
+        until: the last day of which events are wanted, or how far it is from the day of judging; None: two years.
 
     Returns:
         An iCalendar file. A task without a date (unknown, or not foreseeable) has no event.
@@ -47,7 +47,7 @@ def findings_calendar(findings: Findings, title: str, *, until: date | CalendarS
         calendar.add("x-wr-caldesc", printable(" ".join(_warned(findings))))
     as_of = datetime.fromisoformat(findings.as_of).astimezone(UTC)
     today = last_day_of(findings.as_of)
-    last = until if isinstance(until, date) else until.after(today)
+    last = until if isinstance(until, date) else (until or FURTHEST).after(today)
     for finding in by_urgency(findings.findings):
         if finding.due_on is not None and date.fromisoformat(finding.due_on) <= last:
             calendar.add_component(_event(findings, finding, today, as_of))

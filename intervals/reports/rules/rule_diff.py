@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Literal, NamedTuple
 
+from intervals.documents import json_text
 from intervals.language.conditions import describe_condition
 from intervals.reports.columns import wrap_prose
-from intervals.reports.document import json_text
 from intervals.reports.lines import Line, Span, line_of, printable
 from intervals.reports.rules.rule_words import Fact, adjustment_words, entry_words, example_words, limit_words, task_words
 from intervals.rules.overlay import NAMED_LISTS

@@ -1,61 +1,54 @@
-"""What became of statements, as text.
+"""What was stated, what became of statements, and what was amended, as text.
 
-In: `StatementCheck` values by chain. Out: lines. It computes nothing.
+In: the answers of `questions/statement/`. Out: lines. It computes nothing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Iterator, Sequence
 
 from intervals.questions.month.month_wording import month_name
 from intervals.questions.statement.stated import StatedAmendment
+from intervals.questions.statement.statement_answers import StatedMonth, Verified
 from intervals.questions.statement.statement_changes import Changes
 from intervals.questions.statement.statement_check import StatementCheck
+from intervals.questions.statement.statement_writing import Amended, digest_of_text
 from intervals.reports.columns import SET_IN
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import Line, Span, line_of, printable
+from intervals.reports.sections import warning_lines
 from intervals.shown_numbers import count_of
 
 _MOST_SHOWN = 12
 
 
-class CheckedChain(NamedTuple):
-    """The checks of one chain, with the rule sets that its statements are by."""
+def stated_lines(stated: StatedMonth, *, width: int | None = None) -> list[Line]:
+    """Return what was stated: what is doubtful in what was read, then a line for each rule set.
 
-    rulesets: tuple[str, ...]
-    checks: Sequence[StatementCheck]
-
-    @property
-    def is_joint(self) -> bool:
-        """Whether a former version stated several rule sets together."""
-        return len(self.rulesets) > 1
-
-    @property
-    def title(self) -> str:
-        """What the chain is called."""
-        named = ", ".join(self.rulesets)
-        return f"rule sets {named} (stated together by a former version)" if self.is_joint else f"rule set {named}"
+    Args:
+        stated: what was done.
+        width: columns of the terminal, or None where lines may be as long as they need.
+    """
+    return fold_lines([*warning_lines(stated.warnings), *(line_of(printable(line)) for line in stated.told)], width)
 
 
-def check_lines(chains: Sequence[CheckedChain], strays: Sequence[str], amend_with: str, *, width: int | None = None) -> list[Line]:
+def check_lines(verified: Verified, amend_with: Callable[[str], str], *, width: int | None = None) -> list[Line]:
     """Return what became of each statement: one line where it holds, and what changed where it does not.
 
     Args:
-        chains: the checks of each chain.
-        strays: files beside the statements that are none.
-        amend_with: the command that takes in a record that came late.
+        verified: what became of the statements.
+        amend_with: yields the command that amends a month.
         width: columns of the terminal, or None where lines may be as long as they need.
     """
     lines: list[Line] = []
+    chains = verified.chains
     for chain in chains:
         if len(chains) > 1 or chain.is_joint:
             lines.append(line_of(printable(chain.title), "bold"))
         for check in chain.checks:
             lines += _check_lines(check)
-    lines += [
-        line_of(printable(f"{name}  is no statement of this site, by its name or its folder: it was not looked at")) for name in strays
-    ]
+    for name in verified.strays:
+        lines.append(line_of(printable(f"{name}  is no statement of this site, by its name or its folder: it was not looked at")))
     every = [check for chain in chains for check in chain.checks]
     broken = [
         month_name(check.month) + (f" by {', '.join(chain.rulesets)}" if len(chains) > 1 else "")
@@ -68,9 +61,38 @@ def check_lines(chains: Sequence[CheckedChain], strays: Sequence[str], amend_wit
     )
     lines += [line_of(""), line_of(printable(told), "bold")]
     if any(not check.holds and not check.chain for check in every):
-        lines.append(line_of(f"take in a record that came late, typed or corrected honestly: {printable(amend_with)}"))
+        lines.append(line_of(f"take in a record that came late, typed or corrected honestly: {printable(amend_with(verified.amend))}"))
     # what is said of a statement is set in already: what it goes on with is set in twice
     return fold_lines(lines, width, set_in=2 * SET_IN)
+
+
+def amended_lines(done: Sequence[Amended], month: str, amend_with: Callable[[str], str], *, width: int | None = None) -> list[Line]:
+    """Return what was amended in each chain: each file with its digest and what changed, then the months that are left as they are.
+
+    Args:
+        done: the chains, amended.
+        month: the month that was asked for, `YYYY-MM`.
+        amend_with: yields the command that amends a month.
+        width: columns of the terminal, or None where lines may be as long as they need.
+    """
+    lines = [line for each in done for line in _amended_lines(each, month, amend_with, several=len(done) > 1)]
+    return fold_lines(lines, width)
+
+
+def _amended_lines(done: Amended, asked_month: str, amend_with: Callable[[str], str], *, several: bool) -> Iterator[Line]:
+    """Yield what was amended in one chain."""
+    by = f" by {', '.join(done.chain.rulesets)}" if several else ""
+    if not done.texts:
+        yield line_of(printable(f"nothing to amend: the statement of {month_name(asked_month)}{by} holds"))
+    for month, (path, text) in done.texts.items():
+        number = done.chain.of_month(month)[-1].number + 1
+        follows = "" if month == asked_month else ", touched by the same change"
+        told = f"{path}: amendment {number} of {month_name(month)}{by}{follows}, SHA-256 {digest_of_text(text)}"
+        yield line_of(printable(told))
+        yield from change_lines("", done.checks[month].changes)
+    for month in done.left():
+        told = f"{month}{by} does not match either, and is not amended by this; see --verify, or: {amend_with(month)}"
+        yield line_of(printable(told))
 
 
 def change_lines(heading: str, changes: Changes) -> list[Line]:

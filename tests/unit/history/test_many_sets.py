@@ -15,6 +15,7 @@ from intervals.history.inputs import read_inputs
 from intervals.problems import ProblemsError
 from intervals.questions.check import engine_groups
 from intervals.questions.check.assess import assess_site, judge_inputs
+from intervals.questions.check.findings_document import findings_text
 from intervals.questions.duty.duty import measure_duty
 from intervals.questions.explain.explain import explain_finding
 from intervals.questions.log.logbook import summarise_log
@@ -22,7 +23,6 @@ from intervals.questions.month.monthly import report_month
 from intervals.questions.propose.propose import propose_intervals
 from intervals.questions.what_if.what_if import compare_rules
 from intervals.reports.check.calendar import event_uid, findings_calendar
-from intervals.reports.document import findings_text
 from intervals.reports.month.page import month_page
 from intervals.rules.changes import RuleChanges
 from intervals.site.model import Site, load_site

@@ -12,14 +12,10 @@ import jsonschema
 import pytest
 
 from intervals import assess, read_site
+from intervals.documents import json_text
 from intervals.findings import Leg
-from intervals.reports.document import (
-    explanation_document,
-    findings_document,
-    findings_text,
-    json_text,
-    log_document,
-)
+from intervals.questions.check.findings_document import findings_document, findings_text
+from intervals.reports.document import explanation_document, log_document
 from intervals.reports.document_schemas import findings_schema
 from tests.unit.reports.made_findings import calendar_leg, finding, hours_leg, made_explanation, made_findings, made_log, october
 

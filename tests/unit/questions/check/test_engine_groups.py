@@ -15,7 +15,7 @@ from intervals.problems import RequestProblemError
 from intervals.questions.check import engine_groups
 from intervals.questions.check.assess import judge_inputs
 from intervals.questions.check.engine_groups import Shared, groups_of, judge_group, program
-from intervals.reports.document import findings_text
+from intervals.questions.check.findings_document import findings_text
 from intervals.rulebook.rulebook import RuleBook
 from intervals.site.model import load_site
 from tests.site_maker import done, steady, task, write_site

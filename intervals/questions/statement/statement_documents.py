@@ -14,11 +14,12 @@ from typing import Any, Literal
 
 from pydantic import ValidationError
 
+from intervals.documents import json_text
 from intervals.problems import Problem, RequestProblemError
+from intervals.questions.check.findings_document import findings_document
 from intervals.questions.statement.stated import Stated, StatedAmendment
 from intervals.questions.statement.statement_changes import Changes
 from intervals.questions.statement.statements import STATEMENT_SCHEMA, Previous, Statement
-from intervals.reports.document import findings_document, json_text
 
 AMENDMENT_SCHEMA: Literal["intervals.amendment/1"] = "intervals.amendment/1"
 SEAL = "sha256"

@@ -11,13 +11,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from intervals.cli.statements.statement_chains import Chain, Chains
-from intervals.cli.statements.statement_judge import NotJudgedError, StatementJudge
 from intervals.problems import Problem, ProblemsError, RequestProblemError, error_of
+from intervals.questions.statement.statement_chains import Chain, Chains
 from intervals.questions.statement.statement_check import StatementCheck
+from intervals.questions.statement.statement_documents import Amendment, amendment_text, statement_text
+from intervals.questions.statement.statement_judge import NotJudgedError, StatementJudge
 from intervals.questions.statement.statement_scopes import Scope, first_ruleset
 from intervals.questions.statement.statements import Previous, state_month
-from intervals.reports.statement.statement_documents import Amendment, amendment_text, statement_text
 from intervals.version import __version__
 from intervals.writing import write_together, write_whole
 

@@ -8,16 +8,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import partial
 
-from intervals.cli.statements.statement_chains import Chain, Chains
 from intervals.history.inputs import Inputs, Progress
 from intervals.problems import ProblemsError
 from intervals.questions.statement.digests import place_of_day
 from intervals.questions.statement.stated import Stated, StatedAmendment
 from intervals.questions.statement.stated_findings import finding_changes
+from intervals.questions.statement.statement_chains import Chain, Chains
 from intervals.questions.statement.statement_check import StatementCheck, check_statement, not_judged
+from intervals.questions.statement.statement_documents import as_stated
 from intervals.questions.statement.statement_scopes import Scope, own_ruleset, scopes_of
 from intervals.questions.statement.statements import Previous, Statement, known_then, read_for, state_month
-from intervals.reports.statement.statement_documents import as_stated
 from intervals.rules.ruleset import find_ruleset, load_ruleset
 from intervals.site.model import Site
 from intervals.version import __version__
