@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from intervals.cli.main import app
-from intervals.language.conditions import WINDOW_MEASURES
+from intervals.language.measures import MEASURES
 from intervals.language.yamlmarks import load_yaml
 from intervals.reports.rules.rule_page import rule_set_lines
 from intervals.rules.budgets import Budget, BudgetLimit
@@ -105,4 +105,4 @@ def test_every_key_is_told(model: type[Task]) -> None:
 
 def test_every_measure_is_told() -> None:
     """What may be asked of a window stands in the guide."""
-    assert all(f"`{name}`" in GUIDE for name in WINDOW_MEASURES)
+    assert all(f"`{name}`" in GUIDE for name in MEASURES)

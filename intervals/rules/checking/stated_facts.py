@@ -16,8 +16,9 @@ from difflib import get_close_matches
 from functools import cache
 from typing import NamedTuple
 
-from intervals.language.conditions import STANDARD_FACTS, FactValue, comparisons_of, is_window_measure
+from intervals.language.conditions import STANDARD_FACTS, FactValue, comparisons_of
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
+from intervals.language.measures import is_window_measure
 from intervals.language.scalars import shown_value
 from intervals.problems import Problem, ProblemsError
 from intervals.quantities import QUANTITIES
