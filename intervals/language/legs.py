@@ -56,7 +56,7 @@ def _unit_of_use(quantity: Quantity) -> LegUnit:
 LEGS: dict[str, LegUnit] = {
     RUNNING_HOURS: LegUnit("h", "equivalent hours"),
     CALENDAR: LegUnit("d", "d"),
-    **{name: _unit_of_use(QUANTITIES[name]) for name in uses_of(QUANTITIES) if name in QUANTITIES},
+    **{name: _unit_of_use(QUANTITIES[name]) for name in uses_of(QUANTITIES)[1:]},
 }
 """Every leg that needs no declaration."""
 USE_LEGS: tuple[str, ...] = tuple(uses_of(QUANTITIES))

@@ -144,6 +144,20 @@ def test_a_leg_of_the_sites_own_shows_its_unit_everywhere(tmp_path: Path) -> Non
     assert "900 pulses" in page
 
 
+def test_the_mean_of_a_level_has_the_levels_unit(tmp_path: Path) -> None:
+    """6 mm/s over the whole window, under a name that the site declares."""
+    rows = [meter("2024-01-01T00:00", 0, vibration=6), meter("2024-01-02T00:00", 10, vibration=6)]
+    shakes = rule("shakes", {"mean_vibration": {"above": 5}, "mean_load_pct": {"above": 5}}, interval_times=0.5)
+    own = {"vibration": {"unit": "mm/s", "kind": "level"}}
+    tasks, rules = [task(every={"running_hours": 100})], {"adjustments": [shakes]}
+    site = write_site(tmp_path, tasks, rows, engine=ENGINE, rules=rules, quantities=own)
+    found = explain_finding(site, "G1", "oil", date(2024, 1, 1))
+    assert [(measure.name, measure.value, measure.unit) for measure in found.measures] == [
+        ("mean_vibration", 6.0, "mm/s"),
+        ("mean_load_pct", None, "%"),
+    ]
+
+
 def test_a_leg_of_the_sites_own_has_worked_examples(tmp_path: Path) -> None:
     """60 of 50 are used up, whatever the site's unit will be."""
     example = {"name": "spent", "task": "dosing", "engine": {}, "since_last": {"urea_l": 60, "days": 5}, "expect": {"used": 60}}
