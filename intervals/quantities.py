@@ -7,6 +7,7 @@ Refuses a unit that nobody knows and one that measures something else.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from functools import lru_cache
 from math import inf
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
@@ -126,6 +127,11 @@ class UnitProblemError(ValueError):
 def spelled_unit(unit: str) -> str:
     """Return the one spelling that stands for all of a unit's spellings; an unlisted one comes back as it is."""
     return _UNIT_OF.get(unit.strip(), unit.strip())
+
+
+def levels_of(quantities: Mapping[str, Quantity]) -> list[str]:
+    """Return the names of the levels, in the order in which they are listed to people."""
+    return [name for name, quantity in quantities.items() if quantity.kind == "level"]
 
 
 def shown_unit(unit: str) -> str:

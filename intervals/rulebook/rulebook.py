@@ -13,7 +13,7 @@ from functools import cached_property
 from intervals.language.conditions import Comparison, Condition, comparisons_of
 from intervals.language.legs import RUNNING_HOURS
 from intervals.language.measures import WindowMeasure, measure_of
-from intervals.quantities import QUANTITIES
+from intervals.quantities import QUANTITIES, levels_of
 from intervals.rulebook.duty_cells import CellPlan
 from intervals.rulebook.inference import FactValue, RuleBase
 from intervals.rules.budgets import Budget
@@ -29,13 +29,7 @@ STARTS = "starts"
 
 def level_names(site: Site | None) -> frozenset[str]:
     """Return every level: the canonical ones and those that the site declares."""
-    declared = {
-        name
-        for source in (site.readings if site else ())
-        for name, column in source.quantities.items()
-        if name not in QUANTITIES and column.kind == "level"
-    }
-    return frozenset(declared | {name for name, quantity in QUANTITIES.items() if quantity.kind == "level"})
+    return frozenset(levels_of(QUANTITIES if site is None else site.quantities))
 
 
 @dataclass(frozen=True)

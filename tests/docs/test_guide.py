@@ -14,7 +14,7 @@ from intervals.cli.main import app
 from intervals.language.legs import LEGS
 from intervals.language.measures import MEASURES, SHARE_MEASURE, mean_of
 from intervals.language.yamlmarks import load_yaml
-from intervals.quantities import QUANTITIES
+from intervals.quantities import QUANTITIES, levels_of
 from intervals.reports.rules.rule_page import rule_set_lines
 from intervals.rules.budgets import Budget, BudgetLimit
 from intervals.rules.in_place import InPlaceOfTime
@@ -116,4 +116,4 @@ def test_every_leg_and_level_is_told() -> None:
     legs = next(line for line in GUIDE.splitlines() if line.startswith("| `every` |"))
     assert sorted(re.findall(r"`(\w+)`", legs)) == sorted(["every", *LEGS])
     levels = GUIDE[GUIDE.index("a rule may ask for levels (") :].partition(")")[0]
-    assert sorted(re.findall(r"`(\w+)`", levels)) == sorted(name for name, quantity in QUANTITIES.items() if quantity.kind == "level")
+    assert sorted(re.findall(r"`(\w+)`", levels)) == sorted(levels_of(QUANTITIES))

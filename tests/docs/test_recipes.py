@@ -128,7 +128,7 @@ def test_a_leg_of_the_sites_own_shows_its_unit_everywhere(tmp_path: Path) -> Non
     assert dosing.past_by.unit == "litres"
     assert dosing.reasons[0].text == "overdue by 10 litres: 60 litres of urea since the first day 2024-01-01, allowed 50"
     assert pump.reasons[0].text == "upcoming, 100 pulses left: 900 pulses since the first day 2024-01-01, allowed 1,000"
-    shown = text_of(findings_lines(findings, Asked(str(tmp_path), "2024-01-02")))
+    shown = text_of(findings_lines(findings, Asked(str(tmp_path), ("--as-of", "2024-01-02"))))
     assert "60 / 50 litres" in shown
     assert "900 / 1,000 pulses" in shown
     assert ",litres," in findings_csv(findings)

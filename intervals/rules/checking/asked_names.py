@@ -22,11 +22,11 @@ from intervals.language.measures import (
 )
 from intervals.language.scalars import shown_value
 from intervals.language.written_conditions import parse_condition
-from intervals.quantities import QUANTITIES
+from intervals.quantities import QUANTITIES, levels_of
 
 Asker = Literal["applies_to", "hour", "run", "window"]
 """A task's `applies_to`; an adjustment judged hour by hour; a run of `done_when`; an adjustment judged on the window as a whole."""
-LEVELS = frozenset(name for name, quantity in QUANTITIES.items() if quantity.kind == "level")
+LEVELS = frozenset(levels_of(QUANTITIES))
 _USES = frozenset(QUANTITIES) - LEVELS
 _TEXT_FACTS = frozenset({"engine", "fuel", "duty"})
 

@@ -15,7 +15,7 @@ from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, USE_LEGS
 from intervals.language.measures import condition_of_share, level_of_mean, names_of_measures
 from intervals.problems import Problem, RuleSetProblemError, nearest_of
-from intervals.quantities import QUANTITIES
+from intervals.quantities import QUANTITIES, levels_of
 from intervals.rules.checking.band_lint import band_flaws
 from intervals.rules.checking.stated_facts import FactCheck
 from intervals.rules.checking.timing_checks import timing_warnings
@@ -179,7 +179,7 @@ def _idle_conditions(ruleset: RuleSet) -> Iterator[Flaw]:
 
 def _near_names(ruleset: RuleSet) -> Iterator[Flaw]:
     """Yield a warning for each name that conditions ask for, that only a site could declare, and that is nearly one known everywhere."""
-    levels = [name for name, quantity in QUANTITIES.items() if quantity.kind == "level"]
+    levels = levels_of(QUANTITIES)
     known = [*levels, *STANDARD_FACTS, *ruleset.attributes, *names_of_measures(levels)]
     told: set[str] = set()
     for place, condition in ruleset.placed_conditions:

@@ -13,7 +13,7 @@ from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, LegValues, uses_of
 from intervals.language.measures import SHARE_MEASURE, condition_of_share, mean_of, names_of_measures
 from intervals.problems import Problem, nearest_of
-from intervals.quantities import QUANTITIES, Quantity
+from intervals.quantities import QUANTITIES, Quantity, levels_of
 from intervals.rules.budgets import Budget
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Task
@@ -91,7 +91,7 @@ def _undeclared_in_runs(task: Task, quantities: dict[str, Quantity], stated: set
 
 def _undeclared_names(condition: Condition | None, quantities: dict[str, Quantity], stated: set[str]) -> Iterator[Flaw]:
     """Yield a flaw for each name in a condition that nobody declares."""
-    levels = [name for name, quantity in quantities.items() if quantity.kind == "level"]
+    levels = levels_of(quantities)
     for part in dict.fromkeys(comparisons_of(condition)) if condition is not None else ():
         name = part.name
         known = [*levels, *stated, *names_of_measures(levels)]
