@@ -7,13 +7,20 @@ Refuses a unit that nobody knows and one that measures something else.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from functools import lru_cache
+from math import inf
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 if TYPE_CHECKING:
     import pint
 
 QuantityKind = Literal["counter", "amount", "level"]
+
+COUNT = "count"
+"""The unit of what is only counted."""
+LOAD_HIGHEST_PCT = 130.0
+"""A load above this share of the rated power cannot be; `load_kw` is held against it engine by engine."""
 
 
 class Quantity(NamedTuple):
@@ -23,38 +30,45 @@ class Quantity(NamedTuple):
         name: canonical name, ending in its unit where it has one.
         kind: `counter` (running total, read at the stamp), `amount` (so much in this row) or `level` (holds over the row).
         unit: canonical unit.
+        thing: of what it is so much, as a sentence says it behind figure and unit (`90 % load`, `40 L of fuel`); empty where the unit
+            says it all.
         may_be_negative: whether a value below zero can be true.
-        highest: the largest value that can be true, or None.
+        highest: the largest value that can be true.
     """
 
     name: str
     kind: QuantityKind
     unit: str
+    thing: str = ""
     may_be_negative: bool = False
-    highest: float | None = None
+    highest: float = inf
+
+    @property
+    def lowest(self) -> float:
+        """The smallest value that can be true; no counter and no amount is below zero."""
+        return -inf if self.kind == "level" and self.may_be_negative else 0.0
 
 
 _TABLE = (
     Quantity("hour_meter_h", "counter", "h"),
-    Quantity("starts", "counter", "count"),
+    Quantity("starts", "counter", COUNT, "starts"),
     Quantity("energy_kwh", "counter", "kWh"),
-    Quantity("oil_added_l", "amount", "L"),
-    Quantity("fuel_l", "amount", "L"),
-    Quantity("fuel_kg", "amount", "kg"),
-    Quantity("fuel_m3", "amount", "m3"),
-    Quantity("load_kw", "level", "kW"),
-    Quantity("load_pct", "level", "percent", highest=130.0),
-    Quantity("fuel_sulphur_pct", "level", "percent", highest=5.0),
-    Quantity("fuel_h2s_ppm", "level", "ppm"),
-    Quantity("oil_temp_c", "level", "degC", may_be_negative=True),
-    Quantity("ambient_c", "level", "degC", may_be_negative=True),
+    Quantity("oil_added_l", "amount", "L", "oil added"),
+    Quantity("fuel_l", "amount", "L", "fuel"),
+    Quantity("fuel_kg", "amount", "kg", "fuel"),
+    Quantity("fuel_m3", "amount", "m3", "fuel"),
+    Quantity("load_kw", "level", "kW", "load"),
+    Quantity("load_pct", "level", "percent", "load", highest=LOAD_HIGHEST_PCT),
+    Quantity("fuel_sulphur_pct", "level", "percent", "fuel sulphur", highest=5.0),
+    Quantity("fuel_h2s_ppm", "level", "ppm", "hydrogen sulphide"),
+    Quantity("oil_temp_c", "level", "degC", "oil temperature", may_be_negative=True),
+    Quantity("ambient_c", "level", "degC", "ambient", may_be_negative=True),
 )
 
 QUANTITIES: dict[str, Quantity] = {quantity.name: quantity for quantity in _TABLE}
 """Every canonical quantity by name, in the order in which they are listed to people."""
 
-LOAD_HIGHEST_PCT = 130.0
-"""A load above this share of the rated power cannot be; `load_kw` is held against it engine by engine."""
+_SHOWN: dict[str, str] = {"percent": "%", "degC": "°C"}
 
 _SPELLINGS: dict[str, tuple[str, ...]] = {
     "h": ("h", "hr", "hrs", "hour", "hours"),
@@ -113,6 +127,16 @@ class UnitProblemError(ValueError):
 def spelled_unit(unit: str) -> str:
     """Return the one spelling that stands for all of a unit's spellings; an unlisted one comes back as it is."""
     return _UNIT_OF.get(unit.strip(), unit.strip())
+
+
+def levels_of(quantities: Mapping[str, Quantity]) -> list[str]:
+    """Return the names of the levels, in the order in which they are listed to people."""
+    return [name for name, quantity in quantities.items() if quantity.kind == "level"]
+
+
+def shown_unit(unit: str) -> str:
+    """Return a unit as it is written behind a figure: `%` for percent, `°C` for degC, any other as it is."""
+    return _SHOWN.get(unit, unit)
 
 
 def unit_conversion(quantity_unit: str, file_unit: str) -> tuple[float, float]:

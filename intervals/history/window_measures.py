@@ -1,7 +1,8 @@
 """Figures of windows as a whole that rules may ask for: means, average power, starts, shares of hours, oil consumption.
 
-In: an engine's ledger and the two ends of any number of windows. Out: one figure a window, NaN where it is unknown. Figures
-only: whether one is past a threshold is for the rules.
+In: an engine's ledger and the two ends of any number of windows. Out: one figure per window, NaN where it is unknown. Figures
+only: whether one is past a threshold is for the rules. What a measure is called, and what it needs of the ledger, stands in its
+row of `language/measures.py`; the method that works it out has its name.
 """
 
 from __future__ import annotations
@@ -14,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intervals.arrays import Floats
+from intervals.language.measures import condition_of_share, level_of_mean
 from intervals.local_days import DAY_US
 from intervals.rulebook.inference import Verdict
-from intervals.rulebook.rulebook import CONDITION, MEAN, SHARE
+from intervals.rulebook.rulebook import HOURS_OF
 from intervals.usage.ledger import FLOORED_LOAD, Ledger
 
 Indexes = NDArray[np.int64]
@@ -67,13 +69,19 @@ class Measurer:
     log: LogBegin = _FROM_THE_START
 
     def measure(self, name: str, spans: Spans) -> Floats:
-        """Return one measure of every window, NaN where it is unknown."""
-        if name.startswith(MEAN):
-            level = name.removeprefix(MEAN)
+        """Return one measure of every window, NaN where it is unknown.
+
+        Args:
+            name: a mean, a share, or a measure of the table, whose method has its name.
+            spans: the windows.
+        """
+        level = level_of_mean(name)
+        if level is not None:
             return self._mean(level, f"mean:{level}", spans)
-        if name.startswith(SHARE):
-            return self._hours_share(CONDITION + name.removeprefix(SHARE), spans)
-        return _MEASURES[name](self, spans)
+        if condition_of_share(name) is not None:
+            return self._hours_share(name, spans)
+        figures: Floats = getattr(self, name)(spans)
+        return figures
 
     def _hours(self, spans: Spans) -> Floats:
         """Return the running hours of every window; NaN where there are none."""
@@ -105,12 +113,17 @@ class Measurer:
         """Return the average power after ISO 8528-1, per cent of rated: below 30 % counts as 30 %, standstill is left out."""
         return self._mean("load_pct", FLOORED_LOAD, spans)
 
-    def _hours_share(self, condition: str, spans: Spans) -> Floats:
-        """Return the share of hours, per cent, on which a named condition holds, of those on which it is known."""
-        cells = self.ledger.cell_running_h
+    def _hours_on(self, name: str, spans: Spans) -> tuple[Floats, Floats]:
+        """Return the running hours on which a measure's condition holds, and those on which it is known to hold or not."""
+        rule, cells = HOURS_OF + name, self.ledger.cell_running_h
         hours = cells[spans.end_edges] - cells[spans.start_edges]
-        known = hours @ np.array([condition not in verdict.unknown for verdict in self.verdicts], dtype=np.float64)
-        holds = hours @ np.array([condition in verdict.holds for verdict in self.verdicts], dtype=np.float64)
+        known = hours @ np.array([rule not in verdict.unknown for verdict in self.verdicts], dtype=np.float64)
+        holds = hours @ np.array([rule in verdict.holds for verdict in self.verdicts], dtype=np.float64)
+        return holds, known
+
+    def _hours_share(self, name: str, spans: Spans) -> Floats:
+        """Return the share of hours, per cent, on which a named condition holds, of those on which it is known."""
+        holds, known = self._hours_on(name, spans)
         with np.errstate(divide="ignore", invalid="ignore"):
             enough = (known > NOTHING_H) & (known / self._covered_hours(spans) >= self.known_share - SHARE_GRAIN)
             return np.where(enough, 100.0 * holds / known, np.nan)
@@ -145,12 +158,3 @@ class Measurer:
         days = (spans.end_us - spans.start_us) / DAY_US
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.where(days > 0, (total[spans.end_edges] - total[spans.start_edges]) / days, np.nan)
-
-
-_MEASURES = {
-    "average_power_pct": Measurer.average_power_pct,
-    "starts_per_100h": Measurer.starts_per_100h,
-    "oil_consumption_g_per_kwh": Measurer.oil_consumption_g_per_kwh,
-    "days_since": Measurer.days_since,
-    "running_hours_per_day": Measurer.running_hours_per_day,
-}

@@ -20,7 +20,7 @@ from intervals.judge.budget_account import Account, Period, account_of, runs_of
 from intervals.judge.budget_wording import budget_text, counted_text, earlier_text, unknown_budget_text, untold_text, why_unknown
 from intervals.judge.finding_of import unknown_finding
 from intervals.language.durations import CalendarStep
-from intervals.language.legs import RUNNING_HOURS, rounded
+from intervals.language.legs import LEGS, RUNNING_HOURS, rounded
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.rulebook.rulebook import BUDGET, attributes_only
 from intervals.rulebook.standing_rules import STANDING_OF_BUDGET
@@ -84,7 +84,7 @@ class BudgetJudge:
     def unit(self) -> str:
         """Unit of what is counted."""
         name = next((name for name in self.budget.of.quantities if name != RUNNING_HOURS), None)
-        return self.case.site.quantities[name].unit if name is not None else "h"
+        return LEGS[RUNNING_HOURS].unit if name is None else self.case.site.quantities[name].unit
 
     def limit_of(self, period: Period) -> BudgetLimit | None:
         """Return the limit in force on a period's last day."""
@@ -148,7 +148,7 @@ class BudgetJudge:
             past_by=past_by,
             forecast=forecast,
             deferred_until=None,
-            unknown_hours_h=now.unknown if self.unit == "h" else 0.0,
+            unknown_hours_h=now.unknown if self.unit == LEGS[RUNNING_HOURS].unit else 0.0,
             reasons=tuple(self._reasons(now, rule, why, crossed_us)),
         ).with_lead_from(self._upcoming_from(now, forecast))
 

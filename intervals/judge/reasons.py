@@ -28,8 +28,9 @@ from intervals.judge.wording import (
 )
 from intervals.language.conditions import comparisons_of
 from intervals.language.legs import RUNNING_HOURS, rounded
+from intervals.language.measures import is_window_measure, measures_in
 from intervals.language.phrases import phrase_of
-from intervals.rulebook.rulebook import attributes_only, is_window_measure
+from intervals.rulebook.rulebook import attributes_only
 from intervals.shown_numbers import amount
 from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.legs import Effect, LegState
@@ -134,7 +135,7 @@ def _effect_reason(effect: Effect) -> Reason:
     """Return the reason of a window rule."""
     rule = effect.rule
     asked = list(dict.fromkeys(part.name for part in comparisons_of(rule.when)))
-    measured: dict[str, object] = {name: effect.facts.get(name) for name in asked if is_window_measure(name)}
+    measured: dict[str, object] = {measure.name: effect.facts.get(measure.name) for measure in measures_in(rule.when)}
     facts: dict[str, float | int | str | bool | None] = {
         name: rounded(value) if isinstance(value, float) else value for name, value in ((name, effect.facts.get(name)) for name in asked)
     }

@@ -18,16 +18,6 @@ from intervals.rules.tasks import SEVERE_DUTY, Adjustment, Task
 from intervals.shown_numbers import amount, figure, figure_of
 from intervals.windows.legs import LegState, WindowStart
 
-_USED_WORDS = {
-    RUNNING_HOURS: "equivalent hours",
-    "starts": "starts",
-    "energy_kwh": "kWh",
-    "fuel_l": "L of fuel",
-    "fuel_kg": "kg of fuel",
-    "fuel_m3": "m3 of fuel",
-    "oil_added_l": "L of oil added",
-}
-
 
 def since_text(start: WindowStart) -> str:
     """Return since when a window counts, with the record: `since 2026-06-02 (services.csv:41)`."""
@@ -43,8 +33,8 @@ def used_text(leg: LegState, start: WindowStart) -> str:
         due = f", due {leg.due.isoformat()}" if leg.due else ""
         if leg.opens is not None and leg.line is not None:
             due += f", may be done from {leg.opens.isoformat()} to {leg.line.isoformat()}"
-        return f"{used} d {since_text(start)}, allowed {allowed}{due}"
-    words = _USED_WORDS.get(leg.leg, leg.leg)
+        return f"{used} {leg.unit} {since_text(start)}, allowed {allowed}{due}"
+    words = leg.used_words
     if leg.leg == RUNNING_HOURS and leg.running_h is not None and leg.used is not None and abs(leg.running_h - leg.used) < 1e-6:  # noqa: PLR2004
         words = "running hours"
     carried = start.carried.get(leg.leg, 0.0)

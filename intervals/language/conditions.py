@@ -15,18 +15,6 @@ Operator = Literal[">", ">=", "<", "<=", "in"]
 
 BOUNDS: dict[str, Literal[">", ">=", "<", "<="]] = {"above": ">", "at_least": ">=", "below": "<", "at_most": "<="}
 """The words for a bound and their operators."""
-SHARE_MEASURE = "hours_share_pct"
-"""The measure that stands over a named condition: the share of running hours on which it holds."""
-MEAN_PREFIX = "mean_"
-"""Before a level's name: its mean over the window, weighted by running hours."""
-WINDOW_MEASURES: dict[str, str] = {
-    "average_power_pct": "percent",
-    "starts_per_100h": "count",
-    "oil_consumption_g_per_kwh": "g/kWh",
-    "days_since": "d",
-    "running_hours_per_day": "h",
-}
-"""What is known of a window as a whole, with its unit; beside these the mean of any level and the share of any condition."""
 STANDARD_FACTS: tuple[str, ...] = ("engine", "kind", "fuel", "duty", "rated_kw", "oil_volume_l")
 """What a rule may ask of any engine beside its attributes."""
 
@@ -77,11 +65,6 @@ def comparisons_of(condition: Condition) -> Iterator[Comparison]:
     else:
         for part in condition.parts:
             yield from comparisons_of(part)
-
-
-def is_window_measure(name: str) -> bool:
-    """Return whether a name is known only for a window as a whole."""
-    return name in WINDOW_MEASURES or name.startswith((MEAN_PREFIX, f"{SHARE_MEASURE}:"))
 
 
 def describe_condition(condition: Condition) -> str:

@@ -1,29 +1,83 @@
-"""Legs: the limits that an interval is made of, as they are written.
+"""Legs: the limits that an interval is made of, as they are written, each with its unit.
 
 In: a mapping such as `{running_hours: 2000, calendar: P1Y}`. Out: amounts of use and calendar steps by leg, in the order of
-the file. Refuses what is no leg, no number, no duration, or not above zero.
+the file; the one table of legs with units and words. Refuses what is no leg, no number, no duration, or not above zero.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import NamedTuple
 
 from intervals.language.durations import CalendarStep, parse_step
 from intervals.language.flaws import Flaw, FlawsError, flaw_error, flaws_of
 from intervals.language.plain_values import number_of
 from intervals.language.scalars import shown_value
 from intervals.problems import nearest_word
-from intervals.quantities import QUANTITIES
+from intervals.quantities import COUNT, QUANTITIES, Quantity, spelled_unit
 
 CALENDAR = "calendar"
 """The leg that counts local dates; its value is an ISO 8601 duration."""
 RUNNING_HOURS = "running_hours"
 """The leg that counts equivalent running hours."""
-USE_LEGS: tuple[str, ...] = (
-    RUNNING_HOURS,
-    *(name for name, quantity in QUANTITIES.items() if quantity.kind != "level" and name != "hour_meter_h"),
-)
+HOUR_METER = "hour_meter_h"
+"""The counter that running hours are counted by; it is no leg of its own."""
+
+
+class LegUnit(NamedTuple):
+    """The unit of a leg.
+
+    Attributes:
+        unit: as it is written behind a figure; what is only counted is called by its name.
+        used: what stands behind the figure of what was used, as in `2,311 equivalent hours`.
+    """
+
+    unit: str
+    used: str
+
+
+def uses_of(quantities: Mapping[str, Quantity]) -> list[str]:
+    """Return the legs of use, in the order in which they are listed to people: running hours, then each counter and amount."""
+    return [RUNNING_HOURS, *(name for name, quantity in quantities.items() if quantity.kind != "level" and name != HOUR_METER)]
+
+
+def _unit_of_use(quantity: Quantity) -> LegUnit:
+    """Return the unit of a leg that counts a counter or an amount."""
+    unit, thing = spelled_unit(quantity.unit), quantity.thing or quantity.name.replace("_", " ")
+    if unit == COUNT:
+        return LegUnit(thing, thing)
+    if quantity.name in QUANTITIES:
+        return LegUnit(unit, f"{unit} of {thing}" if quantity.thing else unit)
+    # a name of the site's own ends in its unit, as the canonical ones do, or in anything else
+    thing = quantity.name.removesuffix(f"_{unit.lower()}").replace("_", " ")
+    return LegUnit(quantity.unit, f"{quantity.unit} of {thing}")
+
+
+LEGS: dict[str, LegUnit] = {
+    RUNNING_HOURS: LegUnit("h", "equivalent hours"),
+    CALENDAR: LegUnit("d", "d"),
+    **{name: _unit_of_use(QUANTITIES[name]) for name in uses_of(QUANTITIES)[1:]},
+}
+"""Every leg that needs no declaration."""
+USE_LEGS: tuple[str, ...] = tuple(uses_of(QUANTITIES))
 """The legs of use that need no declaration, in the order in which they are listed to people."""
+
+
+def leg_unit(leg: str, quantities: Mapping[str, Quantity]) -> LegUnit:
+    """Return the unit of a leg.
+
+    Args:
+        leg: its name.
+        quantities: every quantity that may be asked for at the site, by name; a leg that is none of them has its name for a unit.
+
+    Example:
+        >>> leg_unit("fuel_l", {}), leg_unit("urea_l", {"urea_l": Quantity("urea_l", "amount", "L")})
+        (LegUnit(unit='L', used='L of fuel'), LegUnit(unit='L', used='L of urea'))
+    """
+    if leg in LEGS:
+        return LEGS[leg]
+    return _unit_of_use(quantities.get(leg, Quantity(leg, "counter", COUNT)))
+
 
 _OWN_LEGS = (RUNNING_HOURS, CALENDAR)
 _SLIP = 0.85
@@ -113,18 +167,6 @@ def legs_data(legs: Mapping[str, float | CalendarStep]) -> dict[str, float | str
 
 
 DECIMALS = 6
-
-
-LEG_UNITS = {
-    RUNNING_HOURS: "h",
-    CALENDAR: "d",
-    "starts": "starts",
-    "energy_kwh": "kWh",
-    "fuel_l": "L",
-    "fuel_kg": "kg",
-    "fuel_m3": "m3",
-    "oil_added_l": "L",
-}
 
 
 def rounded(value: float) -> float:

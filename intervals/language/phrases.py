@@ -9,22 +9,9 @@ from collections.abc import Mapping
 
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of
 from intervals.language.done_when import DoneWhen, RunPart
+from intervals.language.measures import condition_of_share, measure_of
+from intervals.quantities import QUANTITIES, shown_unit
 from intervals.shown_numbers import amount, figure
-
-_LEVELS = {
-    "load_pct": ("% load", ""),
-    "load_kw": ("kW load", ""),
-    "fuel_sulphur_pct": ("% fuel sulphur", ""),
-    "fuel_h2s_ppm": ("ppm hydrogen sulphide", ""),
-    "oil_temp_c": ("°C oil temperature", ""),
-    "ambient_c": ("°C ambient", ""),
-    "starts_per_100h": ("starts per 100 h", ""),
-    "average_power_pct": ("% average power", ""),
-    "oil_consumption_g_per_kwh": ("g/kWh oil consumption", ""),
-    "days_since": ("days since", ""),
-    "running_hours_per_day": ("running hours a day", ""),
-}
-
 
 BOUND_WORDS = {">": "above", ">=": "at least", "<": "below", "<=": "at most"}
 
@@ -37,12 +24,9 @@ def phrase_of(condition: Condition) -> str:
                 words = " or ".join(value_in_words(part) for part in value)
                 is_yes_or_no = all(isinstance(part, bool) for part in value)
                 return f"{name_in_words(name).replace(' pct', ' %')}: {words}" if is_yes_or_no else f"{name_in_words(name)} {words}"
-            unit = _LEVELS.get(name)
-            return (
-                f"{BOUND_WORDS[op]} {value_in_words(value)} {unit[0]}"
-                if unit
-                else f"{name_in_words(name)} {BOUND_WORDS[op]} {value_in_words(value)}"
-            )
+            bound = f"{BOUND_WORDS[op]} {value_in_words(value)}"
+            behind = _behind_bound(name)
+            return f"{bound} {behind}" if behind else f"{name_in_words(name)} {bound}"
         case AllOf(parts=parts):
             between = _between(parts)
             return between or " and ".join(phrase_of(part) for part in parts)
@@ -55,13 +39,22 @@ def _between(parts: tuple[Condition, ...]) -> str:
     if len(parts) != 2 or not all(isinstance(part, Comparison) and not isinstance(part.value, tuple) for part in parts):  # noqa: PLR2004
         return ""
     low, high = parts
-    if not isinstance(low, Comparison) or not isinstance(high, Comparison) or low.name != high.name or low.name not in _LEVELS:
+    if not isinstance(low, Comparison) or not isinstance(high, Comparison) or low.name != high.name:
+        return ""
+    behind = _behind_bound(low.name)
+    if not behind:
         return ""
     if low.op == ">=" and high.op == "<=":
-        return f"{value_in_words(low.value)} to {value_in_words(high.value)} {_LEVELS[low.name][0]}"
-    return (
-        f"{BOUND_WORDS[low.op]} {value_in_words(low.value)} and {BOUND_WORDS[high.op]} {value_in_words(high.value)} {_LEVELS[low.name][0]}"
-    )
+        return f"{value_in_words(low.value)} to {value_in_words(high.value)} {behind}"
+    return f"{BOUND_WORDS[low.op]} {value_in_words(low.value)} and {BOUND_WORDS[high.op]} {value_in_words(high.value)} {behind}"
+
+
+def _behind_bound(name: str) -> str:
+    """Return what stands behind a bound on a name, such as `% load`; empty where the name itself is put before the bound."""
+    quantity, measure = QUANTITIES.get(name), measure_of(name)
+    if quantity is not None and quantity.kind == "level":
+        return f"{shown_unit(quantity.unit)} {quantity.thing}"
+    return "" if measure is None else measure.words
 
 
 def limit_text(limit: Condition, figures: Mapping[str, float | None]) -> str:
@@ -80,7 +73,8 @@ def limit_text(limit: Condition, figures: Mapping[str, float | None]) -> str:
 
 def name_in_words(name: str) -> str:
     """Return a name with blanks."""
-    return name.replace("hours_share_pct:", "per cent of hours ").replace("mean_", "mean ").replace("_", " ").strip()
+    condition = condition_of_share(name)
+    return (name if condition is None else f"per cent of hours {condition}").replace("_", " ").strip()
 
 
 def value_in_words(value: object) -> str:

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from intervals.language.conditions import BOUNDS, SHARE_MEASURE
+from intervals.language.conditions import BOUNDS
 from intervals.language.legs import CALENDAR, USE_LEGS
+from intervals.language.measures import SHARE_MEASURE
 
 FACT_TYPES = ["string", "number", "boolean"]
 TEXT_SCHEMA: dict[str, Any] = {"type": ["string", "number"]}

@@ -12,7 +12,6 @@ from typing import Any
 
 from intervals.language.conditions import (
     BOUNDS,
-    SHARE_MEASURE,
     AllOf,
     AnyOf,
     Comparison,
@@ -21,6 +20,7 @@ from intervals.language.conditions import (
     describe_condition,
 )
 from intervals.language.flaws import Flaw, FlawsError
+from intervals.language.measures import SHARE_MEASURE, share_of
 from intervals.language.scalars import shown_value
 from intervals.problems import nearest_of
 
@@ -127,7 +127,7 @@ def _parse_share(value: object, named: Mapping[str, Condition], place: Place, fl
     parts: list[Condition] = []
     for name, bounds in value.items():
         if _look_up(str(name), named, (*place, name), flaws) is not None:
-            part = _parse_question(f"{SHARE_MEASURE}:{name}", bounds, (*place, name), flaws)
+            part = _parse_question(share_of(str(name)), bounds, (*place, name), flaws)
             parts.extend(part.parts if isinstance(part, AllOf) else [part] if part is not None else [])
     return None if not parts else parts[0] if len(parts) == 1 else AllOf(tuple(parts))
 

@@ -279,14 +279,11 @@ def _measures(site: Site, source: ReadingSource) -> dict[str, Measure]:
     for name, column in source.quantities.items():
         quantity = site.quantities[name]
         scale, offset = (1.0, 0.0) if column.unit is None else unit_conversion(quantity.unit, column.unit)
-        may_be_negative = quantity.kind == "level" and quantity.may_be_negative
-        limit = np.inf if quantity.highest is None else quantity.highest
-        highest = np.full(len(site.engines), limit)
-        limit_text = f"{limit:g} {quantity.unit}"
+        highest = np.full(len(site.engines), quantity.highest)
+        limit_text = f"{quantity.highest:g} {quantity.unit}"
         if name == "load_kw":
             highest = np.array([engine.rated_kw * LOAD_HIGHEST_PCT / 100 if engine.rated_kw else np.inf for engine in site.engines])
             limit_text = f"{LOAD_HIGHEST_PCT:g} % of the rated {{rated:g}} kW"
-        lowest = -np.inf if may_be_negative else 0.0
         is_signal = quantity.kind == "level" and not quantity.unit
-        measures[name] = Measure(name, quantity.unit, scale, offset, lowest, highest, limit_text, is_signal)
+        measures[name] = Measure(name, quantity.unit, scale, offset, quantity.lowest, highest, limit_text, is_signal)
     return measures

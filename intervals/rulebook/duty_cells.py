@@ -130,24 +130,21 @@ class CellPlan:
 
     Attributes:
         thresholds: level -> the thresholds that rules name for it, rising.
-        means: levels of which a rule asks the mean.
-        wants_average_power: whether a rule asks for the average power of ISO 8528-1.
+        means: levels of which the mean is asked, or the average power of ISO 8528-1.
         counts_by_cell: counters and amounts that are kept apart by cell, as hours are.
     """
 
     thresholds: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     means: frozenset[str] = frozenset()
-    wants_average_power: bool = False
     counts_by_cell: frozenset[str] = frozenset()
 
     @property
     def levels(self) -> frozenset[str]:
         """Every level that the ledger needs."""
-        return frozenset(self.thresholds) | self.means | ({"load_pct"} if self.wants_average_power else frozenset())
+        return frozenset(self.thresholds) | self.means
 
     def joined(self, other: CellPlan) -> CellPlan:
         """Return the plan that serves both."""
         names = [*self.thresholds, *(name for name in other.thresholds if name not in self.thresholds)]
         thresholds = {name: tuple(sorted({*self.thresholds.get(name, ()), *other.thresholds.get(name, ())})) for name in names}
-        wants_power = self.wants_average_power or other.wants_average_power
-        return CellPlan(thresholds, self.means | other.means, wants_power, self.counts_by_cell | other.counts_by_cell)
+        return CellPlan(thresholds, self.means | other.means, self.counts_by_cell | other.counts_by_cell)

@@ -12,7 +12,8 @@ from functools import cached_property
 
 from intervals.language.conditions import Comparison, Condition, comparisons_of
 from intervals.language.legs import RUNNING_HOURS
-from intervals.quantities import QUANTITIES
+from intervals.language.measures import WindowMeasure, measure_of
+from intervals.quantities import QUANTITIES, levels_of
 from intervals.rulebook.duty_cells import CellPlan
 from intervals.rulebook.inference import FactValue, RuleBase
 from intervals.rules.budgets import Budget
@@ -20,25 +21,15 @@ from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Adjustment, Task
 from intervals.site.model import Site
 
-CONDITION = "condition:"
+HOURS_OF = "hours of:"
+"""Before a measure's name: the rule about duty that tells on which hours its condition holds."""
 BUDGET = "budget:"
-SHARE = "hours_share_pct:"
-MEAN = "mean_"
-AVERAGE_POWER = "average_power_pct"
-OIL_CONSUMPTION = "oil_consumption_g_per_kwh"
 STARTS = "starts"
-PLAIN_MEASURES = frozenset({AVERAGE_POWER, OIL_CONSUMPTION, "starts_per_100h", "days_since", "running_hours_per_day"})
 
 
 def level_names(site: Site | None) -> frozenset[str]:
     """Return every level: the canonical ones and those that the site declares."""
-    declared = {
-        name
-        for source in (site.readings if site else ())
-        for name, column in source.quantities.items()
-        if name not in QUANTITIES and column.kind == "level"
-    }
-    return frozenset(declared | {name for name, quantity in QUANTITIES.items() if quantity.kind == "level"})
+    return frozenset(levels_of(QUANTITIES if site is None else site.quantities))
 
 
 @dataclass(frozen=True)
@@ -80,9 +71,13 @@ class RuleBook:
 
     @cached_property
     def duty(self) -> RuleBase:
-        """Which adjustments, named conditions and conditions of budgets hold on a duty cell."""
+        """Which adjustments, conditions of window measures and conditions of budgets hold on a duty cell."""
         rules: dict[str, Condition] = {rule.id: rule.when for rule in (*self.hourly, *self.per_start)}
-        rules |= {CONDITION + name: self.ruleset.conditions[name] for name in sorted(self.shared_conditions)}
+        rules |= {
+            HOURS_OF + measure.name: self.ruleset.conditions[where] if isinstance(where, str) else where
+            for measure in self.measures
+            if (where := measure.hours_on) is not None
+        }
         rules |= {
             budget_rule(budget, index): when
             for budget in self.ruleset.budgets
@@ -113,14 +108,9 @@ class RuleBook:
         return frozenset[str]().union(*asked)
 
     @cached_property
-    def shared_conditions(self) -> frozenset[str]:
-        """Named conditions of which a rule asks the share of hours."""
-        return frozenset(name.removeprefix(SHARE) for name in self.window.names if name.startswith(SHARE))
-
-    @cached_property
-    def measures(self) -> tuple[str, ...]:
-        """Every figure of a window that some rule asks for."""
-        return tuple(sorted(name for name in self.window.names if is_window_measure(name)))
+    def measures(self) -> tuple[WindowMeasure, ...]:
+        """Every figure of a window that some rule asks for, by name."""
+        return tuple(measure for name in sorted(self.window.names) if (measure := measure_of(name)) is not None)
 
     @cached_property
     def plan(self) -> CellPlan:
@@ -130,13 +120,9 @@ class RuleBook:
             for part in comparisons_of(condition):
                 if part.name in self.levels:
                     thresholds.setdefault(part.name, set()).update(_numbers(part))
-        means = {name.removeprefix(MEAN) for name in self.window.names if name.startswith(MEAN)}
-        if OIL_CONSUMPTION in self.window.names:
-            means.add("load_kw")
         return CellPlan(
             {name: tuple(sorted(values)) for name, values in sorted(thresholds.items())},
-            frozenset(means),
-            AVERAGE_POWER in self.window.names,
+            frozenset(level for measure in self.measures for level in measure.levels),
             frozenset({STARTS} if self.per_start else ()) | self._counted_by_cell,
         )
 
@@ -198,11 +184,6 @@ class RuleBook:
 def run_rule(task: Task, index: int) -> str:
     """Return the name under which one part of a task's `done_when` stands among the rules about runs."""
     return f"{task.id} {index}"
-
-
-def is_window_measure(name: str) -> bool:
-    """Tell whether a name is a figure of the window as a whole."""
-    return name in PLAIN_MEASURES or name.startswith((MEAN, SHARE))
 
 
 def limit_rule(task: Task, number: int) -> str:

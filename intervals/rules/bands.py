@@ -9,15 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import product
-from math import inf
+from math import inf, isfinite
 
-from intervals.language.conditions import MEAN_PREFIX, SHARE_MEASURE, AnyOf, Comparison, Condition, FactValue
+from intervals.language.conditions import AnyOf, Comparison, Condition, FactValue
+from intervals.language.measures import measure_of
 from intervals.quantities import QUANTITIES
 
 _MOST_BOXES = 64
-_WHOLE_PCT = 100.0
-_LEAST_POWER_PCT = 30.0
-"""ISO 8528-1 counts what is below as this much, so that no average power is below it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,17 +106,8 @@ def is_nothing(cover: Cover) -> bool:
 
 def reach_of(name: str) -> Band | None:
     """Return what a quantity or a window measure can be at all, or None where that is not known."""
-    if name.startswith(f"{SHARE_MEASURE}:"):
-        return Band(0.0, _WHOLE_PCT, has_lower=True, has_upper=True)
-    if name == "average_power_pct":
-        return Band(_LEAST_POWER_PCT, inf, has_lower=True)
-    if name in ("starts_per_100h", "oil_consumption_g_per_kwh", "days_since", "running_hours_per_day"):
-        return Band(0.0, inf, has_lower=True)
-    quantity = QUANTITIES.get(name.removeprefix(MEAN_PREFIX))
-    if quantity is None:
-        return None
-    lowest = -inf if quantity.may_be_negative else 0.0
-    return Band(lowest, inf if quantity.highest is None else quantity.highest, has_lower=True, has_upper=quantity.highest is not None)
+    known = measure_of(name) or QUANTITIES.get(name)
+    return None if known is None else Band(known.lowest, known.highest, has_lower=True, has_upper=isfinite(known.highest))
 
 
 def _alternatives(condition: Condition) -> list[tuple[Comparison, ...]]:

@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from intervals.language.conditions import SHARE_MEASURE, AllOf, Condition
+from intervals.language.conditions import AllOf, Condition
 from intervals.language.flaws import Flaw, FlawsError
+from intervals.language.measures import SHARE_MEASURE
 from intervals.language.scalars import shown_value
 from intervals.language.written_conditions import parse_condition
 

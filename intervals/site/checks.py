@@ -12,8 +12,9 @@ from itertools import pairwise
 from typing import Any, TypeGuard
 from zoneinfo import ZoneInfo
 
-from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons_of, is_window_measure
+from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons_of
 from intervals.language.flaws import Flaw, FlawsError
+from intervals.language.measures import is_window_measure
 from intervals.language.plain_values import moment_of
 from intervals.language.scalars import shown_value
 from intervals.language.written_conditions import parse_condition

@@ -14,11 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intervals.arrays import Floats, Instants
+from intervals.language.measures import ISO_FLOOR_PCT
 from intervals.local_days import HOUR_US
 from intervals.rulebook.duty_cells import Cell, CellPlan, CellsOf
 from intervals.usage.steps import Steps
 
-ISO_FLOOR_PCT = 30.0
 # up to so many places of a piece and a possible cell, for each step, all of them are summed: that is faster than to look which occur
 MOST_PLACES_A_STEP = 4
 FLOORED_LOAD = "load_pct floored at 30"
@@ -117,7 +117,7 @@ def build_ledger(steps: Steps, edges_us: Instants, plan: CellPlan) -> Ledger:
         name: of_cells[name].sum(axis=1) if name in of_cells else _summed(piece, values, pieces)
         for name, values in steps.increments.items()
     }
-    for level in sorted(plan.means | ({"load_pct"} if plan.wants_average_power else set())):
+    for level in sorted(plan.means):
         values = steps.levels.get(level)
         if values is None:
             continue

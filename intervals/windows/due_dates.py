@@ -11,7 +11,7 @@ from datetime import date
 
 from intervals.history.engine_case import EngineCase
 from intervals.language.durations import CalendarStep
-from intervals.language.legs import CALENDAR, rounded
+from intervals.language.legs import CALENDAR, LEGS, rounded
 from intervals.rules.tasks import Every, Task
 from intervals.windows.legs import DEFAULT_LEAD_SHARE, LONGEST_LEAD_SHARE, Effect, LegState, WindowStart, leg_state
 
@@ -51,7 +51,7 @@ def calendar_leg(task: Task, every: Every, start: WindowStart, effects: Sequence
     allowed = float((line - start.day).days)
     return leg_state(
         CALENDAR,
-        "d",
+        LEGS[CALENDAR].unit,
         base,
         float((end_day - start.day).days),
         allowed,

@@ -88,7 +88,7 @@ class LegState(NamedTuple):
 
     Attributes:
         leg: its name in `every`.
-        unit: unit of the figures.
+        unit: unit of the figures, as it is written behind them.
         base: what `every` says.
         used: what was used, or None where unknown.
         allowed: what is allowed.
@@ -108,6 +108,7 @@ class LegState(NamedTuple):
         left: what was left of a leg of use as far as the log tells; known also where more may have been used since.
         expected: the day on which a leg of use is expected to reach its line, where the log ended before the moment of judging.
         since_expected_d: days from then to the last day covered; None where nothing is expected.
+        used_words: of a leg of use, what stands behind the figure of what was used, as in `2,311 equivalent hours`.
     """
 
     leg: str
@@ -133,6 +134,7 @@ class LegState(NamedTuple):
     left: float | None = None
     expected: date | None = None
     since_expected_d: float | None = None
+    used_words: str = ""
 
     @property
     def past_by(self) -> float | None:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from intervals.history.engine_case import NO_METER, EngineCase
 from intervals.history.window_measures import NOTHING_H
-from intervals.language.legs import CALENDAR, LEG_UNITS, RUNNING_HOURS, rounded
+from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, leg_unit, rounded
 from intervals.local_days import HOUR_US
 from intervals.rules.tasks import Task
 from intervals.windows.due_dates import calendar_crossing_us, calendar_leg
@@ -50,9 +50,9 @@ def _use_leg(  # noqa: PLR0913 - a leg is a window's two ends and three terms
         why = why or _why_ended(case, start, name, allowed - used, until.at_us)
     if why:
         used = None
-    unit = LEG_UNITS.get(name, "")
-    lead = numeric_lead(task, name, allowed)
-    return leg_state(name, unit, base, used, allowed, recurring, lead, is_known=not why, running_h=running, left=left, why_unknown=why)
+    unit = LEGS.get(name) or leg_unit(name, case.site.quantities)
+    more = {"running_h": running, "left": left, "why_unknown": why, "used_words": unit.used}
+    return leg_state(name, unit.unit, base, used, allowed, recurring, numeric_lead(task, name, allowed), is_known=not why, **more)
 
 
 def _why_untold(case: EngineCase, name: str, start: WindowStart, end_edge: int) -> str:

@@ -63,7 +63,7 @@ def _measured(case: EngineCase, spans: Spans, known_share: float) -> dict[str, l
             end_us=np.clip(spans.end_us, spans.start_us, np.maximum(spans.start_us, covered_us)),
             end_edges=np.clip(spans.end_edges, spans.start_edges, np.maximum(spans.start_edges, covered_edge)),
         )
-    return {name: measurer.measure(name, spans).tolist() for name in case.book.measures}
+    return {measure.name: measurer.measure(measure.name, spans).tolist() for measure in case.book.measures}
 
 
 def _row(columns: Mapping[str, Sequence[float]], index: int) -> dict[str, FactValue]:

@@ -11,8 +11,10 @@ import pytest
 from typer.testing import CliRunner
 
 from intervals.cli.main import app
-from intervals.language.conditions import WINDOW_MEASURES
+from intervals.language.legs import LEGS
+from intervals.language.measures import MEASURES, SHARE_MEASURE, mean_of
 from intervals.language.yamlmarks import load_yaml
+from intervals.quantities import QUANTITIES, levels_of
 from intervals.reports.rules.rule_page import rule_set_lines
 from intervals.rules.budgets import Budget, BudgetLimit
 from intervals.rules.in_place import InPlaceOfTime
@@ -104,5 +106,14 @@ def test_every_key_is_told(model: type[Task]) -> None:
 
 
 def test_every_measure_is_told() -> None:
-    """What may be asked of a window stands in the guide."""
-    assert all(f"`{name}`" in GUIDE for name in WINDOW_MEASURES)
+    """The guide's table of what may be asked of a window is that of the program."""
+    rows = GUIDE[GUIDE.index("| measure | what it is |") :].partition("\n\n")[0].splitlines()[2:]
+    assert sorted(row.split("`")[1] for row in rows) == sorted([*MEASURES, mean_of("X"), SHARE_MEASURE])
+
+
+def test_every_leg_and_level_is_told() -> None:
+    """The guide's lists of legs and of levels are those of the program."""
+    legs = next(line for line in GUIDE.splitlines() if line.startswith("| `every` |"))
+    assert sorted(re.findall(r"`(\w+)`", legs)) == sorted(["every", *LEGS])
+    levels = GUIDE[GUIDE.index("a rule may ask for levels (") :].partition(")")[0]
+    assert sorted(re.findall(r"`(\w+)`", levels)) == sorted(levels_of(QUANTITIES))

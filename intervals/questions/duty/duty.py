@@ -28,7 +28,7 @@ from intervals.site.model import Site
 A_YEAR = timedelta(days=365)
 LOADS = ("load_pct", "load_kw")
 TEMPERATURES = ("oil_temp_c", "ambient_c")
-DUTY_PLAN = CellPlan(means=frozenset({*LOADS, SULPHUR, H2S, METHANE, *TEMPERATURES}), wants_average_power=True)
+DUTY_PLAN = CellPlan(means=frozenset({*LOADS, SULPHUR, H2S, METHANE, *TEMPERATURES}))
 """What the steps must hold beyond what the rules ask for."""
 
 

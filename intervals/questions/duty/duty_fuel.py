@@ -11,7 +11,7 @@ import numpy as np
 
 from intervals.arrays import Floats
 from intervals.language.legs import rounded
-from intervals.quantities import QUANTITIES
+from intervals.quantities import shown_unit
 from intervals.questions.duty.duty_models import FuelDuty, LevelDuty, OilDuty, OilMonth
 from intervals.questions.duty.duty_span import DutySpan
 
@@ -20,7 +20,6 @@ OIL = "oil_added_l"
 NEARLY_ALL = 0.95
 LEAST_MONTHS = 3
 TREND_HOURS = 1000.0
-UNIT_WORDS = {"percent": "%", "degC": "C"}
 SULPHUR_G_PER_MOL = 32.06
 METHANE_KJ_PER_MOL = 802.3
 """Lower heating value of methane."""
@@ -41,10 +40,10 @@ def level_duty(span: DutySpan, name: str) -> LevelDuty | None:
     total = float(hours.sum())
     reached = np.cumsum(hours[order])
     nearly = told[order][min(int(np.searchsorted(reached, NEARLY_ALL * total - 1e-9, side="left")), len(order) - 1)]
-    unit = QUANTITIES[name].unit if name in QUANTITIES else span.case.site.quantities[name].unit
+    unit = span.case.site.quantities[name].unit
     return LevelDuty(
         level=name,
-        unit=UNIT_WORDS.get(unit, unit),
+        unit=shown_unit(unit).removeprefix("°"),  # the document says C
         mean=rounded(float((hours * told).sum()) / total),
         nearly_highest=rounded(float(nearly)),
         lowest=rounded(float(told.min())),

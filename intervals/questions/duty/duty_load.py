@@ -10,6 +10,7 @@ import numpy as np
 
 from intervals.arrays import Floats
 from intervals.language.legs import rounded
+from intervals.language.measures import ISO_FLOOR_PCT
 from intervals.questions.duty.duty_models import Heaviest, LoadClass, LoadDuty, RatingCheck, Stretch
 from intervals.questions.duty.duty_rules import (
     ABOVE_RATED,
@@ -25,7 +26,6 @@ from intervals.questions.duty.duty_rules import (
 from intervals.questions.duty.duty_span import DutySpan
 from intervals.rulebook.inference import FactValue
 from intervals.shown_numbers import amount, figure
-from intervals.usage.ledger import ISO_FLOOR_PCT
 from intervals.usage.sliding import HeaviestWindow, heaviest_window
 
 DAY_H = 24.0

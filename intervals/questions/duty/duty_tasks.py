@@ -13,9 +13,9 @@ import numpy as np
 
 from intervals.history.window_measures import NOTHING_H
 from intervals.judge.start_reasons import NO_START
-from intervals.language.conditions import comparisons_of
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
+from intervals.language.measures import measures_in
 from intervals.questions.duty.duty_models import TaskDuty
 from intervals.questions.duty.duty_span import YEAR_DAYS, DutySpan
 from intervals.rules.tasks import Adjustment, Task
@@ -23,7 +23,6 @@ from intervals.shown_numbers import amount, figure
 from intervals.windows.legs import Effect, Until, WindowStart, numeric_terms, window_factor
 from intervals.windows.window_rules import rules_of_window
 
-WINDOW_LENGTH = "days_since"
 SAME = 1e-6
 
 
@@ -82,7 +81,7 @@ def weights_of(span: DutySpan, task: Task) -> DutyWeights:
 
 def _asks_length(rule: Adjustment) -> bool:
     """Tell whether a window rule asks for the window's own length."""
-    return any(part.name == WINDOW_LENGTH for part in comparisons_of(rule.when))
+    return any(measure.is_length for measure in measures_in(rule.when))
 
 
 def task_duty(span: DutySpan, task: Task, weights: DutyWeights | None = None) -> TaskDuty | None:

@@ -20,8 +20,9 @@ from intervals.history.engine_cases import build_case, fitting_tasks
 from intervals.history.inputs import Inputs, moment_of
 from intervals.judge.budgets import BudgetJudge, fitting_budgets
 from intervals.judge.finding_of import finding_of, finding_without_window
+from intervals.language.legs import LEGS, RUNNING_HOURS
 from intervals.local_days import LocalDays
-from intervals.quantities import QUANTITIES
+from intervals.quantities import COUNT, QUANTITIES
 from intervals.readings import BlockRows, Readings, ServiceRecord
 from intervals.readings.block_parts import FILE, LINE, TIME, Column, Name, Part, PartedRows
 from intervals.rulebook.rulebook import RuleBook, level_names
@@ -143,12 +144,13 @@ def _site_of(ruleset: RuleSet, example: Example, start: date, hours: float | Non
         elif name != "engine":
             engine["attributes"][name] = value
     quantities: dict[str, Any] = {"hour_meter_h": {"column": "hour_meter_h"}}
-    counted = {name for budget in ruleset.budgets for name in budget.of.quantities}
+    units = {leg: COUNT for task in ruleset.tasks for every in task.every for leg in every.legs}
+    units |= {name: LEGS[RUNNING_HOURS].unit for budget in ruleset.budgets for name in budget.of.quantities}
     at_start: dict[str, float] = {}
     for name in used:
         quantities[name] = {"column": name} if name in QUANTITIES else {"column": name, "unit": "count", "kind": "level"}
-        if name not in QUANTITIES and name in counted:
-            quantities[name] = {"column": name, "unit": "h", "kind": "amount"}
+        if name not in QUANTITIES and name in units:
+            quantities[name] = {"column": name, "unit": units[name], "kind": "amount"}
         if name in QUANTITIES and QUANTITIES[name].kind == "counter":
             at_start[name] = 0.0
     if at_start:

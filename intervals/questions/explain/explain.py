@@ -20,26 +20,18 @@ from intervals.history.unknown_names import no_such, why_not
 from intervals.judge.budgets import BudgetJudge, fitting_budgets
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.language.conditions import comparisons_of
+from intervals.language.measures import measure_of
 from intervals.language.phrases import phrase_of
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.explain.budget_explanation import explain_budget
 from intervals.questions.explain.explained_sums import cells_of, doubts_between, fired_in, sums_of
 from intervals.questions.explain.explanation_models import Explanation, FactorLine, Measure, RulePlace, Step
-from intervals.rulebook.rulebook import MEAN, SHARE, is_window_measure
 from intervals.rules.tasks import Task
 from intervals.shown_numbers import figure
 from intervals.site.model import Site
 from intervals.usage.engine_log import METER, EngineLog
 from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.window_rules import measures_of
-
-_MEASURE_UNITS = {
-    "average_power_pct": "%",
-    "starts_per_100h": "per 100 h",
-    "oil_consumption_g_per_kwh": "g/kWh",
-    "days_since": "d",
-    "running_hours_per_day": "h/d",
-}
 
 
 def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which rules
@@ -186,10 +178,10 @@ def _measures(chain: TaskChain, window: WindowEnd) -> Iterator[Measure]:
     if not asked:
         return
     known_share = min(float(rule.known_share_at_least) for rule in rules)
-    measures = measures_of(case, window.start, window.until, known_share)
+    measures, quantities = measures_of(case, window.start, window.until, known_share), case.site.quantities
     for name in asked:
-        value = measures.get(name) if is_window_measure(name) else case.facts.get(name)
-        unit = "%" if name.startswith(SHARE) else "mean" if name.startswith(MEAN) else _MEASURE_UNITS.get(name, "")
+        measure = measure_of(name, quantities)
+        value, unit = (case.facts.get(name), "") if measure is None else (measures.get(name), measure.unit)
         shown = round(value, 6) if isinstance(value, float) else value
         yield Measure(name=name, value=shown, unit=unit, note="" if value is not None else "unknown")
 

@@ -16,7 +16,7 @@ from intervals.history.engine_case import EngineCase
 from intervals.history.engine_cases import build_cases, faults_of
 from intervals.history.inputs import Inputs, read_inputs
 from intervals.local_days import HOUR_US
-from intervals.quantities import QUANTITIES
+from intervals.quantities import QUANTITIES, levels_of
 from intervals.questions.log.log_models import EngineLogSummary, LogSummary
 from intervals.rulebook.duty_cells import CellPlan
 from intervals.site.model import Site
@@ -34,7 +34,7 @@ def summarise_log(site: Site, as_of: date | datetime, *, now_us: int | None = No
         ProblemsError: what cannot be read.
     """
     inputs = read_inputs(site, as_of, now_us=now_us)
-    levels = frozenset(name for name, quantity in site.quantities.items() if quantity.kind == "level") | {"load_pct"}
+    levels = frozenset(levels_of(site.quantities))
     plan = CellPlan(means=levels)
     faults: list[Fault] = list(inputs.faults)
     engines = []

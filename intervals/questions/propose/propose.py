@@ -17,8 +17,9 @@ from intervals.history.engine_cases import build_cases, fitting_tasks
 from intervals.history.inputs import Inputs, read_inputs
 from intervals.history.unknown_names import engine_problems, is_asked
 from intervals.judge.wording import hourly_text, starts_text, window_rule_text
-from intervals.language.conditions import AllOf, Comparison, Condition, comparisons_of, is_window_measure
+from intervals.language.conditions import AllOf, Comparison, Condition
 from intervals.language.legs import RUNNING_HOURS
+from intervals.language.measures import measures_in
 from intervals.problems import Problem, nearest_of
 from intervals.questions.duty.duty import A_YEAR, span_of_a_year
 from intervals.questions.duty.duty_models import TaskDuty
@@ -26,6 +27,7 @@ from intervals.questions.duty.duty_span import DutySpan
 from intervals.questions.duty.duty_tasks import DutyWeights, task_duty, weights_of
 from intervals.questions.propose.propose_models import KeptRule, Proposal, ProposalKind, Proposals
 from intervals.rulebook.inference import FactValue, RuleBase
+from intervals.rulebook.rulebook import STARTS
 from intervals.rulebook.standing_rules import Standings
 from intervals.rules.based_on import load_whole
 from intervals.rules.overlay import id_of
@@ -38,7 +40,6 @@ from intervals.windows.legs import Effect
 
 COARSE_FROM_H = 100.0
 COARSE_H = 10.0
-_STARTS = "starts_per_100h"
 
 # What is proposed, in order of priority: the first rule that holds fires. `over_base_h` is what is supported less the interval.
 PROPOSAL_RULES: dict[str, Condition] = {
@@ -182,7 +183,7 @@ def _proposal(span: DutySpan, task: Task, rules: RuleBase) -> Proposal | None:
 
 def _is_of_starts(rule: Adjustment) -> bool:
     """Return whether a rule weighs how often an engine started."""
-    return rule.each_start_counts_as_h is not None or any(part.name == _STARTS for part in comparisons_of(rule.when))
+    return rule.each_start_counts_as_h is not None or any(STARTS in measure.counts for measure in measures_in(rule.when))
 
 
 def _severe_words(case: EngineCase, task: Task) -> str | None:
@@ -238,8 +239,7 @@ def _sum_where(values: Sequence[float], fired: Sequence[Sequence[str]], rule: Ad
 
 def _measured(effect: Effect) -> dict[str, object]:
     """Return the measures that a window rule fired on."""
-    asked = dict.fromkeys(part.name for part in comparisons_of(effect.rule.when) if is_window_measure(part.name))
-    return {name: effect.facts.get(name) for name in asked}
+    return {measure.name: effect.facts.get(measure.name) for measure in measures_in(effect.rule.when)}
 
 
 def _kept(proposals: Sequence[Proposal], raw: Mapping[str, Any], tasks: Sequence[str], engines: Sequence[str]) -> Iterator[KeptRule]:

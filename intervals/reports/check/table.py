@@ -13,6 +13,7 @@ from datetime import date
 from typing import Literal
 
 from intervals.findings import Finding, Findings, Leg
+from intervals.quantities import COUNT
 from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Span, line_of, printable, width_of
@@ -122,7 +123,7 @@ def used_of_allowed(leg: Leg | None) -> str:
 
 def unit_of(leg: Leg) -> str:
     """Return the unit as it is written behind a figure; counted things are called by their name."""
-    return leg.leg.replace("_", " ") if leg.unit == "count" else leg.unit
+    return leg.leg.replace("_", " ") if leg.unit == COUNT else leg.unit
 
 
 def distance_text(finding: Finding) -> str:

@@ -136,7 +136,7 @@ def _draw_saw(axes: Axes, saw: Saw) -> None:
     axes.xaxis.set_major_formatter(formatter)
     axes.yaxis.set_major_locator(MaxNLocator(4))
     axes.set_ylim(bottom=min(0.0, *used), top=1.12 * max(*used, *levels, 1e-9))
-    axes.set_title(f"{shorten(printable(saw.title), _TITLE_WIDTH, placeholder=' ...')}, {saw.unit or saw.leg}", fontsize=8, loc="left")
+    axes.set_title(f"{shorten(printable(saw.title), _TITLE_WIDTH, placeholder=' ...')}, {saw.unit}", fontsize=8, loc="left")
 
 
 def interval_chart(intervals: Sequence[TaskInterval], name: str, title: str) -> str:

@@ -15,7 +15,7 @@ from pydantic import BaseModel
 
 from intervals.language.conditions import AllOf, AnyOf, Comparison, describe_condition
 from intervals.language.durations import CalendarStep
-from intervals.quantities import QUANTITIES
+from intervals.language.legs import RUNNING_HOURS, leg_unit
 from intervals.rules.checking.whole_set import EFFECTS
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Adjustment, Every, Example, JobAgo, Limits, Task
@@ -143,7 +143,8 @@ def fits_words(ruleset: RuleSet) -> list[Fact]:
 
 def legs_text(legs: Mapping[str, float | CalendarStep], joiner: str) -> str:
     """Return legs in words, such as `2,000 h or 1 year`."""
-    texts = [step_text(value) if isinstance(value, CalendarStep) else f"{figure(value)} {_unit(leg)}" for leg, value in legs.items()]
+    units = {leg: leg_unit(leg, {}).unit for leg in legs}
+    texts = [step_text(value) if isinstance(value, CalendarStep) else f"{figure(value)} {units[leg]}" for leg, value in legs.items()]
     return f" {joiner} ".join(texts)
 
 
@@ -177,7 +178,7 @@ def value_words(value: object) -> str:  # noqa: PLR0911 - one line for each kind
 
 def _entry_words(name: str, value: object) -> str:
     """Return an entry of a mapping: a leg with its unit, anything else behind its name."""
-    is_leg = isinstance(value, CalendarStep) or name == "running_hours"
+    is_leg = isinstance(value, CalendarStep) or name == RUNNING_HOURS
     return legs_text({name: cast("float | CalendarStep", value)}, "or") if is_leg else f"{name} {value_words(value)}"
 
 
@@ -222,14 +223,6 @@ def _every_words(every: Every, whichever: str) -> list[Fact]:
         text += f"; in force from {every.in_force_from.isoformat()}"
     facts = [Fact(key, "every", text)]
     return [*facts, Fact(f"source of {key}", "its source", every.source)] if every.source else facts
-
-
-def _unit(leg: str) -> str:
-    """Return the unit of a leg of use; what is only counted is called by its name."""
-    if leg == "running_hours":
-        return "h"
-    quantity = QUANTITIES.get(leg)
-    return leg.replace("_", " ") if quantity is None or quantity.unit == "count" else quantity.unit
 
 
 def _plain(value: Decimal) -> str:

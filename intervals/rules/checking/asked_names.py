@@ -9,31 +9,26 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Literal
 
-from intervals.language.conditions import (
-    MEAN_PREFIX,
-    SHARE_MEASURE,
-    WINDOW_MEASURES,
-    Comparison,
-    Condition,
-    comparisons_of,
-    is_window_measure,
-)
+from intervals.language.conditions import Comparison, Condition, comparisons_of
 from intervals.language.flaws import Flaw, FlawsError
+from intervals.language.measures import (
+    MEASURES,
+    SHARE_MEASURE,
+    condition_of_share,
+    instead_of_use,
+    is_window_measure,
+    level_of_mean,
+    mean_of,
+)
 from intervals.language.scalars import shown_value
 from intervals.language.written_conditions import parse_condition
-from intervals.quantities import QUANTITIES
+from intervals.quantities import QUANTITIES, levels_of
 
 Asker = Literal["applies_to", "hour", "run", "window"]
 """A task's `applies_to`; an adjustment judged hour by hour; a run of `done_when`; an adjustment judged on the window as a whole."""
-LEVELS = frozenset(name for name, quantity in QUANTITIES.items() if quantity.kind == "level")
+LEVELS = frozenset(levels_of(QUANTITIES))
 _USES = frozenset(QUANTITIES) - LEVELS
 _TEXT_FACTS = frozenset({"engine", "fuel", "duty"})
-_INSTEAD_OF_USE = {
-    "starts": "ask for starts_per_100h",
-    "hour_meter_h": "ask for running_hours_per_day, or for days_since",
-    "oil_added_l": "ask for oil_consumption_g_per_kwh",
-    "energy_kwh": "ask for average_power_pct",
-}
 
 
 def check_asked(raw: object, named: Mapping[str, Condition], asker: Asker) -> Iterator[Flaw]:
@@ -65,14 +60,14 @@ def _asked_flaw(comparison: Comparison, named: Mapping[str, Condition], asker: A
     """Return text and fix where a comparison does not suit its rule."""
     name = comparison.name
     if name in _USES:
-        fix = "ask for a level" if asker == "run" else _INSTEAD_OF_USE.get(name)
+        fix = "ask for a level" if asker == "run" else instead_of_use(name)
         return f'"{name}" is a running total or an amount, not something that holds', fix
     if is_window_measure(name):
         return _measure_flaw(name, named, asker) or _type_flaw(comparison)
     if name in LEVELS and asker == "applies_to":
         return f'"{name}" changes from hour to hour; applies_to may ask for what an engine states of itself', "use an adjustment"
     if name in LEVELS and asker == "window":
-        fix = f"ask for {MEAN_PREFIX}{name} or {SHARE_MEASURE}, or use counts_as"
+        fix = f"ask for {mean_of(name)} or {SHARE_MEASURE}, or use counts_as"
         return f'"{name}" changes from hour to hour; interval_times and interval_becomes are judged once, on the window as a whole', fix
     return _type_flaw(comparison)
 
@@ -85,20 +80,20 @@ def _measure_flaw(name: str, named: Mapping[str, Condition], asker: Asker) -> tu
         return f'"{name}" is known for a window as a whole; done_when is judged on each step of the log', "ask for a level"
     if asker == "hour":
         return f'"{name}" is known for a window as a whole; counts_as is judged hour by hour', "use interval_times, or ask for a level"
-    if name.startswith(MEAN_PREFIX) and name.removeprefix(MEAN_PREFIX) in _USES:
-        return f'"{name}" is no measure: only levels have a mean', _INSTEAD_OF_USE.get(name.removeprefix(MEAN_PREFIX))
-    share_of = named.get(name.removeprefix(f"{SHARE_MEASURE}:")) if name.startswith(SHARE_MEASURE) else None
-    if share_of is not None:
-        asked = next((part.name for part in comparisons_of(share_of) if is_window_measure(part.name) or part.name in _USES), None)
+    level, condition = level_of_mean(name), condition_of_share(name)
+    if level is not None and level in _USES:
+        return f'"{name}" is no measure: only levels have a mean', instead_of_use(level)
+    if condition is not None and condition in named:
+        asked = next((part.name for part in comparisons_of(named[condition]) if is_window_measure(part.name) or part.name in _USES), None)
         if asked is not None:
-            return f'the condition "{name.partition(":")[2]}" asks for "{asked}", which is not known hour by hour', "let it ask for levels"
+            return f'the condition "{condition}" asks for "{asked}", which is not known hour by hour', "let it ask for levels"
     return None
 
 
 def _type_flaw(comparison: Comparison) -> tuple[str, str | None] | None:
     """Return text and fix where a number is compared with a word, or a word with a bound."""
     name = comparison.name
-    is_number = name in LEVELS or name in WINDOW_MEASURES or name in ("rated_kw", "oil_volume_l")
+    is_number = name in LEVELS or name in MEASURES or name in ("rated_kw", "oil_volume_l")
     if isinstance(comparison.value, tuple):
         odd = next((value for value in comparison.value if not isinstance(value, float) or isinstance(value, bool)), None)
         if is_number and odd is not None:

@@ -8,20 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from intervals.language.conditions import (
-    MEAN_PREFIX,
-    SHARE_MEASURE,
-    STANDARD_FACTS,
-    WINDOW_MEASURES,
-    Comparison,
-    Condition,
-    comparisons_of,
-)
+from intervals.language.conditions import STANDARD_FACTS, Comparison, Condition, comparisons_of
 from intervals.language.durations import CalendarStep
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
-from intervals.language.legs import CALENDAR, RUNNING_HOURS
+from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, USE_LEGS
+from intervals.language.measures import condition_of_share, level_of_mean, names_of_measures
 from intervals.problems import Problem, RuleSetProblemError, nearest_of, nearest_word
-from intervals.quantities import QUANTITIES
+from intervals.quantities import QUANTITIES, levels_of
 from intervals.rules.checking.band_lint import band_flaws
 from intervals.rules.checking.stated_facts import FactCheck
 from intervals.rules.checking.timing_checks import timing_warnings
@@ -177,7 +170,7 @@ def _idle_conditions(ruleset: RuleSet) -> Iterator[Flaw]:
     for condition in [*(condition for place, condition in ruleset.placed_conditions if place[0] != "conditions"), *of_analyses]:
         if condition is not None:
             asked.update(_parts_of(condition))
-            shares.update(part.name.partition(":")[2] for part in comparisons_of(condition) if part.name.startswith(f"{SHARE_MEASURE}:"))
+            shares.update(share for part in comparisons_of(condition) if (share := condition_of_share(part.name)) is not None)
     for name, condition in ruleset.conditions.items():
         if name not in shares and not set(_parts_of(condition)) <= asked:
             yield Flaw(("conditions", name), f'no rule asks for the condition "{name}"', "remove it, or name it in a rule", "idle_rule")
@@ -185,13 +178,13 @@ def _idle_conditions(ruleset: RuleSet) -> Iterator[Flaw]:
 
 def _near_names(ruleset: RuleSet) -> Iterator[Flaw]:
     """Yield a warning for each name that conditions ask for, that only a site could declare, and that is nearly one known everywhere."""
-    levels = [name for name, quantity in QUANTITIES.items() if quantity.kind == "level"]
-    known = [*levels, *STANDARD_FACTS, *ruleset.attributes, *WINDOW_MEASURES, *(f"{MEAN_PREFIX}{level}" for level in levels)]
+    levels = levels_of(QUANTITIES)
+    known = [*levels, *STANDARD_FACTS, *ruleset.attributes, *names_of_measures(levels)]
     told: set[str] = set()
     for place, condition in ruleset.placed_conditions:
         for part in comparisons_of(condition):
             name = part.name
-            if name in told or name in known or name in QUANTITIES or name.startswith(f"{SHARE_MEASURE}:"):
+            if name in told or name in known or name in QUANTITIES or condition_of_share(name) is not None:
                 continue
             told.add(name)
             near = nearest_word(name, known, _NEAR)
@@ -220,9 +213,8 @@ def _parts_of(condition: Condition) -> Iterator[Condition]:
 def _task_warnings(task: Task) -> Iterator[Flaw]:
     """Yield warnings of one task: legs that name nothing, leads that are too long."""
     for leg in {leg: None for every in task.every for leg in every.legs}:
-        if leg not in (CALENDAR, RUNNING_HOURS) and leg not in QUANTITIES:
-            known = [RUNNING_HOURS, *(name for name, quantity in QUANTITIES.items() if quantity.kind != "level")]
-            text = f'"{leg}" is not a canonical quantity{nearest_of(leg, known)}'
+        if leg not in LEGS and leg not in QUANTITIES:
+            text = f'"{leg}" is not a canonical quantity{nearest_of(leg, USE_LEGS)}'
             yield Flaw(("every", leg), text, "a site that is judged by this must declare it as a counter or an amount", "site_leg")
     for key, legs in (("lead", task.lead),):
         for leg in legs or {}:
@@ -263,12 +255,12 @@ def _adjustment_warnings(adjustment: Adjustment, ruleset: RuleSet) -> Iterator[F
     """Yield warnings of one adjustment: harms judged on a mean, effects on nothing."""
     if adjustment.interval_times is not None and adjustment.interval_times < 1:
         for part in dict.fromkeys(comparisons_of(adjustment.when)):
-            if part.name.startswith(MEAN_PREFIX):
+            if (level := level_of_mean(part.name)) is not None:
                 text = f'"{part.name}" is a mean: hours of harm are diluted by what runs later'
                 yield Flaw(
                     ("when",),
                     text,
-                    f"a harm that cannot be undone belongs hour by hour: counts_as, when {part.name.removeprefix(MEAN_PREFIX)}",
+                    f"a harm that cannot be undone belongs hour by hour: counts_as, when {level}",
                     "mean_factor",
                 )
     for task in ruleset.tasks if adjustment.tasks == "all" else [ruleset.task(word) for word in adjustment.tasks]:

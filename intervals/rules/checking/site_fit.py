@@ -7,17 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
 
-from intervals.language.conditions import MEAN_PREFIX, SHARE_MEASURE, STANDARD_FACTS, WINDOW_MEASURES, Condition, comparisons_of
+from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons_of
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
-from intervals.language.legs import CALENDAR, RUNNING_HOURS, LegValues
+from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, LegValues, uses_of
+from intervals.language.measures import SHARE_MEASURE, condition_of_share, mean_of, names_of_measures
 from intervals.problems import Problem, nearest_of, nearest_word
-from intervals.quantities import QUANTITIES, Quantity
+from intervals.quantities import QUANTITIES, Quantity, levels_of
 from intervals.rules.budgets import Budget
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Task
 from intervals.site.model import Site
 
-HOURS_UNIT = "h"
 _SLIP = 0.75
 """From this likeness on, an attribute that nobody states is taken for a slip for one that somebody does."""
 
@@ -74,7 +74,8 @@ def _undeclared_legs(legs: LegValues | None, quantities: dict[str, Quantity]) ->
         if leg in (CALENDAR, RUNNING_HOURS):
             continue
         if leg not in quantities or quantities[leg].kind == "level":
-            uses = [RUNNING_HOURS, CALENDAR, *(name for name, quantity in quantities.items() if quantity.kind != "level")]
+            hours, *counted = uses_of(quantities)
+            uses = [hours, CALENDAR, *counted]
             text = f'"{leg}" is not a counter or an amount of this site{nearest_of(leg, uses)}'
             yield Flaw((leg,), text, f"legs here: {', '.join(uses)}; a site declares more under readings.quantities", "undeclared")
 
@@ -89,14 +90,12 @@ def _undeclared_in_runs(task: Task, quantities: dict[str, Quantity], stated: set
 
 def _undeclared_names(condition: Condition | None, quantities: dict[str, Quantity], stated: set[str]) -> Iterator[Flaw]:
     """Yield a flaw for each name in a condition that nobody declares."""
-    levels = [name for name, quantity in quantities.items() if quantity.kind == "level"]
+    levels = levels_of(quantities)
     for part in dict.fromkeys(comparisons_of(condition)) if condition is not None else ():
         name = part.name
-        if name in WINDOW_MEASURES or name in quantities or name in stated or name.startswith(f"{SHARE_MEASURE}:"):
+        known = [*levels, *stated, *names_of_measures(levels)]
+        if name in known or name in quantities or condition_of_share(name) is not None:
             continue
-        if name.startswith(MEAN_PREFIX) and name.removeprefix(MEAN_PREFIX) in levels:
-            continue
-        known = [*levels, *stated, *WINDOW_MEASURES, *(f"{MEAN_PREFIX}{level}" for level in levels)]
         if part.op == "in" and nearest_word(name, known, _SLIP) is None:
             continue
         fix = "declare it: a quantity under readings.quantities of the site, an attribute under attributes of an engine or of the rule set"
@@ -113,17 +112,17 @@ def _wrong_rule(condition: Condition, quantities: dict[str, Quantity], *, is_win
             yield Flaw((part.name,), f'"{part.name}" is a running total or an amount, not something that holds', None, "asks_wrongly")
         elif is_window:
             text = f'"{part.name}" changes from hour to hour; this rule is judged once, on the window as a whole'
-            yield Flaw((part.name,), text, f"ask for {MEAN_PREFIX}{part.name} or {SHARE_MEASURE}, or use counts_as", "asks_wrongly")
+            yield Flaw((part.name,), text, f"ask for {mean_of(part.name)} or {SHARE_MEASURE}, or use counts_as", "asks_wrongly")
 
 
 def _undeclared_counts(budget: Budget, quantities: Mapping[str, Quantity]) -> Iterator[Flaw]:
     """Yield a flaw for each thing counted that is no counter or amount of the site, or of another unit than the rest."""
-    units: dict[str, str] = dict.fromkeys(budget.of.records, HOURS_UNIT)
+    units: dict[str, str] = dict.fromkeys(budget.of.records, LEGS[RUNNING_HOURS].unit)
     for name in budget.of.quantities:
         if name == RUNNING_HOURS:
-            units[name] = HOURS_UNIT
+            units[name] = LEGS[RUNNING_HOURS].unit
         elif name not in quantities or quantities[name].kind == "level":
-            uses = [RUNNING_HOURS, *(known for known, quantity in quantities.items() if quantity.kind != "level")]
+            uses = uses_of(quantities)
             text = f'"{name}" is not a counter or an amount of this site{nearest_of(name, uses)}'
             yield Flaw(("of",), text, f"known here: {', '.join(uses)}; a site declares more under readings.quantities", "undeclared")
         else:

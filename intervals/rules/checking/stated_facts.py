@@ -15,8 +15,9 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import NamedTuple
 
-from intervals.language.conditions import STANDARD_FACTS, FactValue, comparisons_of, is_window_measure
+from intervals.language.conditions import STANDARD_FACTS, FactValue, comparisons_of
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
+from intervals.language.measures import is_window_measure
 from intervals.language.scalars import shown_value
 from intervals.problems import Problem, ProblemsError, nearest_word
 from intervals.quantities import QUANTITIES

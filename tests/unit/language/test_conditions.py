@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of, describe_condition, is_window_measure
+from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of, describe_condition
 from intervals.language.flaws import FlawsError
+from intervals.language.measures import is_window_measure
 from intervals.language.written_conditions import parse_condition, parse_fact
 
 HOT = Comparison("oil_temp_c", ">", 95.0)
