@@ -1,6 +1,6 @@
-"""Conditions and what runs met of them, in the words of the trade.
+"""Conditions, legs, and what runs met of conditions, in the words of the trade.
 
-In: conditions and facts that were already judged. Out: text. Nothing is decided here.
+In: conditions, legs of an interval, facts that were already judged. Out: text. Nothing is decided here.
 """
 
 from __future__ import annotations
@@ -9,7 +9,10 @@ from collections.abc import Mapping
 
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of
 from intervals.language.done_when import DoneWhen, RunPart
-from intervals.shown_numbers import amount, figure
+from intervals.language.durations import CalendarStep
+from intervals.language.legs import RUNNING_HOURS
+from intervals.quantities import QUANTITIES
+from intervals.shown_numbers import amount, count_of, figure
 
 _LEVELS = {
     "load_pct": ("% load", ""),
@@ -93,6 +96,26 @@ def value_in_words(value: object) -> str:
 def fact_in_words(value: object) -> str:
     """Return a fact as a person reads it."""
     return figure(float(value)) if isinstance(value, int | float) and not isinstance(value, bool) else value_in_words(value)
+
+
+def legs_in_words(legs: Mapping[str, float | CalendarStep], joiner: str) -> str:
+    """Return legs in words, such as `2,000 h or 1 year`."""
+    texts = [step_in_words(value) if isinstance(value, CalendarStep) else f"{figure(value)} {_unit(leg)}" for leg, value in legs.items()]
+    return f" {joiner} ".join(texts)
+
+
+def step_in_words(step: CalendarStep) -> str:
+    """Return a calendar step in words, such as `1 year and 30 days`."""
+    parts = [(step.years, "year"), (step.months, "month"), (step.weeks, "week"), (step.days, "day")]
+    return " and ".join(count_of(number, noun) for number, noun in parts if number) or count_of(0, "day")
+
+
+def _unit(leg: str) -> str:
+    """Return the unit of a leg of use; what is only counted is called by its name."""
+    if leg == RUNNING_HOURS:
+        return "h"
+    quantity = QUANTITIES.get(leg)
+    return leg.replace("_", " ") if quantity is None or quantity.unit == "count" else quantity.unit
 
 
 def part_text(minutes: float, part: RunPart) -> str:

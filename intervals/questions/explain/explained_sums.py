@@ -19,7 +19,7 @@ from intervals.questions.explain.explanation_models import Step
 from intervals.shown_numbers import exact
 from intervals.windows.chain import TaskChain, WindowEnd, deferral_in
 from intervals.windows.expected_days import day_at, leg_pace, meter_pace, used_from_us
-from intervals.windows.legs import LegState, window_factor
+from intervals.windows.legs import LegState, window_change
 
 
 def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[Step]:
@@ -30,7 +30,7 @@ def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[S
             yield from _calendar_sums(window, leg)
             continue
         yield from _use_sums(chain, window, leg)
-        factor = window_factor(window.effects, case.factor_limits)
+        factor = window_change(window.effects, case.limits).factor
         is_first = window.start.is_first and chain.task.first is not None and leg.leg in chain.task.first
         origin = f"first {exact(leg.allowed / factor)}" if is_first else f"every {_base(leg)}"
         times = f" x {factor:g}" if factor != 1.0 else ""

@@ -49,7 +49,7 @@ def cells_of(chain: TaskChain, window: WindowEnd) -> Iterator[CellLine]:
     weights = case.weights(chain.task)
     wanted = {part for rule in case.book.hourly_for(chain.task) for part in _levels_of(case, rule.id)}
     for levels, (sum_h, index) in hours_by_duty(case, hours, wanted).items():
-        counts = float(weights.counts_as[index])
+        counts = float(weights.hour_weight[index])
         yield CellLine(
             levels=dict(levels),
             hours_h=round(sum_h, 6),

@@ -28,6 +28,7 @@ from intervals.questions.propose.propose_models import KeptRule, Proposal, Propo
 from intervals.rulebook.inference import FactValue, RuleBase
 from intervals.rulebook.standing_rules import Standings
 from intervals.rules.based_on import load_whole
+from intervals.rules.effects.rule_effect import HourEffect, StartEffect
 from intervals.rules.overlay import id_of
 from intervals.rules.ruleset import find_ruleset
 from intervals.rules.shipped import is_ruleset_path
@@ -153,7 +154,7 @@ def _proposal(span: DutySpan, task: Task, rules: RuleBase) -> Proposal | None:
     if duty is None or duty.base_h is None:
         return None
     written = None if duty.effective_h is None else _rounded_down(duty.effective_h, duty.base_h)
-    factors = tuple(effect.rule.id for effect in weights.effects if effect.rule.interval_times is not None)
+    factors = tuple(effect.rule.id for effect in weights.effects if effect.rule.window_effect.changes(RUNNING_HOURS))
     weighed = (*(rule.id for rule in weights.hourly), *factors)
     facts: dict[str, FactValue] = {
         "is_reckoned": written is not None,
@@ -182,7 +183,7 @@ def _proposal(span: DutySpan, task: Task, rules: RuleBase) -> Proposal | None:
 
 def _is_of_starts(rule: Adjustment) -> bool:
     """Return whether a rule weighs how often an engine started."""
-    return rule.each_start_counts_as_h is not None or any(part.name == _STARTS for part in comparisons_of(rule.when))
+    return isinstance(rule.effect, StartEffect) or any(part.name == _STARTS for part in comparisons_of(rule.when))
 
 
 def _severe_words(case: EngineCase, task: Task) -> str | None:
@@ -217,7 +218,7 @@ def _evidence(span: DutySpan, task: Task, weights: DutyWeights, duty: TaskDuty) 
     cells = case.weights(task)
     hours = case.ledger.cell_running_h[span.end_edge] - case.ledger.cell_running_h[span.start_edge]
     for rule in weights.hourly:
-        if rule.counts_as is not None:
+        if isinstance(rule.effect, HourEffect):
             yield f"{rule.id}: {hourly_text(rule, _sum_where(hours.tolist(), cells.fired, rule))}"
         elif case.starts_by_cell is not None:
             starts = case.starts_by_cell[span.end_edge] - case.starts_by_cell[span.start_edge]
