@@ -24,7 +24,7 @@ from intervals.language.legs import RUNNING_HOURS
 from intervals.local_days import LocalDays
 from intervals.rulebook.inference import FactValue, Verdict
 from intervals.rulebook.rulebook import STARTS, RuleBook, cell_levels
-from intervals.rulebook.standing_rules import Standings
+from intervals.rulebook.standings import Standings
 from intervals.rules.effects.rule_effect import Bounds
 from intervals.rules.tasks import Task
 from intervals.site.model import Engine, Site

@@ -180,8 +180,7 @@ class TaskChain:
         """Put the legs to the rules and return the standing rule that fires."""
         case = self.case
         fired = frozenset(
-            case.standings.only(
-                case.standings.legs,
+            case.standings.legs.fire_one(
                 {
                     "is_known": leg.is_known,
                     "past_by": leg.past_by,

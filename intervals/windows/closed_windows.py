@@ -203,7 +203,7 @@ class PlainWindows:
 
         def judge() -> bool:
             legs = ({"is_known": True, "past_by": sign, "to_lead": -1.0, "waits_for_start": False} for sign in signs)
-            fired = frozenset(standings.only(standings.legs, facts) for facts in legs)
+            fired = frozenset(standings.legs.fire_one(facts) for facts in legs)
             return standings.task_rule(whichever, fired) == "past-interval"
 
         return standings.judged_once(("past", whichever, signs), judge)

@@ -1,7 +1,7 @@
 """One window of one task: what was used of what is allowed, leg by leg, at any of the ledger's edges.
 
 In: an engine's ledger and records, a task with its rules, the state in which the window began. Out: `LegState` values and the
-window rules that fired. The arithmetic is here; whether a figure is past its line is for durable-rules (`standing.py`).
+window rules that fired. The arithmetic is here; whether a figure is past its line is for durable-rules (`rulebook/standings.py`).
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from intervals.history.engine_records import Completion
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, DECIMALS, rounded
 from intervals.rules.effects.rule_effect import Bounds
-from intervals.rules.effects.together import WindowChange
+from intervals.rules.effects.together import NO_CHANGE, WindowChange
 from intervals.rules.tasks import Adjustment, Every, Task
 
 DEFAULT_LEAD_SHARE = 0.1
@@ -185,6 +185,8 @@ def governing_of(legs: Sequence[LegState], whichever: str) -> LegState | None:
 
 def window_change(effects: Sequence[Effect], limits: Mapping[str, Bounds]) -> WindowChange:
     """Return what the window rules that fired make of an interval together, inside the rule set's limits."""
+    if not effects:
+        return NO_CHANGE
     return WindowChange.of([effect.rule.window_effect for effect in effects], limits)
 
 

@@ -26,7 +26,6 @@ from intervals.questions.duty.duty_span import DutySpan
 from intervals.questions.duty.duty_tasks import DutyWeights, task_duty, weights_of
 from intervals.questions.propose.propose_models import KeptRule, Proposal, ProposalKind, Proposals
 from intervals.rulebook.inference import FactValue, RuleBase
-from intervals.rulebook.standing_rules import Standings
 from intervals.rules.based_on import load_whole
 from intervals.rules.effects.rule_effect import HourEffect, StartEffect
 from intervals.rules.overlay import id_of
@@ -163,7 +162,7 @@ def _proposal(span: DutySpan, task: Task, rules: RuleBase) -> Proposal | None:
         "over_base_h": None if written is None else written - duty.base_h,
         "oil_is_watched": task.in_place_of_time is not None,
     }
-    kind = KIND_OF_RULE[Standings.only(rules, facts)]
+    kind = KIND_OF_RULE[rules.fire_one(facts)]
     is_written = kind in WRITTEN
     return Proposal(
         engine=span.case.engine.id,

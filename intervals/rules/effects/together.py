@@ -69,6 +69,9 @@ class WindowChange(NamedTuple):
         return terms or ([own] if isinstance(own, CalendarStep) else [base])
 
 
+NO_CHANGE = WindowChange((), 1.0)
+
+
 def _by_class(effects: Sequence[Kind]) -> list[tuple[type[Kind], list[Kind]]]:
     """Return effects by their class, in the order of all effects."""
     groups: dict[type[Kind], list[Kind]] = {}
