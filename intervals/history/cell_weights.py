@@ -15,8 +15,8 @@ import numpy as np
 
 from intervals.arrays import Floats
 from intervals.rulebook.inference import Verdict
+from intervals.rules.effects.effects_together import hours_of_start, weight_of_hour
 from intervals.rules.effects.rule_effect import Bounds
-from intervals.rules.effects.together import hours_of_start, weight_of_hour
 from intervals.rules.tasks import Adjustment
 from intervals.usage.ledger import Ledger
 

@@ -186,8 +186,9 @@ class Adjustment(_WithEffects):
 
     @cached_property
     def effect(self) -> RuleEffect:
-        """What it does, with its value."""
-        return next(kind(value) for kind in EFFECTS if (value := getattr(self, kind.key)) is not None)
+        """What it does, with its value; that there is exactly one effect is checked of the whole rule set."""
+        given = [kind(value) for kind in EFFECTS if (value := getattr(self, kind.key)) is not None]
+        return given[0]
 
     @property
     def hour_effect(self) -> HourEffect:

@@ -18,8 +18,8 @@ from intervals.arrays import Floats
 from intervals.history.engine_records import Completion
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, DECIMALS, rounded
+from intervals.rules.effects.effects_together import NO_CHANGE, WindowChange
 from intervals.rules.effects.rule_effect import Bounds
-from intervals.rules.effects.together import NO_CHANGE, WindowChange
 from intervals.rules.tasks import Adjustment, Every, Task
 
 DEFAULT_LEAD_SHARE = 0.1

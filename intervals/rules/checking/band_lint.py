@@ -15,7 +15,7 @@ from math import isfinite
 from intervals.language.conditions import Condition, FactValue, describe_condition
 from intervals.language.flaws import Flaw
 from intervals.rules.bands import Band, Box, Cover, boxes_of, is_nothing, meet, meet_boxes, reach_of
-from intervals.rules.effects.together import UNBOUNDED
+from intervals.rules.effects.effects_together import UNBOUNDED
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Adjustment
 

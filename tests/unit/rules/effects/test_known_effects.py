@@ -9,10 +9,10 @@ import pytest
 
 from intervals.language.durations import parse_step
 from intervals.language.legs import CALENDAR, RUNNING_HOURS
-from intervals.rules.effects import together
+from intervals.rules.effects import effects_together
+from intervals.rules.effects.effects_together import WindowChange, hours_of_start, weight_of_hour
 from intervals.rules.effects.known_effects import EFFECTS, CountsAs, EachStartCountsAs, IntervalBecomes, IntervalTimes
 from intervals.rules.effects.rule_effect import Bounds, HourEffect, RuleEffect, StartEffect, Term, WindowEffect
-from intervals.rules.effects.together import WindowChange, hours_of_start, weight_of_hour
 from intervals.rules.tasks import Adjustment, Limits
 
 PACKAGE = Path(__file__).parents[4] / "intervals"
@@ -95,7 +95,7 @@ def test_a_step_replaces_a_step() -> None:
 
 def test_an_effect_of_another_class_needs_nothing_but_its_class(monkeypatch: pytest.MonkeyPatch) -> None:
     """A leg of 1,000 h that gets 100 h longer is 1,100 h before the factor; one that becomes 2,000 h is 2,100 h."""
-    monkeypatch.setattr(together, "EFFECTS", (*EFFECTS, Longer))
+    monkeypatch.setattr(effects_together, "EFFECTS", (*EFFECTS, Longer))
     longer = Longer({RUNNING_HOURS: 100.0})
     change = WindowChange.of([longer, IntervalTimes(0.8)], {})
     assert (change.changed(RUNNING_HOURS, 1000.0), change.changed("starts", 50.0), change.factor) == (1100.0, 50.0, 0.8)
