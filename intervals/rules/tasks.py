@@ -192,21 +192,21 @@ class Adjustment(_WithEffects):
 
     @property
     def hour_effect(self) -> HourEffect:
-        """What it does, of a rule that weighs hours."""
+        """What it does, of a rule that weighs hours; a TypeError of any other."""
         if isinstance(self.effect, HourEffect):
             return self.effect
         raise TypeError(self.id)
 
     @property
     def start_effect(self) -> StartEffect:
-        """What it does, of a rule that makes starts count."""
+        """What it does, of a rule that makes starts count; a TypeError of any other."""
         if isinstance(self.effect, StartEffect):
             return self.effect
         raise TypeError(self.id)
 
     @property
     def window_effect(self) -> WindowEffect:
-        """What it does, of a rule on the window as a whole."""
+        """What it does, of a rule on the window as a whole; a TypeError of any other."""
         if isinstance(self.effect, WindowEffect):
             return self.effect
         raise TypeError(self.id)

@@ -177,7 +177,7 @@ def test_of_several_replacements_the_shortest_stands_then_the_factors_apply(tmp_
         ({"first": {"running_hours": 2000}}, "first 2,000, by pan, filter 1,500 x 0.5 = 750 h"),
     ],
 )
-def test_the_sum_of_what_is_allowed_can_be_done_again(tmp_path: Path, more: dict[str, object], sum_of_allowed: str) -> None:
+def test_the_sum_of_what_is_allowed_can_be_done_again(tmp_path: Path, more: dict[str, Any], sum_of_allowed: str) -> None:
     """1,500 h of the two replacements, or of `first` if that is shorter, x 0.5; explain names the rules that made it another interval."""
     rules = [
         rule("pan", {"days_since": {"at_least": 0}}, interval_becomes={"running_hours": 3000}),
