@@ -1,7 +1,7 @@
 """What the hours and the starts of each duty cell count for a task.
 
 In: what the rule book says of each cell, an engine's ledger, the rules of the task. Out: `Weights`. Whether a rule holds on a cell was
-judged by the rule book; here its factors are multiplied and its hours added up.
+judged by the rule book; here their effects are put together and hours added up.
 """
 
 from __future__ import annotations
@@ -15,7 +15,9 @@ import numpy as np
 
 from intervals.arrays import Floats
 from intervals.rulebook.inference import Verdict
-from intervals.rules.tasks import Adjustment, Limits
+from intervals.rules.effects.effects_together import hours_of_start, weight_of_hour
+from intervals.rules.effects.rule_effect import Bounds
+from intervals.rules.tasks import Adjustment
 from intervals.usage.ledger import Ledger
 
 Names = tuple[str, ...]
@@ -26,7 +28,7 @@ class Weights:
     """What the hours and starts of each duty cell count for one task.
 
     Attributes:
-        counts_as: the product of the rules that fired on each cell, bounded by the rule set's limits.
+        hour_weight: what an hour of each cell counts by the rules that fired on it, in equivalent hours, inside the rule set's limits.
         fired: the rules that fired, by cell.
         unknown: the rules that could not be judged, by cell.
         equivalent_h: equivalent hours up to each edge of the ledger, those of starts with them.
@@ -36,7 +38,7 @@ class Weights:
         start_unknown: the rules about starts that could not be judged, by cell.
     """
 
-    counts_as: Floats
+    hour_weight: Floats
     fired: tuple[Names, ...]
     unknown: tuple[Names, ...]
     equivalent_h: Floats
@@ -59,29 +61,29 @@ class Weights:
 def weigh_cells(  # noqa: PLR0913 - the two kinds of rules, and what they are put to
     ledger: Ledger,
     verdicts: Sequence[Verdict],
-    limits: Limits,
+    limits: Mapping[str, Bounds],
     hourly: Sequence[Adjustment],
     per_start: Sequence[Adjustment],
     starts_by_cell: Floats | None,
 ) -> Weights:
-    """Return what each duty cell counts: the product of what fired on its hours, the sum of what fired on its starts.
+    """Return what each duty cell counts: what the rules that fired on it make of its hours and of its starts.
 
     Args:
         ledger: the engine's ledger.
         verdicts: what the rule book says of each of its cells.
-        limits: how far all `counts_as` together may go.
+        limits: how far all effects of one class together may go, by key.
         hourly: the task's rules that weigh hours.
         per_start: the task's rules that make starts count as hours.
         starts_by_cell: starts by cell up to each edge; None where none are counted.
     """
     hits = [_hits(verdict, hourly) for verdict in verdicts]
-    weight = np.array([_bounded(rules, limits) for rules in hits], dtype=np.float64)
+    weight = np.array([weight_of_hour([rule.hour_effect for rule in rules], limits) for rules in hits], dtype=np.float64)
     unknown = _untold(verdicts, hourly)
     cells, nothing = ledger.cell_running_h, np.zeros(len(ledger.edges_us))
     equivalent = cells @ weight if len(weight) else nothing
     unknown_h = cells @ np.array([1.0 if names else 0.0 for names in unknown]) if len(weight) else nothing
     started = [_hits(verdict, per_start) for verdict in verdicts]
-    start_h = np.array([sum(float(rule.each_start_counts_as_h or 0.0) for rule in rules) for rules in started], dtype=np.float64)
+    start_h = np.array([hours_of_start([rule.start_effect for rule in rules]) for rules in started], dtype=np.float64)
     if per_start and starts_by_cell is not None:
         equivalent = equivalent + starts_by_cell @ start_h
     return Weights(
@@ -92,18 +94,6 @@ def weigh_cells(  # noqa: PLR0913 - the two kinds of rules, and what they are pu
 def _hits(verdict: Verdict, rules: Sequence[Adjustment]) -> list[Adjustment]:
     """Return the rules that count on a cell: those that hold, and those that say so where it is unknown."""
     return [rule for rule in rules if rule.id in verdict.holds or (rule.id in verdict.unknown and rule.when_unknown == "holds")]
-
-
-def _bounded(rules: Sequence[Adjustment], limits: Limits) -> float:
-    """Return the product of what fired on a cell, inside the limits; a cell on which nothing fired is none of their business."""
-    product = 1.0
-    for rule in rules:
-        product *= float(rule.counts_as or 1.0)
-    if rules and limits.counts_as_at_most is not None:
-        product = min(product, float(limits.counts_as_at_most))
-    if rules and limits.counts_as_at_least is not None:
-        product = max(product, float(limits.counts_as_at_least))
-    return product
 
 
 def _untold(verdicts: Sequence[Verdict], rules: Sequence[Adjustment]) -> tuple[Names, ...]:

@@ -22,7 +22,7 @@ from intervals.history.record_tasks import records_of_log, settle_by_set
 from intervals.local_days import HOUR_US, LocalDays
 from intervals.readings import Readings, ServiceRecord
 from intervals.rulebook.rulebook import RuleBook
-from intervals.rulebook.standing_rules import Standings
+from intervals.rulebook.standings import Standings
 from intervals.site.components import Component
 from intervals.site.model import Site
 from intervals.usage.engine_log import EngineLog, gather_engine_log

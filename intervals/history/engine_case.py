@@ -6,6 +6,7 @@ the window rules that fired, and the weights of its duty cells. Every condition 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -23,7 +24,8 @@ from intervals.language.legs import RUNNING_HOURS
 from intervals.local_days import LocalDays
 from intervals.rulebook.inference import FactValue, Verdict
 from intervals.rulebook.rulebook import STARTS, RuleBook, cell_levels
-from intervals.rulebook.standing_rules import Standings
+from intervals.rulebook.standings import Standings
+from intervals.rules.effects.rule_effect import Bounds
 from intervals.rules.tasks import Task
 from intervals.site.model import Engine, Site
 from intervals.usage.engine_log import EngineLog
@@ -128,14 +130,10 @@ class EngineCase:
         value = self.site.records_from_of(self.engine)
         return self.log.in_service_us if value is None else self.site.instant_us(value)
 
-    @cached_property
-    def factor_limits(self) -> tuple[float | None, float | None]:
-        """How far all `interval_times` together may go: at least, at most."""
-        limits = self.book.ruleset.limits
-        return (
-            None if limits.interval_times_at_least is None else float(limits.interval_times_at_least),
-            None if limits.interval_times_at_most is None else float(limits.interval_times_at_most),
-        )
+    @property
+    def limits(self) -> Mapping[str, Bounds]:
+        """How far all effects of one class together may go, by key."""
+        return self.book.ruleset.limits.bounds
 
     @cached_property
     def cell_facts(self) -> tuple[dict[str, float | None], ...]:
@@ -152,8 +150,7 @@ class EngineCase:
         key = self.weight_key(task)
         if key not in self._weights:
             hourly, per_start = self.book.hourly_for(task), self.book.per_start_for(task)
-            limits = self.book.ruleset.limits
-            self._weights[key] = weigh_cells(self.ledger, self.cell_verdicts, limits, hourly, per_start, self.starts_by_cell)
+            self._weights[key] = weigh_cells(self.ledger, self.cell_verdicts, self.limits, hourly, per_start, self.starts_by_cell)
         return self._weights[key]
 
     def weight_key(self, task: Task) -> tuple[str, ...]:

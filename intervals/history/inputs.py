@@ -22,7 +22,7 @@ from intervals.problems import Problem, ProblemsError, ReadingsProblemError, Req
 from intervals.readings import Analysis, Readings, Records, ServiceRecord, read_lab, read_readings, read_records
 from intervals.rulebook.rulebook import RuleBook, level_names
 from intervals.rulebook.severe_duty import book_with_severe_duty
-from intervals.rulebook.standing_rules import Standings, shared_standings
+from intervals.rulebook.standings import Standings, shared_standings
 from intervals.rules.checking.one_job_checks import check_sets_of_site
 from intervals.rules.checking.site_fit import check_against_site
 from intervals.rules.checking.stated_facts import check_stated_facts

@@ -23,7 +23,7 @@ from intervals.local_days import LocalDays
 from intervals.rulebook.duty_cells import CellsOf
 from intervals.rulebook.inference import FactValue, Verdict
 from intervals.rulebook.rulebook import RuleBook, cell_levels, run_rule
-from intervals.rulebook.standing_rules import Standings
+from intervals.rulebook.standings import Standings
 from intervals.rules.tasks import Task
 from intervals.shown_numbers import amount
 from intervals.site.model import Site

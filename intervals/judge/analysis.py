@@ -36,7 +36,7 @@ def with_analysis(chain: TaskChain, window: WindowEnd, finding: Finding) -> Find
     crossed_us = act_line_us(latest, terms, case)
     is_past = crossed_us is not None and crossed_us < case.end_us
     standings = case.standings
-    rule = standings.only(standings.analyses, {"latest": latest.state, "is_past": is_past})
+    rule = standings.analyses.fire_one({"latest": latest.state, "is_past": is_past})
     reason = _reason(rule, latest, terms, due_day, case, finding.reasons[0].source)
     if rule not in _TO_BE_ACTED_ON or (rule == "analysis-beyond" and finding.standing == "overdue"):
         return finding.model_copy(update={"reasons": (finding.reasons[0], reason, *finding.reasons[1:])})

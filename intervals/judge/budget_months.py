@@ -124,7 +124,7 @@ def _occurrence(judge: BudgetJudge, counted: _Counted, month: Month) -> Occurren
     since_s = None if exceeded_us is None else (month.end_us - exceeded_us) / SECOND_US
     rules = case.standings
     facts = {"is_done": exceeded_us is None, "since_line_s": since_s, "since_tolerance_s": since_s, "since_held_s": since_s}
-    met: MetWord = MET_OF_RULE[rules.only(rules.met, {**facts, "share_done": None, "is_deferred": False, "is_known": True})]
+    met: MetWord = MET_OF_RULE[rules.met.fire_one({**facts, "share_done": None, "is_deferred": False, "is_known": True})]
     on = case.days.date_of(counted.decided_us).isoformat()
     leg = judge.leg(counted.period)
     told = f"exceeded on {on}" if met == "late" else f"kept from {counted.period.first_day.isoformat()} to {on}"

@@ -107,13 +107,13 @@ class BudgetJudge:
             "since_expected_d": since_expected_d,
         }
         standings = self.case.standings
-        return standings.only(standings.budgets, facts)
+        return standings.budgets.fire_one(facts)
 
     def finding(self) -> Finding:
         """Return the standing now."""
         if not self.is_described:
             missing = attributes_only(self.budget.applies_to, frozenset(), self.case.facts) if self.budget.applies_to else ()
-            rule = self.case.standings.only(self.case.standings.budgets, {"is_described": False})
+            rule = self.case.standings.budgets.fire_one({"is_described": False})
             return self.without_account(rule, f"unknown: the budget asks for {', '.join(missing)}, which the engine does not state")
         now = self.periods[-1]
         limit = self.limit_of(now)

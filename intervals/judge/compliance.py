@@ -182,7 +182,7 @@ def _met_rule(look: _Look, ends: _Ends, *, is_done: bool, is_first: bool) -> str
         "since_held_s": held_s,
         "is_deferred": _is_deferred(look),
     }
-    return rules.only(rules.met, facts)
+    return rules.met.fire_one(facts)
 
 
 def _share_done(look: _Look) -> float | None:

@@ -65,7 +65,7 @@ def _occurrence(chain: TaskChain, terms: InPlaceOfTime, asked: _Asked, month: Mo
     is_done = asked.completion is not None and asked.known_us < month.end_us
     since_s = None if asked.line_us is None else ((asked.known_us if is_done else month.end_us) - asked.line_us) / SECOND_US
     facts = {"is_done": is_done, "share_done": None, "since_line_s": since_s, "since_tolerance_s": since_s, "since_held_s": since_s}
-    met = MET_OF_RULE.get(rules.only(rules.met, {**facts, "is_deferred": False, "is_known": True}))
+    met = MET_OF_RULE.get(rules.met.fire_one({**facts, "is_deferred": False, "is_known": True}))
     decided_us = asked.line_us if met == "late" else asked.known_us
     if met is None or decided_us is None or not month.holds(decided_us):
         return None

@@ -136,11 +136,10 @@ def _effect_reason(effect: Effect) -> Reason:
     rule = effect.rule
     asked = list(dict.fromkeys(part.name for part in comparisons_of(rule.when)))
     measured: dict[str, object] = {measure.name: effect.facts.get(measure.name) for measure in measures_in(rule.when)}
-    facts: dict[str, float | int | str | bool | None] = {
+    facts: dict[str, FactValue] = {
         name: rounded(value) if isinstance(value, float) else value for name, value in ((name, effect.facts.get(name)) for name in asked)
     }
-    if rule.interval_times is not None:
-        facts["interval_times"] = float(rule.interval_times)
+    facts |= rule.effect.facts
     return Reason(rule=rule.id, text=window_rule_text(rule, measured), facts=facts, source=rule.source)
 
 
@@ -158,7 +157,7 @@ def _hourly_reasons(chain: TaskChain, hours: Sequence[float]) -> Iterator[Reason
     for rule in case.book.hourly_for(chain.task):
         hit = sum(hours[cell] for cell in fired.get(rule.id, ()))
         if hit > NOTHING_H:
-            facts: dict[str, float | int | str | bool | None] = {"hours_h": rounded(hit), "counts_as": float(rule.counts_as or 1.0)}
+            facts: dict[str, FactValue] = {"hours_h": rounded(hit), **rule.effect.facts}
             yield Reason(rule=rule.id, text=hourly_text(rule, rounded(hit)), facts=facts, source=rule.source)
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from intervals.arrays import Floats
-from intervals.findings import Reason
+from intervals.findings import FactValue, Reason
 from intervals.judge.wording import starts_text
 from intervals.language.legs import rounded
 from intervals.language.phrases import phrase_of
@@ -51,9 +51,7 @@ def start_reasons(chain: TaskChain, window: WindowEnd) -> Iterator[Reason]:
     hits = starts_of_rules(chain, window)
     for rule in chain.case.book.per_start_for(chain.task):
         if rule.id in hits:
-            facts: dict[str, float | int | str | bool | None] = {
-                "starts": hits[rule.id], "each_start_counts_as_h": float(rule.each_start_counts_as_h or 0.0)
-            }  # fmt: skip
+            facts: dict[str, FactValue] = {"starts": hits[rule.id], **rule.effect.facts}
             yield Reason(rule=rule.id, text=starts_text(rule, hits[rule.id]), facts=facts, source=rule.source)
 
 
@@ -63,7 +61,7 @@ def start_doubts(chain: TaskChain, window: WindowEnd) -> Iterator[Reason]:
     known_from = case.ledger.counters_known_from_us.get(STARTS)
     starts = starts_in(chain, window)
     for rule in case.book.per_start_for(chain.task):
-        if not rule.each_start_counts_as_h:
+        if not rule.start_effect.start_h:
             continue
         if known_from is None or known_from > window.start.at_us:
             before = "" if known_from is None else f" before {case.days.iso(known_from)}"

@@ -12,7 +12,7 @@ from intervals.findings import MetWord
 from intervals.history.engine_records import Completion, DeferralRecord, PartialRecord
 from intervals.language.conditions import Condition
 from intervals.language.legs import CALENDAR, RUNNING_HOURS
-from intervals.language.phrases import BOUND_WORDS, fact_in_words, name_in_words, phrase_of, value_in_words
+from intervals.language.phrases import BOUND_WORDS, fact_in_words, name_in_words, phrase_of
 from intervals.local_days import LocalDays
 from intervals.rules.tasks import SEVERE_DUTY, Adjustment, Task
 from intervals.shown_numbers import amount, figure, figure_of
@@ -119,12 +119,12 @@ def _ends_of(deferral: DeferralRecord) -> str:
 
 def hourly_text(rule: Adjustment, hours_h: float) -> str:
     """Return the sentence of an hour-by-hour rule: `417 h above 90 % load count 1.5 times`."""
-    return f"{amount(hours_h, 'h')} {_at(rule.when)} count {value_in_words(float(rule.counts_as or 1.0))} times"
+    return f"{amount(hours_h, 'h')} {_at(rule.when)} {rule.effect.in_finding}"
 
 
 def starts_text(rule: Adjustment, starts: float) -> str:
     """Return the sentence of a rule about starts: `42 starts with duty peaking count 8 h each`."""
-    return f"{figure(starts)} starts {_at(rule.when)} count {value_in_words(float(rule.each_start_counts_as_h or 0.0))} h each"
+    return f"{figure(starts)} starts {_at(rule.when)} {rule.effect.in_finding}"
 
 
 def _at(condition: Condition) -> str:
@@ -138,14 +138,9 @@ def _at(condition: Condition) -> str:
 def window_rule_text(rule: Adjustment, values: dict[str, object]) -> str:
     """Return the sentence of a window rule that fired."""
     if rule.id == SEVERE_DUTY:
-        return f"interval times {value_in_words(float(rule.interval_times or 1.0))}, the site's own factor: {rule.because}"
+        return f"{rule.effect.in_finding}, the site's own factor: {rule.because}"
     shown = ", ".join(f"{name_in_words(name)} {fact_in_words(value)}" for name, value in values.items())
-    if rule.interval_times is not None:
-        effect = f"interval times {value_in_words(float(rule.interval_times))}"
-    else:
-        effect = "interval becomes " + ", ".join(
-            f"{name_in_words(name)} {value_in_words(value)}" for name, value in (rule.interval_becomes or {}).items()
-        )
+    effect = rule.effect.in_finding
     return f"{effect}: {shown} ({phrase_of(rule.when)})" if shown else f"{effect}: {phrase_of(rule.when)}"
 
 

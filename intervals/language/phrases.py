@@ -1,6 +1,6 @@
-"""Conditions and what runs met of them, in the words of the trade.
+"""Conditions, legs, and what runs met of conditions, in the words of the trade.
 
-In: conditions and facts that were already judged. Out: text. Nothing is decided here.
+In: conditions, legs of an interval, facts that were already judged. Out: text. Nothing is decided here.
 """
 
 from __future__ import annotations
@@ -9,9 +9,11 @@ from collections.abc import Mapping
 
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of
 from intervals.language.done_when import DoneWhen, RunPart
+from intervals.language.durations import CalendarStep
+from intervals.language.legs import leg_unit
 from intervals.language.measures import condition_of_share, measure_of
 from intervals.quantities import QUANTITIES, shown_unit
-from intervals.shown_numbers import amount, figure
+from intervals.shown_numbers import amount, count_of, figure
 
 BOUND_WORDS = {">": "above", ">=": "at least", "<": "below", "<=": "at most"}
 
@@ -87,6 +89,18 @@ def value_in_words(value: object) -> str:
 def fact_in_words(value: object) -> str:
     """Return a fact as a person reads it."""
     return figure(float(value)) if isinstance(value, int | float) and not isinstance(value, bool) else value_in_words(value)
+
+
+def legs_in_words(legs: Mapping[str, float | CalendarStep], joiner: str) -> str:
+    """Return legs in words, such as `2,000 h or 1 year`."""
+    texts = [step_in_words(value) if isinstance(value, CalendarStep) else f"{figure(value)} {leg_unit(leg, {}).unit}" for leg, value in legs.items()]
+    return f" {joiner} ".join(texts)
+
+
+def step_in_words(step: CalendarStep) -> str:
+    """Return a calendar step in words, such as `1 year and 30 days`."""
+    parts = [(step.years, "year"), (step.months, "month"), (step.weeks, "week"), (step.days, "day")]
+    return " and ".join(count_of(number, noun) for number, noun in parts if number) or count_of(0, "day")
 
 
 def part_text(minutes: float, part: RunPart) -> str:

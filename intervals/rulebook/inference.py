@@ -134,6 +134,21 @@ class RuleBase:
             cells.append([cell(value) for value in columns[name]] if name in columns else [cell(facts.get(name))] * count)
         return [self._remembered(row[1:]) for row in zip(*cells, strict=True)]
 
+    def fire_one(self, facts: Mapping[str, FactValue]) -> str:
+        """Return the one rule that fires, of rules that leave no situation out.
+
+        Args:
+            facts: fact -> true value, as for `fire`.
+
+        Raises:
+            InferenceFaultError: none fires, or several do, which such rules exclude; or the inference engine failed.
+        """
+        holds = self.fire(facts).holds
+        if len(holds) != 1:
+            message = f"{len(holds)} rules about {self.about} fired where one must"
+            raise InferenceFaultError(message)
+        return holds[0]
+
     def _remembered(self, situation: tuple[int, ...]) -> Verdict:
         """Return what the rules say of one situation, judging it if no equal one was judged before."""
         known = self._memory.get(situation)

@@ -17,6 +17,7 @@ from intervals.quantities import QUANTITIES, levels_of
 from intervals.rulebook.duty_cells import CellPlan
 from intervals.rulebook.inference import FactValue, RuleBase
 from intervals.rules.budgets import Budget
+from intervals.rules.effects.rule_effect import HourEffect, StartEffect, WindowEffect
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Adjustment, Task
 from intervals.site.model import Site
@@ -49,18 +50,18 @@ class RuleBook:
     @cached_property
     def hourly(self) -> tuple[Adjustment, ...]:
         """Adjustments that weigh hours."""
-        return tuple(rule for rule in self.ruleset.adjustments if rule.counts_as is not None)
+        return tuple(rule for rule in self.ruleset.adjustments if isinstance(rule.effect, HourEffect))
 
     @cached_property
     def windowed(self) -> tuple[Adjustment, ...]:
         """Adjustments that change the interval, judged on the window as a whole."""
         rules = (*self.ruleset.adjustments, *self.site_rules)
-        return tuple(rule for rule in rules if rule.interval_times is not None or rule.interval_becomes is not None)
+        return tuple(rule for rule in rules if isinstance(rule.effect, WindowEffect))
 
     @cached_property
     def per_start(self) -> tuple[Adjustment, ...]:
         """Adjustments that make starts count as hours."""
-        return tuple(rule for rule in self.ruleset.adjustments if rule.each_start_counts_as_h is not None)
+        return tuple(rule for rule in self.ruleset.adjustments if isinstance(rule.effect, StartEffect))
 
     @cached_property
     def fits(self) -> RuleBase:

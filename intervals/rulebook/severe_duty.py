@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from intervals.faults import Fault
 from intervals.language.conditions import Comparison
 from intervals.rulebook.rulebook import RuleBook
+from intervals.rules.effects.known_effects import IntervalTimes
 from intervals.rules.tasks import SEVERE_DUTY, Adjustment
 from intervals.site.model import Engine
 
@@ -22,14 +23,15 @@ def severe_rule(engine: Engine) -> Adjustment | None:
     severe = engine.severe_duty
     if severe is None:
         return None
-    return Adjustment(
-        id=SEVERE_DUTY,
-        tasks=severe.tasks,
-        when=Comparison("engine", "in", (engine.id,)),
-        interval_times=severe.interval_times,
-        because=severe.because,
-        source=SOURCE,
-    )
+    written = {
+        "id": SEVERE_DUTY,
+        "tasks": severe.tasks,
+        "when": Comparison("engine", "in", (engine.id,)),
+        IntervalTimes.key: severe.interval_times,
+        "because": severe.because,
+        "source": SOURCE,
+    }
+    return Adjustment.model_validate(written)
 
 
 def book_with_severe_duty(book: RuleBook, engine: Engine) -> RuleBook:

@@ -1,18 +1,14 @@
 """The rules that every schedule shares: what is past its line, near it, skipped, on time. Rules are data here too.
 
-In: facts about a leg, a window, a visit or an occurrence. Out: the one rule that fired, and the standing it stands for.
-Every rule is a condition that durable-rules judges; this module holds no comparison of its own.
+In: nothing. Out: conditions by the name of their rule, and the standing that a rule stands for. durable-rules judges them, compiled by
+`standings`; no code compares anything of what is here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
-
 from intervals.findings import StandingWord
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
-from intervals.rulebook.inference import FactValue, InferenceFaultError, RuleBase
+from intervals.rulebook.inference import FactValue
 
 
 def _is(name: str, *values: FactValue) -> Comparison:
@@ -134,19 +130,6 @@ SKIPPED_RULES: dict[str, Condition] = {
     ),
 }
 
-_NOTHING_SKIPPED: dict[str, FactValue] = {
-    "due_points_missed": 0.0,
-    "at_visit": False,
-    "ran_past": False,
-    "done_around_visit": False,
-    "from_early": None,
-    "outcome": "done",
-    "from_opening": None,
-    "run_short_by_min": None,
-    "run_share_met": None,
-    "run_share_run": None,
-    "run_is_other": True,
-}
 
 # A part of a run in the log: `short_by_min` is what it lacks of the minutes asked for, less what the log's sampling excuses.
 RUN_RULES: dict[str, Condition] = {
@@ -211,119 +194,3 @@ STANDING_OF_BUDGET: dict[str, StandingWord] = {
     "budget-nearly-used": "upcoming",
     "budget-kept": "in_interval",
 }
-
-
-@dataclass(frozen=True)
-class Standings:
-    """The shared rules, compiled once for a run."""
-
-    _task_rules: dict[tuple[object, ...], str] = field(default_factory=dict, repr=False)
-    _judged: dict[tuple[object, ...], bool] = field(default_factory=dict, repr=False)
-
-    def __reduce__(self) -> tuple[Callable[[], Standings], tuple[()]]:
-        """Return what travels to another process: nothing, it has these rules; what durable-rules holds of them is never given back."""
-        return shared_standings, ()
-
-    @cached_property
-    def legs(self) -> RuleBase:
-        """Rules about one leg."""
-        return RuleBase("legs", LEG_RULES, only_first=True)
-
-    @cached_property
-    def tasks(self) -> RuleBase:
-        """Rules about one task."""
-        return RuleBase("standing", STANDING_RULES, only_first=True)
-
-    @cached_property
-    def tolerance(self) -> RuleBase:
-        """Rules about tolerance."""
-        return RuleBase("tolerance", TOLERANCE_RULES)
-
-    @cached_property
-    def deferral(self) -> RuleBase:
-        """Rules about an approved deferral."""
-        return RuleBase("deferral", DEFERRAL_RULES, only_first=True)
-
-    @cached_property
-    def skipped(self) -> RuleBase:
-        """Rules about occurrences that were never done."""
-        return RuleBase("skipped", SKIPPED_RULES)
-
-    @cached_property
-    def runs(self) -> RuleBase:
-        """Rules about a part of a run in the log."""
-        return RuleBase("runs", RUN_RULES)
-
-    @cached_property
-    def met(self) -> RuleBase:
-        """Rules about how an occurrence was met."""
-        return RuleBase("met", MET_RULES, only_first=True)
-
-    @cached_property
-    def grid(self) -> RuleBase:
-        """Rules about where the next window starts."""
-        return RuleBase("grid", GRID_RULES)
-
-    @cached_property
-    def analyses(self) -> RuleBase:
-        """Rules about analyses that take the place of a task."""
-        return RuleBase("analyses", ANALYSIS_RULES, only_first=True)
-
-    @cached_property
-    def budgets(self) -> RuleBase:
-        """Rules about budgets."""
-        return RuleBase("budgets", BUDGET_RULES, only_first=True)
-
-    def skipped_rules(self, facts: Mapping[str, FactValue]) -> tuple[str, ...]:
-        """Return the rules about skipped work that fire; what is not stated is not the case."""
-        return self.skipped.fire({**_NOTHING_SKIPPED, **facts}).holds
-
-    def task_rule(  # noqa: PLR0913 - one argument for each fact of the standing rules
-        self,
-        whichever: str,
-        fired: frozenset[str],
-        *,
-        has_interval: bool = True,
-        has_window: bool = True,
-        is_described: bool = True,
-        deferral: str = "none",
-    ) -> str:
-        """Return the standing rule that fires, from the leg rules that fired; equal situations are judged once."""
-        situation = (whichever, fired, has_interval, has_window, is_described, deferral)
-        if situation not in self._task_rules:
-            facts: dict[str, FactValue] = {
-                "whichever": whichever,
-                "is_described": is_described,
-                "has_window": has_window,
-                "has_interval": has_interval,
-                "deferral": deferral,
-                **{f"any_{word}": f"leg-{word}" in fired for word in ("past", "waits", "near", "clear", "unknown", "outrun")},
-            }
-            self._task_rules[situation] = self.only(self.tasks, facts)
-        return self._task_rules[situation]
-
-    def judged_once(self, situation: tuple[object, ...], judge: Callable[[], bool]) -> bool:
-        """Return a judgement of one situation; an equal one is not judged again."""
-        known = self._judged.get(situation)
-        if known is None:
-            known = self._judged[situation] = judge()
-        return known
-
-    @staticmethod
-    def only(rules: RuleBase, facts: Mapping[str, FactValue]) -> str:
-        """Return the one rule that fires.
-
-        Raises:
-            InferenceFaultError: none fires, which the rules exclude.
-        """
-        holds = rules.fire(facts).holds
-        if len(holds) != 1:
-            message = f"{len(holds)} rules about {rules.about} fired where one must"
-            raise InferenceFaultError(message)
-        return holds[0]
-
-
-@lru_cache(maxsize=1)
-def shared_standings() -> Standings:
-    """Return the shared rules of this process: what they have judged once they need not judge again."""
-    return Standings()

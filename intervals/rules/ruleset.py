@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, Self, cast
 
 from pydantic import (
     Field,
@@ -90,7 +90,7 @@ class RuleSet(WrittenModel):
     conditions: Conditions = Field({}, description="conditions by name")
     adjustments: tuple[Adjustment, ...] = Field((), description="what makes hours count more or intervals shorter")
     weights: Weights | None = Field(None, description="its own weights: ids, or title by id; default law, safety, engine and comfort")
-    limits: Limits = Field(Limits.model_construct(), description="how far all adjustments together may go")
+    limits: Limits = Field(cast("Limits", Limits.model_construct()), description="how far all adjustments together may go")
     budgets: tuple[Budget, ...] = Field((), description="how much of a kind of running, or of what is logged, a year may hold")
     examples: tuple[Example, ...] = Field((), description="worked examples, which `intervals rules test` runs")
 

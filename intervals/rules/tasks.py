@@ -1,16 +1,17 @@
 """What a rule set is made of: tasks with dated intervals, adjustments, limits, worked examples.
 
 In: the plain data of a rule set file. Out: frozen models. Refuses field by field; what concerns several entries at once
-is refused in `ruleset_checks`. A new key of a task is a new field of `Task` and nothing else.
+is refused in `checking/whole_set`. The effects of adjustments, and the limits of these, are fields made from the classes in `effects/`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from typing import Annotated, Any, ClassVar, Literal
+from functools import cached_property
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
-from pydantic import BaseModel, Field, GetJsonSchemaHandler, model_validator
+from pydantic import BaseModel, Field, GetJsonSchemaHandler, create_model, model_validator
 from pydantic_core import CoreSchema
 
 from intervals.language.conditions import Condition
@@ -30,7 +31,6 @@ from intervals.language.fields import (
     NumberFromZero,
     OneOrMany,
     Percent,
-    PositiveNumber,
     Share,
     TaskOfSet,
     Text,
@@ -41,6 +41,9 @@ from intervals.language.flaws import Flaw, FlawsError, flaw_error
 from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import legs_schema
 from intervals.problems import nearest_word
+from intervals.rules.effects.effect_fields import BOUNDED_KEYS, effect_fields, effect_hints, limit_fields
+from intervals.rules.effects.known_effects import EFFECTS
+from intervals.rules.effects.rule_effect import Bounds, HourEffect, RuleEffect, StartEffect, WindowEffect
 from intervals.rules.in_place import InPlaceOfTime
 from intervals.rules.timing import DueWindow, Tolerance
 from intervals.rules.weights import DEFAULT_WEIGHT
@@ -148,44 +151,82 @@ class Task(WrittenModel):
         return max(known, key=lambda every: every.in_force_from or date.min, default=None)
 
 
-class Adjustment(WrittenModel):
-    """What makes hours or starts count more or an interval shorter; each has exactly one effect.
-
-    The effects: counts_as, each_start_counts_as_h, interval_times, interval_becomes.
-    """
-
-    key_hints: ClassVar[Mapping[str, str]] = {
-        **dict.fromkeys(
-            ("factor", "multiply", "times", "multiplier"), "write counts_as (hour by hour) or interval_times (on the window as a whole)"
-        ),
-        "applies_to": "write tasks for the tasks it adjusts, and when for the condition",
-        "task": "write tasks: [..], or tasks: all",
-        "if": "write when",
-    }
+class _AdjustmentHead(WrittenModel):
+    """What an adjustment is about: the keys before its effect."""
 
     id: Id = Field(description="as it is named in reasons", examples=["heavy-load"])
     title: Name | None = Field(None, description="what it is about")
     tasks: IdsOrAll = Field(description="ids of the tasks it adjusts, or all")
     when: ConditionField = Field(description="the condition on which it fires")
-    counts_as: PositiveNumber | None = Field(None, description="each hour on which it fires counts as so many equivalent hours")
-    each_start_counts_as_h: NumberFromZero | None = Field(
-        None, description="each start on which it fires counts as so many equivalent hours; no published value exists for piston engines"
-    )
-    interval_times: PositiveNumber | None = Field(None, description="the allowed of every leg of use times this, judged once on the window")
-    interval_becomes: Legs | None = Field(None, description="legs that replace those of the task, judged once on the window")
+
+
+if TYPE_CHECKING:
+    # type checkers see no field of an effect: whoever wants one asks for `effect`
+    _WithEffects = _AdjustmentHead
+    _EveryLimit = WrittenModel
+else:
+    _WithEffects = create_model("_WithEffects", __base__=_AdjustmentHead, **effect_fields())
+    _EveryLimit = create_model("_EveryLimit", __base__=WrittenModel, **limit_fields())
+
+
+class Adjustment(_WithEffects):
+    """What makes hours or starts count more or an interval shorter; each has exactly one effect."""
+
+    key_hints: ClassVar[Mapping[str, str]] = {
+        **effect_hints(),
+        "applies_to": "write tasks for the tasks it adjusts, and when for the condition",
+        "task": "write tasks: [..], or tasks: all",
+        "if": "write when",
+    }
+
     when_unknown: Literal["holds", "fails"] = Field("fails", description="whether it fires where the condition is unknown")
     known_share_at_least: Share = Field(0.5, description="a mean is unknown where less than this share of the hours is known")
     because: Text | None = Field(None, description="why, in one sentence")
     source: Text | None = Field(None, description="where it comes from")
 
+    @cached_property
+    def effect(self) -> RuleEffect:
+        """What it does, with its value; that there is exactly one effect is checked of the whole rule set."""
+        given = [kind(value) for kind in EFFECTS if (value := getattr(self, kind.key)) is not None]
+        return given[0]
 
-class Limits(WrittenModel):
+    @property
+    def hour_effect(self) -> HourEffect:
+        """What it does, of a rule that weighs hours; a TypeError of any other."""
+        if isinstance(self.effect, HourEffect):
+            return self.effect
+        raise TypeError(self.id)
+
+    @property
+    def start_effect(self) -> StartEffect:
+        """What it does, of a rule that makes starts count; a TypeError of any other."""
+        if isinstance(self.effect, StartEffect):
+            return self.effect
+        raise TypeError(self.id)
+
+    @property
+    def window_effect(self) -> WindowEffect:
+        """What it does, of a rule on the window as a whole; a TypeError of any other."""
+        if isinstance(self.effect, WindowEffect):
+            return self.effect
+        raise TypeError(self.id)
+
+
+Adjustment.__doc__ = f"{Adjustment.__doc__}\n\nThe effects: {', '.join(effect.key for effect in EFFECTS)}."
+
+
+class Limits(_EveryLimit):
     """How far all adjustments together may go; a limit that is not given does not bind."""
 
-    counts_as_at_most: PositiveNumber | None = Field(None, description="the product of all counts_as is never more")
-    counts_as_at_least: PositiveNumber | None = Field(None, description="the product of all counts_as is never less")
-    interval_times_at_least: PositiveNumber | None = Field(None, description="the product of all interval_times is never less")
-    interval_times_at_most: PositiveNumber | None = Field(None, description="the product of all interval_times is never more")
+    @cached_property
+    def bounds(self) -> dict[str, Bounds]:
+        """The bounds of each effect that has any, by its key."""
+        return {key: Bounds(self._bound(f"{key}_at_least"), self._bound(f"{key}_at_most")) for key in BOUNDED_KEYS}
+
+    def _bound(self, key: str) -> float | None:
+        """Return one limit, or None where it does not bind."""
+        value = getattr(self, key, None)
+        return None if value is None else float(value)
 
 
 class Expect(WrittenModel):

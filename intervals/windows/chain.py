@@ -95,7 +95,7 @@ class TaskChain:
             and task.window is None
             and len(task.every) == 1
             and task.every[0].in_force_from is None
-            and not any(CALENDAR in (rule.interval_becomes or {}) for rule in case.book.windowed_for(task))
+            and not any(rule.window_effect.touches(CALENDAR) for rule in case.book.windowed_for(task))
             and not case.log.active.spans_us
         )
 
@@ -180,8 +180,7 @@ class TaskChain:
         """Put the legs to the rules and return the standing rule that fires."""
         case = self.case
         fired = frozenset(
-            case.standings.only(
-                case.standings.legs,
+            case.standings.legs.fire_one(
                 {
                     "is_known": leg.is_known,
                     "past_by": leg.past_by,

@@ -160,7 +160,7 @@ class PlainWindows:
         effects = self._effects[window] if self._effects else ()
         key = (name, *(effect.rule.id for effect in effects))
         if key not in self._terms:
-            self._terms[key] = numeric_terms(self.task, self.task.every[0], name, False, effects, self.case.factor_limits)[1:]
+            self._terms[key] = numeric_terms(self.task, self.task.every[0], name, False, effects, self.case.limits)[1:]
         return self._terms[key]
 
     def _figures(self, leg: _PlainLeg, window: int) -> _Figures:
@@ -203,7 +203,7 @@ class PlainWindows:
 
         def judge() -> bool:
             legs = ({"is_known": True, "past_by": sign, "to_lead": -1.0, "waits_for_start": False} for sign in signs)
-            fired = frozenset(standings.only(standings.legs, facts) for facts in legs)
+            fired = frozenset(standings.legs.fire_one(facts) for facts in legs)
             return standings.task_rule(whichever, fired) == "past-interval"
 
         return standings.judged_once(("past", whichever, signs), judge)

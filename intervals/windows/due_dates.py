@@ -13,7 +13,7 @@ from intervals.history.engine_case import EngineCase
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, LEGS, rounded
 from intervals.rules.tasks import Every, Task
-from intervals.windows.legs import DEFAULT_LEAD_SHARE, LONGEST_LEAD_SHARE, Effect, LegState, WindowStart, leg_state
+from intervals.windows.legs import DEFAULT_LEAD_SHARE, LONGEST_LEAD_SHARE, Effect, LegState, WindowStart, leg_state, window_change
 
 
 def line_of(task: Task, due: date) -> date:
@@ -29,20 +29,21 @@ def opening_of(task: Task, due: date) -> date:
 def calendar_leg(task: Task, every: Every, start: WindowStart, effects: Sequence[Effect], end_day: date) -> LegState:
     """Return the calendar leg: local dates from the last completion to its line.
 
-    The due date is the first step of the grid after the completion (plainly: one step after it), or that of `first` or of an
-    `interval_becomes`, the earliest of them. What is allowed reaches to the end of the task's window, if it has one.
+    The due date is the first step of the grid after the completion (plainly: one step after it), or that of `first` or of a rule that
+    replaces the leg, the earliest of them. What is allowed reaches to the end of the task's window, if it has one.
     """
     base = every.legs[CALENDAR]
     if not isinstance(base, CalendarStep):
         message = f"{task.id}: the calendar leg is no calendar step"
         raise TypeError(message)
-    becomes = [legs[CALENDAR] for effect in effects if (legs := effect.rule.interval_becomes) and CALENDAR in legs]
-    steps = [step for step in becomes if isinstance(step, CalendarStep)] or [base]
+    change = window_change(effects, {})
+    becomes, steps = change.replacing(CALENDAR), change.steps(CALENDAR, base)
     anchor = start.anchor or start.day
     candidates = [(*_next_on_grid(task, step, anchor, start), step) for step in steps]
     due, number, step = min(candidates, key=lambda entry: entry[0])
     following = step.after(anchor, number + 1)
     first = task.first.get(CALENDAR) if start.is_first and task.first else None
+    first = None if first is None else change.changed(CALENDAR, first)
     if isinstance(first, CalendarStep) and not (becomes and due <= first.after(start.day)):
         # the grid goes on from the first due point
         due = anchor = first.after(start.day)

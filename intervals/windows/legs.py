@@ -1,12 +1,11 @@
 """One window of one task: what was used of what is allowed, leg by leg, at any of the ledger's edges.
 
 In: an engine's ledger and records, a task with its rules, the state in which the window began. Out: `LegState` values and the
-window rules that fired. The arithmetic is here; whether a figure is past its line is for durable-rules (`standing.py`).
+window rules that fired. The arithmetic is here; whether a figure is past its line is for durable-rules (`rulebook/standings.py`).
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -19,6 +18,8 @@ from intervals.arrays import Floats
 from intervals.history.engine_records import Completion
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, DECIMALS, rounded
+from intervals.rules.effects.effects_together import NO_CHANGE, WindowChange
+from intervals.rules.effects.rule_effect import Bounds
 from intervals.rules.tasks import Adjustment, Every, Task
 
 DEFAULT_LEAD_SHARE = 0.1
@@ -184,21 +185,29 @@ def governing_of(legs: Sequence[LegState], whichever: str) -> LegState | None:
     return governing
 
 
+def window_change(effects: Sequence[Effect], limits: Mapping[str, Bounds]) -> WindowChange:
+    """Return what the window rules that fired make of an interval together, inside the rule set's limits."""
+    if not effects:
+        return NO_CHANGE
+    return WindowChange.of([effect.rule.window_effect for effect in effects], limits)
+
+
 def numeric_terms(  # noqa: PLR0913 - the terms of one leg
-    task: Task, every: Every, name: str, is_first: bool, effects: Sequence[Effect], limits: tuple[float | None, float | None]
+    task: Task, every: Every, name: str, is_first: bool, effects: Sequence[Effect], limits: Mapping[str, Bounds]
 ) -> tuple[float, float, float]:
     """Return base, allowed and recurring interval of a leg of use.
 
-    `first` and `interval_becomes` replace the leg they name (of several the shortest); then the factors apply, bounded.
+    `first` and what a rule replaces stand for the leg they name (of several the shortest); other changes come next, then the factor.
     """
     base = _amount(every.legs[name])
     if not effects and not is_first:
         return base, rounded(base), rounded(base)
-    becomes = [_amount(legs[name]) for effect in effects if (legs := effect.rule.interval_becomes) and name in legs]
-    first = [_amount(task.first[name])] if is_first and task.first and name in task.first else []
-    factor = window_factor(effects, limits)
-    allowed = min([*first, *becomes], default=base) * factor
-    recurring = min(becomes, default=base) * factor
+    change = window_change(effects, limits)
+    becomes = [_amount(term) for term in change.replacing(name)]
+    first = [_amount(change.changed(name, task.first[name]))] if is_first and task.first and name in task.first else []
+    own = _amount(change.changed(name, base))
+    allowed = min([*first, *becomes], default=own) * change.factor
+    recurring = min(becomes, default=own) * change.factor
     return base, rounded(allowed), rounded(recurring)
 
 
@@ -208,19 +217,6 @@ def _amount(term: float | CalendarStep) -> float:
         message = f"{term} is no amount"
         raise TypeError(message)
     return float(term)
-
-
-def window_factor(effects: Sequence[Effect], limits: tuple[float | None, float | None]) -> float:
-    """Return the product of all `interval_times` that fired, bounded by the limits (at least, at most)."""
-    times = [effect.rule.interval_times for effect in effects if effect.rule.interval_times is not None]
-    if not times:
-        return 1.0
-    factor = math.prod(float(each) for each in times)
-    if limits[0] is not None:
-        factor = max(factor, limits[0])
-    if limits[1] is not None:
-        factor = min(factor, limits[1])
-    return factor
 
 
 def numeric_lead(task: Task, name: str, allowed: float) -> float:

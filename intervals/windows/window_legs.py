@@ -21,7 +21,7 @@ def legs_of(case: EngineCase, task: Task, start: WindowStart, until: Until, effe
     every = task.every_in_force(until.day)
     if every is None:
         return None
-    limits = case.factor_limits
+    limits = case.limits
     legs = []
     for name in every.legs:
         if name == CALENDAR:

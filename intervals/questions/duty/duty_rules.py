@@ -17,7 +17,6 @@ from intervals.language.conditions import AllOf, Comparison, Condition
 from intervals.rulebook.duty_cells import cell_of
 from intervals.rulebook.inference import FactValue, RuleBase, Verdict
 from intervals.rulebook.rulebook import representative
-from intervals.rulebook.standing_rules import Standings
 
 CLASS_WIDTH_PCT = 10.0
 TOP_PCT = 120.0
@@ -115,4 +114,4 @@ class DutyRules:
 
     def rating_rule(self, facts: dict[str, FactValue]) -> str:
         """Return the rule about ratings that fires."""
-        return Standings.only(self.ratings, facts)
+        return self.ratings.fire_one(facts)

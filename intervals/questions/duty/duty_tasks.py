@@ -20,7 +20,7 @@ from intervals.questions.duty.duty_models import TaskDuty
 from intervals.questions.duty.duty_span import YEAR_DAYS, DutySpan
 from intervals.rules.tasks import Adjustment, Task
 from intervals.shown_numbers import amount, figure
-from intervals.windows.legs import Effect, Until, WindowStart, numeric_terms, window_factor
+from intervals.windows.legs import Effect, Until, WindowStart, numeric_terms, window_change
 from intervals.windows.window_rules import rules_of_window
 
 SAME = 1e-6
@@ -98,12 +98,12 @@ def task_duty(span: DutySpan, task: Task, weights: DutyWeights | None = None) ->
         return None
     weights = weights or weights_of(span, task)
     terms = {
-        name: numeric_terms(task, every, name, is_first=False, effects=weights.effects, limits=case.factor_limits)
+        name: numeric_terms(task, every, name, is_first=False, effects=weights.effects, limits=case.limits)
         for name in every.legs
         if name != CALENDAR
     }
     base, _, recurring = terms.get(RUNNING_HOURS, (None, None, None))
-    factor = window_factor(weights.effects, case.factor_limits)
+    factor = window_change(weights.effects, case.limits).factor
     effective = None if recurring is None or not weights.ratio else rounded(recurring / weights.ratio)
     becomes = None if base is None or recurring is None or abs(recurring / factor - base) < SAME else rounded(recurring / factor)
     ran = span.running_h if weights.ratio is not None else None
@@ -161,9 +161,9 @@ def _rate(span: DutySpan, leg: str, allowed: float, ratio: float, ran: float | N
 
 def _yearly(span: DutySpan, base: float | CalendarStep, effects: Sequence[Effect]) -> float | None:
     """Return how often a calendar leg comes in a year."""
-    becomes = [legs[CALENDAR] for effect in effects if (legs := effect.rule.interval_becomes) and CALENDAR in legs]
     day = span.last_day
-    days = [(step.after(day) - day).days for step in becomes or [base] if isinstance(step, CalendarStep)]
+    steps = window_change(effects, {}).steps(CALENDAR, base) if isinstance(base, CalendarStep) else []
+    days = [(step.after(day) - day).days for step in steps]
     return YEAR_DAYS / min(days) if days and min(days) > 0 else None
 
 

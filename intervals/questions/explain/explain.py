@@ -190,11 +190,7 @@ def _factors(window: WindowEnd) -> Iterator[FactorLine]:
     """Yield the window rules that fired."""
     for effect in window.effects:
         rule = effect.rule
-        if rule.interval_times is not None:
-            text = f"interval x {float(rule.interval_times):g}"
-        else:
-            text = "interval becomes " + ", ".join(f"{leg} {value}" for leg, value in (rule.interval_becomes or {}).items())
-        yield FactorLine(rule=rule.id, effect=text, because=rule.because, source=rule.source)
+        yield FactorLine(rule=rule.id, effect=rule.effect.in_sum, because=rule.because, source=rule.source)
 
 
 def _rules(chain: TaskChain, fired: tuple[str, ...]) -> Iterator[RulePlace]:

@@ -19,27 +19,23 @@ from intervals.language.conditions import comparisons_of
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
 from intervals.questions.explain.explanation_models import CellLine, Step
+from intervals.rules.effects.rule_effect import Term
 from intervals.shown_numbers import exact
 from intervals.windows.chain import TaskChain, WindowEnd, deferral_in
 from intervals.windows.expected_days import day_at, leg_pace, meter_pace, used_from_us
-from intervals.windows.legs import LegState, window_factor
+from intervals.windows.legs import LegState, window_change
 
 Levels = tuple[tuple[str, str], ...]
 
 
 def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[Step]:
     """Yield the arithmetic of every leg, and the standing."""
-    case = chain.case
     for leg in window.legs:
         if leg.leg == CALENDAR:
             yield from _calendar_sums(window, leg)
             continue
         yield from _use_sums(chain, window, leg)
-        factor = window_factor(window.effects, case.factor_limits)
-        is_first = window.start.is_first and chain.task.first is not None and leg.leg in chain.task.first
-        origin = f"first {exact(leg.allowed / factor)}" if is_first else f"every {_base(leg)}"
-        times = f" x {factor:g}" if factor != 1.0 else ""
-        yield Step(label=f"{leg.leg} allowed", sum=f"{origin}{times} = {exact(leg.allowed)} {leg.unit}")
+        yield _allowed_sum(chain, window, leg)
         if leg.used is not None:
             yield Step(
                 label=f"{leg.leg} consumed",
@@ -57,6 +53,21 @@ def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[S
     if finding.crossed_on:
         yield Step(label="crossed on", sum=finding.crossed_on)
     yield Step(label="standing", sum=f"{finding.standing.replace('_', ' ')} by rule {finding.reasons[0].rule}")
+
+
+def _allowed_sum(chain: TaskChain, window: WindowEnd, leg: LegState) -> Step:
+    """Return how what is allowed of a leg of use follows from the task's interval and the window rules that fired."""
+    factor = window_change(window.effects, chain.case.limits).factor
+    first = (chain.task.first or {}).get(leg.leg) if window.start.is_first else None
+    term = leg.base if first is None else first
+    sums = f"{'every' if first is None else 'first'} {_in_figures(term)}"
+    changes = [(effect.rule.id, effect.rule.window_effect) for effect in window.effects]
+    by = [name for name, change in changes if change.replaces(leg.leg) is not None or change.changed(leg.leg, term) != term]
+    before = exact(leg.allowed / factor)
+    if by and before != _in_figures(term):
+        sums += f", by {', '.join(by)} {before}"
+    times = f" x {factor:g}" if factor != 1.0 else ""
+    return Step(label=f"{leg.leg} allowed", sum=f"{sums}{times} = {exact(leg.allowed)} {leg.unit}")
 
 
 def _expected(chain: TaskChain, window: WindowEnd, leg: LegState) -> Iterator[Step]:
@@ -84,9 +95,9 @@ def _days_sum(case: EngineCase, left: float, unit: str, pace: float, from_us: in
     return f"{days} from {ended} on{idle}: {on or 'not foreseeable'}"
 
 
-def _base(leg: LegState) -> str:
-    """Return what `every` says of a leg."""
-    return leg.base.text if isinstance(leg.base, CalendarStep) else exact(float(leg.base))
+def _in_figures(term: Term) -> str:
+    """Return what an interval says of a leg."""
+    return term.text if isinstance(term, CalendarStep) else exact(float(term))
 
 
 def _calendar_sums(window: WindowEnd, leg: LegState) -> Iterator[Step]:
@@ -150,7 +161,7 @@ def cells_of(chain: TaskChain, window: WindowEnd) -> Iterator[CellLine]:
     weights = case.weights(chain.task)
     wanted = {part for rule in case.book.hourly_for(chain.task) for part in _levels_of(case, rule.id)}
     for levels, (sum_h, index) in hours_by_duty(case, hours, wanted).items():
-        counts = float(weights.counts_as[index])
+        counts = float(weights.hour_weight[index])
         yield CellLine(
             levels=dict(levels),
             hours_h=round(sum_h, 6),

@@ -14,7 +14,6 @@ from intervals.findings import Finding, Totals
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
 from intervals.questions.month.month_models import ActionKind, ChangeKind, VerdictKind
 from intervals.rulebook.inference import FactValue, RuleBase
-from intervals.rulebook.standing_rules import Standings
 
 ABSENT = "absent"
 
@@ -96,13 +95,13 @@ class MonthRules:
             "done_since": was is not None and now is not None and was.last_done != now.last_done,
             "rule": _rule_of(now),
         }
-        rule = Standings.only(self._changes, facts)
+        rule = self._changes.fire_one(facts)
         return None if rule == "as-before" else cast("ChangeKind", rule)
 
     def action_of(self, finding: Finding) -> ActionKind | None:
         """Return what is to be done about a finding, or None where nothing is."""
         facts = {"standing": finding.standing, "within_tolerance": finding.within_tolerance, "rule": _rule_of(finding)}
-        fired = Standings.only(self._actions, facts)
+        fired = self._actions.fire_one(facts)
         return None if fired == "nothing" else cast("ActionKind", fired)
 
     def verdict_of(self, totals: Totals, within_tolerance: int) -> VerdictKind:
@@ -114,7 +113,7 @@ class MonthRules:
             "unknown": float(totals.unknown),
             "upcoming": float(totals.upcoming),
         }
-        return cast("VerdictKind", Standings.only(self._verdicts, facts))
+        return cast("VerdictKind", self._verdicts.fire_one(facts))
 
 
 def _rule_of(finding: Finding | None) -> str:

@@ -28,8 +28,8 @@ from intervals.questions.duty.duty_tasks import DutyWeights, task_duty, weights_
 from intervals.questions.propose.propose_models import KeptRule, Proposal, ProposalKind, Proposals
 from intervals.rulebook.inference import FactValue, RuleBase
 from intervals.rulebook.rulebook import STARTS
-from intervals.rulebook.standing_rules import Standings
 from intervals.rules.based_on import load_whole
+from intervals.rules.effects.rule_effect import HourEffect, StartEffect
 from intervals.rules.overlay import id_of
 from intervals.rules.ruleset import find_ruleset
 from intervals.rules.shipped import is_ruleset_path
@@ -154,7 +154,7 @@ def _proposal(span: DutySpan, task: Task, rules: RuleBase) -> Proposal | None:
     if duty is None or duty.base_h is None:
         return None
     written = None if duty.effective_h is None else _rounded_down(duty.effective_h, duty.base_h)
-    factors = tuple(effect.rule.id for effect in weights.effects if effect.rule.interval_times is not None)
+    factors = tuple(effect.rule.id for effect in weights.effects if effect.rule.window_effect.changes(RUNNING_HOURS))
     weighed = (*(rule.id for rule in weights.hourly), *factors)
     facts: dict[str, FactValue] = {
         "is_reckoned": written is not None,
@@ -163,7 +163,7 @@ def _proposal(span: DutySpan, task: Task, rules: RuleBase) -> Proposal | None:
         "over_base_h": None if written is None else written - duty.base_h,
         "oil_is_watched": task.in_place_of_time is not None,
     }
-    kind = KIND_OF_RULE[Standings.only(rules, facts)]
+    kind = KIND_OF_RULE[rules.fire_one(facts)]
     is_written = kind in WRITTEN
     return Proposal(
         engine=span.case.engine.id,
@@ -183,7 +183,7 @@ def _proposal(span: DutySpan, task: Task, rules: RuleBase) -> Proposal | None:
 
 def _is_of_starts(rule: Adjustment) -> bool:
     """Return whether a rule weighs how often an engine started."""
-    return rule.each_start_counts_as_h is not None or any(STARTS in measure.counts for measure in measures_in(rule.when))
+    return isinstance(rule.effect, StartEffect) or any(STARTS in measure.counts for measure in measures_in(rule.when))
 
 
 def _severe_words(case: EngineCase, task: Task) -> str | None:
@@ -218,7 +218,7 @@ def _evidence(span: DutySpan, task: Task, weights: DutyWeights, duty: TaskDuty) 
     cells = case.weights(task)
     hours = case.ledger.cell_running_h[span.end_edge] - case.ledger.cell_running_h[span.start_edge]
     for rule in weights.hourly:
-        if rule.counts_as is not None:
+        if isinstance(rule.effect, HourEffect):
             yield f"{rule.id}: {hourly_text(rule, _sum_where(hours.tolist(), cells.fired, rule))}"
         elif case.starts_by_cell is not None:
             starts = case.starts_by_cell[span.end_edge] - case.starts_by_cell[span.start_edge]

@@ -14,6 +14,7 @@ import yaml
 
 from intervals.questions.propose.propose_models import KeptRule, Proposal, Proposals
 from intervals.reports.lines import printable
+from intervals.rules.effects.known_effects import IntervalBecomes
 from intervals.shown_numbers import amount, count_of, exact
 
 _WIDTH = 130
@@ -79,7 +80,7 @@ def _entry_text(proposals: Proposals, entry: Proposal) -> str:
         "id": _id_of(f"{entry.task}-of-{entry.engine}"),
         "tasks": [entry.task],
         "when": {"engine": entry.engine},
-        "interval_becomes": {"running_hours": _number(entry.proposed_h or entry.base_h)},
+        IntervalBecomes.key: {"running_hours": _number(entry.proposed_h or entry.base_h)},
         "because": _because(entry),
         "source": f"log of {proposals.site} from {proposals.since} to {proposals.until}, by {proposals.ruleset} {proposals.version}",
     }

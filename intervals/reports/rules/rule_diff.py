@@ -14,6 +14,7 @@ from intervals.language.conditions import describe_condition
 from intervals.reports.columns import wrap_prose
 from intervals.reports.lines import Line, Span, line_of, printable
 from intervals.reports.rules.rule_words import Fact, adjustment_words, entry_words, example_words, limit_words, task_words
+from intervals.rules.effects.effect_fields import KEYS
 from intervals.rules.overlay import NAMED_LISTS
 from intervals.rules.ruleset import RuleSet
 from intervals.shown_numbers import count_of
@@ -26,10 +27,7 @@ _CALLED = {
     "first": "the first interval",
     "lead": "the time of warning",
     "when": "the condition",
-    "counts_as": "the effect",
-    "each_start_counts_as_h": "the effect",
-    "interval_times": "the effect",
-    "interval_becomes": "the effect",
+    **dict.fromkeys(KEYS, "the effect"),
     "because": "the reason",
 }
 

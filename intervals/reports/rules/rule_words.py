@@ -15,8 +15,10 @@ from pydantic import BaseModel
 
 from intervals.language.conditions import AllOf, AnyOf, Comparison, describe_condition
 from intervals.language.durations import CalendarStep
-from intervals.language.legs import RUNNING_HOURS, leg_unit
-from intervals.rules.checking.whole_set import EFFECTS
+from intervals.language.phrases import legs_in_words, step_in_words
+from intervals.rules.effects.effect_fields import KEYS
+from intervals.rules.effects.known_effects import EFFECTS
+from intervals.rules.effects.rule_effect import RuleEffect
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Adjustment, Every, Example, JobAgo, Limits, Task
 from intervals.rules.timing import Tolerance
@@ -57,12 +59,7 @@ def head_words(ruleset: RuleSet) -> list[Fact]:
 
 def limit_words(limits: Limits) -> list[Fact]:
     """Return how far all adjustments together may go."""
-    named = {
-        "counts_as_at_least": "an hour counts at least",
-        "counts_as_at_most": "an hour counts at most",
-        "interval_times_at_least": "an interval is multiplied at least by",
-        "interval_times_at_most": "an interval is multiplied at most by",
-    }
+    named = {f"{effect.key}_{bound}": name for effect in EFFECTS for bound, name in effect.bounds.items()}
     return _facts_of(limits, named, {})
 
 
@@ -70,8 +67,8 @@ def task_words(task: Task) -> list[Fact]:
     """Return what a rule set says of a task."""
     facts = [fact for each in task.every for fact in _every_words(each, task.whichever)]
     words: dict[str, Callable[[Any], str]] = {
-        "first": lambda legs: legs_text(legs, "or"),
-        "lead": lambda legs: f"{legs_text(legs, 'or')} before its line",
+        "first": lambda legs: legs_in_words(legs, "or"),
+        "lead": lambda legs: f"{legs_in_words(legs, 'or')} before its line",
         "tolerance_pct": lambda value: f"{_plain(value)} %" if value else "",
         "tolerance": _tolerance_text,
         "early_pct": lambda value: f"from {_plain(100 - value)} % on, within {count_of(task.visit_days, 'day')} of a visit",
@@ -81,7 +78,7 @@ def task_words(task: Task) -> list[Fact]:
         "restarts_from": lambda value: "" if value == "done" else value.replace("_", " "),
         "in_lay_up": lambda value: "its calendar counts on" if value == "counts" else "",
         "makes_new": lambda value: "every task that states a first interval" if value == "all" else value_words(value),
-        "window": lambda value: f"from {step_text(value.before)} before its due date to {step_text(value.after)} after it",
+        "window": lambda value: f"from {step_in_words(value.before)} before its due date to {step_in_words(value.after)} after it",
     }
     named = {
         "applies_to": "applies to",
@@ -102,14 +99,20 @@ def task_words(task: Task) -> list[Fact]:
 def adjustment_words(adjustment: Adjustment) -> list[Fact]:
     """Return what a rule set says of an adjustment."""
     words: dict[str, Callable[[Any], str]] = {
-        "counts_as": lambda value: f"each such hour counts as {figure(value)} h",
-        "each_start_counts_as_h": lambda value: f"each such start counts as {figure(value)} h",
-        "interval_times": lambda value: f"the interval is multiplied by {figure(value)}",
-        "interval_becomes": lambda legs: f"the interval becomes {legs_text(legs, 'or')}",
+        **{effect.key: _effect_words(effect) for effect in EFFECTS},
         "when_unknown": lambda value: "it holds" if value == "holds" else "it does not hold, and the hours are told",
     }
-    named = {**dict.fromkeys(EFFECTS, "then"), "when_unknown": "if unknown", "known_share_at_least": "a mean is known from a share of"}
+    named = {
+        **dict.fromkeys(KEYS, "then"),
+        "when_unknown": "if unknown",
+        "known_share_at_least": "a mean is known from a share of",
+    }
     return _facts_of(adjustment, named, words, leave=("id", "title"), always=("when_unknown",))
+
+
+def _effect_words(effect: type[RuleEffect]) -> Callable[[Any], str]:
+    """Return what says the value of an effect in words."""
+    return lambda value: effect(value).on_page
 
 
 def example_words(example: Example) -> list[Fact]:
@@ -141,19 +144,6 @@ def fits_words(ruleset: RuleSet) -> list[Fact]:
     return [Fact("applies_to", name, ", ".join(ids)) for name, ids in groups.items()]
 
 
-def legs_text(legs: Mapping[str, float | CalendarStep], joiner: str) -> str:
-    """Return legs in words, such as `2,000 h or 1 year`."""
-    units = {leg: leg_unit(leg, {}).unit for leg in legs}
-    texts = [step_text(value) if isinstance(value, CalendarStep) else f"{figure(value)} {units[leg]}" for leg, value in legs.items()]
-    return f" {joiner} ".join(texts)
-
-
-def step_text(step: CalendarStep) -> str:
-    """Return a calendar step in words, such as `1 year and 30 days`."""
-    parts = [(step.years, "year"), (step.months, "month"), (step.weeks, "week"), (step.days, "day")]
-    return " and ".join(count_of(number, noun) for number, noun in parts if number) or count_of(0, "day")
-
-
 def value_words(value: object) -> str:  # noqa: PLR0911 - one line for each kind of value
     """Return any value of a rule in words."""
     if isinstance(value, bool):
@@ -163,7 +153,7 @@ def value_words(value: object) -> str:  # noqa: PLR0911 - one line for each kind
     if isinstance(value, (Comparison, AllOf, AnyOf)):
         return describe_condition(value)
     if isinstance(value, CalendarStep):
-        return step_text(value)
+        return step_in_words(value)
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, BaseModel):
@@ -178,8 +168,8 @@ def value_words(value: object) -> str:  # noqa: PLR0911 - one line for each kind
 
 def _entry_words(name: str, value: object) -> str:
     """Return an entry of a mapping: a leg with its unit, anything else behind its name."""
-    is_leg = isinstance(value, CalendarStep) or name == RUNNING_HOURS
-    return legs_text({name: cast("float | CalendarStep", value)}, "or") if is_leg else f"{name} {value_words(value)}"
+    is_leg = isinstance(value, CalendarStep) or name == "running_hours"
+    return legs_in_words({name: cast("float | CalendarStep", value)}, "or") if is_leg else f"{name} {value_words(value)}"
 
 
 def _facts_of(
@@ -216,7 +206,7 @@ def _tolerance_text(tolerance: Tolerance) -> str:
 def _every_words(every: Every, whichever: str) -> list[Fact]:
     """Return an interval in words, with the day from which it is in force, and its own source."""
     key = "every" if every.in_force_from is None else f"every from {every.in_force_from.isoformat()}"
-    text = legs_text(every.legs, "or")
+    text = legs_in_words(every.legs, "or")
     if len(every.legs) > 1:
         text += f", whichever comes {whichever}"
     if every.in_force_from is not None:

@@ -23,6 +23,7 @@ from intervals.language.measures import (
 from intervals.language.scalars import shown_value
 from intervals.language.written_conditions import parse_condition
 from intervals.quantities import QUANTITIES, levels_of
+from intervals.rules.effects.effect_fields import HOUR_KEY, WINDOW_KEYS, listed
 
 Asker = Literal["applies_to", "hour", "run", "window"]
 """A task's `applies_to`; an adjustment judged hour by hour; a run of `done_when`; an adjustment judged on the window as a whole."""
@@ -67,8 +68,8 @@ def _asked_flaw(comparison: Comparison, named: Mapping[str, Condition], asker: A
     if name in LEVELS and asker == "applies_to":
         return f'"{name}" changes from hour to hour; applies_to may ask for what an engine states of itself', "use an adjustment"
     if name in LEVELS and asker == "window":
-        fix = f"ask for {mean_of(name)} or {SHARE_MEASURE}, or use counts_as"
-        return f'"{name}" changes from hour to hour; interval_times and interval_becomes are judged once, on the window as a whole', fix
+        fix = f"ask for {mean_of(name)} or {SHARE_MEASURE}, or use {HOUR_KEY}"
+        return f'"{name}" changes from hour to hour; {listed(WINDOW_KEYS, "and")} are judged once, on the window as a whole', fix
     return _type_flaw(comparison)
 
 
@@ -79,7 +80,8 @@ def _measure_flaw(name: str, named: Mapping[str, Condition], asker: Asker) -> tu
     if asker == "run":
         return f'"{name}" is known for a window as a whole; done_when is judged on each step of the log', "ask for a level"
     if asker == "hour":
-        return f'"{name}" is known for a window as a whole; counts_as is judged hour by hour', "use interval_times, or ask for a level"
+        fix = f"use {WINDOW_KEYS[0]}, or ask for a level"
+        return f'"{name}" is known for a window as a whole; {HOUR_KEY} is judged hour by hour', fix
     level, condition = level_of_mean(name), condition_of_share(name)
     if level is not None and level in _USES:
         return f'"{name}" is no measure: only levels have a mean', instead_of_use(level)

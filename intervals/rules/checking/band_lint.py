@@ -15,7 +15,7 @@ from math import isfinite
 from intervals.language.conditions import Condition, FactValue, describe_condition
 from intervals.language.flaws import Flaw
 from intervals.rules.bands import Band, Box, Cover, boxes_of, is_nothing, meet, meet_boxes, reach_of
-from intervals.rules.checking.whole_set import EFFECTS
+from intervals.rules.effects.effects_together import UNBOUNDED
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Adjustment
 
@@ -30,7 +30,7 @@ class _Rule:
     Attributes:
         index: its place in the file.
         made: the adjustment.
-        effects: what it does; `interval_becomes` with each leg that it replaces.
+        targets: what its effect acts on.
         tasks: ids of the tasks that it adjusts.
         boxes: what each alternative of its condition covers.
         is_told: whether its condition is simple enough to be looked at.
@@ -38,7 +38,7 @@ class _Rule:
 
     index: int
     made: Adjustment
-    effects: frozenset[str]
+    targets: frozenset[str]
     tasks: frozenset[str]
     boxes: tuple[Box, ...]
     is_told: bool
@@ -56,7 +56,7 @@ def band_flaws(ruleset: RuleSet) -> Iterator[Flaw]:
         yield from _beyond_limits(ruleset, rule)
     for one, other in combinations(rules, 2):
         shared = one.tasks & other.tasks
-        if shared and one.effects & other.effects:
+        if shared and one.targets & other.targets:
             yield from _overlap(one, other, sorted(shared))
     yield from _gaps(rules)
 
@@ -64,11 +64,9 @@ def band_flaws(ruleset: RuleSet) -> Iterator[Flaw]:
 def _rule(ruleset: RuleSet, index: int) -> _Rule:
     """Return an adjustment with what it covers."""
     made = ruleset.adjustments[index]
-    effects = {name for name in EFFECTS if name != "interval_becomes" and getattr(made, name) is not None}
-    effects |= {f"interval_becomes {leg}" for leg in made.interval_becomes or {}}
     tasks = frozenset(task.id for task in ruleset.tasks) if made.tasks == "all" else frozenset(made.tasks)
     boxes = boxes_of(made.when)
-    return _Rule(index, made, frozenset(effects), tasks, tuple(boxes or ()), is_told=boxes is not None)
+    return _Rule(index, made, made.effect.targets, tasks, tuple(boxes or ()), is_told=boxes is not None)
 
 
 def _unreachable(ruleset: RuleSet, rule: _Rule) -> Iterator[Flaw]:
@@ -101,16 +99,14 @@ def _can_meet(rule: _Rule, applies_to: Condition) -> bool:
 
 def _beyond_limits(ruleset: RuleSet, rule: _Rule) -> Iterator[Flaw]:
     """Yield a flaw where a factor alone goes further than the rule set's limits let it."""
-    limits = ruleset.limits
-    for name in ("counts_as", "interval_times"):
-        value = getattr(rule.made, name)
-        most, least = getattr(limits, f"{name}_at_most"), getattr(limits, f"{name}_at_least")
-        if value is not None and most is not None and value > most:
-            text = f'{name}: {value:g} of "{rule.made.id}" is above the limit {name}_at_most: {most:g}, which binds'
-            yield Flaw(("adjustments", rule.index, name), text, "change one of the two", "beyond_limit")
-        if value is not None and least is not None and value < least:
-            text = f'{name}: {value:g} of "{rule.made.id}" is below the limit {name}_at_least: {least:g}, which binds'
-            yield Flaw(("adjustments", rule.index, name), text, "change one of the two", "beyond_limit")
+    effect = rule.made.effect
+    name, value, (least, most) = effect.key, effect.value, ruleset.limits.bounds.get(effect.key, UNBOUNDED)
+    if most is not None and value > most:
+        text = f'{name}: {value:g} of "{rule.made.id}" is above the limit {name}_at_most: {most:g}, which binds'
+        yield Flaw(("adjustments", rule.index, name), text, "change one of the two", "beyond_limit")
+    if least is not None and value < least:
+        text = f'{name}: {value:g} of "{rule.made.id}" is below the limit {name}_at_least: {least:g}, which binds'
+        yield Flaw(("adjustments", rule.index, name), text, "change one of the two", "beyond_limit")
 
 
 def _overlap(one: _Rule, other: _Rule, shared: list[str]) -> Iterator[Flaw]:
@@ -125,29 +121,15 @@ def _overlap(one: _Rule, other: _Rule, shared: list[str]) -> Iterator[Flaw]:
             place = ("adjustments", other.index, "when")
             where = " and ".join(f"{name} {_shown(cover)}" for name, cover in met.items())
             both = f'"{one.made.id}" and "{other.made.id}" both hold at {where} for {shared[0]}'
-            effect = sorted(one.effects & other.effects)[0]
-            if effect == "counts_as" and met in (mine, theirs):
-                text = f"the same hours count twice: {both}; each such hour counts {_factor(one) * _factor(other):g}"
+            twice = one.made.effect.counted_twice_with(other.made.effect) if met in (mine, theirs) else None
+            if twice is not None:
+                text = f"the same hours count twice: {both}; {twice}"
                 yield Flaw(place, text, "bound one band by the other, or write one rule with the whole factor", "counted_twice")
             else:
                 fix = "let one band end where the other begins: at_most beside above, or below beside at_least"
-                yield Flaw(place, f"bands that overlap: {both}; {_together(one, other, effect)}", fix, "overlapping_bands")
+                together = one.made.effect.together_with(other.made.effect)
+                yield Flaw(place, f"bands that overlap: {both}; {together}", fix, "overlapping_bands")
             return
-
-
-def _together(one: _Rule, other: _Rule, effect: str) -> str:
-    """Return what two rules that both hold do together."""
-    if effect == "counts_as":
-        return f"there an hour counts {_factor(one) * _factor(other):g}"
-    if effect == "interval_times":
-        times = (one.made.interval_times or 1.0) * (other.made.interval_times or 1.0)
-        return f"there the interval is multiplied by {times:g}"
-    return "there the shorter one holds" if effect.startswith("interval_becomes") else "there both count"
-
-
-def _factor(rule: _Rule) -> float:
-    """Return what an hour counts by a rule."""
-    return rule.made.counts_as or 1.0
 
 
 def _gaps(rules: list[_Rule]) -> Iterator[Flaw]:
@@ -174,8 +156,8 @@ def _series(rules: list[_Rule]) -> Iterator[tuple[str, list[tuple[Band, _Rule]]]
         for name, cover in rule.boxes[0].items() if len(rule.boxes) == 1 else ():
             if isinstance(cover, Band):
                 others = frozenset((key, value) for key, value in rule.boxes[0].items() if key != name)
-                for task, effect in product(sorted(rule.tasks), sorted(rule.effects)):
-                    series[task, effect, others, name].append((cover, rule))
+                for task, target in product(sorted(rule.tasks), sorted(rule.targets)):
+                    series[task, target, others, name].append((cover, rule))
     for key, bands in series.items():
         yield str(key[-1]), sorted(bands, key=lambda each: (each[0].lower, not each[0].has_lower))
 

@@ -11,14 +11,15 @@ from pathlib import Path
 from intervals.language.conditions import STANDARD_FACTS, Comparison, Condition, comparisons_of
 from intervals.language.durations import CalendarStep
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
-from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, USE_LEGS
+from intervals.language.legs import LEGS, USE_LEGS
 from intervals.language.measures import condition_of_share, level_of_mean, names_of_measures
 from intervals.problems import Problem, RuleSetProblemError, nearest_of, nearest_word
 from intervals.quantities import QUANTITIES, levels_of
 from intervals.rules.checking.band_lint import band_flaws
 from intervals.rules.checking.stated_facts import FactCheck
 from intervals.rules.checking.timing_checks import timing_warnings
-from intervals.rules.checking.whole_set import EFFECTS
+from intervals.rules.effects.effect_fields import HOUR_KEY, KEYS
+from intervals.rules.effects.rule_effect import WindowEffect
 from intervals.rules.renewals import made_new_by
 from intervals.rules.ruleset import RuleSet, load_ruleset, shipped_rulesets
 from intervals.rules.tasks import Adjustment, Task
@@ -150,7 +151,7 @@ def _borrowed_sources(ruleset: RuleSet) -> Iterator[Flaw]:
     marked = ruleset.marked
     sections: tuple[tuple[str, Sequence[Task | Adjustment], tuple[str, ...]], ...] = (
         ("tasks", ruleset.tasks, ("every", "first")),
-        ("adjustments", ruleset.adjustments, (*EFFECTS, "when")),
+        ("adjustments", ruleset.adjustments, (*KEYS, "when")),
     )
     for section, entries, fields in sections:
         for index, entry in enumerate(entries):
@@ -253,24 +254,12 @@ def _size(value: float | CalendarStep) -> float:
 
 def _adjustment_warnings(adjustment: Adjustment, ruleset: RuleSet) -> Iterator[Flaw]:
     """Yield warnings of one adjustment: harms judged on a mean, effects on nothing."""
-    if adjustment.interval_times is not None and adjustment.interval_times < 1:
+    effect = adjustment.effect
+    if isinstance(effect, WindowEffect) and effect.shortens:
         for part in dict.fromkeys(comparisons_of(adjustment.when)):
             if (level := level_of_mean(part.name)) is not None:
                 text = f'"{part.name}" is a mean: hours of harm are diluted by what runs later'
-                yield Flaw(
-                    ("when",),
-                    text,
-                    f"a harm that cannot be undone belongs hour by hour: counts_as, when {level}",
-                    "mean_factor",
-                )
-    for task in ruleset.tasks if adjustment.tasks == "all" else [ruleset.task(word) for word in adjustment.tasks]:
-        legs = {leg for every in task.every for leg in every.legs}
-        named = adjustment.tasks != "all"
-        weighs = next((name for name in ("counts_as", "each_start_counts_as_h") if getattr(adjustment, name) is not None), None)
-        if named and weighs is not None and RUNNING_HOURS not in legs:
-            yield Flaw(("tasks",), f'{weighs} weights running hours, and "{task.id}" has no such leg', "leave the task out", "idle_rule")
-        if named and adjustment.interval_times is not None and legs == {CALENDAR}:
-            yield Flaw(("tasks",), f'interval_times changes legs of use, and "{task.id}" has none', "leave the task out", "idle_rule")
-        for leg in (adjustment.interval_becomes or {}) if named else ():
-            if leg not in legs:
-                yield Flaw(("interval_becomes", leg), f'"{task.id}" has no leg "{leg}" to replace', "leave the task out", "idle_leg")
+                fix = f"a harm that cannot be undone belongs hour by hour: {HOUR_KEY}, when {level}"
+                yield Flaw(("when",), text, fix, "mean_factor")
+    for task in () if adjustment.tasks == "all" else [ruleset.task(word) for word in adjustment.tasks]:
+        yield from effect.idle_on(task.id, {leg for every in task.every for leg in every.legs})

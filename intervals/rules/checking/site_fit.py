@@ -5,15 +5,17 @@ In: a loaded rule set and a site. Out: problems at the places of the rule set, t
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 
 from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons_of
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
-from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, LegValues, uses_of
+from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, uses_of
 from intervals.language.measures import SHARE_MEASURE, condition_of_share, mean_of, names_of_measures
 from intervals.problems import Problem, nearest_of, nearest_word
 from intervals.quantities import QUANTITIES, Quantity, levels_of
 from intervals.rules.budgets import Budget
+from intervals.rules.effects.effect_fields import HOUR_KEY
+from intervals.rules.effects.rule_effect import WindowEffect
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Task
 from intervals.site.model import Site
@@ -50,11 +52,10 @@ def check_against_site(ruleset: RuleSet, site: Site, told: Collection[str] = ())
         flaws.extend(flaw.below("tasks", index, "done_when") for flaw in _undeclared_in_runs(task, quantities, stated))
         flaws.extend(flaw.below("tasks", index, "applies_to") for flaw in _undeclared_names(task.applies_to, quantities, stated))
     for index, adjustment in enumerate(ruleset.adjustments):
-        flaws.extend(
-            flaw.below("adjustments", index, "interval_becomes") for flaw in _undeclared_legs(adjustment.interval_becomes, quantities)
-        )
+        effect = adjustment.effect
+        flaws.extend(flaw.below("adjustments", index, effect.key) for flaw in _undeclared_legs(effect.legs, quantities))
         flaws.extend(flaw.below("adjustments", index, "when") for flaw in _undeclared_names(adjustment.when, quantities, stated))
-        is_window = adjustment.counts_as is None and adjustment.each_start_counts_as_h is None
+        is_window = isinstance(effect, WindowEffect)
         flaws.extend(flaw.below("adjustments", index, "when") for flaw in _wrong_rule(adjustment.when, quantities, is_window=is_window))
     for index, budget in enumerate(ruleset.budgets):
         flaws.extend(flaw.below("budgets", index) for flaw in _undeclared_counts(budget, quantities))
@@ -68,9 +69,9 @@ def check_against_site(ruleset: RuleSet, site: Site, told: Collection[str] = ())
     return in_file_order(problems_from_flaws(flaws, ruleset.marked))
 
 
-def _undeclared_legs(legs: LegValues | None, quantities: dict[str, Quantity]) -> Iterator[Flaw]:
+def _undeclared_legs(legs: Iterable[str] | None, quantities: dict[str, Quantity]) -> Iterator[Flaw]:
     """Yield a flaw for each leg that is no counter or amount of the site."""
-    for leg in legs or {}:
+    for leg in legs or ():
         if leg in (CALENDAR, RUNNING_HOURS):
             continue
         if leg not in quantities or quantities[leg].kind == "level":
@@ -112,7 +113,7 @@ def _wrong_rule(condition: Condition, quantities: dict[str, Quantity], *, is_win
             yield Flaw((part.name,), f'"{part.name}" is a running total or an amount, not something that holds', None, "asks_wrongly")
         elif is_window:
             text = f'"{part.name}" changes from hour to hour; this rule is judged once, on the window as a whole'
-            yield Flaw((part.name,), text, f"ask for {mean_of(part.name)} or {SHARE_MEASURE}, or use counts_as", "asks_wrongly")
+            yield Flaw((part.name,), text, f"ask for {mean_of(part.name)} or {SHARE_MEASURE}, or use {HOUR_KEY}", "asks_wrongly")
 
 
 def _undeclared_counts(budget: Budget, quantities: Mapping[str, Quantity]) -> Iterator[Flaw]:

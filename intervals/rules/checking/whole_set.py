@@ -17,20 +17,15 @@ from intervals.language.scalars import shown_value
 from intervals.language.written_conditions import parse_condition
 from intervals.problems import nearest_of
 from intervals.quantities import QUANTITIES
-from intervals.rules.checking.asked_names import Asker, check_asked
+from intervals.rules.checking.adjustment_checks import check_adjustment, check_limits, check_replaced_legs
+from intervals.rules.checking.asked_names import check_asked
 from intervals.rules.checking.budget_checks import check_budgets, counted_names
-from intervals.rules.checking.replaced_legs import check_replaced_legs
 from intervals.rules.checking.timing_checks import check_timing
 from intervals.rules.named_conditions import parse_named
-from intervals.rules.tasks import SEVERE_DUTY
 from intervals.rules.weights import check_weights
 
 Place = tuple[str | int, ...]
 Entries = Sequence[tuple[int, Mapping[str, Any]]]
-
-EFFECTS: tuple[str, ...] = ("counts_as", "each_start_counts_as_h", "interval_times", "interval_becomes")
-HOURLY_EFFECTS = frozenset({"counts_as", "each_start_counts_as_h"})
-"""What an adjustment does; each has exactly one of them."""
 
 
 def check_rules(data: Mapping[str, Any]) -> list[Flaw]:
@@ -53,7 +48,7 @@ def check_rules(data: Mapping[str, Any]) -> list[Flaw]:
         *_check_references(tasks, adjustments, examples, task_ids, rule_ids, _ids(_entries(data, "budgets"), "id")),
         *_check_circles(tasks),
         *_check_fellows(tasks, task_ids, _as_text(data.get("ruleset"))),
-        *_check_limits(data.get("limits")),
+        *check_limits(data.get("limits")),
         *check_replaced_legs(tasks, adjustments),
         *check_budgets(data, named, task_ids),
         *check_weights(data, {"tasks": tasks, "budgets": _entries(data, "budgets")}),
@@ -65,15 +60,7 @@ def check_rules(data: Mapping[str, Any]) -> list[Flaw]:
         flaws.extend(flaw.below("tasks", index, "applies_to") for flaw in check_asked(task.get("applies_to"), named, "applies_to"))
         flaws.extend(flaw.below("tasks", index) for flaw in check_timing(task, named))
     for index, adjustment in adjustments:
-        flaws.extend(flaw.below("adjustments", index) for flaw in _check_effect(adjustment))
-        if _as_text(adjustment.get("id")) == SEVERE_DUTY:
-            text = f'"{SEVERE_DUTY}" is what a site\'s own factor is called'
-            flaws.append(Flaw(("adjustments", index, "id"), text, "rename it", "duplicate"))
-        effects = [effect for effect in EFFECTS if adjustment.get(effect) is not None]
-        if len(effects) != 1:
-            continue
-        asker: Asker = "hour" if effects[0] in HOURLY_EFFECTS else "window"
-        flaws.extend(flaw.below("adjustments", index, "when") for flaw in check_asked(adjustment.get("when"), named, asker))
+        flaws.extend(flaw.below("adjustments", index) for flaw in check_adjustment(adjustment, named))
     return flaws
 
 
@@ -198,18 +185,6 @@ def _check_dated(every: object) -> Iterator[Flaw]:
         seen.setdefault(since, index)
 
 
-def _check_effect(adjustment: Mapping[str, Any]) -> Iterator[Flaw]:
-    """Yield a flaw unless an adjustment does exactly one thing."""
-    given = [effect for effect in EFFECTS if adjustment.get(effect) is not None]
-    if not given:
-        fix = "write counts_as (hour by hour), interval_times (on the window as a whole) or interval_becomes (other legs)"
-        yield Flaw((), f"an adjustment without effect; expected one of {', '.join(EFFECTS)}", fix, "effect")
-    elif len(given) > 1:
-        yield Flaw(
-            (given[1],), f"an adjustment with several effects: {', '.join(given)}; expected one", "write one adjustment for each", "effect"
-        )
-
-
 def _asked_of(tasks: Entries, adjustments: Entries, named: Mapping[str, Condition]) -> set[str]:
     """Return every name that the rule set asks for: legs, and names in conditions."""
     asked: set[str] = set()
@@ -266,16 +241,3 @@ def _check_fellows(tasks: Entries, task_ids: Sequence[str], ruleset: str) -> Ite
             elif name != word and name not in task_ids:
                 text = f'no task "{name}" in this rule set{nearest_of(name, task_ids)}'
                 yield Flaw(("tasks", index, "same_as", *place), text, f"tasks: {', '.join(task_ids)}", "same_as")
-
-
-def _check_limits(limits: object) -> Iterator[Flaw]:
-    """Yield a flaw for each pair of limits with nothing between."""
-    for factor in ("counts_as", "interval_times") if isinstance(limits, Mapping) else ():
-        lowest, highest = limits.get(f"{factor}_at_least"), limits.get(f"{factor}_at_most")  # type: ignore[attr-defined]
-        if isinstance(lowest, (int, float)) and isinstance(highest, (int, float)) and lowest > highest:
-            yield Flaw(
-                ("limits", f"{factor}_at_least"),
-                f"{factor} cannot be at least {shown_value(lowest)} and at most {shown_value(highest)}",
-                None,
-                "range",
-            )

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from intervals import read_site
 from intervals.findings import Finding
 from intervals.problems import ProblemsError
+from intervals.questions.explain.explain import explain_finding
 from tests.site_maker import done, finding_for, judge, leg_of, meter, reason_for, rule, rules_fired, steady, task, used_of
 
 OIL = task(every={"running_hours": 1000, "calendar": "P1Y"})
@@ -164,6 +167,26 @@ def test_of_several_replacements_the_shortest_stands_then_the_factors_apply(tmp_
     ]
     finding = judged(tmp_path, {"adjustments": rules})
     assert (leg_of(finding).allowed, leg_of(finding, "calendar").allowed) == (750.0, 182.0)
+
+
+@pytest.mark.parametrize(
+    ("more", "sum_of_allowed"),
+    [
+        ({}, "every 1,000, by pan, filter 1,500 x 0.5 = 750 h"),
+        ({"first": {"running_hours": 100}}, "first 100 x 0.5 = 50 h"),
+        ({"first": {"running_hours": 2000}}, "first 2,000, by pan, filter 1,500 x 0.5 = 750 h"),
+    ],
+)
+def test_the_sum_of_what_is_allowed_can_be_done_again(tmp_path: Path, more: dict[str, Any], sum_of_allowed: str) -> None:
+    """1,500 h of the two replacements, or of `first` if that is shorter, x 0.5; explain names the rules that made it another interval."""
+    rules = [
+        rule("pan", {"days_since": {"at_least": 0}}, interval_becomes={"running_hours": 3000}),
+        rule("filter", {"days_since": {"at_least": 0}}, interval_becomes={"running_hours": 1500}),
+        rule("half", {"days_since": {"at_least": 0}}, interval_times=0.5),
+    ]
+    judged(tmp_path, {"adjustments": rules}, tasks=[task(every={"running_hours": 1000}, **more)])
+    steps = explain_finding(read_site(tmp_path), "G1", "oil", date(2024, 1, 1)).steps
+    assert [step.sum for step in steps if step.label == "running_hours allowed"] == [sum_of_allowed]
 
 
 def test_an_overhaul_makes_tasks_new(tmp_path: Path) -> None:

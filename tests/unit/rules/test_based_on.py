@@ -11,6 +11,7 @@ import pytest
 from intervals.problems import Problem, RuleSetProblemError
 from intervals.reports.schemas import schema_of
 from intervals.rules.checking.lint import warnings_of
+from intervals.rules.effects.known_effects import CountsAs
 from intervals.rules.ruleset import RuleSet, load_ruleset
 
 BASE = """\
@@ -94,14 +95,14 @@ def test_fields_of_the_same_id_are_replaced_one_by_one(ours: RuleSet) -> None:
     )
     assert [task.id for task in ours.tasks] == ["oil", "sample", "filter", "coolant"]
     heat = ours.adjustments[0]
-    assert (heat.counts_as, heat.because, heat.tasks) == (1.5, "Heat ages oil.", ("oil", "filter"))
+    assert (heat.effect, heat.because, heat.tasks) == (CountsAs(1.5), "Heat ages oil.", ("oil", "filter"))
 
 
 def test_named_conditions_limits_and_attributes_are_replaced_one_by_one(ours: RuleSet) -> None:
     """The inherited rule asks for the condition as it is now; what is not written stays."""
     assert [each.value for each in (ours.conditions["hot"], ours.adjustments[0].when)] == [100.0, 100.0]  # type: ignore[union-attr]  # comparisons
     assert list(ours.conditions) == ["hot", "light"]
-    assert (ours.limits.counts_as_at_most, ours.limits.interval_times_at_least) == (2.0, 0.5)
+    assert (ours.limits.bounds["counts_as"].at_most, ours.limits.bounds["interval_times"].at_least) == (2.0, 0.5)
     assert list(ours.attributes) == ["dusty_air"]
 
 

@@ -17,6 +17,8 @@ from intervals.language.conditions import AllOf, Comparison
 from intervals.language.durations import CalendarStep
 from intervals.language.yamlmarks import load_yaml
 from intervals.problems import RuleSetProblemError
+from intervals.rules.effects.known_effects import CountsAs, IntervalBecomes, IntervalTimes
+from intervals.rules.effects.rule_effect import Bounds
 from intervals.rules.ruleset import RULESET_CODES, RuleSet, find_ruleset, load_ruleset, shipped_rulesets
 from tests.small_models import SMALL_RULES, small_rules
 from tests.unit.rules.whole_ruleset import WHOLE
@@ -68,11 +70,11 @@ def test_an_undated_interval_was_always_in_force() -> None:
 def test_every_key_of_an_adjustment_is_read(whole: RuleSet) -> None:
     """Each key arrives in its type; a single task may stand without brackets."""
     heavy, share, pan = whole.adjustments
-    assert (heavy.tasks, heavy.counts_as, heavy.interval_times, heavy.interval_becomes) == (("oil-change",), 1.5, None, None)
+    assert (heavy.tasks, heavy.effect) == (("oil-change",), CountsAs(1.5))
     assert (heavy.when_unknown, heavy.known_share_at_least, heavy.because) == ("holds", 0.5, "Heat.")
-    assert (share.tasks, share.interval_times, share.known_share_at_least, share.when_unknown) == ("all", 0.8, 0.7, "fails")
+    assert (share.tasks, share.effect, share.known_share_at_least, share.when_unknown) == ("all", IntervalTimes(0.8), 0.7, "fails")
     assert share.when == Comparison("hours_share_pct:very_hot", ">", 20.0)
-    assert (pan.tasks, pan.interval_becomes) == (("oil-change",), {"running_hours": 3000.0})
+    assert (pan.tasks, pan.effect) == (("oil-change",), IntervalBecomes({"running_hours": 3000.0}))
 
 
 def test_named_conditions_may_build_on_one_another(whole: RuleSet) -> None:
@@ -82,8 +84,8 @@ def test_named_conditions_may_build_on_one_another(whole: RuleSet) -> None:
 
 def test_limits_and_examples_are_read(whole: RuleSet) -> None:
     """A limit that is not given does not bind; only what an example states is expected."""
-    assert (whole.limits.counts_as_at_most, whole.limits.counts_as_at_least) == (4.0, None)
-    assert (whole.limits.interval_times_at_least, whole.limits.interval_times_at_most) == (0.25, None)
+    bounds = whole.limits.bounds
+    assert bounds == {"counts_as": Bounds(at_least=None, at_most=4.0), "interval_times": Bounds(at_least=0.25, at_most=None)}
     (example,) = whole.examples
     assert example.engine == {"fuel": "biogas", "rated_kw": 500.0}
     assert example.since_last == {"running_hours": 1010.0, "days": 40.0, "load_pct": 95.0}

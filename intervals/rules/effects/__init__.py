@@ -1,0 +1,1 @@
+"""What an adjustment does: one class for each effect, and what several effects do together."""
