@@ -162,11 +162,11 @@ def _is_number(value: object) -> TypeGuard[float]:
 def moments_of(data: Mapping[str, Any]) -> Iterator[tuple[Place, object]]:
     """Yield every value of a site file that may be a time of day at the site, with its place."""
     yield ("records_from",), data.get("records_from")
-    machines = [entry for key in ("engines", "components") for entry in _placed(key, data.get(key))]
-    for place, machine in machines:
-        yield from (((*place, key), machine.get(key)) for key in ("in_service", "records_from", "out_of_service"))
+    judged = [entry for key in ("engines", "components") for entry in _placed(key, data.get(key))]
+    for place, unit in judged:
+        yield from (((*place, key), unit.get(key)) for key in ("in_service", "records_from", "out_of_service"))
         for inner, keys in (("meter_changes", ("at",)), ("fitted", ("from", "to"))):
-            for below, entry in _placed(inner, machine.get(inner)):
+            for below, entry in _placed(inner, unit.get(inner)):
                 yield from (((*place, *below, key), entry.get(key)) for key in keys)
 
 
