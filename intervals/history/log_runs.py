@@ -21,9 +21,9 @@ from intervals.history.run_records import RowPlaces
 from intervals.language.done_when import DoneWhen
 from intervals.language.phrases import part_text, short_run_text
 from intervals.local_days import LocalDays
-from intervals.rulebook.duty_cells import CellsOf
 from intervals.rulebook.inference import FactValue, Verdict
-from intervals.rulebook.rulebook import RuleBook, cell_levels, run_rule
+from intervals.rulebook.level_rules import judge_steps
+from intervals.rulebook.rulebook import RuleBook, run_rule
 from intervals.rulebook.standing_rules import Standings
 from intervals.rules.tasks import Task
 from intervals.shown_numbers import amount
@@ -172,14 +172,12 @@ class _Finder:
     def _verdicts(self) -> tuple[NDArray[np.int64], list[Verdict]]:
         """The cell of each step (-1 at standstill), and what the rule book says of each cell, judged once."""
         plan = self.book.run_plan
-        levels = tuple(plan.thresholds)
         runs = self.runs.minutes > 0
-        known = {level: self.steps.levels[level][runs] for level in levels if level in self.steps.levels}
-        cells, place = CellsOf(known, plan.thresholds, int(runs.sum())).present()
+        known = {level: self.steps.levels[level][runs] for level in plan.thresholds if level in self.steps.levels}
+        judged = judge_steps(self.book.runs, known, plan.thresholds, int(runs.sum()), self.facts)
         cell = np.full(len(runs), -1, dtype=np.int64)
-        cell[runs] = place
-        verdicts = [self.book.runs.fire({**self.facts, **cell_levels(levels, codes, plan)}) for codes in cells]
-        return cell, verdicts
+        cell[runs] = judged.cell
+        return cell, judged.verdicts
 
     def _where(self, rule: str, *, unknown: bool = False) -> Flags:
         """Return the steps on which a part's condition holds, or cannot be told."""

@@ -18,14 +18,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intervals.arrays import Floats, Instants
-from intervals.language.conditions import Condition
+from intervals.language.conditions import Comparison, Condition, comparisons_of
 from intervals.local_days import HOUR_US
+from intervals.rulebook.level_rules import holds_where
 from intervals.usage.engine_blocks import LATE_RHYTHMS, BlockOfEngine, told_spans
 from intervals.usage.meter.meter_course import FASTER_H, FASTER_SHARE, ROUNDING_H, Course
 from intervals.usage.meter.meter_readings import METER
 from intervals.usage.meter.resolution import resolution_of, rhythm_us
-from intervals.usage.steps import names_of, running_where
 
+# what running means where a site does not say it
+ANY_LOAD = (Comparison("load_kw", ">", 0.0), Comparison("load_pct", ">", 0.0))
 RUNS, WITHOUT_LOAD, STANDS, UNTOLD = 2, 1, 0, -1
 LOAD = ("load_kw", "load_pct", "energy_kwh")
 # a logger whose rows tell of less than this share of its time is silent while the engine stands
@@ -185,13 +187,13 @@ def _states(block: BlockOfEngine, rated_kw: float | None, running_when: Conditio
     levels = {name: rows.values for name, rows in block.quantities.items() if rows.kind == "level"}
     if rated_kw is not None and "load_kw" in levels and "load_pct" not in levels:
         levels["load_pct"] = 100.0 * levels["load_kw"] / rated_kw
-    if running_when is not None and names_of(running_when) <= set(levels):
-        told = running_where(running_when, levels, count)
+    if running_when is not None and all(part.name in levels for part in comparisons_of(running_when)):
+        told = holds_where(running_when, levels, count)
     else:
         told = np.full(count, np.nan)
-        for name in ("load_kw", "load_pct"):
-            if name in levels:
-                told = np.fmax(told, np.where(np.isnan(levels[name]), np.nan, levels[name] > 0))
+        for shows_load in ANY_LOAD:
+            if shows_load.name in levels:
+                told = np.fmax(told, holds_where(shows_load, levels, count))
         if np.isnan(told).all() and "energy_kwh" in block.quantities:
             told = _ran_by_energy(block)
     return np.select([np.isnan(told), told > 0], [UNTOLD, RUNS], STANDS).astype(np.int8)

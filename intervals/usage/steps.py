@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intervals.arrays import Floats, Instants
-from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
+from intervals.language.conditions import Condition, comparisons_of
 from intervals.local_days import HOUR_US
+from intervals.rulebook.level_rules import holds_where
 from intervals.usage.engine_blocks import BlockOfEngine, BlockView, held_until_us, told_borders_us
 from intervals.usage.meter.meter_course import ActiveTime, Course
 from intervals.usage.step_nodes import Nodes
@@ -89,30 +90,6 @@ def count_up(at_us: Instants, values: Floats, nodes: Nodes, active: ActiveTime, 
     return np.diff(nodes.along(at_us, total, active)), faults
 
 
-def running_where(condition: Condition, levels: Mapping[str, Floats], count: int) -> Floats:
-    """Return 1 where a site's `running_when` holds, 0 where it does not, NaN where it cannot be told."""
-    match condition:
-        case Comparison(name=name, op=op, value=value):
-            level = levels.get(name)
-            if level is None:
-                return np.full(count, np.nan)
-            if isinstance(value, tuple):
-                holds = np.isin(level, [part for part in value if isinstance(part, int | float)])
-            else:
-                holds = {">": level > value, ">=": level >= value, "<": level < value, "<=": level <= value}[op]
-            return np.where(np.isnan(level), np.nan, holds.astype(np.float64))
-        case AllOf(parts=parts) | AnyOf(parts=parts):
-            rows = [running_where(part, levels, count) for part in parts]
-            decided, undecided = (0.0, 1.0) if isinstance(condition, AllOf) else (1.0, 0.0)
-            result = np.full(count, undecided)
-            for row in rows:
-                result = np.where(np.isnan(row) | np.isnan(result), np.nan, np.where(row == decided, decided, result))
-            for row in rows:
-                result = np.where(row == decided, decided, result)
-            return result
-    raise TypeError(condition)
-
-
 def build_steps(  # noqa: PLR0913 - one call that gathers what the rows of an engine can tell
     blocks: list[BlockOfEngine],
     course: Course,
@@ -156,7 +133,8 @@ def build_steps(  # noqa: PLR0913 - one call that gathers what the rows of an en
         hours, is_known = _hours_by_meter(course, nodes)
         _add_levels(views, needed, course, levels)
     else:
-        _add_levels(views, needed | names_of(running_when), None, levels)
+        asked = () if running_when is None else comparisons_of(running_when)
+        _add_levels(views, needed | {part.name for part in asked}, None, levels)
         hours, is_known = _hours_where(running_when, levels, nodes)
     _derive_load(levels, needed, increments, hours, rated_kw, views)
     doubtful = np.zeros(len(hours), dtype=np.bool_)
@@ -181,21 +159,9 @@ def _hours_by_meter(course: Course, nodes: Nodes) -> tuple[Floats, NDArray[np.bo
 def _hours_where(running_when: Condition | None, levels: Mapping[str, Floats], nodes: Nodes) -> tuple[Floats, NDArray[np.bool_]]:
     """Return the running hours of each step by what running means at the site, and whether that can be told."""
     count = len(nodes.at_us) - 1
-    runs = running_where(running_when, levels, count) if running_when is not None else np.full(count, np.nan)
+    runs = holds_where(running_when, levels, count) if running_when is not None else np.full(count, np.nan)
     is_known = ~np.isnan(runs)
     return np.where(is_known, np.diff(nodes.at_us) / HOUR_US * runs, 0.0), is_known
-
-
-def names_of(condition: Condition | None) -> set[str]:
-    """Return the levels that a condition asks for."""
-    match condition:
-        case None:
-            return set()
-        case Comparison(name=name):
-            return {name}
-        case AllOf(parts=parts) | AnyOf(parts=parts):
-            return set().union(*(names_of(part) for part in parts))
-    raise TypeError(condition)
 
 
 def _count_all(

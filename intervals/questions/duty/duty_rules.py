@@ -14,9 +14,8 @@ import numpy as np
 
 from intervals.arrays import Floats
 from intervals.language.conditions import AllOf, Comparison, Condition
-from intervals.rulebook.duty_cells import cell_of
+from intervals.rulebook.duty_cells import cell_of, representative
 from intervals.rulebook.inference import FactValue, RuleBase, Verdict
-from intervals.rulebook.rulebook import representative
 from intervals.rulebook.standing_rules import Standings
 
 CLASS_WIDTH_PCT = 10.0
