@@ -97,7 +97,7 @@ def test_the_reason_says_how_much_is_tolerated(tmp_path: Path) -> None:
 
 
 def test_without_a_tolerance_nothing_is_within(tmp_path: Path) -> None:
-    """A day late is a day late."""
+    """Without a tolerance a day past its line is a day late."""
     assert "within-tolerance" not in rules_fired(judged(tmp_path, "2024-02-01", {"calendar": "P30D"}))
 
 
