@@ -153,6 +153,14 @@ def test_an_early_completion_on_the_grid_gives_the_next_window_more(tmp_path: Pa
     assert (leg_of(finding).used, leg_of(finding).allowed) == (0.0, 100.0)
     (reason,) = (reason for reason in finding.reasons if reason.rule == "keeps-grid")
     assert reason.facts == {"leg": "running_hours", "starts_with": -10.0}
+    assert reason.text == "the interval is counted from the due point, not from the completion before it: starts with -10"
+
+
+def test_a_completion_past_the_line_and_in_the_tolerance_is_not_called_late(tmp_path: Path) -> None:
+    """Done at 106 h of 100, 10 % tolerated: the 6 h count into the next window, and the reason says after, not late."""
+    finding = after(tmp_path, ["2024-01-11T14:24"], "due", as_of="2024-01-12", tolerance_pct=10)
+    (reason,) = (reason for reason in finding.reasons if reason.rule == "keeps-grid")
+    assert reason.text == "the interval is counted from the due point, not from the completion after it: starts with 6"
 
 
 def test_an_overhaul_leaves_the_grid(tmp_path: Path) -> None:
