@@ -119,21 +119,8 @@ def _load(case: EngineCase, within: Within) -> tuple[tuple[LoadBand, ...], float
     """Return the hours of the month by load, the mean load, and the hours of which no load is known."""
     if within.start_us >= within.end_us:
         return (), None, 0.0
-    engine, log = case.engine, case.log
     edges = np.array([within.start_us, within.end_us], dtype=np.int64)
-    laid_up = [edge for span in log.active.spans_us for edge in span]
-    steps, _ = build_steps(
-        list(log.blocks),
-        log.course,
-        cuts_us=np.array([*edges.tolist(), *laid_up], dtype=np.int64),
-        start_us=within.start_us,
-        end_us=within.end_us,
-        in_service_us=log.in_service_us,
-        at_start=engine.at_start,
-        rated_kw=engine.rated_kw,
-        wanted_levels={LOAD},
-        running_when=case.site.running_when_of(engine),
-    )
+    steps, _ = build_steps(case.log, edges, (within.start_us, within.end_us), {LOAD})
     ledger = build_ledger(steps, edges, CellPlan(means=frozenset({LOAD})))
     known_h = float(ledger.sums.get(f"known:{LOAD}", np.zeros(1))[0])
     mean = round(float(ledger.sums[f"mean:{LOAD}"][0]) / known_h, 6) if known_h > 0 else None
