@@ -24,8 +24,8 @@ from intervals.usage.meter.build_course import follow_log
 from intervals.usage.meter.meter_course import ActiveTime, Changes, Course
 from intervals.usage.meter.meter_readings import METER, parts_of_log
 from intervals.usage.meter.placed_hours import place_hours
+from intervals.usage.meter.resolution import Gap, find_silences
 from intervals.usage.meter.typed_readings import typed_in_silence
-from intervals.usage.silences import Gap, find_silences
 from intervals.usage.step_nodes import each_once
 
 __all__ = ["METER", "EngineLog", "gather_engine_log"]

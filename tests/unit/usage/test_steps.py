@@ -31,7 +31,7 @@ def hours_after(start_us: int, *hours: float) -> list[int]:
 
 def test_no_step_spans_a_cut_a_row_or_the_border_of_a_lay_up(tmp_path: Path) -> None:
     """Four days of one row, 36 h run: the two days laid up in between are a step of their own, in which nothing ran."""
-    rows = [meter("2024-01-01T00:00", 0), meter("2024-01-05T00:00", 36)]
+    rows: list[Row] = [meter("2024-01-01T00:00", 0), meter("2024-01-05T00:00", 36)]
     log = log_of(tmp_path, rows, meter_at_start_h=0, laid_up=[{"from": "2024-01-02", "to": "2024-01-03"}])
     start_us = int(log.rows[0])
     cut_us = np.array(hours_after(start_us, 84), dtype=np.int64)
