@@ -126,8 +126,7 @@ class _History:
             start_us = site.instant_us(entry.from_)
             end_us = self.end_us if entry.to is None else min(site.instant_us(entry.to), self.end_us)
             if start_us < end_us:
-                engine = site.engine(entry.engine)
-                found.append(FittedSpan(start_us, end_us, self.log_of(entry.engine), site.running_when_of(engine)))
+                found.append(FittedSpan(start_us, end_us, self.log_of(entry.engine)))
         return found
 
     @property
@@ -200,7 +199,7 @@ class _History:
                 text = f"{self.component.id} was fitted to {self.fitted[number].engine} with {float(stated):,.1f} h of its own; it had run "
                 text += f"{float(stated) - more_h:,.1f} h here by then, which count"
                 faults.append(Fault(self.component.id, "component_hours_disagree", None, None, span.start_us, text))
-            made.append(FittedSpan(span.start_us, span.end_us, span.log, span.running_when, max(0.0, more_h)))
+            made.append(FittedSpan(span.start_us, span.end_us, span.log, max(0.0, more_h)))
         return made
 
     def _start_only(self) -> Steps:

@@ -22,8 +22,9 @@ from intervals.history.window_measures import NOTHING_H
 from intervals.language.conditions import Condition, comparisons_of
 from intervals.language.legs import RUNNING_HOURS
 from intervals.local_days import LocalDays
+from intervals.rulebook.duty_cells import cell_levels
 from intervals.rulebook.inference import FactValue, Verdict
-from intervals.rulebook.rulebook import STARTS, RuleBook, cell_levels
+from intervals.rulebook.rulebook import STARTS, RuleBook
 from intervals.rulebook.standings import Standings
 from intervals.rules.effects.rule_effect import Bounds
 from intervals.rules.tasks import Task
@@ -138,7 +139,7 @@ class EngineCase:
     @cached_property
     def cell_facts(self) -> tuple[dict[str, float | None], ...]:
         """The representative levels of each duty cell."""
-        return tuple(cell_levels(self.ledger.levels, cell, self.book.plan) for cell in self.ledger.cells)
+        return tuple(cell_levels(cell, self.book.plan.thresholds) for cell in self.ledger.cells)
 
     @cached_property
     def cell_verdicts(self) -> tuple[Verdict, ...]:

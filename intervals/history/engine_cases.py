@@ -11,8 +11,6 @@ from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
-import numpy as np
-
 from intervals.faults import Fault
 from intervals.history.components import Sources, component_cases
 from intervals.history.credited_analyses import credit_analyses
@@ -77,19 +75,8 @@ def build_cases(
     settled = _settle(inputs, log, books, end, finds_runs=finds_runs)
     edges = edges_of(log, settled, days, end.at_us)
     plans = [book.plan if extra_plan is None else book.plan.joined(extra_plan) for book in books]
-    laid_up = [edge for span in log.active.spans_us for edge in span]
-    steps, counter_faults = build_steps(
-        list(log.blocks),
-        log.course,
-        cuts_us=np.array([*edges.tolist(), *laid_up], dtype=np.int64),
-        start_us=int(edges[0]),
-        end_us=end.at_us,
-        in_service_us=log.in_service_us,
-        at_start=engine.at_start,
-        rated_kw=engine.rated_kw,
-        wanted_levels=frozenset[str]().union(*(plan.levels for plan in plans)),
-        running_when=site.running_when_of(engine),
-    )
+    levels = frozenset[str]().union(*(plan.levels for plan in plans))
+    steps, counter_faults = build_steps(log, edges, (int(edges[0]), end.at_us), levels)
     cases = []
     for book, plan, own in zip(books, plans, settled, strict=True):
         ledger = build_ledger(steps, edges, plan)
@@ -127,7 +114,7 @@ def _settle(inputs: Inputs, log: EngineLog, books: Sequence[RuleBook], end: _End
     jobs = OneJobs(rulesets, site.one_job)
     settled = settle_by_set(log, inputs.records.get(engine_id, []), rulesets, days, jobs, before_us=end.at_us, includes_end=end.includes_it)
     if finds_runs:
-        found = [find_runs(site, log, book, days, inputs.standings, end_us=end.at_us, includes_end=end.includes_it) for book in books]
+        found = [find_runs(log, book, days, inputs.standings, end_us=end.at_us, includes_end=end.includes_it) for book in books]
         runs = jobs.runs([{} if each is None else each.runs for each in found])
         settled = [
             _with_runs(own, each, more, log, ruleset, days) for own, each, more, ruleset in zip(settled, found, runs, rulesets, strict=True)

@@ -20,13 +20,12 @@ from intervals.history.engine_records import LoggedRun, ShortRun
 from intervals.language.done_when import DoneWhen
 from intervals.language.phrases import part_text, short_run_text
 from intervals.local_days import LocalDays
-from intervals.rulebook.duty_cells import CellsOf
 from intervals.rulebook.inference import FactValue, Verdict
-from intervals.rulebook.rulebook import RuleBook, cell_levels, run_rule
+from intervals.rulebook.level_rules import judge_steps
+from intervals.rulebook.rulebook import RuleBook, run_rule
 from intervals.rulebook.standings import Standings
 from intervals.rules.tasks import Task
 from intervals.shown_numbers import amount
-from intervals.site.model import Site
 from intervals.usage.engine_log import EngineLog
 from intervals.usage.engine_runs import EngineRuns, find_engine_runs
 from intervals.usage.steps import Steps, build_steps
@@ -71,12 +70,11 @@ class RunsFound(NamedTuple):
 
 
 def find_runs(  # noqa: PLR0913 - what places, judges and bounds the runs
-    site: Site, log: EngineLog, book: RuleBook, days: LocalDays, standings: Standings, *, end_us: int, includes_end: bool = False
+    log: EngineLog, book: RuleBook, days: LocalDays, standings: Standings, *, end_us: int, includes_end: bool = False
 ) -> RunsFound | None:
     """Return the runs by which an engine's log completes tasks, and those that fell short; None where no run is looked for.
 
     Args:
-        site: the site.
         log: the engine's log.
         book: its rule book.
         days: the site's local days.
@@ -93,7 +91,7 @@ def find_runs(  # noqa: PLR0913 - what places, judges and bounds the runs
     span = LogSpan.of(log, end_us, includes_end=includes_end)
     if span.end_us <= span.start_us:
         return None
-    finder = _Finder(_steps_of(site, log, book, span), log, book, facts, standings, RowPlaces(log, days), span)
+    finder = _Finder(_steps_of(log, book, span), log, book, facts, standings, RowPlaces(log, days), span)
     looked = {task.id: finder.look(task, task.done_when) for task in tasks if task.done_when is not None}
     least = min(tasks, key=_asked_min).id
     completed = {number for attempts in looked.values() for number in attempts.completing}
@@ -114,21 +112,10 @@ def _asked_min(task: Task) -> float:
     return float(sum(part.running_min for part in task.run_parts))
 
 
-def _steps_of(site: Site, log: EngineLog, book: RuleBook, span: LogSpan) -> Steps:
+def _steps_of(log: EngineLog, book: RuleBook, span: LogSpan) -> Steps:
     """Return the engine's elementary steps, cut by its rows alone."""
-    engine = log.engine
-    steps, _ = build_steps(
-        list(log.blocks),
-        log.course,
-        cuts_us=np.array([edge for spell in log.active.spans_us for edge in spell], dtype=np.int64),
-        start_us=span.start_us,
-        end_us=span.end_us,
-        in_service_us=log.in_service_us,
-        at_start=engine.at_start,
-        rated_kw=engine.rated_kw,
-        wanted_levels=book.run_plan.levels | LOAD_LEVELS,
-        running_when=site.running_when_of(engine),
-    )
+    none = np.zeros(0, dtype=np.int64)
+    steps, _ = build_steps(log, none, (span.start_us, span.end_us), book.run_plan.levels | LOAD_LEVELS)
     return steps
 
 
@@ -171,14 +158,12 @@ class _Finder:
     def _verdicts(self) -> tuple[NDArray[np.int64], list[Verdict]]:
         """The cell of each step (-1 at standstill), and what the rule book says of each cell, judged once."""
         plan = self.book.run_plan
-        levels = tuple(plan.thresholds)
         runs = self.runs.minutes > 0
-        known = {level: self.steps.levels[level][runs] for level in levels if level in self.steps.levels}
-        cells, place = CellsOf(known, plan.thresholds, int(runs.sum())).present()
+        known = {level: self.steps.levels[level][runs] for level in plan.thresholds if level in self.steps.levels}
+        judged = judge_steps(self.book.runs, known, plan.thresholds, int(runs.sum()), self.facts)
         cell = np.full(len(runs), -1, dtype=np.int64)
-        cell[runs] = place
-        verdicts = [self.book.runs.fire({**self.facts, **cell_levels(levels, codes, plan)}) for codes in cells]
-        return cell, verdicts
+        cell[runs] = judged.cell
+        return cell, judged.verdicts
 
     def _where(self, rule: str, *, unknown: bool = False) -> Flags:
         """Return the steps on which a part's condition holds, or cannot be told."""

@@ -27,7 +27,7 @@ KnownTasks = Callable[[str], Collection[str]]
 MOSTLY = 0.5
 """From this share of rows set aside on, more of the evidence was thrown away than the findings rest on."""
 RECORDS_BEGIN_LATE = timedelta(days=550)
-"""A year and a half: yearly work that was done late is on record by then; where nothing is, the records begin later than the engine."""
+"""A year and a half: yearly work that was long overdue is on record by then; where nothing is, the records begin later than the engine."""
 _MOST_ENGINES = 5
 
 

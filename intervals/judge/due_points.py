@@ -116,7 +116,7 @@ def _use_points(chain: TaskChain, leg: LegState, reach: _Reach, first: int) -> I
         if reached_us is None:
             yield _NOT_REACHED._replace(legs=(point,))
             continue
-        grace = float(grace_of(chain.task, leg if number == 0 else leg._replace(allowed=leg.recurring)).late)
+        grace = float(grace_of(chain.task, leg if number == 0 else leg._replace(allowed=leg.recurring)).after)
         line_us, tolerance_us = (instant_of_line(edges, used, line) for line in (point.allowed, rounded(point.allowed + grace)))
         yield DuePoint(reached_us, line_us, tolerance_us, (point,))
 
@@ -155,7 +155,7 @@ def _calendar_points(chain: TaskChain, leg: LegState, reach: _Reach) -> Iterator
 def _calendar_ends(chain: TaskChain, own: LegState, line: date) -> tuple[int | None, int | None]:
     """Return when a due date's line was crossed, and the midnight after the last day of its tolerance; None while it waits in a lay-up."""
     line_us = calendar_crossing_us(chain.case, chain.task, own)
-    last_day = line.toordinal() + floor(grace_of(chain.task, own).late)
+    last_day = line.toordinal() + floor(grace_of(chain.task, own).after)
     ended_us = chain.case.days.midnight_us(date.fromordinal(last_day + 1))
     return line_us, None if line_us is None else max(line_us, ended_us)
 

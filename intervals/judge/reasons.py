@@ -59,7 +59,7 @@ def _tolerance_reason(chain: TaskChain, leg: LegState) -> Reason:
     if task.tolerance is None:
         facts: dict[str, float | int | str | bool | None] = {"tolerance_pct": float(task.tolerance_pct)}
     else:
-        facts = {"tolerance": float(grace_of(task, leg).late), "unit": leg.unit}
+        facts = {"tolerance": float(grace_of(task, leg).after), "unit": leg.unit}
     return Reason(rule="within-tolerance", text=f"within the tolerance of {tolerance_text(task, leg)}", facts=facts, source=task.source)
 
 
@@ -201,6 +201,6 @@ def _doubts(chain: TaskChain, window: WindowEnd, hours: Sequence[float]) -> Iter
         yield Reason(rule="doubtful-hours", text=text, facts={"hours_h": doubtful}, source=None)
     carried = window.start.carried
     for leg, value in carried.items():
-        word = "late" if value > 0 else "early"
-        text = f"the interval is counted from the due point, not from the {word} completion: starts with {value:,.6g}"
+        word = "after" if value > 0 else "before"
+        text = f"the interval is counted from the due point, not from the completion {word} it: starts with {value:,.6g}"
         yield Reason(rule="keeps-grid", text=text, facts={"leg": leg, "starts_with": value}, source=chain.task.source)

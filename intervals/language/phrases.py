@@ -93,7 +93,10 @@ def fact_in_words(value: object) -> str:
 
 def legs_in_words(legs: Mapping[str, float | CalendarStep], joiner: str) -> str:
     """Return legs in words, such as `2,000 h or 1 year`."""
-    texts = [step_in_words(value) if isinstance(value, CalendarStep) else f"{figure(value)} {leg_unit(leg, {}).unit}" for leg, value in legs.items()]
+    texts = [
+        step_in_words(value) if isinstance(value, CalendarStep) else f"{figure(value)} {leg_unit(leg, {}).unit}"
+        for leg, value in legs.items()
+    ]
     return f" {joiner} ".join(texts)
 
 

@@ -27,16 +27,16 @@ def within_service(plan: BlockPlan, file: str, rows: EngineRows) -> tuple[Flags,
     at_us, engine = rows.at_us, rows.engine
     if at_us.min() >= plan.first_us.max() and at_us.max() <= plan.end_us.min():
         return rows.is_kept, []
-    early = rows.is_kept & (at_us < plan.first_us[engine])
+    before = rows.is_kept & (at_us < plan.first_us[engine])
     if all(column.holds_for is not None for column in plan.source.quantities.values()):
-        early[:] = False
+        before[:] = False
     # a row stamped at the engine's last moment still tells of the time before it
-    late = rows.is_kept & (at_us > plan.end_us[engine])
-    is_kept = rows.is_kept & ~(early | late)
+    after = rows.is_kept & (at_us > plan.end_us[engine])
+    is_kept = rows.is_kept & ~(before | after)
     faults = []
     for outside, kind, word, key in (
-        (early, "row_before_in_service", "before", "in_service"),
-        (late, "row_after_out_of_service", "after", "out_of_service"),
+        (before, "row_before_in_service", "before", "in_service"),
+        (after, "row_after_out_of_service", "after", "out_of_service"),
     ):
         for row in np.flatnonzero(_without_fellow(rows, outside, is_kept)):
             of_row = plan.site.engines[engine[row]]

@@ -1,12 +1,13 @@
 """Duty cells: the thresholds that rules name for a level cut its range into cells, in each of which every condition is decided.
 
-In: levels and thresholds. Out: codes and cells. Refuses nothing: an unknown level has a code of its own.
+In: conditions, levels. Out: thresholds, codes and cells, and the value that stands for a cell. Refuses nothing: an unknown level has a
+code of its own.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 
@@ -14,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intervals.arrays import Floats
+from intervals.language.conditions import Comparison, Condition, comparisons_of
 
 Codes = NDArray[np.signedinteger]
 Cell = tuple[int, ...]
@@ -70,6 +72,47 @@ def _least(holds: Callable[[np.float64], bool], low: np.float64, high: np.float6
         if middle in (low, high):
             return float(high)
         low, high = (low, middle) if holds(middle) else (middle, high)
+
+
+def thresholds_of(conditions: Iterable[Condition], levels: Container[str]) -> dict[str, tuple[float, ...]]:
+    """Return the thresholds that conditions name for each level, rising, by the levels' names in order.
+
+    Args:
+        conditions: the conditions.
+        levels: the names that are levels; what else a condition asks for has no thresholds.
+    """
+    named: dict[str, set[float]] = {}
+    for condition in conditions:
+        for part in comparisons_of(condition):
+            if part.name in levels:
+                named.setdefault(part.name, set()).update(_numbers(part))
+    return {name: tuple(sorted(values)) for name, values in sorted(named.items())}
+
+
+def _numbers(part: Comparison) -> list[float]:
+    """Return the numbers that a comparison names."""
+    values = part.value if isinstance(part.value, tuple) else (part.value,)
+    return [round(float(value), DECIMALS) for value in values if isinstance(value, int | float) and not isinstance(value, bool)]
+
+
+def cell_levels(cell: Cell, thresholds: Mapping[str, tuple[float, ...]]) -> dict[str, float | None]:
+    """Return a representative value for each level of a duty cell: the threshold itself, or one between two; None for unknown."""
+    return {level: representative(of_level, code) for (level, of_level), code in zip(thresholds.items(), cell, strict=True)}
+
+
+def representative(thresholds: Sequence[float], code: int) -> float | None:
+    """Return the value that stands for a cell of the k thresholds (codes 0 to 2k, and 2k + 1 for unknown)."""
+    if code > 2 * len(thresholds):
+        return None
+    if not thresholds:
+        return 0.0
+    if code % 2:
+        return thresholds[code // 2]
+    if code == 0:
+        return thresholds[0] - 1.0
+    if code == 2 * len(thresholds):
+        return thresholds[-1] + 1.0
+    return (thresholds[code // 2 - 1] + thresholds[code // 2]) / 2.0
 
 
 class CellsOf:

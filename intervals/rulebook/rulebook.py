@@ -6,15 +6,15 @@ duty cell or on a window, and the thresholds at which the ledger must keep hours
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from intervals.language.conditions import Comparison, Condition, comparisons_of
+from intervals.language.conditions import Condition, comparisons_of
 from intervals.language.legs import RUNNING_HOURS
 from intervals.language.measures import WindowMeasure, measure_of
 from intervals.quantities import QUANTITIES, levels_of
-from intervals.rulebook.duty_cells import CellPlan
+from intervals.rulebook.duty_cells import CellPlan, thresholds_of
 from intervals.rulebook.inference import FactValue, RuleBase
 from intervals.rules.budgets import Budget
 from intervals.rules.effects.rule_effect import HourEffect, StartEffect, WindowEffect
@@ -116,13 +116,8 @@ class RuleBook:
     @cached_property
     def plan(self) -> CellPlan:
         """What the ledger must keep apart and sum."""
-        thresholds: dict[str, set[float]] = {}
-        for condition in self.duty.rules.values():
-            for part in comparisons_of(condition):
-                if part.name in self.levels:
-                    thresholds.setdefault(part.name, set()).update(_numbers(part))
         return CellPlan(
-            {name: tuple(sorted(values)) for name, values in sorted(thresholds.items())},
+            thresholds_of(self.duty.rules.values(), self.levels),
             frozenset(level for measure in self.measures for level in measure.levels),
             frozenset({STARTS} if self.per_start else ()) | self._counted_by_cell,
         )
@@ -142,12 +137,7 @@ class RuleBook:
     @cached_property
     def run_plan(self) -> CellPlan:
         """The cells that the conditions of runs tell apart."""
-        thresholds: dict[str, set[float]] = {}
-        for condition in self.runs.rules.values():
-            for part in comparisons_of(condition):
-                if part.name in self.levels:
-                    thresholds.setdefault(part.name, set()).update(_numbers(part))
-        return CellPlan({name: tuple(sorted(values)) for name, values in sorted(thresholds.items())})
+        return CellPlan(thresholds_of(self.runs.rules.values(), self.levels))
 
     @cached_property
     def _hourly_of(self) -> dict[str, tuple[Adjustment, ...]]:
@@ -200,32 +190,6 @@ def budget_rule(budget: Budget, place: int) -> str:
 def is_for(rule: Adjustment, task: Task) -> bool:
     """Tell whether an adjustment is for a task."""
     return rule.tasks == "all" or task.id in rule.tasks
-
-
-def _numbers(part: Comparison) -> list[float]:
-    """Return the numbers that a comparison names."""
-    values = part.value if isinstance(part.value, tuple) else (part.value,)
-    return [round(float(value), 6) for value in values if isinstance(value, int | float) and not isinstance(value, bool)]
-
-
-def cell_levels(levels: Sequence[str], cell: Sequence[int], plan: CellPlan) -> dict[str, float | None]:
-    """Return a representative value for each level of a duty cell: the threshold itself, or one between two; None for unknown."""
-    return {level: representative(plan.thresholds[level], code) for level, code in zip(levels, cell, strict=True)}
-
-
-def representative(thresholds: Sequence[float], code: int) -> float | None:
-    """Return the value that stands for a cell of the k thresholds (codes 0 to 2k, and 2k + 1 for unknown)."""
-    if code > 2 * len(thresholds):
-        return None
-    if not thresholds:
-        return 0.0
-    if code % 2:
-        return thresholds[code // 2]
-    if code == 0:
-        return thresholds[0] - 1.0
-    if code == 2 * len(thresholds):
-        return thresholds[-1] + 1.0
-    return (thresholds[code // 2 - 1] + thresholds[code // 2]) / 2.0
 
 
 def attributes_only(condition: Condition, levels: frozenset[str], facts: Mapping[str, FactValue]) -> tuple[str, ...]:

@@ -130,7 +130,7 @@ class Task(WrittenModel):
     makes_new: IdsOrAll = Field((), description="tasks that start again with their first interval; all: every task that states one")
     stops_engine: bool = Field(False, description="a visit at which other tasks could have been done")
     restarts_from: Literal["done", "due", "due_if_on_time", "due_if_late", "due_unless_early"] = Field(
-        "done", description="where the next window starts"
+        "done", description="where the next window starts; due_if_late: at the due point where it was done past the line"
     )
     weight: Id = Field(DEFAULT_WEIGHT, description="how much hangs on it: law, safety, engine, comfort, or one of the rule set's weights")
     in_lay_up: Literal["counts", "waits"] = Field("waits", description="whether the calendar falls due while laid up")

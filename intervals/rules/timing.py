@@ -25,7 +25,7 @@ _NO_STEP = CalendarStep("P0D")
 
 
 class Tolerance(WrittenModel):
-    """How late a task may be and still count as done on time; of several that concern a leg the least counts.
+    """How far past its line a task may be done and still count as on time; of several that concern a leg the least counts.
 
     In the file the legs stand beside the other two keys: `{pct: 20, calendar: P28D, running_hours: 50}`.
     """

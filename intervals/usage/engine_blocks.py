@@ -17,7 +17,7 @@ from intervals.usage.meter.meter_course import ActiveTime
 from intervals.usage.step_nodes import Nodes
 
 # a row that is further than so many rhythms from the next one tells of one rhythm only
-LATE_RHYTHMS = 2.5
+FAR_RHYTHMS = 2.5
 
 
 class QuantityRows(NamedTuple):
@@ -59,20 +59,20 @@ class BlockOfEngine(NamedTuple):
         return row if row < len(self.at_us) and int(self.at_us[row]) == at_us else None
 
 
-def told_spans(block: BlockOfEngine, rhythm_us: int, late_rhythms: float = LATE_RHYTHMS) -> tuple[Instants, Instants]:
+def told_spans(block: BlockOfEngine, rhythm_us: int, far_rhythms: float = FAR_RHYTHMS) -> tuple[Instants, Instants]:
     """Return the span that each row tells of: from the row before or to the row after, but one rhythm where that row is far.
 
     Args:
         block: the rows.
         rhythm_us: how often rows come while there are any.
-        late_rhythms: so many rhythms away, the next row is far.
+        far_rhythms: so many rhythms away, the next row is far.
     """
     at_us = block.at_us
     if block.covers_before:
         before = np.concatenate((at_us[:1] - rhythm_us, at_us[:-1]))
-        return np.where(at_us - before > late_rhythms * rhythm_us, at_us - rhythm_us, before), at_us
+        return np.where(at_us - before > far_rhythms * rhythm_us, at_us - rhythm_us, before), at_us
     after = np.append(at_us[1:], at_us[-1:] + rhythm_us)
-    return at_us, np.where(after - at_us > late_rhythms * rhythm_us, at_us + rhythm_us, after)
+    return at_us, np.where(after - at_us > far_rhythms * rhythm_us, at_us + rhythm_us, after)
 
 
 def told_borders_us(block: BlockOfEngine) -> list[Instants]:

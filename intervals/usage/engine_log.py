@@ -12,6 +12,7 @@ import numpy as np
 
 from intervals.arrays import Instants
 from intervals.faults import Fault
+from intervals.language.conditions import Condition
 from intervals.local_days import HOUR_US, LocalDays
 from intervals.quantities import QUANTITIES
 from intervals.readings import BlockRows, Readings, ServiceRecord
@@ -23,8 +24,8 @@ from intervals.usage.meter.build_course import follow_log
 from intervals.usage.meter.meter_course import ActiveTime, Changes, Course
 from intervals.usage.meter.meter_readings import METER, parts_of_log
 from intervals.usage.meter.placed_hours import place_hours
+from intervals.usage.meter.resolution import Gap, find_silences
 from intervals.usage.meter.typed_readings import typed_in_silence
-from intervals.usage.silences import Gap, find_silences
 from intervals.usage.step_nodes import each_once
 
 __all__ = ["METER", "EngineLog", "gather_engine_log"]
@@ -46,6 +47,7 @@ class EngineLog(NamedTuple):
         in_service_us: first moment, or None.
         out_of_service_us: last moment, or None.
         faults: what is wrong with its readings.
+        running_when: what running means where no meter tells, or None where the site does not say it.
     """
 
     engine: Engine
@@ -57,6 +59,7 @@ class EngineLog(NamedTuple):
     in_service_us: int | None
     out_of_service_us: int | None
     faults: tuple[Fault, ...]
+    running_when: Condition | None = None
 
     @property
     def active(self) -> ActiveTime:
@@ -126,6 +129,7 @@ def gather_engine_log(site: Site, index: int, readings: Readings, records: Itera
     active = ActiveTime(
         tuple((site.instant_us(span.from_), site.instant_us(span.to) if span.to is not None else FAR_US) for span in engine.laid_up)
     )
+    running_when = site.running_when_of(engine)
     blocks = [block for block in (_block_of(block, index, engine) for block in readings.blocks) if block is not None]
     rows = _rows_of(blocks, in_service)
     gap_us = _gap_us(engine, blocks, readings)
@@ -139,14 +143,16 @@ def gather_engine_log(site: Site, index: int, readings: Readings, records: Itera
     typed = typed_in_silence(told, _meter_rows(blocks, rows), silences, days)
     course, faults = follow_log(parts_of_log(blocks, engine, in_service), typed, changes, active, log_faults)
     if course.is_known:
-        shown = [read_load_rows(block, course, engine.rated_kw, site.running_when_of(engine)) for block in blocks]
+        shown = [read_load_rows(block, course, engine.rated_kw, running_when) for block in blocks]
         blocks = [block if rows is None else rows.block for block, rows in zip(blocks, shown, strict=True)]
         course, beyond = place_hours(course, join_shown([rows for rows in shown if rows is not None]))
         faults += [log_faults.load_beyond_meter(found) for found in beyond]
     faults += [log_faults.gap(gap) for gap in silences]
     faults += log_faults.lay_ups(course)
     faults += [log_faults.early_record(record) for record in early]
-    return EngineLog(engine, tuple(blocks), course, rows, tuple(silences), gap_us, in_service, out_of_service, tuple(faults))
+    return EngineLog(
+        engine, tuple(blocks), course, rows, tuple(silences), gap_us, in_service, out_of_service, tuple(faults), running_when
+    )  # fmt: skip
 
 
 def _block_of(block: BlockRows, index: int, engine: Engine) -> BlockOfEngine | None:

@@ -13,7 +13,6 @@ from typing import NamedTuple
 import numpy as np
 
 from intervals.arrays import Floats, Instants
-from intervals.language.conditions import Condition
 from intervals.usage.engine_log import EngineLog
 from intervals.usage.meter.meter_course import ActiveTime, Changes, Course
 from intervals.usage.steps import Steps, build_steps
@@ -26,14 +25,12 @@ class FittedSpan(NamedTuple):
         start_us: when it was fitted.
         end_us: when it was removed, or the end of what is known.
         log: the engine's log.
-        running_when: what running means there, where no meter tells.
         ran_before_h: hours that it ran on no engine of this site since it was removed from the one before.
     """
 
     start_us: int
     end_us: int
     log: EngineLog
-    running_when: Condition | None
     ran_before_h: float = 0.0
 
 
@@ -60,19 +57,7 @@ def _nodes(cuts_us: Instants, start_us: int, end_us: int) -> Instants:
 
 def span_steps(span: FittedSpan, cuts_us: Instants, levels: frozenset[str]) -> Steps:
     """Return the steps of the engine while the component sat on it."""
-    log = span.log
-    steps, _ = build_steps(
-        list(log.blocks),
-        log.course,
-        cuts_us=_nodes(cuts_us, span.start_us, span.end_us),
-        start_us=span.start_us,
-        end_us=span.end_us,
-        in_service_us=log.in_service_us,
-        at_start=log.engine.at_start,
-        rated_kw=log.engine.rated_kw,
-        wanted_levels=levels,
-        running_when=span.running_when,
-    )
+    steps, _ = build_steps(span.log, cuts_us, (span.start_us, span.end_us), levels)
     return steps
 
 
@@ -93,7 +78,7 @@ def fitted_steps(before: Steps, spans: Sequence[FittedSpan], cuts_us: Instants, 
             parts.append(spread_steps(cuts_us, at_us, span.start_us, [(at_us, 0.0), (span.start_us, span.ran_before_h)]))
         start_us = max(at_us, span.start_us)
         if span.end_us > start_us:
-            parts.append(span_steps(FittedSpan(start_us, span.end_us, span.log, span.running_when), cuts_us, levels))
+            parts.append(span_steps(FittedSpan(start_us, span.end_us, span.log), cuts_us, levels))
             at_us = span.end_us
     if end_us > at_us:
         parts.append(still_steps(_nodes(cuts_us, at_us, end_us)))

@@ -103,7 +103,7 @@ def build_ledger(steps: Steps, edges_us: Instants, plan: CellPlan) -> Ledger:
         plan: which thresholds to keep apart, which means to sum.
 
     Returns:
-        The ledger; two ledgers of the same edges add up cell by cell (`merge_ledgers`).
+        The ledger; two ledgers of the same edges and levels add up cell by cell.
     """
     pieces = len(edges_us) - 1
     # every edge is a node, so that the nodes from one to the next are those of a piece
@@ -176,42 +176,3 @@ def _sum_cells(steps: Steps, lengths: NDArray[np.int64], summed: Sequence[Floats
     filled = np.flatnonzero(np.logical_or.reduce([(np.ones(pieces) @ table) > 0 for table in tables]))
     filled_cells = tuple(lies_in.cell(number) if cells is None else cells[number] for number in filled.tolist())
     return filled_cells, [table.take(filled, axis=1) for table in tables]
-
-
-def merge_ledgers(first: Ledger, second: Ledger) -> Ledger:
-    """Return the sum of two ledgers over the same edges and levels, cell by cell.
-
-    Raises:
-        ValueError: edges or levels differ.
-    """
-    if first.levels != second.levels or not np.array_equal(first.edges_us, second.edges_us):
-        message = "only ledgers with the same edges and levels add up"
-        raise ValueError(message)
-    cells = tuple(sorted({*first.cells, *second.cells}))
-    place = {cell: index for index, cell in enumerate(cells)}
-    shape = (len(first.edges_us) - 1, len(cells))
-    hours = np.zeros(shape)
-    sums: dict[str, Floats] = {}
-    cell_counts: dict[str, Floats] = {}
-    for ledger in (first, second):
-        columns = [place[cell] for cell in ledger.cells]
-        hours[:, columns] += ledger.cell_hours_h
-        for name, table in ledger.cell_counts.items():
-            cell_counts.setdefault(name, np.zeros(shape))[:, columns] += table
-        for name, values in ledger.sums.items():
-            sums[name] = sums[name] + values if name in sums else values
-    known_from = dict(first.counters_known_from_us)
-    for name, at_us in second.counters_known_from_us.items():
-        known_from[name] = min(at_us, known_from.get(name, at_us))
-    return Ledger(
-        first.edges_us,
-        first.levels,
-        cells,
-        hours,
-        sums,
-        first.unknown_h + second.unknown_h,
-        first.doubtful_h + second.doubtful_h,
-        first.doubtful_steps + second.doubtful_steps,
-        known_from,
-        cell_counts,
-    )

@@ -18,14 +18,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intervals.arrays import Floats, Instants
-from intervals.language.conditions import Condition
+from intervals.language.conditions import Comparison, Condition, comparisons_of
 from intervals.local_days import HOUR_US
-from intervals.usage.engine_blocks import LATE_RHYTHMS, BlockOfEngine, told_spans
+from intervals.rulebook.level_rules import holds_where
+from intervals.usage.engine_blocks import FAR_RHYTHMS, BlockOfEngine, told_spans
 from intervals.usage.meter.meter_course import FASTER_H, FASTER_SHARE, ROUNDING_H, Course
 from intervals.usage.meter.meter_readings import METER
 from intervals.usage.meter.resolution import resolution_of, rhythm_us
-from intervals.usage.steps import names_of, running_where
 
+# what running means where a site does not say it
+ANY_LOAD = (Comparison("load_kw", ">", 0.0), Comparison("load_pct", ">", 0.0))
 RUNS, WITHOUT_LOAD, STANDS, UNTOLD = 2, 1, 0, -1
 LOAD = ("load_kw", "load_pct", "energy_kwh")
 # a logger whose rows tell of less than this share of its time is silent while the engine stands
@@ -118,11 +120,11 @@ def read_load_rows(block: BlockOfEngine, course: Course, rated_kw: float | None,
             state = np.where(state == STANDS, np.int8(WITHOUT_LOAD), state)
         bounded = block._replace(told_us=(start_us, end_us)) if is_silent_at_standstill else block
         return LoadRows(bounded, start_us, end_us, state, rhythm)
-    late = _late_rows(block, meter_h, rhythm) & (state == RUNS)
-    if rhythm > LONGEST_RUN_ROW_US or not is_silent_at_standstill or not late.any():
+    resumed = _rows_after_silence(block, meter_h, rhythm) & (state == RUNS)
+    if rhythm > LONGEST_RUN_ROW_US or not is_silent_at_standstill or not resumed.any():
         return None
-    bounded = block._replace(told_us=(np.where(late, start_us, -ALWAYS_US), np.where(late, end_us, ALWAYS_US)))
-    return LoadRows(bounded, start_us, end_us, np.where(late, state, np.int8(UNTOLD)), rhythm)
+    bounded = block._replace(told_us=(np.where(resumed, start_us, -ALWAYS_US), np.where(resumed, end_us, ALWAYS_US)))
+    return LoadRows(bounded, start_us, end_us, np.where(resumed, state, np.int8(UNTOLD)), rhythm)
 
 
 def _time_to_tell_us(block: BlockOfEngine, course: Course) -> int:
@@ -159,7 +161,7 @@ def _tells_itself(block: BlockOfEngine, meter_h: Floats) -> bool:
     if not len(spacings):
         return True
     least_us = int(spacings.min())
-    return int(spacings.max()) <= LATE_RHYTHMS * least_us and resolution_of(meter_h) * HOUR_US <= least_us
+    return int(spacings.max()) <= FAR_RHYTHMS * least_us and resolution_of(meter_h) * HOUR_US <= least_us
 
 
 def _turns_in_short_rows(block: BlockOfEngine, meter_h: Floats, rhythm: int) -> bool:
@@ -171,12 +173,12 @@ def _turns_in_short_rows(block: BlockOfEngine, meter_h: Floats, rhythm: int) -> 
     return bool((np.diff(meter_h[told]) > elapsed_h * FASTER_SHARE + FASTER_H + ROUNDING_H).any())
 
 
-def _late_rows(block: BlockOfEngine, meter_h: Floats, rhythm: int) -> NDArray[np.bool_]:
+def _rows_after_silence(block: BlockOfEngine, meter_h: Floats, rhythm: int) -> NDArray[np.bool_]:
     """Return which rows end a silence, or begin one, and yet ran no more than their rhythm."""
     most_h = rhythm / HOUR_US * FASTER_SHARE + resolution_of(meter_h) + ROUNDING_H
     with np.errstate(invalid="ignore"):
-        is_late = (np.diff(block.at_us) > max(block.gap_us, LATE_RHYTHMS * rhythm)) & (np.diff(meter_h) <= most_h)
-    return np.concatenate(([False], is_late) if block.covers_before else (is_late, [False]))
+        is_resumed = (np.diff(block.at_us) > max(block.gap_us, FAR_RHYTHMS * rhythm)) & (np.diff(meter_h) <= most_h)
+    return np.concatenate(([False], is_resumed) if block.covers_before else (is_resumed, [False]))
 
 
 def _states(block: BlockOfEngine, rated_kw: float | None, running_when: Condition | None) -> States:
@@ -185,13 +187,13 @@ def _states(block: BlockOfEngine, rated_kw: float | None, running_when: Conditio
     levels = {name: rows.values for name, rows in block.quantities.items() if rows.kind == "level"}
     if rated_kw is not None and "load_kw" in levels and "load_pct" not in levels:
         levels["load_pct"] = 100.0 * levels["load_kw"] / rated_kw
-    if running_when is not None and names_of(running_when) <= set(levels):
-        told = running_where(running_when, levels, count)
+    if running_when is not None and all(part.name in levels for part in comparisons_of(running_when)):
+        told = holds_where(running_when, levels, count)
     else:
         told = np.full(count, np.nan)
-        for name in ("load_kw", "load_pct"):
-            if name in levels:
-                told = np.fmax(told, np.where(np.isnan(levels[name]), np.nan, levels[name] > 0))
+        for shows_load in ANY_LOAD:
+            if shows_load.name in levels:
+                told = np.fmax(told, holds_where(shows_load, levels, count))
         if np.isnan(told).all() and "energy_kwh" in block.quantities:
             told = _ran_by_energy(block)
     return np.select([np.isnan(told), told > 0], [UNTOLD, RUNS], STANDS).astype(np.int8)

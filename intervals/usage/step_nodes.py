@@ -42,7 +42,7 @@ def each_once(parts: Sequence[Instants], start_us: int, end_us: int) -> Instants
     return each
 
 
-class Standing(NamedTuple):
+class NodePositions(NamedTuple):
     """Where rising instants stand among the nodes.
 
     Attributes:
@@ -67,8 +67,8 @@ class Nodes:
     """
 
     def __init__(self, rows: Sequence[Instants], extra_us: Instants, start_us: int, end_us: int) -> None:
-        self._of_rows: Standing | None = None
-        self._found: list[tuple[Instants, Standing | None]] = []
+        self._of_rows: NodePositions | None = None
+        self._found: list[tuple[Instants, NodePositions | None]] = []
         extra = each_once([extra_us, np.array([start_us, end_us], dtype=np.int64)], start_us, end_us)
         if len(rows) == 1:
             self.at_us, self._of_rows = _put_between(rows[0], extra, start_us, end_us)
@@ -76,7 +76,7 @@ class Nodes:
         else:
             self.at_us = each_once([extra, *rows], start_us, end_us)
 
-    def standing(self, at_us: Instants) -> Standing | None:
+    def positions_of(self, at_us: Instants) -> NodePositions | None:
         """Return where instants stand among the nodes, or None where that has to be searched for.
 
         Args:
@@ -89,7 +89,7 @@ class Nodes:
         self._found.append((at_us, found))
         return found
 
-    def _look_for(self, at_us: Instants) -> Standing | None:
+    def _look_for(self, at_us: Instants) -> NodePositions | None:
         """Return where instants stand if they are nearly those of the rows, with which the nodes were made."""
         if self._of_rows is None or not len(at_us):
             return None
@@ -105,11 +105,11 @@ class Nodes:
         is_node = np.ones(len(self.at_us), dtype=np.bool_)
         is_node[others] = False
         inside = slice(int(low), int(high))
-        return Standing(inside, is_node, others) if np.array_equal(self.at_us[is_node], at_us[inside]) else None
+        return NodePositions(inside, is_node, others) if np.array_equal(self.at_us[is_node], at_us[inside]) else None
 
     def count_up_to(self, at_us: Instants) -> Places:
         """Return, for the earlier node of each step, how many of these instants are not later than it."""
-        found = self.standing(at_us)
+        found = self.positions_of(at_us)
         if found is None:
             return at_us.searchsorted(self.at_us[:-1], side="right")
         if len(found.others) > MOST_BY_ONE:
@@ -131,7 +131,7 @@ class Nodes:
         """
         if active.spans_us:
             return np.interp(active.at(self.at_us), active.at(at_us), values)
-        found = self.standing(at_us)
+        found = self.positions_of(at_us)
         if found is None:
             return np.interp(self.at_us, at_us, values)
         line = np.empty(len(self.at_us))
@@ -140,7 +140,7 @@ class Nodes:
         return line
 
 
-def _put_between(rows: Instants, extra: Instants, start_us: int, end_us: int) -> tuple[Instants, Standing]:
+def _put_between(rows: Instants, extra: Instants, start_us: int, end_us: int) -> tuple[Instants, NodePositions]:
     """Return the nodes of a span made of rows and some further instants, and where the rows stand among them.
 
     Args:
@@ -160,4 +160,4 @@ def _put_between(rows: Instants, extra: Instants, start_us: int, end_us: int) ->
     nodes = np.empty(len(is_row), dtype=np.int64)
     nodes[is_row] = rows
     nodes[between] = extra[is_new]
-    return nodes, Standing(inside, is_row, between)
+    return nodes, NodePositions(inside, is_row, between)

@@ -1,6 +1,6 @@
 """An engine's rows as elementary steps: spans on which every level is one value and every count runs evenly.
 
-In: the rows of one engine from every block, its meter's course, the instants at which days and windows are cut. Out: `Steps`.
+In: one engine's log, the instants at which days and windows are cut. Out: `Steps`.
 Blocks complete one another by time: of levels and counters the first that tells counts. Each level describes the step of its own block
 (before or after its stamp), or holds on.
 Refuses nothing: what no row tells is NaN.
@@ -15,9 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intervals.arrays import Floats, Instants
-from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
+from intervals.language.conditions import Condition, comparisons_of
 from intervals.local_days import HOUR_US
-from intervals.usage.engine_blocks import BlockOfEngine, BlockView, held_until_us, told_borders_us
+from intervals.rulebook.level_rules import holds_where
+from intervals.usage.engine_blocks import BlockView, held_until_us, told_borders_us
+from intervals.usage.engine_log import EngineLog
 from intervals.usage.meter.meter_course import ActiveTime, Course
 from intervals.usage.step_nodes import Nodes
 
@@ -89,83 +91,44 @@ def count_up(at_us: Instants, values: Floats, nodes: Nodes, active: ActiveTime, 
     return np.diff(nodes.along(at_us, total, active)), faults
 
 
-def running_where(condition: Condition, levels: Mapping[str, Floats], count: int) -> Floats:
-    """Return 1 where a site's `running_when` holds, 0 where it does not, NaN where it cannot be told."""
-    match condition:
-        case Comparison(name=name, op=op, value=value):
-            level = levels.get(name)
-            if level is None:
-                return np.full(count, np.nan)
-            if isinstance(value, tuple):
-                holds = np.isin(level, [part for part in value if isinstance(part, int | float)])
-            else:
-                holds = {">": level > value, ">=": level >= value, "<": level < value, "<=": level <= value}[op]
-            return np.where(np.isnan(level), np.nan, holds.astype(np.float64))
-        case AllOf(parts=parts) | AnyOf(parts=parts):
-            rows = [running_where(part, levels, count) for part in parts]
-            decided, undecided = (0.0, 1.0) if isinstance(condition, AllOf) else (1.0, 0.0)
-            result = np.full(count, undecided)
-            for row in rows:
-                result = np.where(np.isnan(row) | np.isnan(result), np.nan, np.where(row == decided, decided, result))
-            for row in rows:
-                result = np.where(row == decided, decided, result)
-            return result
-    raise TypeError(condition)
-
-
-def build_steps(  # noqa: PLR0913 - one call that gathers what the rows of an engine can tell
-    blocks: list[BlockOfEngine],
-    course: Course,
-    *,
-    cuts_us: Instants,
-    start_us: int,
-    end_us: int,
-    in_service_us: int | None,
-    at_start: Mapping[str, float],
-    rated_kw: float | None,
-    wanted_levels: Iterable[str],
-    running_when: Condition | None,
-) -> tuple[Steps, list[CounterFault]]:
-    """Return the elementary steps of one engine between two instants.
+def build_steps(log: EngineLog, cuts_us: Instants, span_us: tuple[int, int], levels: Iterable[str]) -> tuple[Steps, list[CounterFault]]:
+    """Return the elementary steps of one engine between two instants; no step spans a cut or the border of a lay-up.
 
     Args:
-        blocks: the engine's rows, one entry a block.
-        course: its hour meter's course (not known where there is none).
-        cuts_us: instants that no step may span (midnights, completions, lay-up ends).
-        start_us: first node.
-        end_us: last node.
-        in_service_us: the engine's first moment, or None.
-        at_start: counters' readings at that moment.
-        rated_kw: rated power, or None.
-        wanted_levels: levels that somebody asks for.
-        running_when: what running means where no meter tells.
+        log: the engine's log.
+        cuts_us: instants that no step may span (midnights, completions), in any order; those outside the span count nothing.
+        span_us: first and last node.
+        levels: levels that somebody asks for.
 
     Returns:
         The steps, and the steps back of counters.
     """
-    active = course.active
+    blocks, course, active, engine = log.blocks, log.course, log.active, log.engine
     extra = [cuts_us, *(expiry for block in blocks for expiry in (*held_until_us(block), *told_borders_us(block)))]
+    extra.append(np.array([edge for spell in active.spans_us for edge in spell], dtype=np.int64))
     if course.is_known:
         extra.append(course.at_us[[0, -1]] if course.placed is None else course.placed.at_us)
-    nodes = Nodes([block.at_us for block in blocks], np.concatenate(extra), start_us, end_us)
-    views = [BlockView(block, nodes, in_service_us) for block in blocks if len(block.at_us)]
-    increments, known_from, faults = _count_all(views, nodes, active, in_service_us, at_start)
-    needed = set(wanted_levels) | ({"load_pct", "load_kw"} if "load_pct" in wanted_levels else set())
-    levels: dict[str, Floats] = {}
+    nodes = Nodes([block.at_us for block in blocks], np.concatenate(extra), *span_us)
+    views = [BlockView(block, nodes, log.in_service_us) for block in blocks if len(block.at_us)]
+    increments, known_from, faults = _count_all(views, nodes, active, log.in_service_us, engine.at_start)
+    needed = set(levels)
+    needed |= {"load_kw"} if "load_pct" in needed else set()
+    found: dict[str, Floats] = {}
     if course.is_known:
         hours, is_known = _hours_by_meter(course, nodes)
-        _add_levels(views, needed, course, levels)
+        _add_levels(views, needed, course, found)
     else:
-        _add_levels(views, needed | names_of(running_when), None, levels)
-        hours, is_known = _hours_where(running_when, levels, nodes)
-    _derive_load(levels, needed, increments, hours, rated_kw, views)
+        asked = () if log.running_when is None else comparisons_of(log.running_when)
+        _add_levels(views, needed | {part.name for part in asked}, None, found)
+        hours, is_known = _hours_where(log.running_when, found, nodes)
+    _derive_load(found, needed, increments, hours, engine.rated_kw, views)
     doubtful = np.zeros(len(hours), dtype=np.bool_)
     if course.is_known and course.doubtful.any():
         into = np.searchsorted(course.at_us, nodes.at_us[1:], side="left")
         inside = into < len(course.at_us)
         doubtful[inside] = course.doubtful[into[inside]]
     shows = None if course.placed is None else course.placed.shows_at(nodes.at_us[:-1])
-    return Steps(nodes.at_us, hours, is_known, doubtful, levels, increments, known_from, shows), faults
+    return Steps(nodes.at_us, hours, is_known, doubtful, found, increments, known_from, shows), faults
 
 
 def _hours_by_meter(course: Course, nodes: Nodes) -> tuple[Floats, NDArray[np.bool_]]:
@@ -181,21 +144,9 @@ def _hours_by_meter(course: Course, nodes: Nodes) -> tuple[Floats, NDArray[np.bo
 def _hours_where(running_when: Condition | None, levels: Mapping[str, Floats], nodes: Nodes) -> tuple[Floats, NDArray[np.bool_]]:
     """Return the running hours of each step by what running means at the site, and whether that can be told."""
     count = len(nodes.at_us) - 1
-    runs = running_where(running_when, levels, count) if running_when is not None else np.full(count, np.nan)
+    runs = holds_where(running_when, levels, count) if running_when is not None else np.full(count, np.nan)
     is_known = ~np.isnan(runs)
     return np.where(is_known, np.diff(nodes.at_us) / HOUR_US * runs, 0.0), is_known
-
-
-def names_of(condition: Condition | None) -> set[str]:
-    """Return the levels that a condition asks for."""
-    match condition:
-        case None:
-            return set()
-        case Comparison(name=name):
-            return {name}
-        case AllOf(parts=parts) | AnyOf(parts=parts):
-            return set().union(*(names_of(part) for part in parts))
-    raise TypeError(condition)
 
 
 def _count_all(

@@ -19,8 +19,8 @@ from intervals.windows.legs import LegState, exact
 class Grace(NamedTuple):
     """A leg's tolerance on either side of its due point, in its unit; months before and after a date differ."""
 
-    early: Decimal
-    late: Decimal
+    before: Decimal
+    after: Decimal
 
 
 def grace_of(task: Task, leg: LegState) -> Grace:
@@ -31,12 +31,12 @@ def grace_of(task: Task, leg: LegState) -> Grace:
     bounds = [*_bounds(task, leg)]
     if not bounds:
         return Grace(Decimal(0), Decimal(0))
-    early, late = (min(bound.early for bound in bounds), min(bound.late for bound in bounds))
+    before, after = (min(bound.before for bound in bounds), min(bound.after for bound in bounds))
     rounding = task.tolerance.rounding if task.tolerance is not None and leg.leg == CALENDAR else None
     if rounding is None:
-        return Grace(early, late)
+        return Grace(before, after)
     way = ROUND_FLOOR if rounding == "inward" else ROUND_CEILING
-    return Grace(early.to_integral_value(way), late.to_integral_value(way))
+    return Grace(before.to_integral_value(way), after.to_integral_value(way))
 
 
 def _bounds(task: Task, leg: LegState) -> list[Grace]:
@@ -61,7 +61,7 @@ def _due_point(leg: LegState) -> Decimal:
 
 def beyond_tolerance(task: Task, leg: LegState) -> float | None:
     """Return used minus what is allowed with its tolerance; None where it is unknown."""
-    return None if leg.used is None else float(exact(leg.used) - exact(leg.allowed) - grace_of(task, leg).late)
+    return None if leg.used is None else float(exact(leg.used) - exact(leg.allowed) - grace_of(task, leg).after)
 
 
 def past_due_point(leg: LegState) -> float | None:
@@ -79,9 +79,7 @@ def off_point_beyond(task: Task, leg: LegState) -> float | None:
     """Return how far a leg was from its due point, beyond window and tolerance on that side; None where it is unknown."""
     if leg.used is None:
         return None
-    early = early_beyond(task, leg)
-    late = beyond_tolerance(task, leg)
-    return max(value for value in (early, late) if value is not None)
+    return max(value for value in (early_beyond(task, leg), beyond_tolerance(task, leg)) if value is not None)
 
 
 def early_beyond(task: Task, leg: LegState) -> float | None:
@@ -89,11 +87,11 @@ def early_beyond(task: Task, leg: LegState) -> float | None:
     if leg.used is None:
         return None
     before = (leg.due - leg.opens).days if leg.due is not None and leg.opens is not None else 0
-    return float(_due_point(leg) - exact(leg.used) - before - grace_of(task, leg).early)
+    return float(_due_point(leg) - exact(leg.used) - before - grace_of(task, leg).before)
 
 
 def tolerance_text(task: Task, leg: LegState) -> str:
     """Return a leg's tolerance in words: `10 %`, or an amount where the task says more than a share."""
     if task.tolerance is None:
         return f"{float(task.tolerance_pct):g} %"
-    return amount(float(grace_of(task, leg).late), leg.unit)
+    return amount(float(grace_of(task, leg).after), leg.unit)

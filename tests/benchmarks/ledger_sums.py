@@ -45,24 +45,12 @@ class Sums(NamedTuple):
 
 def ledger_of(site: Site, index: int, readings: Readings, days: LocalDays, plan: CellPlan) -> Ledger:
     """Sum the log of one engine by day and duty cell, from the first day of its service to the end of its last row's day."""
-    engine = site.engines[index]
     log = gather_engine_log(site, index, readings, (), days)
     start_us = log.in_service_us if log.in_service_us is not None else int(log.rows[0])
     first_us = start_us // US_PER_DAY * US_PER_DAY
     end_us = (int(log.rows[-1]) + US_PER_DAY - 1) // US_PER_DAY * US_PER_DAY
     edges_us = np.arange(first_us, end_us + 1, US_PER_DAY, dtype=np.int64)
-    steps, _ = build_steps(
-        list(log.blocks),
-        log.course,
-        cuts_us=edges_us,
-        start_us=first_us,
-        end_us=end_us,
-        in_service_us=log.in_service_us,
-        at_start=engine.at_start,
-        rated_kw=engine.rated_kw,
-        wanted_levels=plan.levels,
-        running_when=None,
-    )
+    steps, _ = build_steps(log, edges_us, (first_us, end_us), plan.levels)
     return build_ledger(steps, edges_us, plan)
 
 

@@ -17,7 +17,7 @@ from intervals.history.engine_case import EngineCase
 from intervals.history.engine_cases import build_case
 from intervals.history.inputs import read_inputs
 from intervals.rulebook.duty_cells import CellPlan
-from intervals.usage.ledger import Ledger, build_ledger, merge_ledgers
+from intervals.usage.ledger import Ledger, build_ledger
 from intervals.usage.steps import Steps
 from tests.properties.bounded import bounded
 from tests.properties.made_logs import START, MadeLog, made_logs, scratch
@@ -219,3 +219,37 @@ def test_a_day_of_twenty_three_hours_is_one_day(tmp_path: Path) -> None:
         by_day[day] += hours
     # 30 March from 01:00 local, 31 March short, 1 April whole, 2 April up to 02:00
     assert [round(by_day[date(2024, 3, 30) + timedelta(days=number)], 9) for number in range(4)] == [23.0, 23.0, 24.0, 2.0]
+
+
+def merge_ledgers(first: Ledger, second: Ledger) -> Ledger:
+    """Return the sum of two ledgers over the same edges and levels, cell by cell."""
+    assert first.levels == second.levels
+    assert np.array_equal(first.edges_us, second.edges_us)
+    cells = tuple(sorted({*first.cells, *second.cells}))
+    place = {cell: index for index, cell in enumerate(cells)}
+    shape = (len(first.edges_us) - 1, len(cells))
+    hours = np.zeros(shape)
+    sums: dict[str, np.ndarray] = {}
+    cell_counts: dict[str, np.ndarray] = {}
+    for ledger in (first, second):
+        columns = [place[cell] for cell in ledger.cells]
+        hours[:, columns] += ledger.cell_hours_h
+        for name, table in ledger.cell_counts.items():
+            cell_counts.setdefault(name, np.zeros(shape))[:, columns] += table
+        for name, values in ledger.sums.items():
+            sums[name] = sums[name] + values if name in sums else values
+    known_from = dict(first.counters_known_from_us)
+    for name, at_us in second.counters_known_from_us.items():
+        known_from[name] = min(at_us, known_from.get(name, at_us))
+    return Ledger(
+        first.edges_us,
+        first.levels,
+        cells,
+        hours,
+        sums,
+        first.unknown_h + second.unknown_h,
+        first.doubtful_h + second.doubtful_h,
+        first.doubtful_steps + second.doubtful_steps,
+        known_from,
+        cell_counts,
+    )

@@ -28,8 +28,8 @@ from intervals.usage.meter.build_course import follow_log
 from intervals.usage.meter.meter_course import ActiveTime, Changes, Course
 from intervals.usage.meter.meter_readings import METER, parts_of_log
 from intervals.usage.meter.meter_steps import follow_meter
+from intervals.usage.meter.resolution import Gap
 from intervals.usage.meter.typed_readings import typed_in_silence
-from intervals.usage.silences import Gap
 from tests.properties.bounded import bounded
 
 HOUR_US = 3_600_000_000

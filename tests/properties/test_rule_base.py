@@ -10,12 +10,14 @@ import operator
 from collections.abc import Mapping, Sequence
 
 import clips
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
 from intervals.rulebook.inference import FactValue, RuleBase, Verdict
+from intervals.rulebook.level_rules import holds_where
 from tests.properties.bounded import bounded
 
 NUMBERS, WORDS, FLAGS = ("load_pct", "sulphur", "temp"), ("fuel", "duty"), ("dusty", "extended")
@@ -26,25 +28,43 @@ OPERATORS = {">": operator.gt, ">=": operator.ge, "<": operator.lt, "<=": operat
 figures = st.integers(-4000, 4000).map(lambda thousandths: thousandths / 1000) | st.sampled_from([0.0, 0.5, 1.0, 90.0, -3.0])
 
 
-def comparisons() -> st.SearchStrategy[Condition]:
-    """Return random comparisons: bounds, one of some numbers, one of some words, a truth value."""
-    bounds = st.builds(Comparison, st.sampled_from(NUMBERS), st.sampled_from(sorted(OPERATORS)), figures)
-    equals = st.builds(
+def bounds() -> st.SearchStrategy[Condition]:
+    """Return random bounds of a number."""
+    return st.builds(Comparison, st.sampled_from(NUMBERS), st.sampled_from(sorted(OPERATORS)), figures)
+
+
+def equals() -> st.SearchStrategy[Condition]:
+    """Return random comparisons of a number with some numbers."""
+    return st.builds(
         lambda name, values: Comparison(name, "in", tuple(values)), st.sampled_from(NUMBERS), st.lists(figures, min_size=1, max_size=7)
     )
+
+
+def comparisons() -> st.SearchStrategy[Condition]:
+    """Return random comparisons: bounds, one of some numbers, one of some words, a truth value."""
     words = st.builds(
         lambda name, values: Comparison(name, "in", tuple(values)),
         st.sampled_from(WORDS),
         st.lists(st.sampled_from(VOCABULARY), min_size=1, max_size=6),
     )
     flags = st.builds(lambda name, value: Comparison(name, "in", (value,)), st.sampled_from(FLAGS), st.booleans())
-    return bounds | equals | words | flags
+    return bounds() | equals() | words | flags
 
 
 def conditions() -> st.SearchStrategy[Condition]:
     """Return random conditions, some with more terms than one expression of the engine holds."""
+    return joined(comparisons())
+
+
+def conditions_on_levels() -> st.SearchStrategy[Condition]:
+    """Return random conditions that ask for numbers only."""
+    return joined(bounds() | equals())
+
+
+def joined(comparisons: st.SearchStrategy[Condition]) -> st.SearchStrategy[Condition]:
+    """Return random conditions made of comparisons, one inside the other."""
     return st.recursive(
-        comparisons(),
+        comparisons,
         lambda inner: st.builds(
             lambda kind, parts: kind(tuple(parts)), st.sampled_from([AllOf, AnyOf]), st.lists(inner, min_size=1, max_size=8)
         ),
@@ -118,6 +138,16 @@ def test_situations_put_together_are_judged_as_each_alone(
     columns = {"load_pct": [load for load, _ in rows], "temp": [temp for _, temp in rows]}
     each = [{**shared, "load_pct": None if math.isnan(load) else load, "temp": temp} for load, temp in rows]
     assert RuleBase("together", rules).fire_each(shared, columns, len(rows)) == [plain_verdict(rules, known) for known in each]
+
+
+@bounded(35)
+@given(conditions_on_levels(), st.lists(st.fixed_dictionaries(dict.fromkeys(NUMBERS, figures | st.just(math.nan))), max_size=6))
+def test_a_condition_on_the_levels_of_many_steps_is_judged_as_each_alone(some: Condition, steps: list[dict[str, float]]) -> None:
+    """Cut into duty cells and judged once for each, a condition holds on each step where plain three-valued logic says so."""
+    columns = {name: np.array([step[name] for step in steps]) for name in NUMBERS}
+    told = [truth(some, step) for step in steps]
+    expected = [math.nan if is_so is None else float(is_so) for is_so in told]
+    np.testing.assert_array_equal(holds_where(some, columns, len(steps)), expected)
 
 
 def test_no_rules_say_nothing_of_any_number_of_situations() -> None:

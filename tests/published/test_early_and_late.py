@@ -36,7 +36,7 @@ def next_line_h(folder: Path, done_at_h: Sequence[float], **keys: object) -> flo
     return 2700.0 + remaining
 
 
-# 14 CFR 91.409(b) (read): a 100-hour inspection; late keeps the grid, early restarts it
+# 14 CFR 91.409(b) (read): a 100-hour inspection; past the line it keeps the grid, before it it restarts
 
 
 def test_aircraft_hundred_hours_late_keeps_the_grid(tmp_path: Path) -> None:
@@ -83,7 +83,7 @@ def due_after(folder: Path, first: str, renewed: str, every: str, **keys: object
         # within three months before 2025-06-15: five years from the old expiry
         ("2025-04-01", "2030-06-15"),
         ("2025-06-15", "2030-06-15"),
-        # late: from the old expiry
+        # past the line: from the old expiry
         ("2025-07-20", "2030-06-15"),
         # earlier: from the completion
         ("2025-02-01", "2030-02-01"),

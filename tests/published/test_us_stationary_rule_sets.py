@@ -155,7 +155,7 @@ def test_z2_under_the_wording_of_2024() -> None:
         # changed on 29 February 2024: + 1 year = 28 February 2025, + 30 days = 30 March
         ("2025-03-30", 395, "upcoming", "2025-03-30"),
         ("2025-03-31", 396, "overdue", "2025-03-30"),
-        # changed on 25 August 2023: late by the old text until the new one comes into force on 30 August 2024
+        # changed on 25 August 2023: overdue by the old text until the new one comes into force on 30 August 2024
         ("2024-08-25", 366, "upcoming", "2024-08-25"),
         ("2024-08-29", 370, "overdue", "2024-08-25"),
         ("2024-08-30", 371, "upcoming", "2024-09-24"),

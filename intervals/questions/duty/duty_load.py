@@ -1,7 +1,7 @@
 """How hard an engine ran: load classes, average power after ISO 8528-1, light load, the heaviest 24 h, and its rating.
 
 In: a `DutySpan` and the rules about duty. Out: models of `duty_models`. The sums are here; every threshold is a rule of
-`duty_rules`.
+`duty_rules` or an edge of `load_bands`.
 """
 
 from __future__ import annotations
@@ -16,7 +16,6 @@ from intervals.questions.duty.duty_rules import (
     ABOVE_RATED,
     LIGHT,
     LIMITED_H_A_YEAR,
-    LOAD_CLASSES,
     PRIME_AVERAGE_PCT,
     RATING_SOURCE,
     STANDBY_H_A_YEAR,
@@ -25,6 +24,7 @@ from intervals.questions.duty.duty_rules import (
 )
 from intervals.questions.duty.duty_span import DutySpan
 from intervals.rulebook.inference import FactValue
+from intervals.rulebook.load_bands import LOAD_BANDS, hours_by_band
 from intervals.shown_numbers import amount, figure
 from intervals.usage.sliding import HeaviestWindow, heaviest_window
 
@@ -37,12 +37,13 @@ def load_duty(span: DutySpan, rules: DutyRules) -> LoadDuty:
     load, known = span.load_pct, ~np.isnan(span.load_pct)
     hours, loads = span.hours_h[known], load[known]
     total = float(hours.sum())
-    sums = {rule: float((hours * rules.holds(rule, loads)).sum()) for rule in (*(entry[0] for entry in LOAD_CLASSES), LIGHT, ABOVE_RATED)}
+    by_band = hours_by_band(loads, hours).hours_h
+    sums = {rule: float((hours * rules.holds(rule, loads)).sum()) for rule in (LIGHT, ABOVE_RATED)}
     average, plain = _mean(np.maximum(loads, ISO_FLOOR_PCT), hours), _mean(loads, hours)
     return LoadDuty(
         classes=tuple(
-            LoadClass(above_pct=above, up_to_pct=up_to, hours_h=rounded(sums[rule]), share_pct=_share(sums[rule], total) or 0.0)
-            for rule, above, up_to in LOAD_CLASSES
+            LoadClass(above_pct=above, up_to_pct=up_to, hours_h=rounded(band_h), share_pct=_share(band_h, total) or 0.0)
+            for (above, up_to), band_h in zip(LOAD_BANDS, by_band, strict=True)
         ),
         unknown_h=rounded(span.running_h - total),
         average_power_pct=average,

@@ -1,4 +1,4 @@
-"""The rules about an engine's duty: load classes, light load, what a rating allows. Rules are data here too.
+"""The rules about an engine's duty: light load, more than rated, what a rating allows. Rules are data here too.
 
 In: facts about a load or about an engine's running. Out: the rules that fired. Every threshold is a condition that durable-rules
 judges; this module holds no comparison of its own.
@@ -14,12 +14,9 @@ import numpy as np
 
 from intervals.arrays import Floats
 from intervals.language.conditions import AllOf, Comparison, Condition
-from intervals.rulebook.duty_cells import cell_of
+from intervals.rulebook.duty_cells import cell_of, representative
 from intervals.rulebook.inference import FactValue, RuleBase, Verdict
-from intervals.rulebook.rulebook import representative
 
-CLASS_WIDTH_PCT = 10.0
-TOP_PCT = 120.0
 LIGHT_PCT = 30.0
 RATED_PCT = 100.0
 PRIME_AVERAGE_PCT = 70.0
@@ -32,24 +29,7 @@ RATING_SOURCE = (
     "ISO 8528-1 as told: prime 70 % over 24 h, emergency standby 200 h, limited-time 500 h a year; the set's own papers come first"
 )
 
-_TOPS = tuple(np.arange(CLASS_WIDTH_PCT, TOP_PCT + 1, CLASS_WIDTH_PCT).tolist())
-LOAD_CLASSES: tuple[tuple[str, float, float | None], ...] = (
-    *((f"load-to-{top:g}", top - CLASS_WIDTH_PCT, top) for top in _TOPS),
-    (f"load-above-{TOP_PCT:g}", TOP_PCT, None),
-)
-"""Rule, above, up to and with; the first begins at zero, the last has no end."""
-
-
-def _class_condition(above: float, up_to: float | None) -> Condition:
-    """Return the condition of one load class."""
-    parts = [Comparison("load_pct", ">", above)] if above > 0 else []
-    if up_to is not None:
-        parts.append(Comparison("load_pct", "<=", up_to))
-    return AllOf(tuple(parts))
-
-
 LOAD_RULES: dict[str, Condition] = {
-    **{rule: _class_condition(above, up_to) for rule, above, up_to in LOAD_CLASSES},
     LIGHT: Comparison("load_pct", "<", LIGHT_PCT),
     ABOVE_RATED: Comparison("load_pct", ">", RATED_PCT),
 }
@@ -98,7 +78,7 @@ class DutyRules:
     @cached_property
     def thresholds(self) -> tuple[float, ...]:
         """Every load that a rule names, rising."""
-        return tuple(sorted({LIGHT_PCT, RATED_PCT, *_TOPS}))
+        return (LIGHT_PCT, RATED_PCT)
 
     @cached_property
     def _verdicts(self) -> tuple[Verdict, ...]:

@@ -19,14 +19,11 @@ from intervals.questions.month.month_intervals import intervals_of
 from intervals.questions.month.month_models import EngineMonth, LoadBand, Saw, ServiceDone
 from intervals.questions.month.sawtooth import LateDays, saw_of, tasks_to_draw
 from intervals.rulebook.duty_cells import CellPlan
+from intervals.rulebook.load_bands import LOAD, LOAD_BANDS, hours_by_band
 from intervals.shown_numbers import figure
-from intervals.usage.ledger import Ledger, build_ledger
+from intervals.usage.ledger import build_ledger
 from intervals.usage.steps import build_steps
 from intervals.windows.chain import TaskChain
-
-BAND_PCT = 10.0
-BANDS_TO_PCT = 110.0
-LOAD = "load_pct"
 
 
 @dataclass(frozen=True)
@@ -122,44 +119,18 @@ def _load(case: EngineCase, within: Within) -> tuple[tuple[LoadBand, ...], float
     """Return the hours of the month by load, the mean load, and the hours of which no load is known."""
     if within.start_us >= within.end_us:
         return (), None, 0.0
-    engine, log = case.engine, case.log
-    thresholds = tuple(np.arange(BAND_PCT, BANDS_TO_PCT + 1.0, BAND_PCT).tolist())
     edges = np.array([within.start_us, within.end_us], dtype=np.int64)
-    laid_up = [edge for span in log.active.spans_us for edge in span]
-    steps, _ = build_steps(
-        list(log.blocks),
-        log.course,
-        cuts_us=np.array([*edges.tolist(), *laid_up], dtype=np.int64),
-        start_us=within.start_us,
-        end_us=within.end_us,
-        in_service_us=log.in_service_us,
-        at_start=engine.at_start,
-        rated_kw=engine.rated_kw,
-        wanted_levels={LOAD},
-        running_when=case.site.running_when_of(engine),
-    )
-    ledger = build_ledger(steps, edges, CellPlan(thresholds={LOAD: thresholds}, means=frozenset({LOAD})))
+    steps, _ = build_steps(case.log, edges, (within.start_us, within.end_us), {LOAD})
+    ledger = build_ledger(steps, edges, CellPlan(means=frozenset({LOAD})))
     known_h = float(ledger.sums.get(f"known:{LOAD}", np.zeros(1))[0])
     mean = round(float(ledger.sums[f"mean:{LOAD}"][0]) / known_h, 6) if known_h > 0 else None
-    bands, unknown_h = _bands(ledger, thresholds)
-    return bands, mean, unknown_h
-
-
-def _bands(ledger: Ledger, thresholds: Sequence[float]) -> tuple[tuple[LoadBand, ...], float]:
-    """Return the hours by band; a load exactly at a threshold counts into the band that begins there."""
-    hours = [0.0] * (len(thresholds) + 1)
-    unknown_h = 0.0
-    for (code,), hours_h in zip(ledger.cells, ledger.cell_hours_h.sum(axis=0).tolist(), strict=True):
-        if code > 2 * len(thresholds):
-            unknown_h += hours_h
-        else:
-            hours[(code + 1) // 2] += hours_h
-    ends = (*thresholds, None)
-    starts = (0.0, *thresholds)
+    load_pct = steps.levels.get(LOAD, np.full(len(steps.hours_h), np.nan))
+    by_band = hours_by_band(load_pct, steps.hours_h)
     bands = tuple(
-        LoadBand(from_pct=start, to_pct=end, hours_h=round(hours_h, 6)) for start, end, hours_h in zip(starts, ends, hours, strict=True)
+        LoadBand(from_pct=above, to_pct=up_to, hours_h=round(hours_h, 6))
+        for (above, up_to), hours_h in zip(LOAD_BANDS, by_band.hours_h, strict=True)
     )
-    return bands, round(unknown_h, 6)
+    return bands, mean, round(by_band.unknown_h, 6)
 
 
 def _services(judged: Sequence[JudgedEngine], month: Month) -> Iterator[ServiceDone]:

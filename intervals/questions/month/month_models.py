@@ -89,7 +89,7 @@ class MonthFigure(Frozen):
 
 
 class LoadBand(Frozen):
-    """Running hours of the month at a load from `from_pct` up to `to_pct` (the lower end counts in; None: no upper end)."""
+    """Running hours of the month at a load above `from_pct` (the first: from it on) up to and with `to_pct` (None: no upper end)."""
 
     from_pct: float
     to_pct: float | None

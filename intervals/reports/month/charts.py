@@ -81,7 +81,7 @@ def load_chart(bands: Sequence[LoadBand], name: str, title: str) -> str:
         labels = [f"{band.from_pct:g}" for band in bands]
         axes.bar(range(len(bands)), [band.hours_h for band in bands], width=0.88, align="edge", color=CALM, edgecolor=INK, linewidth=0.5)
         axes.set_xticks(range(len(bands)), labels)
-        axes.set_xlabel("load, % of rated, from")
+        axes.set_xlabel("load, % of rated: above, up to and with the next")
         axes.set_ylabel("running hours")
         axes.yaxis.set_major_locator(MaxNLocator(4, integer=True))
         return _svg(figure, name, title)

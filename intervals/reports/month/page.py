@@ -16,7 +16,7 @@ from markupsafe import Markup
 
 from intervals.faults import FAULT_KINDS
 from intervals.findings import Amount, Finding, Leg, OfRuleSet
-from intervals.questions.month.month_models import EngineMonth, IntervalMonth, MonthReport, Saw, TaskInterval
+from intervals.questions.month.month_models import EngineMonth, IntervalMonth, LoadBand, MonthReport, Saw, TaskInterval
 from intervals.questions.month.month_wording import STANDING_WORDS, day_name, month_name
 from intervals.reports.month.charts import MARK_WORDS, compliance_chart, interval_chart, load_chart, sawtooth_chart
 from intervals.reports.sections import met_words
@@ -215,9 +215,14 @@ def _by_kind(faults: Iterable[ToldFault]) -> dict[str, list[ToldFault]]:
 
 def _load_svg(engine: EngineMonth, name: str) -> Markup:
     """Return the load spectrum of an engine."""
-    told = "; ".join(f"from {band.from_pct:g} % {figure(band.hours_h)} h" for band in engine.bands if band.hours_h > 0)
-    title = f"Running hours of {engine.engine} by load: {told or 'none'}"
+    told = "; ".join(f"{_band_name(band)} {figure(band.hours_h)} h" for band in engine.bands if band.hours_h > 0)
+    title = f"Running hours of {engine.engine} by load, per cent of rated (to and with): {told or 'none'}"
     return Markup(load_chart(engine.bands, name, title))
+
+
+def _band_name(band: LoadBand) -> str:
+    """Return a band of load as a sentence names it."""
+    return f"above {band.from_pct:g} %" if band.to_pct is None else f"{band.from_pct:g}-{band.to_pct:g} %"
 
 
 def _saw_svg(engine: EngineMonth, name: str) -> Markup:

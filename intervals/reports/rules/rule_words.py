@@ -75,7 +75,7 @@ def task_words(task: Task) -> list[Fact]:
         "visit_days": lambda _: "",
         "whichever": lambda _: "",
         "stops_engine": lambda value: "yes, other work can be done with it" if value else "",
-        "restarts_from": lambda value: "" if value == "done" else value.replace("_", " "),
+        "restarts_from": lambda value: "" if value == "done" else value.replace("_", " ").replace("late", "past the line"),
         "in_lay_up": lambda value: "its calendar counts on" if value == "counts" else "",
         "makes_new": lambda value: "every task that states a first interval" if value == "all" else value_words(value),
         "window": lambda value: f"from {step_in_words(value.before)} before its due date to {step_in_words(value.after)} after it",

@@ -14,7 +14,7 @@ from intervals.usage.log_faults import LogFaults
 from intervals.usage.meter.meter_course import ActiveTime, Changes, Course
 from intervals.usage.meter.meter_readings import MeterReadings, Part, gather_meter_readings
 from intervals.usage.meter.meter_steps import OddStep, follow_meter
-from intervals.usage.meter.rounded_apart import agree_on_rounding, level_rounding
+from intervals.usage.meter.rounded_apart import agree_on_rounding, level_rounding, level_whole_hours
 from intervals.usage.meter.typed_readings import LeftOut, Typed, TypedReadings
 
 
@@ -35,7 +35,7 @@ def follow_log(
 
     def follow(beside: Sequence[Typed]) -> tuple[MeterReadings, Course, list[OddStep]]:
         meter = level_rounding(gather_meter_readings(agreed, beside, changes, turn_h), changes)
-        meter = meter.with_whole_hours_levelled(changes, turn_h)
+        meter = level_whole_hours(meter, changes, turn_h)
         return meter, *follow_meter(meter.at_us, meter.reading_h, changes, turn_h, active, meter.resolution_h)
 
     last_us = max((int(part.at_us[-1]) for part in parts), default=None)

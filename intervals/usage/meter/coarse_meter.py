@@ -17,8 +17,7 @@ import numpy as np
 from intervals.arrays import Floats, Instants
 from intervals.local_days import HOUR_US
 from intervals.usage.meter.meter_course import FASTER_H, FASTER_SHARE, ROUNDING_H, Course
-from intervals.usage.meter.resolution import rhythm_us
-from intervals.usage.meter.rounding import WHOLE_HOUR_H
+from intervals.usage.meter.resolution import WHOLE_HOUR_H, rhythm_us
 
 # so many times its resolution apart, two readings of a meter tell what it ran
 FAR_TURNS = 2.0

@@ -19,8 +19,7 @@ from intervals.site.model import Engine
 from intervals.usage.engine_blocks import BlockOfEngine
 from intervals.usage.meter.meter_course import Changes
 from intervals.usage.meter.meter_steps import Shown
-from intervals.usage.meter.resolution import resolution_of
-from intervals.usage.meter.rounding import DECIMALS, WHOLE_HOUR_H, contradict
+from intervals.usage.meter.resolution import DECIMALS, WHOLE_HOUR_H, contradict, resolution_of
 from intervals.usage.meter.typed_readings import Typed
 
 METER = "hour_meter_h"
@@ -114,39 +113,6 @@ class MeterReadings(NamedTuple):
     records: dict[int, ServiceRecord]
     contradictions: tuple[Contradiction, ...] = ()
     beyond: tuple[Beyond, ...] = ()
-
-    def with_whole_hours_levelled(self, changes: Changes, rolls_over_at_h: float | None) -> MeterReadings:
-        """Return the readings with those of service records that are below the one before by rounding alone set equal to it.
-
-        People leave the decimals of a meter out: 1,000 h written down after the log read 1,000.6 h is no step back. Where the next
-        reading follows from what was written down and not from that, it is one.
-
-        Args:
-            changes: registered changes of the meter, across which two readings cannot be held against each other as they stand.
-            rolls_over_at_h: reading at which the meter starts again at zero, or None.
-        """
-        if not self.records:
-            return self
-        shown = Shown.of(self.at_us, self.reading_h.copy(), changes, rolls_over_at_h, self.resolution_h)
-        shown = shown._replace(bridged_h=shown.bridged_h.copy())
-        for index in np.flatnonzero(self.block == _NO_BLOCK).tolist():
-            if not self._is_rounded(shown, index):
-                continue
-            typed_h, level_h = float(shown.bridged_h[index]), float(shown.bridged_h[index - 1])
-            next_fits = index + 1 < len(self.at_us) and shown.step_over(index, index + 1) is not None
-            shown.bridged_h[index] = level_h
-            if next_fits and shown.step_over(index, index + 1) is None and not self._is_rounded(shown, index + 1):
-                shown.bridged_h[index] = typed_h
-            else:
-                shown.reading_h[index] += level_h - typed_h
-        return self._replace(reading_h=shown.reading_h)
-
-    def _is_rounded(self, shown: Shown, index: int) -> bool:
-        """Tell whether a reading is a record's, in whole hours, and less than an hour below the reading before."""
-        if not index or int(self.row[index]) not in self.records or self.block[index] != _NO_BLOCK:
-            return False
-        below_h = round(float(shown.bridged_h[index - 1] - shown.bridged_h[index]), DECIMALS)
-        return float(self.reading_h[index]).is_integer() and 0 < below_h < WHOLE_HOUR_H
 
     def written_h(self, index: int) -> float:
         """Return a reading as it was written down."""

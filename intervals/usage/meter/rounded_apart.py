@@ -1,4 +1,4 @@
-"""Readings of one meter from several places that round differently: a book in whole hours beside a logger in hundredths.
+"""Readings of one meter from several places that round differently: a book or a job card in whole hours beside a logger in hundredths.
 
 In: the readings of each place. Out: the same, those that say nothing finer left out, and those that differ by rounding alone levelled.
 Refuses nothing. What differs by more than rounding stays as it is, and is held against its neighbours as any other reading.
@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from intervals.arrays import Floats, Instants
 from intervals.usage.meter.meter_course import ROUNDING_H, Changes
 from intervals.usage.meter.meter_readings import MeterReadings, Part
+from intervals.usage.meter.meter_steps import Shown
+from intervals.usage.meter.resolution import DECIMALS, WHOLE_HOUR_H
 
 # a place is finer than another one if it shows so many times as much
 FINER_TIMES = 2.0
@@ -62,6 +64,42 @@ def level_rounding(meter: MeterReadings, changes: Changes) -> MeterReadings:
             levelled_h[index] = levelled_h[index - 1]
             index += 1
     return meter._replace(reading_h=meter.reading_h + (levelled_h - bridged_h))
+
+
+def level_whole_hours(meter: MeterReadings, changes: Changes, rolls_over_at_h: float | None) -> MeterReadings:
+    """Return readings with those of service records that are below the one before by rounding alone set equal to it.
+
+    People leave the decimals of a meter out: 1,000 h written down after the log read 1,000.6 h is no step back. Where the next
+    reading follows from what was written down and not from that, it is one.
+
+    Args:
+        meter: readings in order of time.
+        changes: registered changes of the meter, across which two readings cannot be held against each other as they stand.
+        rolls_over_at_h: reading at which the meter starts again at zero, or None.
+    """
+    if not meter.records:
+        return meter
+    shown = Shown.of(meter.at_us, meter.reading_h.copy(), changes, rolls_over_at_h, meter.resolution_h)
+    shown = shown._replace(bridged_h=shown.bridged_h.copy())
+    for index in np.flatnonzero(meter.block < 0).tolist():
+        if not _is_rounded_down(meter, shown, index):
+            continue
+        typed_h, level_h = float(shown.bridged_h[index]), float(shown.bridged_h[index - 1])
+        next_fits = index + 1 < len(meter.at_us) and shown.step_over(index, index + 1) is not None
+        shown.bridged_h[index] = level_h
+        if next_fits and shown.step_over(index, index + 1) is None and not _is_rounded_down(meter, shown, index + 1):
+            shown.bridged_h[index] = typed_h
+        else:
+            shown.reading_h[index] += level_h - typed_h
+    return meter._replace(reading_h=shown.reading_h)
+
+
+def _is_rounded_down(meter: MeterReadings, shown: Shown, index: int) -> bool:
+    """Tell whether a reading is a record's, in whole hours, and less than an hour below the reading before."""
+    if not index or int(meter.row[index]) not in meter.records or meter.block[index] >= 0:
+        return False
+    below_h = round(float(shown.bridged_h[index - 1] - shown.bridged_h[index]), DECIMALS)
+    return float(meter.reading_h[index]).is_integer() and 0 < below_h < WHOLE_HOUR_H
 
 
 def _is_from_several(block: NDArray[np.int32]) -> bool:

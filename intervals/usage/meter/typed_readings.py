@@ -19,8 +19,7 @@ from intervals.local_days import LocalDays
 from intervals.readings import ServiceRecord
 from intervals.usage.meter.meter_course import ROUNDING_H, Course
 from intervals.usage.meter.meter_steps import fastest_h
-from intervals.usage.meter.rounding import DECIMALS, WHOLE_HOUR_H, contradict
-from intervals.usage.silences import Gap
+from intervals.usage.meter.resolution import DECIMALS, WHOLE_HOUR_H, Gap, contradict
 
 
 class Typed(NamedTuple):

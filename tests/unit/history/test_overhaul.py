@@ -40,7 +40,7 @@ def test_all_is_every_task_that_states_a_first_interval(tmp_path: Path) -> None:
     findings = overhauled(tmp_path)
     figures = {name: (used_of(finding_for(findings, name)), leg_of(finding_for(findings, name)).allowed) for name in ("oil", "valves")}
     assert figures == {"oil": (100.0, 100.0), "valves": (100.0, 250.0)}
-    # a day later the oil has 110 h, and is late
+    # a day later the oil has 110 h, and is overdue
     assert finding_for(overhauled(tmp_path, "2024-01-31"), "oil").standing == "overdue"
 
 

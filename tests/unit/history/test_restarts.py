@@ -79,7 +79,7 @@ def test_a_grid_is_kept_over_several_completions(tmp_path: Path) -> None:
 
 
 def test_a_completion_off_the_grid_begins_a_new_one(tmp_path: Path) -> None:
-    """Within 10 %: due at 100, done at 150 h (off): from there; done at 255 h, 5 h late of 250: next at 350 h."""
+    """Within 10 %: due at 100, done at 150 h (off): from there; done at 255 h, 5 h past 250: next at 350 h."""
     assert next_line_h(after(tmp_path, ["2024-01-16T00:00", "2024-01-26T12:00"], "due_if_on_time", tolerance_pct=10)) == 350.0
 
 
@@ -102,7 +102,7 @@ MONTHLY = {"calendar": "P1M"}
         ("due", "2024-01-30", "2024-03-01"),
         ("due_if_late", "2024-02-03", "2024-03-01"),
         ("due_if_late", "2024-01-30", "2024-02-29"),
-        # 10 % of the 31 d are 3.1: three days late keep the grid, four do not; the same early
+        # 10 % of the 31 d are 3.1: three days past it keep the grid, four do not; the same before it
         ("due_if_on_time", "2024-02-04", "2024-03-01"),
         ("due_if_on_time", "2024-02-05", "2024-03-05"),
         ("due_if_on_time", "2024-01-29", "2024-03-01"),
@@ -116,7 +116,7 @@ def test_a_calendar_leg_starts_at_the_completion_or_keeps_its_grid(tmp_path: Pat
 
 
 def test_a_calendar_grid_counts_from_its_anchor_and_not_from_the_last_date(tmp_path: Path) -> None:
-    """Monthly from 31 January: 29 February, 31 March, 30 April, 31 May (each done a day late)."""
+    """Monthly from 31 January: 29 February, 31 March, 30 April, 31 May (each done a day past it)."""
     engine = {"in_service": "2024-01-31"}
     monthly = task(every=MONTHLY, restarts_from="due")
     services = [done("oil", "2024-03-01"), done("oil", "2024-04-01"), done("oil", "2024-05-01")]
@@ -153,6 +153,14 @@ def test_an_early_completion_on_the_grid_gives_the_next_window_more(tmp_path: Pa
     assert (leg_of(finding).used, leg_of(finding).allowed) == (0.0, 100.0)
     (reason,) = (reason for reason in finding.reasons if reason.rule == "keeps-grid")
     assert reason.facts == {"leg": "running_hours", "starts_with": -10.0}
+    assert reason.text == "the interval is counted from the due point, not from the completion before it: starts with -10"
+
+
+def test_a_completion_past_the_line_and_in_the_tolerance_is_not_called_late(tmp_path: Path) -> None:
+    """Done at 106 h of 100, 10 % tolerated: the 6 h count into the next window, and the reason says after, not late."""
+    finding = after(tmp_path, ["2024-01-11T14:24"], "due", as_of="2024-01-12", tolerance_pct=10)
+    (reason,) = (reason for reason in finding.reasons if reason.rule == "keeps-grid")
+    assert reason.text == "the interval is counted from the due point, not from the completion after it: starts with 6"
 
 
 def test_an_overhaul_leaves_the_grid(tmp_path: Path) -> None:

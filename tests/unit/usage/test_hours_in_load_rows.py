@@ -216,6 +216,18 @@ def test_what_running_means_at_the_site_decides(tmp_path: Path) -> None:
     assert used_of(finding_for(assess(site, moment("2024-01-03T11:00")))) == pytest.approx(1.0)
 
 
+def test_what_running_means_rounds_there_as_everywhere(tmp_path: Path) -> None:
+    """5.0000001 kW is 5 kW and not above it; without a word of the site 0.0000001 kW is no load."""
+    day = [{"at": f"2024-01-03T{hour:02d}:00", "load_kw": 200 if hour == 11 else 5.0000001} for hour in range(24)]
+    site = standby(tmp_path, mondays(100, 101), day, engine={**ENGINE, "running_when": {"load_kw": {"above": 5}}})
+    assert used_of(finding_for(assess(site, moment("2024-01-03T10:00")))) == pytest.approx(0.0)
+    assert used_of(finding_for(assess(site, moment("2024-01-03T11:00")))) == pytest.approx(1.0)
+    day = [{**row, "load_kw": 200 if row["load_kw"] == 200 else 0.0000001} for row in day]
+    site = standby(tmp_path / "unsaid", mondays(100, 101), day)
+    assert used_of(finding_for(assess(site, moment("2024-01-03T10:00")))) == pytest.approx(0.0)
+    assert used_of(finding_for(assess(site, moment("2024-01-03T11:00")))) == pytest.approx(1.0)
+
+
 def test_a_counter_of_energy_shows_running_too(tmp_path: Path) -> None:
     """The counter rises by 100 kWh from 10:00 to 10:30 and by 100 more to 11:00: the hour lies there."""
     energy = block("load", 36, energy_kwh="kWh")

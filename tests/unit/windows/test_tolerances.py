@@ -97,7 +97,7 @@ def test_the_reason_says_how_much_is_tolerated(tmp_path: Path) -> None:
 
 
 def test_without_a_tolerance_nothing_is_within(tmp_path: Path) -> None:
-    """A day late is a day late."""
+    """Without a tolerance a day past its line is a day late."""
     assert "within-tolerance" not in rules_fired(judged(tmp_path, "2024-02-01", {"calendar": "P30D"}))
 
 
@@ -116,6 +116,18 @@ def test_a_grid_is_kept_within_the_tolerance_on_either_side(tmp_path: Path, done
     oil = task(every={"calendar": "P30D"}, restarts_from="due_if_on_time", tolerance={"pct": 20, "calendar": "P2D"})
     findings = judge(tmp_path, "2024-02-10", [oil], ROWS, engine=ENGINE, services=[done("oil", done_on)])
     assert finding_for(findings).due_on == next_on
+
+
+@pytest.mark.parametrize(("every", "within", "late", "pending"), [("P29D", True, 0, 1), ("P28D", True, 0, 1), ("P27D", False, 1, 0)])
+def test_past_the_line_is_overdue_and_late_only_past_the_tolerance(
+    tmp_path: Path, every: str, *, within: bool, late: int, pending: int
+) -> None:
+    """At the end of 31 January: due on the 30th, 29th or 28th, two days tolerated, all overdue; only the last one is late."""
+    oil = task(every={"calendar": every}, tolerance={"calendar": "P2D"})
+    findings = judge(tmp_path, "2024-01-31", [oil], ROWS, engine=ENGINE, month="2024-01")
+    assert (finding_for(findings).standing, finding_for(findings).within_tolerance) == ("overdue", within)
+    assert findings.compliance is not None
+    assert (findings.compliance.late, findings.compliance.pending) == (late, pending)
 
 
 @pytest.mark.parametrize(("done_on", "on_time", "late"), [("2024-02-02", 1, 0), ("2024-02-03", 0, 1)])

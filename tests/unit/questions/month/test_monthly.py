@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from intervals import assess, read_site
+from intervals.questions.duty.duty import measure_duty
 from intervals.questions.month.month_models import Mark, MonthReport
 from intervals.questions.month.monthly import narrowed, report_month
 from tests.site_maker import done, rule, steady, task, write_site
@@ -37,13 +38,22 @@ def report(
 
 
 def test_an_engines_month_is_the_months_and_no_more(tmp_path: Path) -> None:
-    """February 2024 has 29 days: 290 h, 29 starts, 58 L, all at 60 % load."""
+    """February 2024 has 29 days: 290 h, 29 starts, 58 L, all at 60 % load, which ends the band from 50 %."""
     (engine,) = report(tmp_path, "2024-02").engines
     assert (engine.hours_h, engine.starts, engine.oil_added_l) == pytest.approx((290.0, 29.0, 58.0))
     assert engine.mean_load_pct == pytest.approx(60.0)
-    assert {band.from_pct: band.hours_h for band in engine.bands if band.hours_h} == pytest.approx({60.0: 290.0})
+    assert {(band.from_pct, band.to_pct): band.hours_h for band in engine.bands if band.hours_h} == pytest.approx({(50.0, 60.0): 290.0})
     assert engine.load_unknown_h == 0.0
     assert engine.meter_h == pytest.approx(600.0)
+
+
+def test_a_month_and_the_duty_of_its_days_have_the_same_hours_by_load(tmp_path: Path) -> None:
+    """The page and the duty table show one spectrum, edges and all: what is at 60 % is in one and the same band."""
+    site = write_site(tmp_path, [OIL], ROWS, engine=ENGINE)
+    (engine,) = report_month(site, date(2024, 2, 29), "2024-02").engines
+    (duty,) = measure_duty(site, date(2024, 2, 29), since=date(2024, 2, 1)).engines
+    of_duty = [(entry.above_pct, entry.up_to_pct, entry.hours_h) for entry in duty.load.classes]
+    assert [(band.from_pct, band.to_pct, band.hours_h) for band in engine.bands] == of_duty
 
 
 def test_hours_of_which_no_load_is_known_are_told_apart(tmp_path: Path) -> None:

@@ -274,3 +274,10 @@ def test_without_an_hour_meter_the_time_that_running_when_holds_is_run(tmp_path:
     ]
     findings = judge(tmp_path, "2024-01-01", [OIL], rows, engine={"in_service": "2024-01-01"}, running_when={"load_kw": {"above": 5}})
     assert used_of(finding_for(findings)) == 18.0
+
+
+def test_what_running_means_rounds_as_every_other_condition(tmp_path: Path) -> None:
+    """5.0000001 kW is 5 kW, to a millionth, and not above it: the day at that load is known to be standstill, the one at 6 kW is run."""
+    rows = [{"at": "2024-01-02T00:00", "load_kw": 5.0000001}, {"at": "2024-01-03T00:00", "load_kw": 6}]
+    findings = judge(tmp_path, "2024-01-02", [OIL], rows, engine={"in_service": "2024-01-01"}, running_when={"load_kw": {"above": 5}})
+    assert used_of(finding_for(findings)) == 24.0
