@@ -120,7 +120,7 @@ class Helper(Generic[Result]):
         with os.fdopen(os.dup(self._read_end), "rb") as pipe:
             told = pipe.read()
         if not told:
-            message = "a process that shared the work was ended from outside; --jobs 1 makes do with one"
+            message = "a process that shared the work was ended from outside; --jobs 1 uses one process only"
             raise LostProcessError(message)
         is_right, pickled, sizes = pickle.loads(told)
         result: Any = pickle.loads(pickled, buffers=_buffers(self._arrays, sizes))

@@ -82,7 +82,7 @@ def _leg(leg: str, value: object, *, may_be_zero: bool) -> float | CalendarStep:
     if leg in _NO_LEGS:
         raise flaw_error(text=f'"{leg}" is not a leg', fix=_NO_LEGS[leg], kind="leg")
     if leg.isdecimal() and value is None:
-        fix = "a comma inside braces parts entries: write the number without it, with a point before decimals"
+        fix = "a comma inside braces separates entries: write the number without it, with a point before decimals"
         raise flaw_error(text=f'"{leg}" is not a leg', fix=fix, kind="leg")
     near = [] if leg.startswith(_OWN_LEGS) else get_close_matches(leg, _OWN_LEGS, n=1, cutoff=_SLIP)
     if near:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of
+from intervals.language.conditions import SHARE_MEASURE, AllOf, AnyOf, Comparison, Condition, comparisons_of
 from intervals.language.done_when import DoneWhen, RunPart
 from intervals.shown_numbers import amount, figure
 
@@ -22,7 +22,7 @@ _LEVELS = {
     "average_power_pct": ("% average power", ""),
     "oil_consumption_g_per_kwh": ("g/kWh oil consumption", ""),
     "days_since": ("days since", ""),
-    "running_hours_per_day": ("running hours a day", ""),
+    "running_hours_per_day": ("running hours per day", ""),
 }
 
 
@@ -37,9 +37,9 @@ def phrase_of(condition: Condition) -> str:
                 words = " or ".join(value_in_words(part) for part in value)
                 is_yes_or_no = all(isinstance(part, bool) for part in value)
                 return f"{name_in_words(name).replace(' pct', ' %')}: {words}" if is_yes_or_no else f"{name_in_words(name)} {words}"
-            unit = _LEVELS.get(name)
+            unit = _unit_of(name)
             return (
-                f"{BOUND_WORDS[op]} {value_in_words(value)} {unit[0]}"
+                f"{BOUND_WORDS[op]} {value_in_words(value)} {unit}"
                 if unit
                 else f"{name_in_words(name)} {BOUND_WORDS[op]} {value_in_words(value)}"
             )
@@ -80,7 +80,7 @@ def limit_text(limit: Condition, figures: Mapping[str, float | None]) -> str:
 
 def name_in_words(name: str) -> str:
     """Return a name with blanks."""
-    return name.replace("hours_share_pct:", "per cent of hours ").replace("mean_", "mean ").replace("_", " ").strip()
+    return name.replace("hours_share_pct:", "share of hours ").replace("mean_", "mean ").replace("_", " ").strip()
 
 
 def value_in_words(value: object) -> str:
@@ -88,6 +88,18 @@ def value_in_words(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return f"{value:.15g}" if isinstance(value, int | float) else str(value)
+
+
+def _unit_of(name: str) -> str:
+    """Return the words after a figure, such as `% load` or `% of hours light`; empty if the name comes before the figure."""
+    share, _, condition = name.partition(":")
+    return f"% of hours {condition.replace('_', ' ')}" if share == SHARE_MEASURE else _LEVELS.get(name, ("", ""))[0]
+
+
+def measured_in_words(name: str, value: object) -> str:
+    """Return a figure of a window with its name: `29.8 starts per 100 h`, `66.8 % of hours light`, `dusty air yes`."""
+    unit = _unit_of(name) if isinstance(value, int | float) and not isinstance(value, bool) else ""
+    return f"{fact_in_words(value)} {unit}" if unit else f"{name_in_words(name)} {fact_in_words(value)}"
 
 
 def fact_in_words(value: object) -> str:
@@ -115,7 +127,7 @@ def short_run_text(ran_min: float, ended: str, asked: DoneWhen, index: int, best
     part, parts = asked.parts[index], len(asked.parts)
     which = f"part {index + 1} of {parts}: " if parts > 1 else ""
     less = f", less {amount(float(asked.sampling_min), 'min')} for the log's sampling" if asked.sampling_min else ""
-    untold = f"; on {amount(round(untold_min, 6), 'min')} it could not be told" if untold_min > 0 else ""
+    untold = f"; for {amount(round(untold_min, 6), 'min')} it is unknown" if untold_min > 0 else ""
     return (
         f"the run of {amount(round(ran_min, 6), 'min')} that ended by {ended} fell short: "
         f"{which}{part_text(best_min, part)}, {amount(float(part.running_min), 'min')} needed{less}{untold}"

@@ -218,7 +218,9 @@ class PieceReader:
             if rows.is_kept.any():
                 batches.append(self._batch(piece, rows, group))
         for row in np.flatnonzero(is_kept & ~is_filled):
-            self._fault(None, "blank_row", int(piece.line[row]), int(at_us[row]), "the row holds no reading of any engine; it is set aside")
+            self._fault(
+                None, "blank_row", int(piece.line[row]), int(at_us[row]), "the row holds no reading for any engine; it is set aside"
+            )
         return batches
 
     def _batch(self, piece: Piece, rows: EngineRows, group: Group) -> RowBatch:
@@ -258,9 +260,8 @@ class PieceReader:
             return values
         for row in np.flatnonzero(odd):
             engine = self.plan.site.engines[rows.engine[row]].id
-            text = (
-                f"{measure.name} {values[row]:.10g} is neither 0 nor 1, as a signal is; it is taken as blank; state its unit if it is none"
-            )
+            text = f"{measure.name} {values[row]:.10g} is neither 0 nor 1, as a signal must be; it is taken as blank; "
+            text += "if it is not a signal, state its unit"
             self._fault(engine, "impossible_value", int(rows.line[row]), int(rows.at_us[row]), text)
         return np.where(odd, np.nan, values)
 
@@ -271,7 +272,7 @@ class PieceReader:
                 continue
             is_number = _is_not_finite(text)
             kind = "impossible_value" if is_number else "unreadable_cell"
-            what = "cannot be" if is_number else "is not a number"
+            what = "is impossible" if is_number else "is not a number"
             said = f'{measure.name} "{_cut(text)}" in column "{self.header[place].strip()}" {what}; it is taken as blank'
             self._fault(self.plan.site.engines[rows.engine[row]].id, kind, int(rows.line[row]), int(rows.at_us[row]), said)
 

@@ -265,7 +265,7 @@ def _adjustment_warnings(adjustment: Adjustment, ruleset: RuleSet) -> Iterator[F
     if adjustment.interval_times is not None and adjustment.interval_times < 1:
         for part in dict.fromkeys(comparisons_of(adjustment.when)):
             if part.name.startswith(MEAN_PREFIX):
-                text = f'"{part.name}" is a mean: hours of harm are diluted by what runs later'
+                text = f'"{part.name}" is a mean: later running hides the hours of harm'
                 yield Flaw(
                     ("when",),
                     text,
