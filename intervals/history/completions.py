@@ -214,8 +214,8 @@ def _drop_duplicates(placed: Sequence[_Placed], faults: list[Fault]) -> list[_Pl
     for record, at_us in placed:
         other = counted[record.task, at_us]
         if other is not record:
-            which = "" if other.outcome == record.outcome else f", and counted as {other.outcome}"
-            text = f"{record.task} at the same time as in {_place_of(other)}; the two are one{which}"
+            which = "" if other.outcome == record.outcome else f", as {other.outcome}"
+            text = f"{record.task} at the same time as in {_place_of(other)}; they count once{which}"
             faults.append(Fault(record.engine, "duplicate_record", record.file, record.line, at_us, text))
     return [entry for entry in placed if counted[entry[0].task, entry[1]] is entry[0]]
 
@@ -285,11 +285,11 @@ def _deferrals(deferred: Iterable[_Placed], course: Course, faults: list[Fault])
     by_task: dict[str, list[DeferralRecord]] = defaultdict(list)
     for record, at_us in deferred:
         if not record.approved_by:
-            text = f"deferral of {record.task} names nobody in approved_by; it moves nothing"
+            text = f"deferral of {record.task} names nobody in approved_by; it has no effect"
             faults.append(Fault(record.engine, "deferral_not_approved", record.file, record.line, at_us, text))
             continue
         if record.until_h is None and record.until_date is None:
-            text = f"deferral of {record.task} has neither until_h nor until_date; it moves nothing"
+            text = f"deferral of {record.task} has neither until_h nor until_date; it has no effect"
             faults.append(Fault(record.engine, "deferral_without_end", record.file, record.line, at_us, text))
             continue
         bridged = None

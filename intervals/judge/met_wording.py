@@ -52,5 +52,5 @@ def _late_text(share: str, until: date | None, passed_on: date | None, *, is_ope
     """Return what is said of an occurrence that is late."""
     ended = "" if until is None else f"; its tolerance ended on {until.isoformat()}"
     if passed_on is not None:
-        return f"missed{ended}, and the next one was reached on {passed_on.isoformat()}"
+        return f"missed{ended}, and the next due point was reached on {passed_on.isoformat()}"
     return f"late and not done{share}{ended}" if is_open else f"done late{share}{ended}"
