@@ -106,7 +106,7 @@ def adjustment_words(adjustment: Adjustment) -> list[Fact]:
         "each_start_counts_as_h": lambda value: f"each such start counts as {figure(value)} h",
         "interval_times": lambda value: f"the interval is multiplied by {figure(value)}",
         "interval_becomes": lambda legs: f"the interval becomes {legs_text(legs, 'or')}",
-        "when_unknown": lambda value: "it holds" if value == "holds" else "it does not hold, and the hours are told",
+        "when_unknown": lambda value: "it holds" if value == "holds" else "it does not hold, and the hours are reported",
     }
     named = {**dict.fromkeys(EFFECTS, "then"), "when_unknown": "if unknown", "known_share_at_least": "a mean is known from a share of"}
     return _facts_of(adjustment, named, words, leave=("id", "title"), always=("when_unknown",))
@@ -208,7 +208,7 @@ def _tolerance_text(tolerance: Tolerance) -> str:
     """Return a tolerance in words: every bound that it names, of which the least counts."""
     bounds = [f"{_plain(tolerance.pct)} %"] if tolerance.pct is not None else []
     bounds += [_entry_words(leg, value) for leg, value in tolerance.legs.items()]
-    least = f"{' or '.join(bounds)}{', the least that concerns a leg' if len(bounds) > 1 else ''}"
+    least = f"{' or '.join(bounds)}{', the smallest that applies to a leg' if len(bounds) > 1 else ''}"
     return least + (f"; whole days, rounded {tolerance.rounding}" if tolerance.rounding else "")
 
 

@@ -54,7 +54,7 @@ def check_lines(chains: Sequence[CheckedChain], strays: Sequence[str], amend_wit
         for check in chain.checks:
             lines += _check_lines(check)
     lines += [
-        line_of(printable(f"{name}  is no statement of this site, by its name or its folder: it was not looked at")) for name in strays
+        line_of(printable(f"{name}  is not a statement of this site, by its name or its folder; it was not checked")) for name in strays
     ]
     every = [check for chain in chains for check in chain.checks]
     broken = [
@@ -68,7 +68,7 @@ def check_lines(chains: Sequence[CheckedChain], strays: Sequence[str], amend_wit
     )
     lines += [line_of(""), line_of(printable(told), "bold")]
     if any(not check.holds and not check.chain for check in every):
-        lines.append(line_of(f"take in a record that came late, typed or corrected honestly: {printable(amend_with)}"))
+        lines.append(line_of(f"to take in a record that came late or was corrected honestly: {printable(amend_with)}"))
     # what is said of a statement is set in already: what it goes on with is set in twice
     return fold_lines(lines, width, set_in=2 * SET_IN)
 
@@ -98,7 +98,7 @@ def _check_lines(check: StatementCheck) -> Iterator[Line]:
         yield from amendment_lines(amendment)
     yield from _part("the row of statements", check.chain)
     yield from change_lines("", check.changes)
-    yield from _part("besides", check.notes)
+    yield from _part("also", check.notes)
 
 
 def amendment_lines(amendment: StatedAmendment) -> Iterator[Line]:
