@@ -28,7 +28,7 @@ Start here:
 _EPILOG = """
 \b
 Exit codes, the same for every command:
-  0  done, and nothing found that you asked to be told of
+  0  done, nothing to report
   1  done, and something needs you (see the command's own help)
   2  cannot be done; every problem is listed on standard error
 """
@@ -121,7 +121,7 @@ def global_options(
         bool, typer.Option("--version", callback=lambda value: _say_version(wanted=value), is_eager=True, help="Print the version and end.")
     ] = False,
     debug: Annotated[
-        bool, typer.Option("--debug", help="Show the traceback where a command fails. Stands before the command's name.")
+        bool, typer.Option("--debug", help="Show the traceback where a command fails. Write it before the command's name.")
     ] = False,
 ) -> None:
     """Take the options that stand before a command's name."""
@@ -130,8 +130,8 @@ def global_options(
 app.command("check")(check.check)
 app.command("explain")(explain.explain)
 app.command("log")(log.log)
-app.command("duty", short_help="Say how hard each engine ran, and how long intervals last.")(duty.duty)
-app.command("what-if", short_help="Judge the past again under changed rules, beside the old.")(what_if.what_if)
+app.command("duty", short_help="Show how hard each engine ran, and how long intervals last.")(duty.duty)
+app.command("what-if", short_help="Judge the past again under changed rules, and compare.")(what_if.what_if)
 app.command("propose", short_help="Write the intervals that the duty supports, for a review.")(propose.propose)
 app.command("report", short_help="Write a month's page, workbook, calendar and findings.")(report.report)
 app.command("statement")(statement.statement)

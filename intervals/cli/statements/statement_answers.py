@@ -87,7 +87,7 @@ def _read_on_after(inputs: Inputs, month: str) -> Iterator[tuple[str, str]]:
         last_us = max(_read_at_us(inputs, index), default=end_us)
         if last_us < end_us:
             read = f"{engine.id}: the hour meter was last read on {inputs.days.iso(last_us)}, before {month_name(month)} ended"
-            then = "The next reading tells more of the month and will change its statement"
+            then = "The next reading shows more of the month and will change its statement"
             yield engine.id, f"{read}. {then}: amend it then, or state a month after that reading"
 
 
@@ -146,7 +146,7 @@ def _amended_lines(asked: Asked, done: Amended, *, several: bool) -> list[Line]:
         lines.append(line_of(printable(f"nothing to amend: the statement of {month_name(asked.month)}{by} holds")))
     for month, (path, text) in done.texts.items():
         number = done.chain.of_month(month)[-1].number + 1
-        follows = "" if month == asked.month else ", touched by the same change"
+        follows = "" if month == asked.month else ", affected by the same change"
         told = f"{path}: amendment {number} of {month_name(month)}{by}{follows}, SHA-256 {digest_of_text(text)}"
         lines += [line_of(printable(told)), *change_lines("", done.checks[month].changes)]
     for month in done.left():
