@@ -47,13 +47,15 @@ def used_text(leg: LegState, start: WindowStart) -> str:
     if leg.leg == RUNNING_HOURS and leg.running_h is not None and leg.used is not None and abs(leg.running_h - leg.used) < 1e-6:  # noqa: PLR2004
         words = "running hours"
     carried = start.carried.get(leg.leg, 0.0)
-    note = f", {_carried_text(carried)} the window before" if carried else ""
+    note = f", {_carried_text(carried)}" if carried else ""
     return f"{used} {words} {since_text(start)}{note}, allowed {allowed}"
 
 
 def _carried_text(carried: float) -> str:
     """Return what the due point of the window before left to this one: hours run past it, or hours not run up to it."""
-    return f"{figure(carried)} of them carried over from" if carried > 0 else f"less {figure(-carried)} left over from"
+    if carried > 0:
+        return f"{figure(carried)} of them carried over from the window before"
+    return f"after {figure(-carried)} left over from the window before were taken off"
 
 
 def overdue_text(leg: LegState, start: WindowStart) -> str:

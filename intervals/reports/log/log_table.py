@@ -72,7 +72,7 @@ def _known(engine: EngineLog) -> str:
     """Return for each level the share of the log's hours for which it is known, and what it is not known for: before the log, untold."""
     shares = [f"{printable(level)} {percentage(share / 100)}" for level, share in engine.known_share_pct.items()]
     if engine.before_log_h:
-        shares.append(f"{amount(engine.before_log_h, 'h')} before the log began: load unknown")
+        shares.append(f"load unknown for {amount(engine.before_log_h, 'h')} before the log began")
     if engine.unknown_time_h:
         shares.append(f"running hours unknown for {amount(engine.unknown_time_h, 'h')}")
     return ", ".join(shares)
