@@ -94,7 +94,7 @@ class Workers:
         """Refuse to go on waiting where no worker takes work."""
         states = [worker.get("status") for worker in self._told(self._client.scheduler_info)["workers"].values()]
         if "running" not in states:
-            what = "all workers rest, for want of memory" if states else "all workers have gone"
+            what = "no worker takes work: they are short of memory, or closing" if states else "all workers are gone"
             raise _refused(self._address, f"the cluster was lost while it judged: {what}", _SEE_LOGS)
 
     def _told(self, step: Callable[[], Any]) -> Any:  # noqa: ANN401 - whatever the library returns
@@ -215,7 +215,7 @@ def _refused(address: str, text: str, fix: str) -> RequestProblemError:
 def _why_no_scheduler(error: Exception) -> str:
     """Return what was met in place of a scheduler."""
     if isinstance(error, TimeoutError):
-        return str(error) or f"nothing is said within {WAIT_S:g} s"
+        return str(error) or f"no answer within {WAIT_S:g} s"
     # the first bytes are taken for a length
     return "something else does" if isinstance(error, MemoryError) else _first_line(error)
 

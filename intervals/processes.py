@@ -131,7 +131,7 @@ class Helper(Generic[Result]):
             for array in arrays:
                 self._pipe.recv_bytes_into(array)
         except (EOFError, OSError) as error:
-            message = "a process that shared the work was ended from outside; --jobs 1 makes do with one"
+            message = "a process that shared the work was ended from outside; --jobs 1 uses one process only"
             raise LostProcessError(message) from error
         result: Any = pickle.loads(pickled, buffers=arrays)
         self.end()

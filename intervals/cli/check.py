@@ -1,4 +1,4 @@
-"""`intervals check`: judge a site and say how everything stands."""
+"""`intervals check`: judge a site and give the status of every task."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ class GroupBy(StrEnum):
 
 
 class FailOn(StrEnum):
-    """What makes `check` exit with 1; each includes what stands before it."""
+    """What makes `check` exit with 1; each includes what comes before it."""
 
     OVERDUE = "overdue"
     SKIPPED = "skipped"
@@ -81,7 +81,7 @@ def check(
     engine: EnginesOption = None,
     task: TasksOption = None,
     output_format: Annotated[
-        CheckFormat, typer.Option("--format", help="A table to read, one JSON document with everything, or one CSV row a finding.")
+        CheckFormat, typer.Option("--format", help="A table to read, one JSON document with everything, or CSV with one row per finding.")
     ] = CheckFormat.TABLE,
     show_all: Annotated[bool, typer.Option("--all", help="Show every task in the table, not only what needs doing.")] = False,
     due: Annotated[
@@ -99,25 +99,25 @@ def check(
     output: OutputOption = None,
     html: Annotated[
         Path | None,
-        typer.Option("--html", metavar="FILE", help="Write the month's page besides: one file, nothing else needed.", show_default=False),
+        typer.Option("--html", metavar="FILE", help="Also write the month's page (one self-contained file).", show_default=False),
     ] = None,
     xlsx: Annotated[
-        Path | None, typer.Option("--xlsx", metavar="FILE", help="Write the findings as a workbook besides.", show_default=False)
+        Path | None, typer.Option("--xlsx", metavar="FILE", help="Also write the findings as a workbook.", show_default=False)
     ] = None,
     ics: Annotated[
-        Path | None, typer.Option("--ics", metavar="FILE", help="Write due and expected dates as a calendar besides.", show_default=False)
+        Path | None, typer.Option("--ics", metavar="FILE", help="Also write due and expected dates as a calendar.", show_default=False)
     ] = None,
     calendar_until: CalendarUntilOption = None,
     jobs: JobsOption = None,
     cluster: ClusterOption = None,
     fail_on: Annotated[
-        FailOn, typer.Option("--fail-on", help="Exit with 1 on this, or on what stands before it in the list.")
+        FailOn, typer.Option("--fail-on", help="Exit with 1 if there is any of this, or of what comes before it in the list.")
     ] = FailOn.UNKNOWN,
 ) -> Answer:
     """Judge every task of every engine of a site.
 
-    Reads site.yaml, the operating log and the service records. The table begins with what needs doing, the most urgent first: how
-    each task stands, by how much it is past its line or how much is left, when it falls due, and why. Tasks in interval are counted;
+    Reads site.yaml, the operating log and the service records. The table begins with what needs doing, the most urgent first:
+    the status of each task, how much it is past its line or how much is left, when it is due, and why. Tasks in interval are counted;
     --all shows them too. Below that: what was skipped, and what is wrong in the data. JSON and CSV always hold every task.
 
     \b
@@ -164,7 +164,7 @@ def _span_of(due: str | None, output_format: CheckFormat, *, show_all: bool) -> 
         other = "--all" if show_all else f"--format {output_format}"
         fix = "leave out one of the two" if show_all else "leave --due out: each row there has its own due_on to filter by"
         raise RequestProblemError(
-            [Problem("CLI104", "--due", None, None, f"--due has no place beside {other}, which holds every task", fix)]
+            [Problem("CLI104", "--due", None, None, f"--due cannot be used with {other}, which always holds every task", fix)]
         )
     try:
         return parse_step(due)
@@ -243,11 +243,11 @@ def _connected(address: str) -> AbstractContextManager[Workers]:
 
 
 def _cluster_beside(option: str) -> Problem:
-    """Return the problem of an option that has no place beside --cluster."""
+    """Return the problem of an option that cannot be used with --cluster."""
     from intervals.problems import Problem
 
-    fix = "leave out --jobs, the workers judge" if option == "--jobs" else "make the page without --cluster, on this machine"
-    return Problem("CLI141", option, None, None, f"{option} has no place beside --cluster", fix)
+    fix = "leave out --jobs: the workers judge" if option == "--jobs" else "make the page without --cluster, on this machine"
+    return Problem("CLI141", option, None, None, f"{option} cannot be used with --cluster", fix)
 
 
 def exit_code_of(findings: Findings, fail_on: FailOn) -> int:

@@ -26,17 +26,17 @@ def duty(
     site: SiteArgument,
     since: Annotated[
         str | None,
-        typer.Option("--since", metavar="DATE", help="First day that counts. Default: a year before the last.", show_default=False),
+        typer.Option("--since", metavar="DATE", help="First day, included. Default: a year before the last day.", show_default=False),
     ] = None,
     until: Annotated[
-        str | None, typer.Option("--until", metavar="DATE", help="Last day that counts, to its end. Default: now.", show_default=False)
+        str | None, typer.Option("--until", metavar="DATE", help="Last day, included. Default: now.", show_default=False)
     ] = None,
     ruleset: RulesetOption = None,
     engine: EnginesOption = None,
     output_format: Annotated[DutyFormat, TABLE_OR_JSON] = DutyFormat.TABLE,
     output: OutputOption = None,
 ) -> Answer:
-    """Say how hard each engine ran, and how long its intervals last at that duty.
+    """Show how hard each engine ran, and how long its intervals last at that duty.
 
     Of each engine: running hours and starts, hours by load, average power after ISO 8528-1 with and without its floor of 30 %, the
     heaviest 24 h, light load, what its rating allows, sulphur and temperatures over the running hours, oil consumption. Of each task:
@@ -44,8 +44,8 @@ def duty(
 
     \b
     Exit codes:
-      0  reckoned
-      2  cannot be reckoned; every problem is listed on standard error
+      0  calculated
+      2  cannot be calculated; every problem is listed on standard error
 
     \b
     Examples:
@@ -65,4 +65,4 @@ def duty(
     return output_format.answer(found, output=output)
 
 
-COMMAND = Command(duty, place=40, short_help="Say how hard each engine ran, and how long intervals last.")
+COMMAND = Command(duty, place=40, short_help="Show how hard each engine ran, and how long intervals last.")

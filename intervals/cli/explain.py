@@ -33,13 +33,13 @@ def explain(
 ) -> Answer:
     """Show the whole sum behind one task of one engine.
 
-    It can be done again with a pocket calculator: where the window starts and ends, which hours ran in which duty and what each
+    You can check it with a pocket calculator: where the window starts and ends, which hours ran in which duty and what each
     counts, which rules fired on which figures, what follows for the interval, and what all of it rests on: log lines, service
     records, rules and their sources.
 
     \b
     Exit codes:
-      0  explained, however the task stands
+      0  explained, whatever the status of the task
       2  cannot judge; every problem is listed on standard error
 
     \b

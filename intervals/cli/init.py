@@ -29,8 +29,8 @@ def init(
 ) -> Answer:
     """Make a folder for a new site, with files to fill in.
 
-    It gets site.yaml, services.csv, readings/ and a schema for your editor. The files say in comments what belongs into them.
-    Nothing is ever overwritten: where one of them is already there, nothing is written at all.
+    It gets site.yaml, services.csv, readings/ and a schema for your editor. Comments in the files say what to write.
+    Nothing is ever overwritten: if one of them exists already, nothing is written at all.
 
     \b
     Exit codes:
@@ -57,12 +57,12 @@ def init(
     files[SCHEMA_FILE] = json_text(schema_of("site"))
     standing = [folder / name for name in files if (folder / name).exists()]
     if standing:
-        text, fix = "is already there; nothing was written", "name another folder"
+        text, fix = "exists already; nothing was written", "name another folder"
         raise RequestProblemError([Problem(code="CLI112", file=str(path), line=None, path=None, text=text, fix=fix) for path in standing])
     for name, text in files.items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         write_whole(folder / name, text)
-    told = f"made {place}: describe the engines in site.yaml, put the log into readings/, then see what is read with"
+    told = f"made {place}: describe the engines in site.yaml, put the log into readings/, then see what is read:"
     return Answer(lambda _: [line_of(told), line_of(f"  intervals log {place}")])
 
 

@@ -28,7 +28,7 @@ Start here:
 _EPILOG = """
 \b
 Exit codes, the same for every command:
-  0  done, and nothing found that you asked to be told of
+  0  done, nothing to report
   1  done, and something needs you (see the command's own help)
   2  cannot be done; every problem is listed on standard error
 """
@@ -121,7 +121,7 @@ def global_options(
         bool, typer.Option("--version", callback=lambda value: _say_version(wanted=value), is_eager=True, help="Print the version and end.")
     ] = False,
     debug: Annotated[
-        bool, typer.Option("--debug", help="Show the traceback where a command fails. Stands before the command's name.")
+        bool, typer.Option("--debug", help="Show the traceback where a command fails. Write it before the command's name.")
     ] = False,
 ) -> None:
     """Take the options that stand before a command's name."""

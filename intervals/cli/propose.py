@@ -24,7 +24,7 @@ def propose(
             "--ruleset",
             metavar="NAME|PATH",
             callback=not_empty,
-            help="Which rule set to propose for, as site.yaml names it, where the engines go by several.",
+            help="Which rule set to propose for, as site.yaml names it, if the engines use several.",
             show_default=False,
         ),
     ] = None,
@@ -36,13 +36,13 @@ def propose(
 
     For each engine and task the interval in hours on the clock, as the rule set's own adjustments make it, with the evidence beside it.
     The rule set is based on the one in use, and applies only once somebody names it in site.yaml. Nothing longer than the rule set's
-    interval is proposed unless the task goes by the oil's condition. The engine's documents, the legal text and the local code come
+    interval is proposed unless the oil's condition decides the task. The engine's documents, the legal text and the local code come
     first.
 
     \b
     Exit codes:
       0  written
-      2  cannot be reckoned; every problem is listed on standard error
+      2  cannot be calculated; every problem is listed on standard error
 
     \b
     Examples:

@@ -38,7 +38,7 @@ def report(
             "--out",
             metavar="FOLDER",
             parser=named_path,
-            help="Folder for the files; made if it is not there. All are written, or none.",
+            help="Folder for the files; made if it does not exist. All files are written, or none.",
             show_default=False,
         ),
     ],
@@ -47,7 +47,7 @@ def report(
 ) -> Answer:
     """Write a month's report: a page, a workbook, a calendar and the findings.
 
-    index.html is one page that needs nothing else: the verdict, what changed since last month, the fleet at a glance, what to do, each
+    index.html is one self-contained page: the verdict, what changed since last month, the fleet at a glance, what to do, each
     engine's month, the reasons with their arithmetic, twelve months of compliance, and what it all rests on. findings.xlsx has the same
     as sheets, due.ics the dates for a calendar, findings.csv and findings.json what check --month prints.
 

@@ -121,7 +121,7 @@ def make_pages(
             "--output",
             metavar="FOLDER",
             parser=named_path,
-            help="The folder of the pages; it is made where it is not there.",
+            help="The folder of the pages; made if it does not exist.",
             show_default=False,
         ),
     ],
@@ -129,7 +129,7 @@ def make_pages(
 ) -> Answer:
     """Write a page for each rule set that comes with the program, and a page of all their sources.
 
-    In sources.md every value stands with its document, edition and place, or with "common practice", "from memory", "worked" or
+    sources.md lists every value with its document, edition and place, or with "common practice", "from memory", "worked" or
     "the user's own". Pages that this command made are made anew; where another file bears the name of one, nothing is written.
 
     \b
@@ -156,7 +156,7 @@ def make_pages(
     stale = stale_pages(pages, folder)
     if check:
         told = [line_of(f"{folder / name}: {what}") for name, what in stale]
-        told.append(line_of(f"{count_of(len(pages), 'page')}, {len(stale)} to be made anew"))
+        told.append(line_of(f"{count_of(len(pages), 'page')}, {len(stale)} to be made again"))
         return Answer(lambda _: told, exit_code=1 if stale else 0)
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in pages.items():

@@ -140,9 +140,9 @@ def _option_problems(*, month: str | None, verify: bool, amend: bool, reason: st
         yield Problem("CLI125", "--amend", None, None, "--verify writes nothing, and --amend writes", "leave one of them out")
     for option, text in (("--reason", reason), ("--by", by)):
         if text is None and amend:
-            yield Problem("CLI125", option, None, None, "it is not given, and an amendment says why and by whom", example)
+            yield Problem("CLI125", option, None, None, "it is missing; an amendment must say why and by whom", example)
         elif text is not None and not amend:
-            yield Problem("CLI125", option, None, None, "it has no place without --amend", "leave it out, or add --amend")
+            yield Problem("CLI125", option, None, None, "it can be used only with --amend", "leave it out, or add --amend")
         elif text is not None and not text.strip():
             yield Problem("CLI125", option, None, None, "it is empty", example)
         elif text is not None and any(unicodedata.category(character) in _STEERING for character in text):

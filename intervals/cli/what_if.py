@@ -36,19 +36,17 @@ def what_if(
             "--ruleset",
             metavar="NAME|PATH",
             callback=not_empty,
-            help="What if this rule set judged, and not the site's.",
+            help="Judge by this rule set instead of the site's.",
             show_default=False,
         ),
     ] = None,
     values: Annotated[
         list[str] | None,
-        typer.Option("--set", metavar="PATH=VALUE", help="What if this value were so; give it again for more.", show_default=False),
+        typer.Option("--set", metavar="PATH=VALUE", help="Change this value; repeat the option for more.", show_default=False),
     ] = None,
     drop: Annotated[
         list[str] | None,
-        typer.Option(
-            "--drop", metavar="ADJUSTMENT", help="What if this adjustment were not there; give it again for more.", show_default=False
-        ),
+        typer.Option("--drop", metavar="ADJUSTMENT", help="Leave this adjustment out; repeat the option for more.", show_default=False),
     ] = None,
     engine: EnginesOption = None,
     task: TasksOption = None,
@@ -58,12 +56,10 @@ def what_if(
     output: OutputOption = None,
     html: Annotated[
         Path | None,
-        typer.Option(
-            "--html", metavar="FILE", help="Write both sides as a page besides: one file, nothing else needed.", show_default=False
-        ),
+        typer.Option("--html", metavar="FILE", help="Also write both sides as a page (one self-contained file).", show_default=False),
     ] = None,
 ) -> Answer:
-    """Judge the whole past again under changed rules, beside the rules as they are.
+    """Judge the whole past again under changed rules, and compare with the rules as they are.
 
     Changed in memory only; no file is touched. Side by side: how long each interval lasts and how often the job comes in a year at the
     duty of the last twelve months, how many jobs the past was worth, what fell due, was late or missed, hours run overdue, how every
@@ -114,4 +110,4 @@ def _page(found: WhatIf, asked: SiteRequest) -> str:
     return what_if_page(found, title=asked.site.title, made_at=asked.made_at(), version=__version__)
 
 
-COMMAND = Command(what_if, place=50, short_help="Judge the past again under changed rules, beside the old.")
+COMMAND = Command(what_if, place=50, short_help="Judge the past again under changed rules, and compare.")

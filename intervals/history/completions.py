@@ -195,11 +195,11 @@ def _deferrals(deferred: Iterable[PlacedRecord], course: Course, faults: list[Fa
     by_task: dict[str, list[DeferralRecord]] = defaultdict(list)
     for record, at_us in deferred:
         if not record.approved_by:
-            text = f"deferral of {record.task} names nobody in approved_by; it moves nothing"
+            text = f"deferral of {record.task} names nobody in approved_by; it has no effect"
             faults.append(Fault(record.engine, "deferral_not_approved", record.file, record.line, at_us, text))
             continue
         if record.until_h is None and record.until_date is None:
-            text = f"deferral of {record.task} has neither until_h nor until_date; it moves nothing"
+            text = f"deferral of {record.task} has neither until_h nor until_date; it has no effect"
             faults.append(Fault(record.engine, "deferral_without_end", record.file, record.line, at_us, text))
             continue
         bridged = None

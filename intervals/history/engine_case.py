@@ -34,6 +34,7 @@ from intervals.usage.ledger import Ledger
 from intervals.usage.steps import Steps
 
 NO_METER = "no hour meter"
+METER_GAP = "the hour meter does not cover"
 KIND = "kind"
 
 

@@ -143,7 +143,7 @@ def _with_runs(  # noqa: PLR0913 - what was found, and what names and dates it
 
 def _stepped_back(inputs: Inputs, log: EngineLog, fault: CounterFault) -> Fault:
     """Return the fault of a counter that stepped back."""
-    text = f"{fault.quantity} stepped back from {fault.previous:,.6g} to {fault.value:,.6g}; the step counts nothing"
+    text = f"{fault.quantity} stepped back from {fault.previous:,.6g} to {fault.value:,.6g}; the step counts as zero"
     file, line = log.place_of(fault.quantity, fault.at_us)
     return Fault(log.engine.id, "counter_went_back", file, line, fault.at_us, text)
 
@@ -155,7 +155,7 @@ def _log_ended(case: EngineCase) -> list[Fault]:
         return []
     silent_d = case.silence_us(case.end_us) / 86_400e6
     since = f"{case.days.iso(told_to_us)}, {silent_d:,.1f} d before the date of judging"
-    text = f"the log ended on {since}; nothing is invented"
+    text = f"the log ended on {since}; no hours are assumed after its end"
     if case.outlived_meter_us is not None:
         text = f"the hour meter was last read on {since}, and rows without a reading go on to {case.days.iso(case.outlived_meter_us)}; "
         text += "the hours since are not known: type a reading of the meter"

@@ -102,7 +102,7 @@ def find_runs(  # noqa: PLR0913 - what places, judges and bounds the runs
     }
     faults: tuple[Fault, ...] = ()
     if finder.runs.untold_h > 0:
-        text = f"{amount(round(finder.runs.untold_h, 6), 'h')} in rows too coarse to tell a run: no {', '.join(runs)} is seen in them"
+        text = f"{amount(round(finder.runs.untold_h, 6), 'h')} in rows too coarse to show a run: no {', '.join(runs)} is found in them"
         faults = (Fault(log.engine.id, "runs_not_told", None, None, None, text),)
     return RunsFound(runs, short, faults)
 

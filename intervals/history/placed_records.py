@@ -98,7 +98,7 @@ def drop_duplicates(placed: Sequence[PlacedRecord], faults: list[Fault]) -> list
     for record, at_us in placed:
         other = counted[record.task, at_us]
         if other is not record:
-            which = "" if other.outcome == record.outcome else f", and counted as {other.outcome}"
-            text = f"{record.task} at the same time as in {place_of(other)}; the two are one{which}"
+            which = "" if other.outcome == record.outcome else f", as {other.outcome}"
+            text = f"{record.task} at the same time as in {place_of(other)}; they count once{which}"
             faults.append(Fault(record.engine, "duplicate_record", record.file, record.line, at_us, text))
     return [entry for entry in placed if counted[entry[0].task, entry[1]] is entry[0]]

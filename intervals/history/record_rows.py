@@ -172,7 +172,8 @@ def _begins_late(site: Site, rows: UsedRows, at_us: int) -> str:
         return ""
     more = f"; and {len(told) - _MOST_ENGINES} more" if len(told) > _MOST_ENGINES else ""
     return (
-        "records_from is not stated, so that service records count as complete from in_service on "
+        "records_from is not stated, so service records count as complete from in_service on "
         f"({'; '.join(told[:_MOST_ENGINES])}{more}): "
-        "whatever fell due before the first record counts as skipped; state records_from if not all work was written down from the start"
+        "everything that fell due before the first record counts as skipped; "
+        "state records_from if not all work was written down from the start"
     )

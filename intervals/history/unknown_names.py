@@ -74,4 +74,4 @@ def why_not(ruleset: RuleSet, engine: Engine, name: str) -> str | None:
         return None
     asked = dict.fromkeys(part.name for part in comparisons_of(condition))
     stated = (f"{key} is {shown_value(facts[key])}" if key in facts else f"{key} is not stated" for key in asked)
-    return f"{name} applies where {describe_condition(condition)}; of {engine.id} {', '.join(stated)}"
+    return f"{name} applies where {describe_condition(condition)}; for {engine.id}: {', '.join(stated)}"

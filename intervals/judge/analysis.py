@@ -139,7 +139,7 @@ def _reason(  # noqa: PLR0913 - what is said of an analysis
         case "analysis-beyond":
             text = f"upcoming: {sample} is beyond its limits, {latest.text}; result of {came}, to be acted on {until}"
         case "analysis-not-known":
-            text = f"{sample} cannot stand for doing it: {latest.text}"
+            text = f"{sample} cannot take the place of the job: {latest.text}"
         case _:
-            text = f"{sample} stands for doing it, within every limit: {latest.text}"
+            text = f"{sample} takes the place of the job, within every limit: {latest.text}"
     return Reason(rule=rule, text=text, facts=facts, source=terms.source or source)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from intervals.history.engine_case import NO_METER
+from intervals.history.engine_case import METER_GAP, NO_METER
 from intervals.history.window_measures import NOTHING_H
 from intervals.judge.budget_account import Account, Period
 from intervals.language.durations import CalendarStep
@@ -118,7 +118,7 @@ def why_unknown(account: Account, period: Period, allowed: float | None) -> tupl
     more = untold_h + silent_h
     if more <= NOTHING_H or allowed is None or rounded(period.used + period.unknown + more - allowed) <= 0:
         return "", more
-    return (f"{NO_METER} tells some of its hours" if untold_h > NOTHING_H else ended), more
+    return (f"{METER_GAP} part of this period" if untold_h > NOTHING_H else ended), more
 
 
 def _untold_h(account: Account, start_us: int, end_us: int) -> float:
@@ -142,7 +142,7 @@ def _unlogged(account: Account, start_us: int) -> str:
     for name in account.budget.of.quantities:
         known_from = case.ledger.counters_known_from_us.get(name, first_us)
         if name != RUNNING_HOURS and known_from > start_us:
-            return f"{name} is known from {case.days.iso(known_from)} on only"
+            return f"{name} is known only from {case.days.iso(known_from)} on"
     return ""
 
 

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from intervals.faults import Fault
 from intervals.findings import Finding
-from intervals.history.engine_case import NO_METER, EngineCase
+from intervals.history.engine_case import METER_GAP, NO_METER, EngineCase
 from intervals.history.engine_cases import build_cases, faults_of, fitting_tasks
 from intervals.history.inputs import Inputs
 from intervals.history.unknown_names import MOST_NAMED, is_asked
@@ -137,6 +137,6 @@ def _finding(chain: TaskChain, windows: Sequence[WindowEnd]) -> Finding:
         case.faults.append(Fault(case.engine.id, "no_completion_known", None, None, None, text))
         return finding_without_window(chain, is_described=True)
     for leg in window.legs:
-        if leg.leg == RUNNING_HOURS and leg.why_unknown.startswith(NO_METER):
+        if leg.leg == RUNNING_HOURS and leg.why_unknown.startswith((NO_METER, METER_GAP)):
             chain.case.untold_hours[chain.task.id] = leg.why_unknown
     return finding_of(chain, window)

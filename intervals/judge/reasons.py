@@ -177,7 +177,7 @@ def _doubts(chain: TaskChain, window: WindowEnd, hours: Sequence[float]) -> Iter
         if untold > NOTHING_H:
             missing = attributes_only(rule.when, case.book.levels, case.facts)
             why = f"the engine does not state {', '.join(missing)}" if missing else "not logged"
-            how = "counted as if it held" if rule.when_unknown == "holds" else "counted once each"
+            how = "counted as if the rule held" if rule.when_unknown == "holds" else "each hour counts once"
             text = f"{amount(rounded(untold), 'h')} on which {rule.id} ({phrase_of(rule.when)}) could not be judged, {why}: {how}"
             facts: dict[str, float | int | str | bool | None] = {"hours_h": rounded(untold)}
             before = 0.0 if missing else min(untold, _before_log_h(chain, window))
@@ -195,9 +195,9 @@ def _doubts(chain: TaskChain, window: WindowEnd, hours: Sequence[float]) -> Iter
     steps = float(steps_up_to[window.end_edge] - steps_up_to[window.start.edge])
     if steps > 0:
         doubtful = rounded(float(hours_up_to[window.end_edge] - hours_up_to[window.start.edge]))
-        text = f"doubtful: {amount(doubtful, 'h')} of this window rest on a meter step that does not fit time (see the faults)"
+        text = f"doubtful: {amount(doubtful, 'h')} of this window rest on a meter step that does not fit the time elapsed (see the faults)"
         if doubtful == 0:
-            text = "doubtful: a meter step in this window does not fit time and counts nothing, whatever was run in it (see the faults)"
+            text = "doubtful: a meter step in this window does not fit the time elapsed and counts as zero (see the faults)"
         yield Reason(rule="doubtful-hours", text=text, facts={"hours_h": doubtful}, source=None)
     carried = window.start.carried
     for leg, value in carried.items():

@@ -65,11 +65,11 @@ def start_doubts(chain: TaskChain, window: WindowEnd) -> Iterator[Reason]:
             continue
         if known_from is None or known_from > window.start.at_us:
             before = "" if known_from is None else f" before {case.days.iso(known_from)}"
-            text = f"{rule.id} counts starts, and none are logged{before}: they count nothing"
+            text = f"{rule.id} counts starts, and none are logged{before}: they count as zero"
             yield Reason(rule=f"unknown-{rule.id}", text=text, facts={STARTS: None}, source=rule.source)
         untold = 0.0 if starts is None else _hit(starts, case.weights(chain.task).start_unknown, rule)
         if untold > NO_START:
-            how = "counted as if it held" if rule.when_unknown == "holds" else "they count nothing"
+            how = "counted as if the rule held" if rule.when_unknown == "holds" else "they count as zero"
             text = f"{figure(untold)} starts on which {rule.id} ({phrase_of(rule.when)}) could not be judged: {how}"
             yield Reason(rule=f"unknown-{rule.id}", text=text, facts={STARTS: untold}, source=rule.source)
 

@@ -12,7 +12,7 @@ from intervals.findings import MetWord
 from intervals.history.engine_records import Completion, DeferralRecord, PartialRecord
 from intervals.language.conditions import Condition
 from intervals.language.legs import CALENDAR, RUNNING_HOURS
-from intervals.language.phrases import BOUND_WORDS, fact_in_words, name_in_words, phrase_of
+from intervals.language.phrases import BOUND_WORDS, measured_in_words, phrase_of
 from intervals.local_days import LocalDays
 from intervals.rules.tasks import SEVERE_DUTY, Adjustment, Task
 from intervals.shown_numbers import amount, figure, figure_of
@@ -38,8 +38,15 @@ def used_text(leg: LegState, start: WindowStart) -> str:
     if leg.leg == RUNNING_HOURS and leg.running_h is not None and leg.used is not None and abs(leg.running_h - leg.used) < 1e-6:  # noqa: PLR2004
         words = "running hours"
     carried = start.carried.get(leg.leg, 0.0)
-    note = f", {figure(abs(carried))} of them {'carried over from' if carried > 0 else 'saved by'} the window before" if carried else ""
+    note = f", {_carried_text(carried)}" if carried else ""
     return f"{used} {words} {since_text(start)}{note}, allowed {allowed}"
+
+
+def _carried_text(carried: float) -> str:
+    """Return what the due point of the window before left to this one: hours run past it, or hours not run up to it."""
+    if carried > 0:
+        return f"{figure(carried)} of them carried over from the window before"
+    return f"after {figure(-carried)} left over from the window before were taken off"
 
 
 def overdue_text(leg: LegState, start: WindowStart) -> str:
@@ -139,7 +146,7 @@ def window_rule_text(rule: Adjustment, values: dict[str, object]) -> str:
     """Return the sentence of a window rule that fired."""
     if rule.id == SEVERE_DUTY:
         return f"{rule.effect.in_finding}, the site's own factor: {rule.because}"
-    shown = ", ".join(f"{name_in_words(name)} {fact_in_words(value)}" for name, value in values.items())
+    shown = ", ".join(measured_in_words(name, value) for name, value in values.items())
     effect = rule.effect.in_finding
     return f"{effect}: {shown} ({phrase_of(rule.when)})" if shown else f"{effect}: {phrase_of(rule.when)}"
 
@@ -166,8 +173,8 @@ def text_of_early(task: Task, completion: Completion, leg: LegState) -> str:
     opens, line, due = ((day or date.min).isoformat() for day in (leg.opens, leg.line, leg.due))
     early = ((leg.opens or date.min) - completion.day).days
     return (
-        f"{task.title} was done on {completion.day.isoformat()} ({completion.record}), {amount(float(early), 'd')} before it could be: "
-        f"due on {due}, to be done from {opens} to {line}; it is credited"
+        f"{task.title} was done on {completion.day.isoformat()} ({completion.record}), "
+        f"{amount(float(early), 'd')} before its window opened: due on {due}, to be done from {opens} to {line}; it counts"
     )
 
 
@@ -175,14 +182,14 @@ def text_of_left_out(task: Task, visit: str, day: date, leg: tuple[float, float,
     """Return the sentence of a task left out of a visit."""
     share = "" if leg is None else f" with {figure_of(leg[0], leg[1])[0]} of {figure_of(leg[0], leg[1])[1]} {leg[2]} used"
     was_past = leg is not None and leg[0] > leg[1]
-    since = "past its line already" if was_past else "and has since run past its line"
+    since = "already past its line" if was_past else "and has since run past its line"
     return f"{task.title} was left out when the engine stopped for {visit} on {day.isoformat()}{share}, {since}"
 
 
 def text_of_partial(task: Task, partial: PartialRecord) -> str:
     """Return the sentence of a job done in part."""
     note = f": {partial.note}" if partial.note else ""
-    return f"{task.title} was done in part on {partial.day.isoformat()} ({partial.record}) and is not credited{note}"
+    return f"{task.title} was done in part on {partial.day.isoformat()} ({partial.record}) and does not count{note}"
 
 
 def met_text(  # noqa: PLR0913 - what is said of an occurrence
@@ -227,5 +234,5 @@ def _late_text(share: str, until: date | None, passed_on: date | None, *, is_ope
     """Return what is said of an occurrence that is late."""
     ended = "" if until is None else f"; its tolerance ended on {until.isoformat()}"
     if passed_on is not None:
-        return f"missed{ended}, and the next one was reached on {passed_on.isoformat()}"
+        return f"missed{ended}, and the next due point was reached on {passed_on.isoformat()}"
     return f"late and not done{share}{ended}" if is_open else f"done late{share}{ended}"

@@ -58,7 +58,7 @@ class DoneWhen:
     def __str__(self) -> str:
         """Return what must be run in words."""
         text = ", then ".join(str(part) for part in self.parts)
-        return text + (f"; {self.sampling_min.normalize():f} min less will do" if self.sampling_min else "")
+        return text + (f"; {self.sampling_min.normalize():f} min less is accepted" if self.sampling_min else "")
 
 
 def parse_done_when(raw: object, named: Mapping[str, Condition]) -> DoneWhen:

@@ -23,15 +23,15 @@ KINDS: dict[str, tuple[int, str]] = {
     "condition": (17, "a condition that cannot be understood"),
     "unit": (18, "a unit that is not known or measures something else"),
     "duplicate": (19, "two entries with the same id or name"),
-    "asks_wrongly": (24, "a condition that asks for something its place cannot know"),
+    "asks_wrongly": (24, "a condition that asks for something that is not known at its place"),
     "unknown_rule": (25, "an adjustment or condition that does not exist"),
     # rule sets
     "unknown_task": (20, "a task that the rule set does not have"),
     "renews_cycle": (21, "tasks that renew one another in a circle"),
-    "dated": (22, "dated intervals of which it is not clear which is in force"),
+    "dated": (22, "dated intervals where it is not clear which one is in force"),
     "effect": (23, "an adjustment with no effect, or with several"),
-    "undeclared": (26, "a quantity or attribute that nobody declares"),
-    "leg": (27, "a leg that cannot be"),
+    "undeclared": (26, "a quantity or attribute that is declared nowhere"),
+    "leg": (27, "an impossible leg"),
     "same_as": (29, "a task of another rule set that it does not have"),
     "based_on": (28, "a rule set that cannot be based on what it names"),
     # site files
@@ -45,7 +45,7 @@ KINDS: dict[str, tuple[int, str]] = {
     "clock": (47, "a local time that the site's clock skips or shows twice"),
     "one_job": (48, "a task under one_job that no rule set of the site has"),
     # rule sets that work and could be better
-    "mean_factor": (60, "a harm judged on a mean, which later running dilutes"),
+    "mean_factor": (60, "a harm judged on a mean, which later running hides"),
     "no_source": (61, "a rule without a source"),
     "no_because": (62, "a rule without a reason"),
     "no_example": (63, "a task or rule that no worked example shows"),
@@ -54,15 +54,15 @@ KINDS: dict[str, tuple[int, str]] = {
     "idle_rule": (66, "a rule or condition that can have no effect"),
     "odd_fact": (77, "a fact of an example that no rule can compare"),
     "idle_same_as": (76, "a same_as that names no task of a shipped rule set"),
-    "near_name": (75, "a name that nothing here declares, and nearly one that is known everywhere"),
+    "near_name": (75, "a name that is declared nowhere here, and that is close to a known one"),
     "site_leg": (67, "a leg that each site must declare itself"),
     "overlapping_bands": (68, "two bands of one quantity that both hold"),
     "counted_twice": (69, "two rules that weigh the same hours"),
     "unreachable": (70, "a rule that can never hold"),
     "band_gap": (71, "a small gap between two bands, at which neither holds"),
     "lead_beyond": (72, "a lead that is longer than the interval"),
-    "beyond_limit": (73, "a factor that the rule set's own limits do not let through"),
-    "borrowed_source": (74, "an interval changed under the source of the one that it replaces"),
+    "beyond_limit": (73, "a factor outside the rule set's own limits"),
+    "borrowed_source": (74, "a changed interval that still names the source of the old one"),
 }
 """Number and meaning of each kind of flaw; a code is the file kind's three letters and the number."""
 

@@ -136,7 +136,7 @@ def _leg(leg: str, value: object, *, may_be_zero: bool) -> float | CalendarStep:
     if leg in _NO_LEGS:
         raise flaw_error(text=f'"{leg}" is not a leg', fix=_NO_LEGS[leg], kind="leg")
     if leg.isdecimal() and value is None:
-        fix = "a comma inside braces parts entries: write the number without it, with a point before decimals"
+        fix = "a comma inside braces separates entries: write the number without it, with a point before decimals"
         raise flaw_error(text=f'"{leg}" is not a leg', fix=fix, kind="leg")
     near = None if leg.startswith(_OWN_LEGS) else nearest_word(leg, _OWN_LEGS, _SLIP)
     if near:

@@ -61,7 +61,7 @@ _TABLE = (
         counts=("oil_added_l", "energy_kwh"),
         instead_of="oil_added_l",
     ),
-    WindowMeasure("running_hours_per_day", "h/d", "running hours a day", instead_of="hour_meter_h"),
+    WindowMeasure("running_hours_per_day", "h/d", "running hours per day", instead_of="hour_meter_h"),
     WindowMeasure("days_since", "d", "days since", instead_of="hour_meter_h", is_length=True),
 )
 
@@ -82,7 +82,7 @@ def measure_of(name: str, quantities: Mapping[str, Quantity] = QUANTITIES) -> Wi
     """
     condition, level = condition_of_share(name), level_of_mean(name)
     if condition is not None:
-        return WindowMeasure(name, "%", highest=100.0, hours_on=condition)
+        return WindowMeasure(name, "%", f"% of hours {condition.replace('_', ' ')}", highest=100.0, hours_on=condition)
     if level is None:
         return MEASURES.get(name)
     quantity = quantities.get(level)

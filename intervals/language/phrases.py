@@ -76,7 +76,7 @@ def limit_text(limit: Condition, figures: Mapping[str, float | None]) -> str:
 def name_in_words(name: str) -> str:
     """Return a name with blanks."""
     condition = condition_of_share(name)
-    return (name if condition is None else f"per cent of hours {condition}").replace("_", " ").strip()
+    return (name if condition is None else f"share of hours {condition}").replace("_", " ").strip()
 
 
 def value_in_words(value: object) -> str:
@@ -84,6 +84,12 @@ def value_in_words(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return f"{value:.15g}" if isinstance(value, int | float) else str(value)
+
+
+def measured_in_words(name: str, value: object) -> str:
+    """Return a figure of a window with its name: `29.8 starts per 100 h`, `66.8 % of hours light`, `dusty air yes`."""
+    unit = _behind_bound(name) if isinstance(value, int | float) and not isinstance(value, bool) else ""
+    return f"{fact_in_words(value)} {unit}" if unit else f"{name_in_words(name)} {fact_in_words(value)}"
 
 
 def fact_in_words(value: object) -> str:
@@ -126,7 +132,7 @@ def short_run_text(ran_min: float, ended: str, asked: DoneWhen, index: int, best
     part, parts = asked.parts[index], len(asked.parts)
     which = f"part {index + 1} of {parts}: " if parts > 1 else ""
     less = f", less {amount(float(asked.sampling_min), 'min')} for the log's sampling" if asked.sampling_min else ""
-    untold = f"; on {amount(round(untold_min, 6), 'min')} it could not be told" if untold_min > 0 else ""
+    untold = f"; for {amount(round(untold_min, 6), 'min')} it is unknown" if untold_min > 0 else ""
     return (
         f"the run of {amount(round(ran_min, 6), 'min')} that ended by {ended} fell short: "
         f"{which}{part_text(best_min, part)}, {amount(float(part.running_min), 'min')} needed{less}{untold}"

@@ -47,7 +47,7 @@ def _number_fix(text: str) -> str:
     if re.fullmatch(r"[-+]?\d+(\.\d+)?", bare):
         return f"write {bare}, {without}"
     if re.fullmatch(r"[-+]?\d{1,3},\d{3}", bare):
-        return f"write {bare.replace(',', '')} if the comma parts thousands, {bare.replace(',', '.')} if it stands before decimals"
+        return f"write {bare.replace(',', '')} if the comma separates thousands, {bare.replace(',', '.')} if it marks decimals"
     if re.fullmatch(r"[-+]?\d+,\d+", bare) or re.fullmatch(r"[-+]?\d{1,3}(\.\d{3})+,\d+", bare):
         return f"write {bare.replace('.', '').replace(',', '.')}, with a point before the decimals, {without}"
     if re.fullmatch(r"[-+]?\d{1,3}(,\d{3})+(\.\d+)?", bare):

@@ -88,7 +88,7 @@ def _parse(raw: object, named: Mapping[str, Condition], place: Place, flaws: lis
 def _parse_key(key: str, value: object, named: Mapping[str, Condition], place: Place, flaws: list[Flaw]) -> Condition | None:
     """Parse one key of a condition's mapping."""
     if key in _NOT_HERE or key in BOUNDS:
-        text = f'"{key}" is not known in a condition' if key in _NOT_HERE else f'"{key}" stands without what it bounds'
+        text = f'"{key}" is not known in a condition' if key in _NOT_HERE else f'"{key}" is a bound without a quantity'
         _refuse(flaws, place, text, _NOT_HERE.get(key, f"write for example {{load_pct: {{{key}: {shown_value(value)}}}}}"))
         return None
     if key == "any_of":
@@ -149,7 +149,7 @@ def _parse_question(name: str, value: object, place: Place, flaws: list[Flaw]) -
         return _parse_bounds(name, value, place, flaws)
     values = list(value) if isinstance(value, (list, tuple)) else [value]
     if not values:
-        _refuse(flaws, place, "an empty list, which nothing is in")
+        _refuse(flaws, place, "an empty list, which nothing can match")
     facts = [_fact(item, (*place, index) if isinstance(value, (list, tuple)) else place, flaws) for index, item in enumerate(values)]
     known = tuple(fact for fact in facts if fact is not None)
     return Comparison(name, "in", known) if known else None

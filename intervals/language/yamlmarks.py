@@ -254,7 +254,7 @@ class _Reader:
             line = _line_of(event)
             first = top.key_lines.get(event.value)
             if first is not None:
-                text = f'the key "{event.value}" stands twice; the first one is on line {first}'
+                text = f'the key "{event.value}" is written twice; the first one is on line {first}'
                 self._refuse(7, line, text, "remove one of them", (*top.path, event.value))
             top.key = event.value
             top.key_lines.setdefault(event.value, line)

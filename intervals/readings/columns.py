@@ -280,7 +280,7 @@ def _missing_problem(  # noqa: PLR0913 - what is missing, and where
 
 
 def _twice(name: str, header: Header, file: str, line: int | None) -> Problem:
-    """Return the problem of a column that stands in the file more than once."""
+    """Return the problem of a column that is in the file more than once."""
     shown = ", ".join(str(place + 1) for place in header.find(name))
-    text = f'the column "{name}" stands in the file more than once: columns {shown}'
+    text = f'the column "{name}" is in the file more than once: columns {shown}'
     return Problem("REA004", file, line, None, text, "rename one of them")

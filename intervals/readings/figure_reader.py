@@ -77,9 +77,8 @@ class FigureReader:
             return values
         for row in np.flatnonzero(odd):
             engine = self.engines[rows.engine[row]].id
-            text = (
-                f"{measure.name} {values[row]:.10g} is neither 0 nor 1, as a signal is; it is taken as blank; state its unit if it is none"
-            )
+            text = f"{measure.name} {values[row]:.10g} is neither 0 nor 1, as a signal must be; it is taken as blank; "
+            text += "if it is not a signal, state its unit"
             self._fault(engine, "impossible_value", int(rows.line[row]), int(rows.at_us[row]), text)
         return np.where(odd, np.nan, values)
 
@@ -90,7 +89,7 @@ class FigureReader:
                 continue
             is_number = _is_not_finite(text)
             kind = "impossible_value" if is_number else "unreadable_cell"
-            what = "cannot be" if is_number else "is not a number"
+            what = "is impossible" if is_number else "is not a number"
             said = f'{measure.name} "{cut_text(text)}" in column "{self.header[place].strip()}" {what}; it is taken as blank'
             self._fault(self.engines[rows.engine[row]].id, kind, int(rows.line[row]), int(rows.at_us[row]), said)
 

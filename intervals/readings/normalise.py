@@ -221,7 +221,9 @@ class ChunkReader:
             if rows.is_kept.any():
                 batches.append(self._batch(chunk, rows, group))
         for row in np.flatnonzero(is_kept & ~is_filled):
-            self._fault(None, "blank_row", int(chunk.line[row]), int(at_us[row]), "the row holds no reading of any engine; it is set aside")
+            self._fault(
+                None, "blank_row", int(chunk.line[row]), int(at_us[row]), "the row holds no reading for any engine; it is set aside"
+            )
         return batches
 
     def _batch(self, chunk: Chunk, rows: EngineRows, group: Group) -> RowBatch:

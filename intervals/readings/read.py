@@ -145,7 +145,7 @@ class _BlockReader:
         """Return what turns the chunks of a file into rows; where they cannot be told from one another, what reads its times alone."""
         marks = log.marks(layout.figures)
         if marks is None:
-            text = "its figures have commas that may stand before decimals or part thousands"
+            text = "its figures have commas that may mark decimals or separate thousands"
             fix = f'state {self._plan.place}.csv.decimal: "," or "."'
             each.problems.append(Problem("REA008", each.name, None, None, text, fix))
         name = self._fixed_name(each)

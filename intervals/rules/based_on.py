@@ -70,7 +70,7 @@ def _load(path: Path, above: tuple[Path, ...]) -> _Whole:
     marked = load_yaml(path, code_prefix="RUL")
     if marked.data.get("based_on") is None:
         if marked.data.get("without") is not None:
-            raise _refusal(marked, [_flaw(("without",), "without takes away what a base has, and there is no base", "add based_on: NAME")])
+            raise _refusal(marked, [_flaw(("without",), "without removes parts of a base, and there is no base", "add based_on: NAME")])
         return _Whole(marked, (marked.sha256,))
     base_path = _base_path(marked, path, above)
     base = _load(base_path, (*above, path))
@@ -94,7 +94,7 @@ def _base_path(marked: Marked, path: Path, above: tuple[Path, ...]) -> Path:
         raise _refusal(marked, told) from error
     if not found.is_file():
         text = f'there is no file "{named}" beside this one'
-        raise _refusal(marked, [_flaw(("based_on",), text, "write the path from the folder that this file stands in")])
+        raise _refusal(marked, [_flaw(("based_on",), text, "write the path from the folder of this file")])
     chain = [each.resolve() for each in (*above, path)]
     if found.resolve() in chain:
         names = [each.name for each in (*chain[chain.index(found.resolve()) :], found)]
@@ -118,7 +118,7 @@ def _check_without(own: Mapping[str, Any], base: Mapping[str, Any]) -> Iterator[
                 text = f'the base has no {section[:-1]} "{word}"{nearest_of(word, known)}'
                 yield _flaw(place, text, f"{section}: {', '.join(known)}")
             elif word in written:
-                yield _flaw(place, f'"{word}" is taken away here and written under {section}', "keep one of the two")
+                yield _flaw(place, f'"{word}" is removed here and also written under {section}', "keep one of the two")
 
 
 def _laid_over(own: Marked, base: Marked) -> Marked:

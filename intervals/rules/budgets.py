@@ -146,7 +146,7 @@ class BudgetLimit(WrittenModel):
     """How much is allowed, since when, and by which source; it may say anew what counts."""
 
     in_force_from: Day | None = Field(None, description="first day on which this limit is in force")
-    at_most: NumberFromZero = Field(description="how much is allowed; exactly so much is still allowed")
+    at_most: NumberFromZero = Field(description="how much is allowed; exactly this much is still allowed")
     when: ConditionField | None = Field(None, description="what counts while this limit is in force; default the budget's when")
     source: Text | None = Field(None, description="where this limit comes from")
 
@@ -192,8 +192,8 @@ class Budget(WrittenModel):
     when_unknown: Literal["holds", "fails"] | None = Field(
         None, description="whether hours count on which the condition is unknown; default: the budget is unknown where they could exceed it"
     )
-    weight: Id = Field(DEFAULT_WEIGHT, description="how much hangs on it: law, safety, engine, comfort, or one of the rule set's weights")
-    lead_pct: Percent = Field(10, validate_default=True, description="upcoming from so much before the limit on, per cent of it")
+    weight: Id = Field(DEFAULT_WEIGHT, description="how much depends on it: law, safety, engine, comfort, or one of the rule set's weights")
+    lead_pct: Percent = Field(10, validate_default=True, description="upcoming from this many per cent before the limit")
     source: Text | None = Field(None, description="where the budget comes from")
     because: Text | None = Field(None, description="why it is limited")
     notes: Text | None = Field(None, description="anything else worth knowing")

@@ -28,15 +28,15 @@ class InPlaceOfTime(WrittenModel):
         "business_days": "write act_within_business_days",
     }
 
-    by: Id = Field(description="the kind of analysis, as it stands in the file of analyses", examples=["oil-analysis"])
+    by: Id = Field(description="the kind of analysis, as it is written in the file of analyses", examples=["oil-analysis"])
     within: ConditionField = Field(
         description="the limits that all hold; X_rise, X_change_pct and X_pct_of_new compare X with the new fluid",
         examples=[{"acid_number_rise": {"at_most": 3.0}}],
     )
     act_within_business_days: WholeFromZero = Field(
-        0, description="beyond a limit the task is due so many business days after the result, or before the next start if that is later"
+        0, description="beyond a limit the task is due this many business days after the result, or before the next start if that is later"
     )
-    holidays: tuple[Day, ...] = Field((), description="days beside Saturdays and Sundays that are no business days")
+    holidays: tuple[Day, ...] = Field((), description="days other than Saturdays and Sundays that are not business days")
     source: Text | None = Field(None, description="where this comes from")
 
     @property

@@ -91,7 +91,7 @@ class RuleSet(WrittenModel):
     adjustments: tuple[Adjustment, ...] = Field((), description="what makes hours count more or intervals shorter")
     weights: Weights | None = Field(None, description="its own weights: ids, or title by id; default law, safety, engine and comfort")
     limits: Limits = Field(cast("Limits", Limits.model_construct()), description="how far all adjustments together may go")
-    budgets: tuple[Budget, ...] = Field((), description="how much of a kind of running, or of what is logged, a year may hold")
+    budgets: tuple[Budget, ...] = Field((), description="limits per year on running hours of a kind, or on what is logged")
     examples: tuple[Example, ...] = Field((), description="worked examples, which `intervals rules test` runs")
 
     _file: str = PrivateAttr("")

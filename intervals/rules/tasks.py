@@ -111,17 +111,19 @@ class Task(WrittenModel):
     every: Annotated[tuple[Every, ...], OneOrMany(), Field(min_length=1)] = Field(description="the interval, or several with in_force_from")
     whichever: Literal["first", "last"] = Field("first", description="which leg decides: the one that comes first, or last")
     first: Legs | None = Field(None, description="legs of the first occurrence of a new or overhauled engine")
-    lead: LeadLegs | None = Field(None, description="upcoming from so much before the line on; default 10 % of the allowed")
+    lead: LeadLegs | None = Field(None, description="upcoming from this much before the line; default 10 % of the allowed")
     tolerance_pct: Percent = Field(
-        0, validate_default=True, description="past its line but within this share of the interval is told apart"
+        0, validate_default=True, description="late by no more than this share of the interval: still overdue, marked as within tolerance"
     )
     tolerance: Tolerance | None = Field(
-        None, description="past its line but within so much is told apart; the least that concerns a leg counts"
+        None, description="late by no more than this: still overdue, marked as within tolerance; the smallest that applies to a leg counts"
     )
     window: DueWindow | None = Field(None, description="when around its due date it may be done; its last day is the line")
-    done_when: DoneWhenField | None = Field(None, description="a run in the log that completes it, beside the service records")
-    in_place_of_time: InPlaceOfTime | None = Field(None, description="an analysis that stands for doing it, while within limits")
-    early_pct: Percent = Field(10, validate_default=True, description="from so much before the line on it may be done with a due visit")
+    done_when: DoneWhenField | None = Field(None, description="a run in the log that completes it, in addition to service records")
+    in_place_of_time: InPlaceOfTime | None = Field(None, description="an analysis that takes the place of the job, while within limits")
+    early_pct: Percent = Field(
+        10, validate_default=True, description="from this much before the line it may be done with a visit that is due"
+    )
     visit_days: WholeFromZero = Field(3, description="days around a visit that count as the same visit")
     renews: Ids = Field((), description="tasks that are completed with this one")
     same_as: Annotated[tuple[TaskOfSet, ...], OneOrMany()] = Field(
@@ -132,7 +134,7 @@ class Task(WrittenModel):
     restarts_from: Literal["done", "due", "due_if_on_time", "due_if_late", "due_unless_early"] = Field(
         "done", description="where the next window starts; due_if_late: at the due point where it was done past the line"
     )
-    weight: Id = Field(DEFAULT_WEIGHT, description="how much hangs on it: law, safety, engine, comfort, or one of the rule set's weights")
+    weight: Id = Field(DEFAULT_WEIGHT, description="how much depends on it: law, safety, engine, comfort, or one of the rule set's weights")
     in_lay_up: Literal["counts", "waits"] = Field("waits", description="whether the calendar falls due while laid up")
     source: Text | None = Field(None, description="where the task comes from")
     because: Text | None = Field(None, description="why it is done")

@@ -51,7 +51,7 @@ class Tolerance(WrittenModel):
         if flaws:
             raise FlawsError(flaws)
         if own.get("pct") is None and not legs:
-            raise flaw_error(text="a tolerance of nothing", fix="write pct, or a leg such as calendar: P28D")
+            raise flaw_error(text="a tolerance of zero", fix="write pct, or a leg such as calendar: P28D")
         return {**own, "legs": legs} if legs else own
 
     @classmethod
@@ -60,7 +60,7 @@ class Tolerance(WrittenModel):
         schema = handler.resolve_ref_schema(handler(core))
         own = {key: value for key, value in schema["properties"].items() if key != "legs"}
         legs = legs_schema(may_be_zero=True)
-        named = {key: {**value, "description": "so much of this leg"} for key, value in legs["properties"].items()}
+        named = {key: {**value, "description": "this much of the leg"} for key, value in legs["properties"].items()}
         schema |= {"properties": own | named, "additionalProperties": legs["additionalProperties"]}
         return schema
 
@@ -74,8 +74,8 @@ def _slip(key: str) -> Flaw | None:
 class DueWindow(WrittenModel):
     """When around its due date a task may be done; it concerns the calendar leg alone."""
 
-    before: Step = Field(_NO_STEP, description="from so long before the due date on", examples=["P10D"])
-    after: Step = Field(_NO_STEP, description="until so long after the due date, which is the line", examples=["P10D"])
+    before: Step = Field(_NO_STEP, description="from this long before the due date", examples=["P10D"])
+    after: Step = Field(_NO_STEP, description="until this long after the due date; that day is the line", examples=["P10D"])
 
     @model_validator(mode="before")
     @classmethod

@@ -54,7 +54,7 @@ def _check_fittings(fitted: object, engine_ids: Sequence[str]) -> Iterator[Flaw]
             spans.append((first, last, place))
     for earlier, later in pairwise(sorted(spans)):
         if later[0] < earlier[1]:
-            until = "it is not said to have been removed" if earlier[1] == OPEN_END else f"removed on {earlier[1]}"
+            until = "its removal is not stated" if earlier[1] == OPEN_END else f"removed on {earlier[1]}"
             text = f"fitted from {later[0]}, while it sat elsewhere from {earlier[0]}: {until}"
             yield Flaw((*later[2], "from"), text, "write to: when it was removed there", "contradiction")
 

@@ -38,7 +38,7 @@ class Component(WrittenModel):
         "hours": "write hours_at_fitting_h",
     }
 
-    id: Name = Field(description="as it stands in the service records", examples=["TC-7"])
+    id: Name = Field(description="its name in the service records", examples=["TC-7"])
     title: Name | None = Field(None, description="what people call it; default its id")
     kind: Name = Field(description="what it is; rules ask for it in applies_to", examples=["turbocharger"])
     hours_at_fitting_h: NumberFromZero = Field(0, description="its own hours when it was first fitted, h")

@@ -70,7 +70,7 @@ class Engine(WrittenModel):
         "meter_at_start": "write meter_at_start_h",
     }
 
-    id: Name = Field(description="as it stands in the files", examples=["G1"])
+    id: Name = Field(description="its name in the files", examples=["G1"])
     title: Name | None = Field(None, description="what people call it; default its id")
     fuel: Name | None = Field(None, description="free word", examples=["natural-gas", "biogas", "diesel", "heavy-fuel", "dual-fuel"])
     duty: Name | None = Field(None, description="free word", examples=["continuous", "prime", "standby"])

@@ -72,7 +72,7 @@ class Site(WrittenModel):
     # what is stated nowhere needs no checking, and the models no building for it
     services: ServiceSource = Field(ServiceSource.model_construct(), description="how the service records read")
     lab: LabSource = Field(LabSource.model_construct(), description="how the analyses of oil and other fluids read")
-    holidays: tuple[Day, ...] = Field((), description="days beside Saturdays and Sundays that are no business days")
+    holidays: tuple[Day, ...] = Field((), description="days other than Saturdays and Sundays that are not business days")
     components: tuple[Component, ...] = Field((), description="components that move between engines, each judged like an engine")
     records_from: Moment | None = Field(None, description="from here on the service records are complete; default each engine's in_service")
     running_when: ConditionField | None = Field(

@@ -97,7 +97,12 @@ def _check_engine_of_row(source: Mapping[str, Any], ids: list[str], is_wide: boo
             ("engine",), f"expected one of column, value, from_file_name; got {' and '.join(given) or 'none'}", None, "engine_of_row"
         )
     if is_wide:
-        yield Flaw(("engine",), "the columns are named by {engine}, and engine says it too", "leave one of them out", "engine_of_row")
+        yield Flaw(
+            ("engine",),
+            "the engine is given twice: by {engine} in the columns' names, and by the key engine",
+            "leave one of them out",
+            "engine_of_row",
+        )
     names = source.get("engine_names")
     spellings = [*ids, *(names if isinstance(names, Mapping) else ())]
     yield from (_unknown_engine(("engine", "value", *place), word, ids) for place, word in _strangers(engine.get("value"), spellings))
@@ -127,7 +132,8 @@ def check_outcomes(names: object) -> Iterator[Flaw]:
     for spelling, outcome in names.items() if isinstance(names, Mapping) else ():
         first, meant = seen.setdefault(word_of(spelling).strip().casefold(), (spelling, outcome))
         if meant != outcome:
-            text = f'"{spelling}" is {shown_value(outcome)}, and "{first}" is {shown_value(meant)}: letter case tells no outcomes apart'
+            text = f'"{spelling}" is {shown_value(outcome)}, and "{first}" is {shown_value(meant)}: '
+            text += "outcomes must differ by more than letter case"
             yield Flaw(("outcome_names", spelling), text, "remove one of them", "duplicate")
 
 

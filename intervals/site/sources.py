@@ -156,7 +156,7 @@ class QuantityColumn(WrittenModel):
         examples=["h", "kW", "percent", "count", "L"],
     )
     kind: Literal["counter", "amount", "level"] | None = Field(None, description="needed for a quantity of the site's own")
-    holds_for: SpanHours | None = Field(None, description="until the next value, at most so long; default its own row only")
+    holds_for: SpanHours | None = Field(None, description="how long a value holds until the next one, at most; default its own row only")
     averaged_over: Literal["row"] | None = Field(None, description="row: the file's mean includes standstill")
 
 
@@ -177,7 +177,7 @@ class ReadingSource(WrittenModel):
     files: Annotated[tuple[BelowFolder, ...], OneOrMany(), Field(min_length=1)] = Field(
         description="file names below the site's folder; * stands for anything", examples=[["readings/*.csv"]]
     )
-    timestamp: TimestampColumn = Field(description="where a row's time stands")
+    timestamp: TimestampColumn = Field(description="the column of a row's time")
     engine: EngineColumn | None = Field(None, description="which engine a row belongs to; left out where columns are named by {engine}")
     gap_h: PositiveNumber = Field(36.0, description="a silence longer than this is a gap, h")
     quantities: Annotated[dict[Name, QuantityColumn], Field(min_length=1)] = Field(

@@ -17,7 +17,7 @@ READINGS_NOTE = "readings/README.txt"
 _SITE = """\
 # yaml-language-server: $schema={schema}
 # The first line lets an editor that knows JSON Schema complete and check this file.
-# What stands at this site, how its files read, and which rule set applies. Check it with: intervals log {folder}
+# The engines of this site, how its files are read, and which rule set applies. Check it with: intervals log {folder}
 
 site: {site}
 title: {title}
@@ -25,30 +25,30 @@ time_zone: Etc/UTC            # times without an offset are local to this, for e
 ruleset: {ruleset}           # a name from `intervals rules list`, or the path of a YAML file
 
 engines:
-  - id: G1                    # as the log and the service records call it
+  - id: G1                    # its name in the log and in the service records
     title: First engine
     fuel: natural-gas         # natural-gas, biogas, diesel, heavy-fuel, dual-fuel, or the word your rules use
     duty: continuous          # continuous, prime, standby, or the word your rules use
     rated_kw: 500             # electrical or shaft power at full load
     oil_volume_l: 120         # pan plus extension tank
-    in_service: 2026-01-01    # its first day
+    in_service: 2026-01-01    # its first day in service
     meter_at_start_h: 0       # what the hour meter read on that day
-    # records_from: 2026-01-01          # from here on the service records are complete; default: in_service
-    # meter_changes:                    # a new hour meter goes on counting where the old one ended
+    # records_from: 2026-01-01          # from this day on the service records are complete; default: in_service
+    # meter_changes:                    # the hour meter was replaced: its last reading, and the new one's first
     #   - {{at: "2026-02-03T08:00", old_read_h: 8120.4, new_read_h: 0.0}}
     # laid_up: [{{from: 2026-11-01, to: 2027-03-15}}]
     # attributes: {{extended_pan: true}}  # anything else a rule may ask for
     # severe_duty: {{tasks: [oil-change], interval_times: 0.8, because: "Stone dust from next door."}}
 
-# components:                           # what moves between engines; rules ask for its kind
+# components:                           # parts that move between engines; rules ask for their kind
 #   - {{id: TC-7, kind: turbocharger, hours_at_fitting_h: 4200, fitted: [{{engine: G1, from: 2026-01-01}}]}}
 
 readings:
   files: ["readings/*.csv"]
-  timestamp: {{column: Time}}             # a level or amount in a row describes the time before its stamp; covers: after turns that round
+  timestamp: {{column: Time}}             # a row's levels and amounts are for the time before its stamp; covers: after is the opposite
   engine: {{column: Engine}}              # or {{value: G1}}, or {{from_file_name: "(G\\\\d)"}}
-  gap_h: 36                             # silence longer than this is a gap; a log with one row a week needs 200
-  quantities:                           # what it is: the column that holds it, and its unit
+  gap_h: 36                             # hours without a row that make a gap; a log with one row per week needs 200
+  quantities:                           # what it is: its column, and its unit
     hour_meter_h: {{column: Hours, unit: h}}
     load_kw: {{column: Power, unit: kW}}
     # starts: {{column: Starts, unit: count}}
@@ -56,7 +56,7 @@ readings:
     # fuel_sulphur_pct: {{column: Sulphur, unit: percent, holds_for: P90D}}
   # csv: {{separator: ";", decimal: ","}}
 
-# services:                             # what the service records call otherwise; check prints such words as lines to paste here
+# services:                             # other words in the service records; check prints unknown words as lines to paste here
 #   task_names: {{Oil: oil-change, "2,000 h service": [oil-change, spark-plugs]}}
 #   outcome_names: {{ok: done}}
 
@@ -66,13 +66,13 @@ readings:
 _READINGS_NOTE = """\
 Put the operating log here: .csv, .parquet or .xlsx, any number of files.
 
-As site.yaml stands now, a .csv file looks like this; other columns do no harm:
+With site.yaml as it is now, a .csv file looks like this; other columns are ignored:
 
 Time,Engine,Hours,Power
 2026-01-02T00:00,G1,22.5,430
 2026-01-03T00:00,G1,46.1,455
 
-Other names, units, separators and times are told in site.yaml under `readings`. Then run `intervals log` on the folder above
+State other names, units, separators and time formats in site.yaml under `readings`. Then run `intervals log` on the folder above
 this one to see what was read.
 """
 _SERVICES = "at,engine,task,hour_meter_h,outcome,done_by,note,ref,until_h,until_date,approved_by\n"

@@ -60,7 +60,7 @@ class LogFaults(NamedTuple):
         file, line = meter.line_of(meter.place_of(step.index), self.blocks)
         what = {
             "meter_reading_odd": "fits neither the reading before nor the one after; taken as blank",
-            "meter_went_back": "is below the reading before; the step counts nothing; "
+            "meter_went_back": "is below the reading before; the step counts as zero; "
             "if the meter was exchanged, write it under meter_changes",
             "meter_ran_fast": f"is more than the {step.elapsed_h:,.1f} h elapsed allow; the time elapsed is counted",
         }[step.kind]
@@ -78,7 +78,7 @@ class LogFaults(NamedTuple):
                 break
         span = f"from {self.days.iso(found.start_us)} to {self.days.iso(found.end_us)}"
         text = f"{span} rows with load show {found.shown_h:,.2f} h of running, the meter {found.meter_h:,.2f} h: the meter's hours count, "
-        text += "shared out over these rows; see whether the meter stood, or state `running_when`"
+        text += "shared out over these rows; check whether the meter stood still, or state `running_when`"
         return Fault(self.engine.id, "load_beyond_meter", file, line, found.end_us, text)
 
     def beyond_meter(self, meter: MeterReadings, found: Beyond) -> Fault:
@@ -110,7 +110,7 @@ class LogFaults(NamedTuple):
                 break
         hours = (gap.end_us - gap.start_us) / HOUR_US
         span = f"from {self.days.iso(gap.start_us)} to {self.days.iso(gap.end_us)} ({hours:,.1f} h)"
-        return Fault(self.engine.id, "gap", file, line, gap.end_us, f"no row {span}: hours are kept, levels are unknown")
+        return Fault(self.engine.id, "gap", file, line, gap.end_us, f"no row {span}: the hours count, the levels are unknown")
 
     def lay_ups(self, course: Course) -> Iterator[Fault]:
         """Yield a fault for each lay-up in which the meter ran."""
@@ -123,7 +123,7 @@ class LogFaults(NamedTuple):
             hours = float(course.hours_h[inside[-1]] - course.hours_h[inside[0]])
             if hours > LAID_UP_RUNS_H:
                 ran = inside[np.flatnonzero(course.hours_h[inside] > course.hours_h[inside[0]])[0]]
-                text = f"laid up from {self.days.iso(start_us)}, and yet the meter ran {hours:,.1f} h: its hours count"
+                text = f"laid up from {self.days.iso(start_us)}, but the meter ran {hours:,.1f} h: the hours count"
                 yield Fault(self.engine.id, "ran_while_laid_up", None, None, int(course.at_us[ran]), text)
 
     def early_record(self, record: ServiceRecord) -> Fault:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from intervals.history.engine_case import NO_METER, EngineCase
+from intervals.history.engine_case import METER_GAP, NO_METER, EngineCase
 from intervals.history.window_measures import NOTHING_H
 from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, leg_unit, rounded
 from intervals.local_days import HOUR_US
@@ -61,7 +61,7 @@ def _why_untold(case: EngineCase, name: str, start: WindowStart, end_edge: int) 
         return f"{NO_METER} was ever read" if name == RUNNING_HOURS else "no row is known"
     if name == RUNNING_HOURS and float(case.ledger.unknown_up_to_h[end_edge] - case.ledger.unknown_up_to_h[start.edge]) > NOTHING_H:
         first = case.log.course.known_from_us if case.log.course.is_known else int(case.log.rows[0])
-        return f"{NO_METER} tells {f'the hours before {case.days.iso(first)}' if first > start.at_us else 'some of its hours'}"
+        return f"{METER_GAP} {f'the hours before {case.days.iso(first)}' if first > start.at_us else 'part of this window'}"
     return ""
 
 

@@ -57,7 +57,7 @@ def _measured(case: EngineCase, spans: Spans, known_share: float) -> dict[str, l
     measurer = Measurer(case.ledger, case.cell_verdicts, case.site.oil_density_kg_per_l, known_share, log)
     covered_us = case.log.covered_to_us(case.end_us)
     if covered_us < case.end_us:
-        # use a day is that of the days that the log covers, and no start or top-up is held against hours that no meter tells yet
+        # use a day is that of the days that the log covers, and no start or top-up is held against hours that no meter covers yet
         covered_edge = int(case.ledger.edges_us.searchsorted(covered_us, side="right")) - 1
         spans = spans._replace(
             end_us=np.clip(spans.end_us, spans.start_us, np.maximum(spans.start_us, covered_us)),

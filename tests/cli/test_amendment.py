@@ -88,7 +88,7 @@ def test_a_card_typed_late_is_taken_in_and_the_month_holds_as_amended(run: Run, 
     assert f"intervals statement {stated} --month 2024-02 --amend --reason TEXT --by NAME" in text
     said = amended(run, stated)
     assert "2024-02.amended-1.json: amendment 1 of February 2024, SHA-256 " in said
-    assert "records: added since, dated back into the month or before: G1 oil done 2024-02-24T00:00:00+00:00 (services.csv:3)" in said
+    assert "records: added later, dated back into the month or before: G1 oil done 2024-02-24T00:00:00+00:00 (services.csv:3)" in said
     # 600 - 240 = 360 h before, 600 - 540 = 60 h now
     assert "findings: G1 oil: stated overdue, 360 h of 300 h, now in interval, 60 h of 300 h" in said
     after = files(stated)
@@ -113,7 +113,7 @@ def test_later_months_that_the_same_card_touches_are_amended_with_it(run: Run, s
     """March counted from January too: 910 - 240 = 670 h on 1 April, now 910 - 540 = 370 h. One command amends both months."""
     typed_late(stated)
     said = amended(run, stated)
-    assert "2024-03.amended-1.json: amendment 1 of March 2024, touched by the same change, SHA-256 " in said
+    assert "2024-03.amended-1.json: amendment 1 of March 2024, affected by the same change, SHA-256 " in said
     assert "G1 oil: stated overdue, 670 h of 300 h, now overdue, 370 h of 300 h" in said
     first, second = (json.loads(files(stated)[f"{month}.amended-1.json"]) for month in ("2024-02", "2024-03"))
     assert (first["follows_from"], second["follows_from"]) == (None, "2024-02.amended-1.json")
@@ -141,7 +141,7 @@ def test_a_record_that_was_corrected_into_the_next_month_is_one_change(run: Run,
     replaced(stated / "services.csv", "2024-02-24T00:00", "2024-03-02T00:00")
     said = amended(run, stated)
     assert "2024-02.amended-2.json: amendment 2 of February 2024" in said
-    assert "2024-03.amended-2.json: amendment 2 of March 2024, touched by the same change" in said
+    assert "2024-03.amended-2.json: amendment 2 of March 2024, affected by the same change" in said
     # 910 - 610 = 300 h on 1 April
     assert "changed: G1 oil done 2024-02-24T00:00:00+00:00 (services.csv:3) is now G1 oil done 2024-03-02T00:00:00+00:00" in said
     code, text = verified(run, stated)
@@ -154,7 +154,7 @@ def test_a_later_month_whose_amendment_is_gone_follows_from_the_earlier_one(run:
     amended(run, stated)
     (stated / "statements/2024-03.amended-1.json").unlink()
     code, text = verified(run, stated)
-    assert (code, "besides: it follows from amendment 1 of 2024-02: amend this month too" in text) == (1, True)
+    assert (code, "also: it follows from amendment 1 of 2024-02: amend this month too" in text) == (1, True)
     amended(run, stated, "2024-03")
     assert verified(run, stated)[0] == 0
 
@@ -221,7 +221,7 @@ def test_an_amendment_that_says_other_changes_than_its_statement_holds_is_told(r
     sealed = {**body, "sha256": hashlib.sha256(canonical.encode("ascii")).hexdigest()}
     path.write_text(json.dumps(sealed), encoding="utf-8")
     code, text = verified(run, stated)
-    assert (code, "the records that it says changed are not those in which its statement differs" in text) == (1, True)
+    assert (code, "the records that it names as changed are not the ones that differ in its statement" in text) == (1, True)
     assert "tampered with" not in text
 
 

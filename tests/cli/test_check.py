@@ -244,18 +244,18 @@ def test_a_fault_of_the_program_is_one_line(run: Run, site: Path, judge: Stage) 
     result = run("check", site)
     assert result.exit_code == 2
     assert result.stderr == (
-        "intervals: a fault of the program, not of your files: ZeroDivisionError: float division by zero; "
+        "intervals: an error in the program, not in your files: ZeroDivisionError: float division by zero; "
         "run it again as `intervals --debug ...` to see where\n"
     )
 
 
 def test_debug_shows_the_traceback(run: Run, site: Path, judge: Stage) -> None:
-    """With --debug the traceback stands above that line."""
+    """With --debug see the traceback above that line."""
     judge.error = ZeroDivisionError("by zero")
     result = run("--debug", "check", site)
     assert result.exit_code == 2
     assert "Traceback (most recent call last)" in result.stderr
-    assert result.stderr.splitlines()[-1].startswith("intervals: a fault of the program")
+    assert result.stderr.splitlines()[-1].startswith("intervals: an error in the program")
 
 
 def test_a_file_that_cannot_be_read_is_a_problem(run: Run, site: Path, judge: Stage) -> None:

@@ -59,7 +59,7 @@ def test_what_if_shows_both_sides(run: Run) -> None:
     (oil,) = (line for line in result.stdout.splitlines() if line.startswith("G1      oil-change"))
     assert "! overdue -> > upcoming" in oil
     assert "2,277 / 2,000 h -> 1,886 / 2,000 h" in oil
-    assert "10 tasks as before" in result.stdout
+    assert "10 tasks unchanged" in result.stdout
 
 
 def test_what_if_writes_a_page_besides(run: Run, tmp_path: Path) -> None:
@@ -92,7 +92,7 @@ def test_propose_writes_a_rule_set(run: Run, tmp_path: Path) -> None:
     asked = run("what-if", BRACKWATER, "--as-of", "2026-10-31", "--ruleset", file, "--engine", "G3")
     assert asked.exit_code == 0
     # its adjustment for starts is worked in: 2,000 x 0.8 = 1,600 h as before, so nothing changes today
-    assert "12 tasks as before" in asked.stdout
+    assert "12 tasks unchanged" in asked.stdout
     (oil,) = (line for line in asked.stdout.splitlines() if line.startswith("G3      oil-change"))
     assert ". in interval  2026-11-30  used 1,434 / 1,600 h; " in oil
     printed = run("propose", BRACKWATER, "--as-of", "2026-10-31", "--engine", "G3", "--task", "oil-change")

@@ -189,7 +189,7 @@ def test_lint_lists_the_errors_of_all_files(run: Run, rules: Path, tmp_path: Pat
 @pytest.mark.parametrize(
     ("results", "code", "said"),
     [
-        ([ExampleResult("Half", passed=True, text="")], 0, ". mine 2026.10  1 of 1 example came out"),
+        ([ExampleResult("Half", passed=True, text="")], 0, ". mine 2026.10  1 of 1 example as expected"),
         ([ExampleResult("Half", passed=False, text="used 251, expected 250")], 1, "      used 251, expected 250"),
         ([], 1, "? mine 2026.10  has no worked example"),
     ],

@@ -108,7 +108,7 @@ def test_the_next_reading_of_a_weekly_book_does_not_touch_the_month_before(run: 
     assert code == 0, text
     assert "2024-02  holds" in text
     # from noon on 24 February, 36 h before the reading of the 26th: 18 h, and 48 h more
-    assert "tells more of its last hours: G1 oil: stated in interval, 18 h of 300 h, now in interval, 66 h of 300 h" in text
+    assert "show more of its last hours: G1 oil: stated in interval, 18 h of 300 h, now in interval, 66 h of 300 h" in text
     with (tmp_path / "services.csv").open("a", encoding="utf-8") as file:
         file.write("2024-02-28,G1,oil,,done" + "," * (len(RECORD_COLUMNS) - 5) + "\n")
     assert verified(run, tmp_path)[0] == 1
@@ -122,14 +122,14 @@ def test_a_record_dated_back_is_told(run: Run, stated: Path) -> None:
     assert code == 1
     assert "2024-01  holds" in text
     assert "2024-02  no longer matches" in text
-    assert "added since, dated back into the month or before: G1 oil done 2024-02-10 (services.csv:4)" in text
+    assert "added later, dated back into the month or before: G1 oil done 2024-02-10 (services.csv:4)" in text
 
 
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
         ("2024-02-24,G1,oil", "2024-02-23,G1,oil", "changed: G1 oil done 2024-02-24 (services.csv:3) is now G1 oil done 2024-02-23"),
-        ("2024-02-24,G1,oil,,done" + "," * (len(RECORD_COLUMNS) - 5) + "\n", "", "taken away: G1 oil done 2024-02-24 (services.csv:3)"),
+        ("2024-02-24,G1,oil,,done" + "," * (len(RECORD_COLUMNS) - 5) + "\n", "", "removed: G1 oil done 2024-02-24 (services.csv:3)"),
     ],
 )
 def test_a_record_that_was_changed_or_taken_away_is_told(run: Run, stated: Path, old: str, new: str, words: str) -> None:
@@ -227,7 +227,7 @@ def test_a_key_that_differs_where_the_figures_are_the_same_is_told_with_both_val
     now = line.rsplit(" ", 1)[1]
     assert line == f"    findings: G1 oil: due_on stated 2025{now[4:]}, now {now}"
     assert "no record, row or rule changed up to its end, nor any file" in text
-    assert "the program that made it is another version than the one that reads it (both call themselves " in text
+    assert "it was made by another version of the program than the one that reads it now (both call themselves " in text
 
 
 def test_another_version_of_the_program_is_named_as_a_cause(run: Run, stated: Path) -> None:
@@ -237,7 +237,7 @@ def test_another_version_of_the_program_is_named_as_a_cause(run: Run, stated: Pa
     rewritten(stated, '"crossed_at": null', '"crossed_at": "2024-02-28T00:00:00+00:00"')
     text = verified(run, stated)[1]
     assert "findings: G1 oil: crossed_at stated 2024-02-28T00:00:00+00:00, now none" in text
-    assert "the program that made it is another version than the one that reads it (version 0.0.1-" in text
+    assert "it was made by another version of the program than the one that reads it now (version 0.0.1-" in text
     replaced(stated / "rules.yaml", "running_hours: 300", "running_hours: 250")
     assert "another version of the program may be behind it too: version 0.0.1-" in verified(run, stated)[1]
 
@@ -258,7 +258,7 @@ def test_later_readings_are_named_as_a_cause_only_where_there_are_any(run: Run, 
     rewritten(stated, '"unknown_hours_h": 0.0', '"unknown_hours_h": 2.5')
     site(stated, last="2024-06-30")
     text = verified(run, stated)[1]
-    assert "what may be behind it: later readings or records tell more of its last hours, or another version" in text
+    assert "what may be behind it: later readings or records show more of its last hours, or another version" in text
 
 
 def test_a_reason_that_reads_otherwise_is_told_by_its_rule(run: Run, stated: Path) -> None:
@@ -285,4 +285,4 @@ def test_each_skipped_occurrence_that_differs_is_told(run: Run, tmp_path: Path) 
     with freeze_time("2024-07-01T12:00:00+00:00"):
         text = run("statement", tmp_path, "--month", "2024-03", "--verify").stdout
     assert f"no longer skipped: G1 oil, {skipped['text']}" in text
-    assert f"skipped besides: G1 oil, {skipped['text']}" in text
+    assert f"newly skipped: G1 oil, {skipped['text']}" in text

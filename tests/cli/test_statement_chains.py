@@ -244,7 +244,7 @@ def test_a_version_that_knew_fewer_keys_is_compared_by_those_it_knew(run: Run, t
     (line,) = [each for each in text.splitlines() if "compliance: " in each]
     assert line.startswith("    findings: compliance: stated 2 on time, 0 late")
     assert ", now 1 on time, 0 late" in line
-    assert "the program that made it is another version than the one that reads it (version 0.1.0 made it" in text
+    assert "it was made by another version of the program than the one that reads it now (version 0.1.0 made it" in text
 
 
 def test_a_component_of_another_rule_set_rests_on_the_rows_of_its_engine(run: Run, tmp_path: Path) -> None:
@@ -311,20 +311,20 @@ def test_names_that_no_statement_has_are_told(run: Run, tmp_path: Path) -> None:
     for name in ("2024-13.json", "2024-02.JSON", "2024-02.amended-0.json"):
         (tmp_path / "statements" / name).write_text("{}", encoding="utf-8")
     code, text = verified(run, tmp_path)
-    assert (code, text.count("is no statement of this site, by its name or its folder: it was not looked at")) == (0, 3)
+    assert (code, text.count("is not a statement of this site, by its name or its folder; it was not checked")) == (0, 3)
     for name in ("2024-13.json", "2024-02.JSON", "2024-02.amended-0.json"):
         (tmp_path / "statements" / name).unlink()
     (tmp_path / "statements/old").mkdir()
     (tmp_path / "statements/2024-01.json").rename(tmp_path / "statements/old/2024-01.json")
     state(run, tmp_path, "2024-01")
     code, text = verified(run, tmp_path)
-    assert (code, "old/2024-01.json  is no statement of this site" in text) == (0, True)
+    assert (code, "old/2024-01.json  is not a statement of this site" in text) == (0, True)
 
 
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
-        ('"month": "2024-01"', '"month": "2024-01", "month": "2024-01"', 'the key "month" stands twice in one object'),
+        ('"month": "2024-01"', '"month": "2024-01", "month": "2024-01"', 'the key "month" is written twice in one object'),
         ('"used": 70.0', '"used": NaN', "NaN is no figure"),
         ('"standing": "', '"stand": "', "not a statement as this version reads them: findings.findings.0: Value error, lacks standing"),
     ],

@@ -74,7 +74,7 @@ def test_words_for_every_outcome(tmp_path: Path) -> None:
     ("words", "told"),
     [
         ({"outcome_names": {"ok": "finished"}}, 'got "finished", expected done or partial or deferred or void'),
-        ({"outcome_names": {"ok": "done", "OK": "partial"}}, "letter case tells no outcomes apart"),
+        ({"outcome_names": {"ok": "done", "OK": "partial"}}, "outcomes must differ by more than letter case"),
         ({"task_names": {"2,000 h": ["oil", "oil"]}}, '"oil" is listed twice'),
         ({"task_names": {"2,000 h": []}}, "at least one name is needed"),
         ({"engine_names": {"both": ["G1", "Nroth"]}}, 'no engine has the id "Nroth"; did you mean "North"?'),
@@ -133,7 +133,9 @@ def test_one_meter_reading_is_not_that_of_two_engines(tmp_path: Path) -> None:
     records = [done("oil", FEBRUARY, 310, engine="both")]
     findings = judged(tmp_path, records, {"engine_names": {"both": ["AE1", "AE2"]}}, engines=PAIR, rows=BOTH)
     assert [used_of(finding_for(findings, "oil", engine)) for engine in ("AE1", "AE2")] == [600.0, 240.0]
-    assert [fault.text for fault in findings.faults] == ["hour_meter_h 310 cannot be on the meters of AE1, AE2 alike; it is taken as blank"]
+    assert [fault.text for fault in findings.faults] == [
+        "hour_meter_h 310 cannot be the reading of AE1, AE2 at the same time; it is taken as blank"
+    ]
 
 
 def test_an_engine_without_one_of_the_tasks_is_left_in_peace(tmp_path: Path) -> None:
@@ -256,7 +258,7 @@ def test_a_list_of_changes_breaks_no_silence(tmp_path: Path) -> None:
     write(tmp_path, [], rows=rows, readings=readings)
     (tmp_path / "fuel.csv").write_text("at,S\n2023-12-01T00:00,0.1\n2024-01-11T00:00,0.5\n", encoding="utf-8")
     findings = assess(read_site(tmp_path), date(2024, 1, 30))
-    assert [(fault.kind, fault.text.split(":")[-1]) for fault in findings.faults] == [("gap", " hours are kept, levels are unknown")]
+    assert [(fault.kind, fault.text.split(":")[-1]) for fault in findings.faults] == [("gap", " the hours count, the levels are unknown")]
     assert "(48.0 h)" in findings.faults[0].text
 
 
@@ -521,6 +523,6 @@ def test_a_signal_is_zero_or_one(tmp_path: Path) -> None:
     write(tmp_path, [], rows=rows, readings=block, engines=[{"id": "G1"}])
     findings = assess(read_site(tmp_path), date(2024, 1, 3))
     assert [(fault.line, fault.text) for fault in findings.faults if fault.file and fault.file.startswith("readings")] == [
-        (3, "run 7.5 is neither 0 nor 1, as a signal is; it is taken as blank; state its unit if it is none"),
+        (3, "run 7.5 is neither 0 nor 1, as a signal must be; it is taken as blank; if it is not a signal, state its unit"),
         (4, 'run "ja" in column "Run" is not a number; it is taken as blank'),
     ]

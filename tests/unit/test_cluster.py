@@ -193,7 +193,10 @@ def test_a_long_wait_is_no_loss_while_a_worker_runs() -> None:
     assert list(Workers(client, ADDRESS).map(multiplied, 2, [1, 2])) == [2, 4]
 
 
-@pytest.mark.parametrize(("states", "said"), [(("paused", "paused"), "all workers rest, for want of memory"), (("closing",), "rest")])
+@pytest.mark.parametrize(
+    ("states", "said"),
+    [(("paused", "paused"), "no worker takes work: they are short of memory, or closing"), (("closing",), "no worker takes work")],
+)
 def test_nobody_is_waited_for_who_takes_no_work(states: tuple[str, ...], said: str) -> None:
     """Where no worker runs, nothing will come."""
     client: Any = MadeClient(states=states)

@@ -51,7 +51,7 @@ def commands_page() -> str:
         if options:
             parts += ["| option | what it does |", "|---|---|", *(f"| {_option(each)} | {_cell(each.help)} |" for each in options), ""]
     parts += ["## Exit codes", "", "| code | meaning |", "|---|---|"]
-    parts += ["| 0 | done, and nothing found that you asked to be told of |", "| 1 | done, and something needs you |"]
+    parts += ["| 0 | done, nothing to report |", "| 1 | done, and something needs you |"]
     parts += ["| 2 | cannot be done; every problem is listed on standard error |", ""]
     parts += ["## Problem codes of the command line", "", "| code | meaning |", "|---|---|"]
     parts += [f"| `{code}` | {_cell(CLI_CODES[code])} |" for code in sorted(CLI_CODES)]
@@ -66,13 +66,14 @@ def faults_page() -> str:
 
 _FAULTS = """# Problems and faults
 
-What stops the program, and what it judges around.
+What stops the program, and what it works around.
 
-A **problem** refuses: a file that cannot be parsed, a column that is not there, a time in `site.yaml` that the clock skips or
+A **problem** stops the run: a file that cannot be parsed, a column that is not there, a time in `site.yaml` that the clock skips or
 shows twice, an empty log, an engine that was asked for and is not there. All problems are reported in one run, each with its
 code, file, line, what was found and what to write. The exit code is 2.
 
-A **fault** is judged around. It is listed with file and line. Rows read are always rows accepted plus rows set aside.
+A **fault** does not stop the run: the judgement works around it, and it is listed with file and line.
+Rows read are always rows accepted plus rows set aside.
 
 | fault | meaning |
 |---|---|

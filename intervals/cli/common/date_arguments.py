@@ -101,7 +101,7 @@ def date_of_judging(as_of: str | None, month: str | None, now: datetime) -> date
         found += error.problems
     # a date that cannot be read is no month's end either: left out, nothing of it is wrong any more
     if as_of is not None and month_end is not None and (found or moment != month_end):
-        text = f"a month is judged at its end, {month_end.isoformat()}; got --as-of {as_of} besides"
+        text = f"a month is judged at its end, {month_end.isoformat()}; got also --as-of {as_of}"
         found += _refused(code="CLI103", option="--month", text=text, fix="leave --as-of out").problems
     if found:
         raise RequestProblemError(found)

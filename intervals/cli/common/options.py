@@ -60,19 +60,21 @@ RulesetOption = Annotated[
         "--ruleset",
         metavar="NAME|PATH",
         callback=not_empty,
-        help="Judge by this rule set and not by the ones the site names. See: intervals rules list.",
+        help="Judge by this rule set instead of those that the site names. See: intervals rules list.",
         show_default=False,
     ),
 ]
 EnginesOption = Annotated[
-    list[str] | None, typer.Option("--engine", metavar="ID", help="Only this engine; give it again for more.", show_default=False)
+    list[str] | None, typer.Option("--engine", metavar="ID", help="Only this engine; repeat the option for more.", show_default=False)
 ]
 TasksOption = Annotated[
-    list[str] | None, typer.Option("--task", metavar="ID", help="Only this task; give it again for more.", show_default=False)
+    list[str] | None, typer.Option("--task", metavar="ID", help="Only this task; repeat the option for more.", show_default=False)
 ]
 OutputOption = Annotated[
     Path | None,
-    typer.Option("--output", metavar="FILE", help="Write to this file, whole or not at all, and not to the screen.", show_default=False),
+    typer.Option(
+        "--output", metavar="FILE", help="Write to this file instead of the screen; it is written whole or not at all.", show_default=False
+    ),
 ]
 CalendarUntilOption = Annotated[
     str | None,
@@ -89,7 +91,7 @@ ClusterOption = Annotated[
         "--cluster",
         metavar="ADDRESS",
         callback=not_empty,
-        help="Share the engines among the workers of a Dask cluster, by its scheduler's address; the result is the same.",
+        help="Share the engines among the workers of a Dask cluster: the address of its scheduler. The result is the same.",
         show_default=False,
     ),
 ]
@@ -99,7 +101,7 @@ JobsOption = Annotated[
         "--jobs",
         metavar="N",
         min=1,
-        help="Share the engines among so many processes; the result is the same. Default: one a processor for many engines, else one.",
+        help="Share the engines among this many processes; the result is the same. Default: one per processor for many engines, else one.",
         show_default=False,
     ),
 ]

@@ -116,8 +116,8 @@ def _written_over(read: Iterable[Path], targets: Iterable[Path]) -> Iterator[Pro
     for target in targets:
         places = _places_of(target)
         if places & inputs:
-            text = "is a file that this command reads; it is not written over"
-            yield refused_target(target, text, "name another")
+            text = "is a file that this command reads; it is not overwritten"
+            yield refused_target(target, text, "name another file")
         elif places & seen:
             yield refused_target(target, "is named for two outputs", "name a file for each")
         seen |= places
@@ -163,7 +163,7 @@ def guard_foreign(foreign: Iterable[Path]) -> None:
     Raises:
         RequestProblemError: there are any; each is named.
     """
-    text, fix = "is there and was not made by this command; nothing was written", "name another folder, or take it away"
+    text, fix = "exists already and was not made by this command; nothing was written", "name another folder, or remove it"
     _refuse([refused_target(path, text, fix) for path in foreign])
 
 

@@ -22,29 +22,29 @@ CLI_CODES: dict[str, str] = {
     "CLI013": "the engine is not in service at the date of judging",
     "CLI014": "--as-of is a time that the site's clock skips or shows twice",
     "CLI016": "a task that several rule sets of the engine have",
-    "CLI015": "the tasks asked for are for none of the engines asked for",
+    "CLI015": "none of the tasks asked for is for any of the engines asked for",
     "CLI101": "--as-of is not a date",
     "CLI103": "--month and --as-of do not agree",
-    "CLI104": "--due has no place beside what holds every task anyway",
+    "CLI104": "--due cannot be used with an output that always holds every task",
     "CLI105": "--due is not a span",
     "CLI106": "the handbook has no such page",
     "CLI107": "--calendar-until is neither a span nor a day",
     "CLI110": "the output file cannot be written",
     "CLI111": "a file cannot be read or written",
     "CLI120": "the month has not ended",
-    "CLI121": "the month was stated already, and its files are no longer what they were",
+    "CLI121": "the month was stated already, and its files have changed since",
     "CLI122": "there is no statement to verify or amend",
     "CLI123": "a statement cannot be read",
-    "CLI124": "two different rule sets have one id, by which statements are kept",
-    "CLI125": "--amend, --reason and --by do not go together, or one of them says nothing",
-    "CLI126": "a statement that was tampered with, or cannot be judged again, is not amended",
+    "CLI124": "two different rule sets have the same id; statements are kept by that id",
+    "CLI125": "--amend, --reason and --by cannot be combined like this, or one of them is empty",
+    "CLI126": "a statement that was tampered with, or that cannot be judged again, cannot be amended",
     "CLI112": "the folder already holds a site",
     "CLI113": "a folder or a rule set is asked for by an empty name",
     "CLI130": "--since or --until is not a day, or the span ends before it begins",
-    "CLI131": "--set or --drop names what the rule set does not have, or what it cannot be",
-    "CLI132": "the engines asked for go by several rule sets, or not by the one named, and a proposal is for one",
+    "CLI131": "--set or --drop names something that the rule set does not have, or a value that it cannot have",
+    "CLI132": "a proposal is for one rule set: the engines asked for use several, or do not use the one named",
     "CLI140": "the cluster cannot be used, or was lost",
-    "CLI141": "an option has no place beside --cluster",
+    "CLI141": "an option cannot be used with --cluster",
 }
 """What each problem means that lies in what was asked for, and not in a file's content."""
 
@@ -111,8 +111,8 @@ def _fault_text(error: Exception, *, debug: bool) -> str:
     if isinstance(error, MemoryError):
         return "intervals: there is not enough memory for this"
     said = " ".join(str(error).split())
-    more = "the traceback stands above" if debug else "run it again as `intervals --debug ...` to see where"
-    return f"intervals: a fault of the program, not of your files: {type(error).__name__}: {said}; {more}"
+    more = "see the traceback above" if debug else "run it again as `intervals --debug ...` to see where"
+    return f"intervals: an error in the program, not in your files: {type(error).__name__}: {said}; {more}"
 
 
 def _say(text: str) -> None:

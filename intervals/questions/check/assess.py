@@ -175,7 +175,7 @@ def _refuse_unfitted(inputs: Inputs, engines: Collection[str], tasks: Collection
     ]
     told = [reason for reason in reasons if reason is not None][:_MOST_REASONS]
     if told:
-        text = f"{', '.join(tasks)}: for none of the engines asked for"
+        text = f"{', '.join(tasks)}: not for any of the engines asked for"
         raise RequestProblemError([Problem("CLI015", "--task", None, None, text, "; ".join(told))])
 
 
@@ -211,7 +211,7 @@ def _note_unasked(inputs: Inputs, so_far: JudgedSoFar, judged: Sequence[int], ru
         if unit.id in found or not is_there:
             continue
         sets = " or ".join(inputs.books[name].ruleset.ruleset for name in inputs.rulesets_of(unit, ruleset))
-        text = f"no task of {sets} is for {unit.id}, so that nothing is judged of it"
+        text = f"no task of {sets} is for {unit.id}, so nothing is judged for it"
         if index >= len(site.engines):
             kind = site.components[index - len(site.engines)].kind
             text += f"; a component is asked only by tasks with applies_to: {{kind: {kind}}}; name their rule set at the component"

@@ -72,7 +72,7 @@ def measure_duty(  # noqa: PLR0913 - every argument is one thing a user can ask 
         if engines and engine.id not in engines:
             continue
         if progress:
-            progress(f"reckoning {engine.id}", 0.4 + 0.6 * index / len(site.engines))
+            progress(f"calculating {engine.id}", 0.4 + 0.6 * index / len(site.engines))
         cases = build_cases(inputs, index, ruleset, extra_plan=DUTY_PLAN)
         if not cases:
             continue

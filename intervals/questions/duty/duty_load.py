@@ -152,11 +152,11 @@ def _rating_text(rule: str, duty: str, average: float | None, heaviest: Heaviest
     """Return the sentence of a rating check."""
     match rule:
         case "rating-unstated":
-            return "the engine states no duty, so no rating can be held against it"
+            return "the engine states no duty, so it cannot be compared with a rating"
         case "no-rating-limit":
             return f"no limit of power or hours is known here for the duty {duty}"
         case "prime-average-unknown":
-            return "prime: no load is known, so the average over 24 h is not"
+            return "prime: no load is known, so the average over 24 h is unknown"
         case "beyond-prime-average" | "within-prime-average":
             ran = (
                 "" if heaviest is None or heaviest.running_hours_h >= DAY_H else f" (it ran {amount(heaviest.running_hours_h, 'h')} in all)"

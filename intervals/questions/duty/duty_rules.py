@@ -26,7 +26,7 @@ LIMITED_H_A_YEAR = 500.0
 LIGHT = "light-load"
 ABOVE_RATED = "above-rated"
 RATING_SOURCE = (
-    "ISO 8528-1 as told: prime 70 % over 24 h, emergency standby 200 h, limited-time 500 h a year; the set's own papers come first"
+    "ISO 8528-1 as told: prime 70 % over 24 h, emergency standby 200 h, limited-time 500 h a year; the set's own documents come first"
 )
 
 LOAD_RULES: dict[str, Condition] = {

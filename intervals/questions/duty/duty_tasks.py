@@ -180,7 +180,7 @@ def _text(what: str, base: float | None, effective: float | None, rules: Sequenc
     if base is None:
         return f"{what} does not count running hours"
     if effective is None:
-        return f"{what}: the engine did not run, so nothing can be said"
+        return f"{what}: the engine did not run, so this is unknown"
     if abs(effective - base) < SAME:
         return f"{what} lasts its {amount(base, 'h')}"
     because = f" ({', '.join(rules)})" if rules else ""

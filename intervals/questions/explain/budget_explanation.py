@@ -95,7 +95,7 @@ def _sums(judge: BudgetJudge, now: Period, finding: Finding) -> Iterator[Step]:
         yield Step(label="left", sum=f"{exact(float(limit.at_most))} - {exact(now.used)} = {left} {unit}")
     if finding.due_on and finding.crossed_at:
         yield Step(label="exceeded on", sum=finding.due_on)
-    yield Step(label="standing", sum=f"{finding.standing.replace('_', ' ')} by rule {finding.reasons[0].rule}")
+    yield Step(label="status", sum=f"{finding.standing.replace('_', ' ')} by rule {finding.reasons[0].rule}")
 
 
 def _rules(judge: BudgetJudge) -> Iterator[RulePlace]:

@@ -38,9 +38,9 @@ def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[S
         yield _allowed_sum(chain, window, leg)
         if leg.used is not None:
             yield Step(
-                label=f"{leg.leg} consumed",
+                label=f"{leg.leg} share used",
                 sum=f"{exact(leg.used)} / {exact(leg.allowed)} = {leg.consumed:.6f}; remaining {exact(leg.remaining)} {leg.unit}; "
-                f"upcoming from {exact(leg.lead)} {leg.unit} before the line on",
+                f"upcoming from {exact(leg.lead)} {leg.unit} before the line",
             )
         if finding.forecast is not None and finding.deferred_until is None:
             yield from _expected(chain, window, leg)
@@ -49,10 +49,10 @@ def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[S
     if finding.governing:
         word = "largest" if chain.task.whichever == "first" else "smallest"
         shares = ", ".join(f"{leg.leg} {leg.consumed:.6f}" for leg in window.legs if leg.consumed is not None)
-        yield Step(label="governing", sum=f"{finding.governing}: the {word} consumed of {shares}")
+        yield Step(label="governing", sum=f"{finding.governing}: the {word} share used of {shares}")
     if finding.crossed_on:
         yield Step(label="crossed on", sum=finding.crossed_on)
-    yield Step(label="standing", sum=f"{finding.standing.replace('_', ' ')} by rule {finding.reasons[0].rule}")
+    yield Step(label="status", sum=f"{finding.standing.replace('_', ' ')} by rule {finding.reasons[0].rule}")
 
 
 def _allowed_sum(chain: TaskChain, window: WindowEnd, leg: LegState) -> Step:
@@ -91,7 +91,7 @@ def _days_sum(case: EngineCase, left: float, unit: str, pace: float, from_us: in
     """Return the sum of the days that what is left lasts, and the day on which they end."""
     on, ended = day_at(case, left, pace, from_us), case.days.last_day_before(from_us).isoformat()
     idle = ", laid-up days left out" if any(end_us > from_us for _, end_us in case.log.active.spans_us) else ""
-    days = f"{exact(left)} {unit} left / {exact(rounded(pace))} {unit} a day = {exact(rounded(left / pace))} d"
+    days = f"{exact(left)} {unit} left / {exact(rounded(pace))} {unit} per day = {exact(rounded(left / pace))} d"
     return f"{days} from {ended} on{idle}: {on or 'not foreseeable'}"
 
 
@@ -111,7 +111,7 @@ def _calendar_sums(window: WindowEnd, leg: LegState) -> Iterator[Step]:
     yield Step(
         label="calendar used",
         sum=f"{span} = {leg.used:g} d; {leg.used:g} / {leg.allowed:g} = {leg.consumed:.6f}; "
-        f"remaining {leg.remaining:g} d; upcoming from {leg.lead:g} d before {'the due date' if leg.line == leg.due else leg.line} on",
+        f"remaining {leg.remaining:g} d; upcoming from {leg.lead:g} d before {'the due date' if leg.line == leg.due else leg.line}",
     )
 
 

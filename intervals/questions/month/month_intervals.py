@@ -22,7 +22,7 @@ MOST_TASKS = 2
 
 
 def intervals_of(judged: Sequence[JudgedEngine], months: Sequence[Month], tasks: Collection[tuple[str, str]]) -> tuple[TaskInterval, ...]:
-    """Return the tasks on which the duty weighs heaviest, month by month; only those whose interval it changes in some month.
+    """Return the tasks that the duty shortens most, month by month; only those whose interval it changes in some month.
 
     Args:
         judged: the engine, by each of its rule sets.

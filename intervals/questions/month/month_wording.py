@@ -58,7 +58,7 @@ def sentence_of(verdict: VerdictKind, findings: Findings, last_day: date) -> str
     if totals.skipped_open:
         parts.append(f"{count_of(totals.skipped_open, 'skipped job')} {_are(totals.skipped_open)} still open")
     if totals.unknown:
-        parts.append(f"{count_of(totals.unknown, 'task')} cannot be told")
+        parts.append(f"the status of {count_of(totals.unknown, 'task')} is unknown")
     if totals.upcoming:
         parts.append(f"{count_of(totals.upcoming, 'task')} {_are(totals.upcoming)} coming up")
     told = _joined(parts) if parts else f"{count_of(len(findings.findings), 'task')} judged"

@@ -119,10 +119,10 @@ def propose_intervals(  # noqa: PLR0913 - every argument is one thing a user can
 def _which(names: Sequence[str], ruleset: str | None) -> Iterator[Problem]:
     """Yield the problem of engines that do not go by one and the same rule set, or not by the one that is named."""
     if ruleset is None and len(names) > 1:
-        text = f"the engines go by several rule sets, {', '.join(names)}, and a proposal is for one"
+        text = f"the engines use several rule sets, {', '.join(names)}, and a proposal is for one"
         yield Problem("CLI132", "--engine", None, None, text, "name one of them with --ruleset, or the engines of one with --engine")
     elif ruleset is not None and ruleset not in names:
-        text = f'no engine asked for goes by the rule set "{ruleset}"{nearest_of(ruleset, names)}'
+        text = f'no engine asked for uses the rule set "{ruleset}"{nearest_of(ruleset, names)}'
         yield Problem("CLI132", "--ruleset", None, None, text, f"rule sets here: {', '.join(names)}")
 
 
@@ -191,7 +191,7 @@ def _severe_words(case: EngineCase, task: Task) -> str | None:
     severe = case.engine.severe_duty
     if severe is None or (severe.tasks != "all" and task.id not in severe.tasks):
         return None
-    return f"severe_duty of {case.engine.id} in site.yaml, x {exact(severe.interval_times)}, is not worked in and applies beside it"
+    return f"severe_duty of {case.engine.id} in site.yaml, x {exact(severe.interval_times)}, is not included and applies in addition"
 
 
 def _rounded_down(supported_h: float, base_h: float) -> float:
@@ -226,7 +226,7 @@ def _evidence(span: DutySpan, task: Task, weights: DutyWeights, duty: TaskDuty) 
     for effect in weights.effects:
         yield f"{effect.rule.id}: {window_rule_text(effect.rule, _measured(effect))}"
     if duty.shortest_h is not None:
-        yield f"at its heaviest it would have lasted {amount(duty.shortest_h, 'h')}"
+        yield f"in the heaviest stretch it would have lasted {amount(duty.shortest_h, 'h')}"
     if weights.not_judged:
         on = f" on {amount(duty.unknown_hours_h, 'h')}" if duty.unknown_hours_h else ""
         yield f"not judged{on}: {', '.join(rule.id for rule in weights.not_judged)}"

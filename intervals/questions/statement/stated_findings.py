@@ -84,7 +84,7 @@ def _skipped_changes(was: Sequence[Entry], now: Sequence[Entry]) -> Iterator[str
         if new is None:
             yield f"no longer skipped: {key[0]} {key[1]}, {before[key]['text']}"
         elif old is None:
-            yield f"skipped besides: {key[0]} {key[1]}, {new['text']}"
+            yield f"newly skipped: {key[0]} {key[1]}, {new['text']}"
         elif old != new:
             yield f"skipped: {key[0]} {key[1]} at {key[3]}: {differing_keys(old, new)}"
 

@@ -148,7 +148,7 @@ def _read_on_after(inputs: Inputs, month: str) -> Iterator[tuple[str, str]]:
         last_us = max(_read_at_us(inputs, index), default=end_us)
         if last_us < end_us:
             read = f"{engine.id}: the hour meter was last read on {inputs.days.iso(last_us)}, before {month_name(month)} ended"
-            then = "The next reading tells more of the month and will change its statement"
+            then = "The next reading shows more of the month and will change its statement"
             yield engine.id, f"{read}. {then}: amend it then, or state a month after that reading"
 
 

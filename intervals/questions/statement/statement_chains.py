@@ -195,10 +195,10 @@ class Chains:
             return
         was, now = before.written.stated, amendment.statement
         if tuple(record_changes(was.records, now.records)) != amendment.changes.records:
-            yield "the records that it says changed are not those in which its statement differs"
+            yield "the records that it names as changed are not the ones that differ in its statement"
         rows = [(change.change, change.engine, change.first_day, change.last_day) for change in amendment.changes.rows]
         if rows != [(each.change, each.engine, each.first_day, each.last_day) for each in row_changes(was.rows, now.rows, lambda *_: "")]:
-            yield "the rows of the log that it says changed are not those in which its statement differs"
+            yield "the rows of the log that it names as changed are not the ones that differ in its statement"
 
     def _link_faults(self, chain: Chain, document: Document) -> Iterator[str]:
         """Yield where a document does not follow, or amend, the file that it says."""

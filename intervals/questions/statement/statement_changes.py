@@ -15,7 +15,7 @@ from intervals.findings import Frozen, RuleSetUsed
 from intervals.questions.month.month_models import InputFile
 from intervals.questions.statement.statements import RecordLine
 
-ChangeWord = Literal["added", "changed", "taken away"]
+ChangeWord = Literal["added", "changed", "removed"]
 PlaceOfDay = Callable[[str, date], str]
 
 _MOST_DAYS_APART = 1
@@ -32,7 +32,7 @@ class RecordChange(Frozen):
     def text(self) -> str:
         """The change in one line."""
         if self.was is None and self.now is not None:
-            return f"added since, dated back into the month or before: {_record_told(self.now)}"
+            return f"added later, dated back into the month or before: {_record_told(self.now)}"
         told = "" if self.was is None else _record_told(self.was)
         return f"{self.change}: {told}" + (f" is now {_record_told(self.now)}" if self.now is not None else "")
 
@@ -107,7 +107,7 @@ def record_changes(was: Sequence[RecordLine], now: Sequence[RecordLine]) -> Iter
     for record in gone:
         twin = next((entry for entry in come if _is_twin(record, entry)), None)
         if twin is None:
-            yield RecordChange(change="taken away", was=record, now=None)
+            yield RecordChange(change="removed", was=record, now=None)
         else:
             come.remove(twin)
             yield RecordChange(change="changed", was=record, now=twin)
@@ -141,15 +141,15 @@ def row_changes(was: Mapping[str, Mapping[str, str]], now: Mapping[str, Mapping[
     """Yield the days of each engine whose rows were added, changed or taken away, days that follow one another together."""
     for engine in dict.fromkeys([*was, *now]):
         before, after = was.get(engine, {}), now.get(engine, {})
-        kinds: dict[ChangeWord, list[date]] = {"changed": [], "added": [], "taken away": []}
+        kinds: dict[ChangeWord, list[date]] = {"changed": [], "added": [], "removed": []}
         for day in sorted({*before, *after}):
             if before.get(day) == after.get(day):
                 continue
-            kind: ChangeWord = "added" if day not in before else "taken away" if day not in after else "changed"
+            kind: ChangeWord = "added" if day not in before else "removed" if day not in after else "changed"
             kinds[kind].append(date.fromisoformat(day))
         for kind, days in kinds.items():
             for first, last in _spans(days):
-                place = "" if kind == "taken away" else place_of(engine, first)
+                place = "" if kind == "removed" else place_of(engine, first)
                 yield RowChange(change=kind, engine=engine, first_day=first.isoformat(), last_day=last.isoformat(), place=place)
 
 
@@ -190,7 +190,7 @@ def file_changes(was: Sequence[InputFile], now: Sequence[InputFile], *, is_same:
     for path in dict.fromkeys([*before, *after]):
         old, new = before.get(path), after.get(path)
         if old is None:
-            yield f"{path} came since"
+            yield f"{path} was added later"
         elif new is None:
             yield f"{path} is gone"
         elif old.sha256 != new.sha256:

@@ -46,7 +46,7 @@ class StatementCheck(Frozen):
         """Return the check where the month comes to what was stated by what was known at its end: what came since does not touch it."""
         first, count = self.changes.findings[0], len(self.changes.findings)
         more = f"; and {count - 1} more" if count > 1 else ""
-        note = f"what was read after the month's end tells more of its last hours: {first}{more}"
+        note = f"readings after the month's end show more of its last hours: {first}{more}"
         return self.model_copy(update={"changes": self.changes.model_copy(update={"findings": ()}), "notes": (*self.changes.files, note)})
 
     def following(self, earlier: Sequence[StatedAmendment]) -> StatementCheck:
@@ -113,10 +113,10 @@ def _causes(stated: Stated, now: Stated, *, is_same: bool) -> Iterator[str]:
     kinds = _kinds_changed(stated.inputs, now.inputs)
     if not kinds:
         same = f"both call themselves {now.version}" if stated.version == now.version else versions
-        yield f"{unchanged}, nor any file: the program that made it is another version than the one that reads it ({same})"
+        yield f"{unchanged}, nor any file: it was made by another version of the program than the one that reads it now ({same})"
         return
     causes = ["site.yaml was changed"] if "site" in kinds else []
-    causes += ["later readings or records tell more of its last hours"] if kinds - {"site"} else []
+    causes += ["later readings or records show more of its last hours"] if kinds - {"site"} else []
     same = f"both would call themselves {now.version}" if stated.version == now.version else versions
     yield f"{unchanged}; what may be behind it: {', '.join(causes)}, or another version of the program ({same})"
 

@@ -175,7 +175,7 @@ def _without_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(found) < len(pairs):
         seen: set[str] = set()
         twice = next(key for key, _ in pairs if key in seen or seen.add(key))  # type: ignore[func-returns-value]
-        message = f'the key "{twice}" stands twice in one object'
+        message = f'the key "{twice}" is written twice in one object'
         raise ValueError(message)
     return found
 

@@ -112,7 +112,7 @@ class StatementJudge:
         all_engines = [machine.id for machine in self._site.judged_units]
         if len(chain.rulesets) != 1:
             if (own_ids := {scope.ruleset for scope in self.scopes}) != set(chain.rulesets):
-                message = f"it was judged by {', '.join(chain.rulesets)} together, and the site goes by {', '.join(map(str, own_ids))}"
+                message = f"it was judged by {', '.join(chain.rulesets)} together, and the site uses {', '.join(map(str, own_ids))}"
                 raise NotJudgedError(message)
             return self.inputs, Scope(None, None, None, tuple(all_engines))
         own = next((scope for scope in self.scopes if scope.ruleset == chain.rulesets[0]), None)

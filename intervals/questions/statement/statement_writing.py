@@ -90,7 +90,7 @@ def _stated_already(judge: StatementJudge, chains: Chains, scope: Scope, month: 
 
 def _no_longer(path: Path) -> Problem:
     """Return the problem of a month that was stated already and is no longer as it was."""
-    found = "the month was stated already, and the files are no longer what they were"
+    found = "the month was stated already, and the files have changed since"
     fix = "see what changed with --verify; take in a record that came late with --amend --reason TEXT --by NAME"
     return Problem("CLI121", str(path), None, None, found, fix)
 
@@ -156,7 +156,7 @@ def amend(judge: StatementJudge, chains: Chains, looked_at: Sequence[Chain], mon
     folders: dict[Path, dict[str, str]] = {}
     for path, text in (entry for each in done for entry in each.texts.values()):
         if path.exists():
-            raise RequestProblemError([Problem("CLI126", str(path), None, None, "a file of that name is there already", "move it away")])
+            raise RequestProblemError([Problem("CLI126", str(path), None, None, "a file of that name exists already", "move it away")])
         folders.setdefault(path.parent, {})[path.name] = text
     for folder, files in folders.items():
         write_together(folder, files)

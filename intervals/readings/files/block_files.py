@@ -65,7 +65,7 @@ class BlockFile:
         faults = list(self.faults)
         if self.log is not None and self.layout is not None:
             line = self.log.header_line
-            texts = (f'the column "{name}" is of no engine that is declared' for name in self.layout.strangers)
+            texts = (f'the column "{name}" belongs to no engine that is declared' for name in self.layout.strangers)
             faults[:0] = [Fault(None, "stray_column", self.name, line, None, text) for text in texts]
         if self.rows_read == 0:
             faults.append(Fault(None, "empty_file", self.name, None, None, "the file holds no rows"))

@@ -94,7 +94,7 @@ def _refusing(name: str, stage: Stage, options: CsvOptions) -> Iterator[None]:
         raise
     except (OSError, pa.ArrowException, SheetFileError) as error:
         reason = str(error).strip().split("\n")[0]
-        fix = "see whether it opens elsewhere, and whether the ending of its name says what it is"
+        fix = "check whether another program opens it, and whether the ending of its name is right"
         raise refusal(name, stage.code(2), f"the file cannot be read as what its name says: {reason}", fix=fix) from None
 
 

@@ -55,7 +55,7 @@ def find_places(  # noqa: PLR0913 - what is sought, what must be there, and how 
         key: the key of the site file that maps columns, such as `services`.
 
     Raises:
-        ReadingsProblemError: a needed or mapped column is missing (003), or a column stands in the file twice (004).
+        ReadingsProblemError: a needed or mapped column is missing (003), or a column is in the file twice (004).
     """
     header = Header(log.header)
     places: dict[str, int] = {}
@@ -66,7 +66,7 @@ def find_places(  # noqa: PLR0913 - what is sought, what must be there, and how 
         if len(found) == 1:
             places[canonical] = found[0]
         elif found:
-            text = f'the column "{name}" stands in the file more than once'
+            text = f'the column "{name}" is in the file more than once'
             problems.append(Problem(stage.code(4), log.name, log.header_line, None, text, "rename one of them"))
         elif canonical in needed or canonical in mapped:
             missing[canonical] = name
@@ -76,7 +76,7 @@ def find_places(  # noqa: PLR0913 - what is sought, what must be there, and how 
         fix = f"state {whose} as the file has {'it' if len(missing) == 1 else 'them'}: {key}: {{columns: {{{stated}}}}}"
         others = [canonical for canonical in columns if canonical not in needed and canonical not in places and canonical not in mapped]
         if others:
-            fix += f"; and likewise of these, if the file has them, for they are not read otherwise: {', '.join(others)}"
+            fix += f"; and these too, if the file has them, since they are not read otherwise: {', '.join(others)}"
         problems.append(Problem(stage.code(3), log.name, log.header_line, None, header.missing(missing.values()), fix))
     if problems:
         raise ReadingsProblemError(problems)

@@ -136,7 +136,7 @@ class _RecordReader:
     def note_blank_outcomes(self) -> None:
         """Note records that do not say what became of the work where others do, at the first of them."""
         if 0 < len(self.blank_outcomes) < self.rows_kept:
-            text = f"the outcome of {count_of(len(self.blank_outcomes), 'record')} is blank; done is meant"
+            text = f"the outcome of {count_of(len(self.blank_outcomes), 'record')} is blank; it counts as done"
             self.faults.append(Fault(None, "blank_outcome", self._log.name, self.blank_outcomes[0], None, text))
 
     def read(self, chunk: Chunk) -> None:
@@ -211,7 +211,7 @@ class _RecordReader:
             for name, value in (("hour_meter_h", record.hour_meter_h), ("until_h", record.until_h)):
                 if value is None:
                     continue
-                text = f"{name} {value:,.10g} cannot be on the meters of {', '.join(engines)} alike; it is taken as blank"
+                text = f"{name} {value:,.10g} cannot be the reading of {', '.join(engines)} at the same time; it is taken as blank"
                 self.faults.append(Fault(None, "impossible_value", record.file, record.line, record.at_us, text))
             record = record._replace(hour_meter_h=None, until_h=None)
         return [record._replace(engine=engine, task=task, shares_row=True) for engine in engines for task in tasks]
@@ -238,7 +238,7 @@ class _RecordReader:
             kind, text = "unknown_engine", f'no engine "{words["engine"]}" is declared'
             near, spelled = self._engines.nearest(words["engine"]), self._engines.spelled(words["engine"])
         elif self._outcomes.get(folded_name(words["outcome"])) is None:
-            text = f'the outcome "{words["outcome"]}" is none of {", ".join(OUTCOMES)}'
+            text = f'the outcome "{words["outcome"]}" is not one of {", ".join(OUTCOMES)}'
             spelled = self._spelled_outcome(words["outcome"])
             near = spelled.near
         else:

@@ -62,14 +62,14 @@ class DayOrders:
         if order is not None:
             return stamps_of(columns, self._patterns, order)
         if len(self._evidence(name)) == 0 and self._is_mostly_unknown(name):
-            text = f"whether the day or the month comes first cannot be told from any of its times{self._disagreement()}"
+            text = f"whether the day or the month comes first is not clear from any of its times{self._disagreement()}"
             raise refusal(name, self._code, text, fix=f'state {self._key}, for example "%d/%m/%Y %H:%M" or "%m/%d/%Y %H:%M"')
         return stamps
 
     def why_unclear(self) -> str:
         """Return why the order of a stamp that was left unread is not known, and, where the block says it both ways, by which rows."""
         told = self._disagreement()
-        return f"may have the day or the month first{told or ', and no other time tells which'}; {self._key} can state it"
+        return f"may have the day or the month first{told or ', and no other time shows which'}; {self._key} can state it"
 
     def _disagreement(self) -> str:
         """Return the rows of the block that prove one order and the other, one of each; nothing where they do not disagree."""

@@ -28,7 +28,7 @@ Numbers = NDArray[np.int64]
 
 READ, UNREADABLE, ORDER_UNKNOWN, OUTSIDE_YEARS = 0, 1, 2, 3
 FIRST_YEAR, LAST_YEAR = 1900, 2200
-OUTSIDE_TEXT = f"lies outside the years that are taken, {FIRST_YEAR} to {LAST_YEAR - 1}"
+OUTSIDE_TEXT = f"is outside the years that are accepted, {FIRST_YEAR} to {LAST_YEAR - 1}"
 """What is said of a stamp whose state is OUTSIDE_YEARS, after the stamp."""
 _MONTHS_A_YEAR = 12
 _MOST_LAYOUTS = 64

@@ -30,7 +30,7 @@ _RULESET_COLUMN = Column("rule set", is_plain=True)
 _COLUMNS = (
     Column("engine", is_plain=True),
     Column("task", is_plain=True),
-    Column("standing", is_plain=True),
+    Column("status", is_plain=True),
     Column("used / allowed", to_right=True),
     Column("past by or left", to_right=True, is_plain=True),
     Column("due on"),
@@ -143,12 +143,12 @@ def distance_text(finding: Finding) -> str:
 
 
 def due_text(finding: Finding) -> str:
-    """Return the date on which the task falls or fell due; a forecast is marked by a tilde."""
+    """Return the date on which the task falls or fell due: a forecast is marked by a tilde, a budget that lasts its year has no date."""
     if finding.due_on is not None:
         return finding.due_on
     if finding.forecast is not None and finding.forecast.on is not None:
         return f"~{finding.forecast.on}"
-    return UNKNOWN
+    return UNKNOWN if finding.standing == "unknown" else "no date"
 
 
 def _shown(findings: Sequence[Finding], asked: Asked) -> list[Finding]:

@@ -15,7 +15,7 @@ from intervals.shown_numbers import UNKNOWN, amount, count_of, figure
 _ENGINES = (
     Column("engine", is_plain=True),
     Column("running", to_right=True),
-    Column("a year", to_right=True),
+    Column("per year", to_right=True),
     Column("starts", to_right=True),
     Column("average power", to_right=True),
     Column("heaviest 24 h", to_right=True),
@@ -26,11 +26,11 @@ _TASKS = (
     Column("engine", is_plain=True),
     Column("task", is_plain=True),
     Column("interval", to_right=True),
-    Column("h count", to_right=True),
-    Column("window", to_right=True),
+    Column("h count as", to_right=True),
+    Column("factor", to_right=True),
     Column("lasts", to_right=True),
     Column("at heaviest", to_right=True),
-    Column("a year", to_right=True),
+    Column("per year", to_right=True),
     Column("as assumed", to_right=True),
     Column("why", is_plain=True),
 )
@@ -43,7 +43,8 @@ _LEVEL_WORDS = {
     "ambient_c": "ambient temperature",
 }
 _CAUTION = (
-    "What lasts how long follows from the rule set's own adjustments; the engine's documents, the legal text and the local code come first."
+    "How long an interval lasts follows from the rule set's own adjustments; "
+    "the engine's documents, the legal text and the local code come first."
 )
 
 
@@ -69,7 +70,7 @@ def duty_lines(duty: Duty, *, width: int | None = None) -> list[Line]:
         _spectrum_lines(duty, width),
         [line for engine in duty.engines for line in _note_lines(engine)],
         [*_titled("What the intervals last at this duty, in hours on the clock", [_task_row(*each) for each in changed], width)],
-        [line_of(f"{count_of(others, 'interval')} of running hours last as the rule set has them"), line_of(_CAUTION, "dim")],
+        [line_of(f"{count_of(others, 'interval')} of running hours last as long as the rule set says"), line_of(_CAUTION, "dim")],
     ]
     filled = [fold_lines(section, width) for section in sections if section]
     return [line for position, section in enumerate(filled) for line in ([BLANK, *section] if position else section)]
@@ -120,7 +121,7 @@ def _spectrum_lines(duty: Duty, width: int | None) -> list[Line]:
         ]
         for engine in duty.engines
     ]
-    return [line_of("Hours by load, per cent of rated (to and with)", "bold"), *lay_out(columns, rows, width=width, heading_style="dim")]
+    return [line_of("Hours by load, % of rated (upper end included)", "bold"), *lay_out(columns, rows, width=width, heading_style="dim")]
 
 
 def _class_count(duty: Duty) -> int:
@@ -137,7 +138,7 @@ def _note_lines(engine: EngineDuty) -> list[Line]:
     """Return what else there is to say of an engine."""
     load, notes = engine.load, []
     if engine.hours_per_start is not None:
-        notes.append(f"{amount(engine.hours_per_start, 'h')} a start")
+        notes.append(f"one start per {amount(engine.hours_per_start, 'h')}")
     if load.without_floor_pct != load.average_power_pct:
         notes.append(f"average power without the floor of 30 %: {_power(load.without_floor_pct, load.without_floor_kw)}")
     if load.above_rated_share_pct:
@@ -154,7 +155,7 @@ def _note_lines(engine: EngineDuty) -> list[Line]:
     notes += [_level_text(level) for level in engine.levels]
     notes += _oil_notes(engine.oil)
     if engine.unknown_time_h:
-        notes.append(f"{amount(engine.unknown_time_h, 'h')} of which no meter tells whether it ran")
+        notes.append(f"{amount(engine.unknown_time_h, 'h')} for which no meter shows whether it ran")
     return [line_of(f"{printable(engine.engine)}: {printable(note)}") for note in notes]
 
 

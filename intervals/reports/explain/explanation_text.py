@@ -60,7 +60,7 @@ def _verdict_lines(finding: Finding, width: int | None, *, is_a_day: bool) -> li
         Span(f"{printable(finding.engine)} {printable(finding.task)}", "bold"),
         Span(f"  {printable(finding.title)}"),
     )
-    facts = [("standing", f"{standing_text(finding)}, {distance_text(finding)}"), ("due on", due_text(finding))]
+    facts = [("status", f"{standing_text(finding)}, {distance_text(finding)}"), ("due on", due_text(finding))]
     if finding.crossed_on:
         facts.append(("line crossed on", finding.crossed_on))
     done = finding.last_done
@@ -81,7 +81,7 @@ def _verdict_lines(finding: Finding, width: int | None, *, is_a_day: bool) -> li
         facts.append(("deferred until", " or ".join(ends)))
     if finding.unknown_hours_h:
         facts.append(("not judged", f"{amount(finding.unknown_hours_h, 'h')} on which a rule could not be judged; counted once"))
-    return [head, *_pairs(facts, width, {"standing": style})]
+    return [head, *_pairs(facts, width, {"status": style})]
 
 
 def _step_lines(steps: Sequence[Step], width: int | None) -> list[Line]:
@@ -128,7 +128,7 @@ def _leg_lines(finding: Finding, width: int | None) -> list[Line]:
         Column("used", to_right=True),
         Column("allowed", to_right=True),
         Column("left", to_right=True),
-        Column("consumed", to_right=True),
+        Column("share used", to_right=True),
         Column("note", is_plain=True),
     )
     rows = []

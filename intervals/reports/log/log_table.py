@@ -23,7 +23,7 @@ _COLUMNS = (
     Column("doubtful", to_right=True),
     Column("gaps", to_right=True),
     Column("faults", to_right=True),
-    Column("known of the running hours"),
+    Column("known share of the running hours"),
 )
 
 
@@ -72,9 +72,9 @@ def _known(engine: EngineLogSummary) -> str:
     """Return for each level the share of the log's hours for which it is known, and what it is not known for: before the log, untold."""
     shares = [f"{printable(level)} {percentage(share / 100)}" for level, share in engine.known_share_pct.items()]
     if engine.before_log_h:
-        shares.append(f"{amount(engine.before_log_h, 'h')} before the log began are not known by load")
+        shares.append(f"load unknown for {amount(engine.before_log_h, 'h')} before the log began")
     if engine.unknown_time_h:
-        shares.append(f"running hours untold for {amount(engine.unknown_time_h, 'h')} of time")
+        shares.append(f"running hours unknown for {amount(engine.unknown_time_h, 'h')}")
     return ", ".join(shares)
 
 

@@ -57,8 +57,8 @@ MARK_WORDS: dict[MarkKind, str] = {
     "done": "done",
     "done_late": "done late",
     "missed": "missed",
-    "left_out": "left out of a visit",
-    "not_credited": "done in part, not credited",
+    "left_out": "left out at a visit",
+    "not_credited": "done in part, does not count",
 }
 _COMPLIANCE_BARS: tuple[tuple[str, str, dict[str, Any]], ...] = (
     ("on_time", "on time", {"color": CALM}),

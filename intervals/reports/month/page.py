@@ -28,22 +28,22 @@ FAULTS_SHOWN = 25
 _SCRIPTS = ("month.js", "onward.js")
 _MILDER = {"deferral-holds": "deferred", "deferral-not-known": "deferred", "before-next-start": "laid up"}
 CHANGE_WORDS = {
-    "fell-overdue": "Fell overdue",
+    "fell-overdue": "Became overdue",
     "overdue-again": "Overdue again, though done since",
     "still-overdue": "Still overdue",
     "put-off": "Deferred, not done",
     "waits": "Laid up, not done",
-    "put-right": "Put right",
-    "became-unknown": "Can no longer be told",
-    "became-known": "Can be told again",
-    "came-near": "Came near its line",
+    "put-right": "Done again",
+    "became-unknown": "Now unknown",
+    "became-known": "Known again",
+    "came-near": "Coming up",
     "began": "New here",
     "ended": "No longer here",
 }
 SKIPPED_WORDS = {
     "missed": "missed",
-    "left_out": "left out of a visit",
-    "not_credited": "done in part, not credited",
+    "left_out": "left out at a visit",
+    "not_credited": "done in part, does not count",
     "too_early": "done too early",
     "run_fell_short": "a run that fell short",
 }
@@ -253,7 +253,7 @@ def _lasting(interval: TaskInterval) -> str:
 
 def _lasted(point: IntervalMonth) -> str:
     """Return one month's figure in a few words."""
-    lasts = "nothing to tell" if point.effective_h is None else amount(point.effective_h, "h", line=point.base_h)
+    lasts = "unknown" if point.effective_h is None else amount(point.effective_h, "h", line=point.base_h)
     return f"{point.month} {lasts}{', not fully judged' if point.not_judged and point.effective_h is not None else ''}"
 
 

@@ -19,11 +19,11 @@ from intervals.shown_numbers import amount, count_of, exact
 
 _WIDTH = 130
 _CAUTION = (
-    "A proposal, for a person to review: nothing applies it. It follows from the log and from the rule set's own adjustments, and from",
-    "nothing else. The engine's documents, the current legal text and the local code come first; where they are stricter they hold.",
+    "A proposal for a person to review. Nothing applies it by itself. It follows only from the log and the rule set's own adjustments.",
+    "The engine's documents, the current legal text and the local code come first; where they are stricter, they apply.",
     "Changing an interval is for people who are trained and allowed to do it, and so is the work.",
-    "An interval in hours on the clock holds only while the duty stays as it was: what weighs hour by hour is averaged over the year here.",
-    "Where the heaviest stretch lasted much shorter than what is proposed, keep the hour-by-hour rule, or take the shorter one.",
+    "An interval in hours on the clock is right only while the duty stays the same: hour-by-hour rules are averaged over the year here.",
+    "Where the heaviest stretch lasted much shorter than the proposed interval, keep the hour-by-hour rule, or take the shorter interval.",
 )
 
 
@@ -41,12 +41,12 @@ def proposal_text(proposals: Proposals, folder: Path) -> str:
     gone = [kept.adjustment for kept in proposals.kept if not kept.tasks]
     parts = [
         _comment(*_CAUTION),
-        _comment(f"Reckoned from {proposals.since} to {proposals.until} by {proposals.ruleset} {proposals.version}."),
+        _comment(f"Calculated from {proposals.since} to {proposals.until} by {proposals.ruleset} {proposals.version}."),
         yaml.safe_dump(_head(proposals, folder), sort_keys=False, allow_unicode=True, width=_WIDTH),
     ]
     if gone:
         parts.append(
-            _comment("What is worked into the intervals below no longer weighs hours of its own.")
+            _comment("These adjustments are included in the intervals below, so they are left out here.")
             + _dump({"without": {"adjustments": gone}})
         )
     entries = [*(_entry_text(proposals, entry) for entry in written), *(text for kept in proposals.kept for text in _kept_texts(kept))]
@@ -75,7 +75,7 @@ def _path_from(folder: Path, file: Path) -> str:
 
 def _entry_text(proposals: Proposals, entry: Proposal) -> str:
     """Return one proposed interval with its evidence."""
-    title = f"{entry.engine} {entry.task}: {amount(entry.proposed_h, 'h')} on the clock, not {exact(entry.base_h)}"
+    title = f"{entry.engine} {entry.task}: {amount(entry.proposed_h, 'h')} on the clock instead of {exact(entry.base_h)} h"
     written = {
         "id": _id_of(f"{entry.task}-of-{entry.engine}"),
         "tasks": [entry.task],
@@ -90,21 +90,21 @@ def _entry_text(proposals: Proposals, entry: Proposal) -> str:
 
 def _because(entry: Proposal) -> str:
     """Return the reason of a proposed interval: what is worked in, the sum, and what stays beside it."""
-    worked_in = "What an hour counts and how often it started is" if entry.starts_are_in else "What an hour counts is"
+    worked_in = "What an hour counts and how often the engine started are" if entry.starts_are_in else "What an hour counts is"
     beside = "" if entry.severe_duty is None else f" The {entry.severe_duty}."
-    return f"{worked_in} worked in: {entry.sum}.{beside}"
+    return f"{worked_in} included: {entry.sum}.{beside}"
 
 
 def _kept_texts(kept: KeptRule) -> Iterator[str]:
     """Yield what is left of an adjustment: on all engines for some tasks, on some engines for others."""
     if kept.tasks:
-        yield _comment(f"{kept.adjustment} is worked into the intervals of the other tasks.", indent="  ") + _item(
+        yield _comment(f"{kept.adjustment} is included in the intervals of the other tasks.", indent="  ") + _item(
             {"id": kept.adjustment, "tasks": list(kept.tasks)}
         )
     for number, (engines, tasks) in enumerate(kept.only_on, start=1):
         entry = {**_plain(kept.raw), "tasks": list(tasks), "when": _on_engines(_plain(kept.raw.get("when")), engines)}
         entry["id"] = f"{kept.adjustment}-elsewhere" + (f"-{number}" if number > 1 else "")
-        told = f"{kept.adjustment} stays as it is on {', '.join(engines)}; an engine that is added later is to be named here."
+        told = f"{kept.adjustment} stays as it is on {', '.join(engines)}; name an engine here if it is added later."
         yield _comment(told, indent="  ") + _item(entry)
 
 
@@ -123,12 +123,12 @@ def _rest(proposals: Proposals) -> Iterator[str]:
     same = sum(entry.kind == "same" for entry in proposals.proposals)
     if held:
         yield _comment(
-            "Not proposed, since it is longer than the interval and no oil-condition programme stands in place of time",
+            "Not proposed, because it is longer than the interval and no oil-condition programme takes the place of time",
             f"(the rule set's own rules stay): {', '.join(held)}",
         )
     if unknown:
-        yield _comment(f"Not proposed, since too little is known: {', '.join(unknown)}")
-    yield _comment(f"{count_of(same, 'interval')} of running hours last as the rule set has them.")
+        yield _comment(f"Not proposed, because too little is known: {', '.join(unknown)}")
+    yield _comment(f"{count_of(same, 'interval')} of running hours last as long as the rule set says.")
 
 
 def _comment(*lines: str, indent: str = "") -> str:

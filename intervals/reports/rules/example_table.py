@@ -38,16 +38,14 @@ def example_lines(results: Sequence[tuple[RuleSet, Sequence[ExampleResult]]], *,
             lines.append((Span("? ", "magenta"), name, Span("  has no worked example")))
             continue
         mark = Span("! ", "bold red") if failed else Span(". ", "green")
-        lines.append((mark, name, Span(f"  {len(examples) - len(failed):,} of {count_of(len(examples), 'example')} came out")))
+        lines.append((mark, name, Span(f"  {len(examples) - len(failed):,} of {count_of(len(examples), 'example')} as expected")))
         for each in failed:
             lines.append(line_of(f"    {printable(each.name)}", "bold red"))
             lines += _set_in(each.text, width)
     total = sum(len(examples) for _, examples in results)
     came_out = sum(each.passed for _, examples in results for each in examples)
     lines.append(
-        line_of(
-            f"{count_of(total, 'example')} in {count_of(len(results), 'rule set')}: {came_out:,} came out, {total - came_out:,} did not"
-        )
+        line_of(f"{count_of(total, 'example')} in {count_of(len(results), 'rule set')}: {came_out:,} as expected, {total - came_out:,} not")
     )
     return lines
 

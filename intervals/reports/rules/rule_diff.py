@@ -162,7 +162,7 @@ def _of_entries(section: str, before: Entries, after: Entries) -> Iterator[Diffe
     kept = [[name for name in names if name in others] for names, others in ((before, after), (after, before))]
     if section in NAMED_LISTS and kept[0] != kept[1]:
         old, new = (", ".join(names) for names in kept)
-        yield Difference(section, "", "moved", "", old, new, f"the {section} stand in another order: {new}; was {old}")
+        yield Difference(section, "", "moved", "", old, new, f"the {section} are in another order: {new}; was {old}")
 
 
 def _of_facts(section: str, entry: str, before: Sequence[Fact], after: Sequence[Fact]) -> Iterator[Difference]:

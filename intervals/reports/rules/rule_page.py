@@ -18,7 +18,7 @@ from intervals.rules.ruleset import RuleSet
 from intervals.shown_numbers import count_of
 
 CAUTION = (
-    "A rule set gives way to the engine's own documents, the current legal text and the local code; where they are stricter they hold. "
+    "A rule set gives way to the engine's own documents, the current legal text and the local code; where they are stricter, they apply. "
     "Work on engines is for people who are trained and allowed to do it."
 )
 _LEAST_WIDTH = 40

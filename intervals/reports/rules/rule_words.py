@@ -100,7 +100,7 @@ def adjustment_words(adjustment: Adjustment) -> list[Fact]:
     """Return what a rule set says of an adjustment."""
     words: dict[str, Callable[[Any], str]] = {
         **{effect.key: _effect_words(effect) for effect in EFFECTS},
-        "when_unknown": lambda value: "it holds" if value == "holds" else "it does not hold, and the hours are told",
+        "when_unknown": lambda value: "it holds" if value == "holds" else "it does not hold, and the hours are reported",
     }
     named = {
         **dict.fromkeys(KEYS, "then"),
@@ -199,7 +199,7 @@ def _tolerance_text(tolerance: Tolerance) -> str:
     """Return a tolerance in words: every bound that it names, of which the least counts."""
     bounds = [f"{_plain(tolerance.pct)} %"] if tolerance.pct is not None else []
     bounds += [_entry_words(leg, value) for leg, value in tolerance.legs.items()]
-    least = f"{' or '.join(bounds)}{', the least that concerns a leg' if len(bounds) > 1 else ''}"
+    least = f"{' or '.join(bounds)}{', the smallest that applies to a leg' if len(bounds) > 1 else ''}"
     return least + (f"; whole days, rounded {tolerance.rounding}" if tolerance.rounding else "")
 
 

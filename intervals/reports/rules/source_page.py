@@ -71,10 +71,10 @@ def source_page(rulesets: Sequence[RuleSet]) -> str:
     every = [row for listed in rows.values() for row in listed]
     parts = [
         "# Where every value comes from",
-        "Made from the rule sets. *read* means that the text itself was read, *told* that a secondary summary was, *from memory* that it "
-        "was not confirmed, *worked* that it was calculated, *common practice* that no published text stands behind it, *the user's own* "
-        "that a site sets it. A star marks the general source of a rule set, where a rule has none of its own. The current text, the local "
-        "code and the engine's own documents come first.",
+        "Made from the rule sets. *read* means that the text itself was read, *told* that only a summary by others was read, "
+        "*from memory* that it was not confirmed, *worked* that it was calculated, *common practice* that there is no published text, "
+        "*the user's own* that a site sets it. A star marks the general source of a rule set, where a rule has none of its own. "
+        "The current text, the local code and the engine's own documents come first.",
         "## Documents",
         _documents(every),
         "## Without a document",

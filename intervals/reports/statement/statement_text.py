@@ -48,7 +48,7 @@ def check_lines(verified: Verified, amend_with: Callable[[str], str], *, width: 
         for check in chain.checks:
             lines += _check_lines(check)
     for name in verified.strays:
-        lines.append(line_of(printable(f"{name}  is no statement of this site, by its name or its folder: it was not looked at")))
+        lines.append(line_of(printable(f"{name}  is not a statement of this site, by its name or its folder; it was not checked")))
     every = [check for chain in chains for check in chain.checks]
     broken = [
         month_name(check.month) + (f" by {', '.join(chain.rulesets)}" if len(chains) > 1 else "")
@@ -61,7 +61,7 @@ def check_lines(verified: Verified, amend_with: Callable[[str], str], *, width: 
     )
     lines += [line_of(""), line_of(printable(told), "bold")]
     if any(not check.holds and not check.chain for check in every):
-        lines.append(line_of(f"take in a record that came late, typed or corrected honestly: {printable(amend_with(verified.amend))}"))
+        lines.append(line_of(f"to take in a record that came late or was corrected honestly: {printable(amend_with(verified.amend))}"))
     # what is said of a statement is set in already: what it goes on with is set in twice
     return fold_lines(lines, width, set_in=2 * SET_IN)
 
@@ -86,7 +86,7 @@ def _amended_lines(done: Amended, asked_month: str, amend_with: Callable[[str], 
         yield line_of(printable(f"nothing to amend: the statement of {month_name(asked_month)}{by} holds"))
     for month, (path, text) in done.texts.items():
         number = done.chain.of_month(month)[-1].number + 1
-        follows = "" if month == asked_month else ", touched by the same change"
+        follows = "" if month == asked_month else ", affected by the same change"
         told = f"{path}: amendment {number} of {month_name(month)}{by}{follows}, SHA-256 {digest_of_text(text)}"
         yield line_of(printable(told))
         yield from change_lines("", done.checks[month].changes)
@@ -120,7 +120,7 @@ def _check_lines(check: StatementCheck) -> Iterator[Line]:
         yield from amendment_lines(amendment)
     yield from _part("the row of statements", check.chain)
     yield from change_lines("", check.changes)
-    yield from _part("besides", check.notes)
+    yield from _part("also", check.notes)
 
 
 def amendment_lines(amendment: StatedAmendment) -> Iterator[Line]:

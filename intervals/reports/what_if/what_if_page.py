@@ -91,7 +91,7 @@ _COLUMNS: tuple[tuple[str, Callable[[Judged], str]], ...] = (
     ("Due on", lambda side: side.due_on or UNKNOWN),
     ("Used / allowed", _used),
     ("Lasts", lambda side: _NOTHING if side.lasts_h is None else amount(side.lasts_h, "h")),
-    ("Jobs a year", lambda side: figure(side.per_year)),
+    ("Jobs per year", lambda side: figure(side.per_year)),
     ("Jobs worth", _of_past(lambda past: figure(past.intervals_used))),
     ("Fell due", _of_past(lambda past: f"{past.fell_due:,}")),
     ("Late", _of_past(lambda past: f"{past.late:,}")),

@@ -20,8 +20,8 @@ _COLUMNS = (
     Column("engine", is_plain=True),
     Column("task", is_plain=True),
     Column("lasts", to_right=True),
-    Column("a year", to_right=True),
-    Column("standing", is_plain=True),
+    Column("per year", to_right=True),
+    Column("status", is_plain=True),
     Column("due on"),
     Column("the past"),
 )
@@ -42,9 +42,9 @@ def what_if_lines(found: WhatIf, *, width: int | None = None) -> list[Line]:
     sections: list[list[Line]] = [
         warning_lines(found.warnings),
         [(Span(printable(found.site), "bold"), Span(f"  what if, as of {found.as_of}")), *(changes or [line_of("  nothing is changed")])],
-        [line_of("What was stands before the arrow, what would have been behind it.", "dim"), *table] if changed else [],
+        [line_of("Shown as: now -> under the changed rules.", "dim"), *table] if changed else [],
         [
-            line_of(f"{count_of(same, 'task')} as before"),
+            line_of(f"{count_of(same, 'task')} unchanged"),
             line_of(f"before: {_totals_text(found.totals_before)}"),
             line_of(f"after:  {_totals_text(found.totals_after)}"),
             line_of("No file was changed. Jobs worth: used / allowed of every window so far, added up.", "dim"),

@@ -81,7 +81,7 @@ def _unreachable(ruleset: RuleSet, rule: _Rule) -> Iterator[Flaw]:
     beyond = [name for name, cover in rule.boxes[0].items() if (reach := reach_of(name)) is not None and is_nothing(meet(cover, reach))]
     if len(rule.boxes) == 1 and beyond:
         reach = reach_of(beyond[0])
-        text = f'"{rule.made.id}" can never hold: {beyond[0]} {_shown(rule.boxes[0][beyond[0]])} lies outside what it can be ({reach})'
+        text = f'"{rule.made.id}" can never hold: {beyond[0]} {_shown(rule.boxes[0][beyond[0]])} is outside what is possible ({reach})'
         yield Flaw(place, text, "look at the unit that the name ends in", "unreachable")
         return
     asked = [ruleset.task(word).applies_to for word in sorted(rule.tasks)]
@@ -102,10 +102,10 @@ def _beyond_limits(ruleset: RuleSet, rule: _Rule) -> Iterator[Flaw]:
     effect = rule.made.effect
     name, value, (least, most) = effect.key, effect.value, ruleset.limits.bounds.get(effect.key, UNBOUNDED)
     if most is not None and value > most:
-        text = f'{name}: {value:g} of "{rule.made.id}" is above the limit {name}_at_most: {most:g}, which binds'
+        text = f'{name}: {value:g} of "{rule.made.id}" is above the limit {name}_at_most: {most:g}, which applies'
         yield Flaw(("adjustments", rule.index, name), text, "change one of the two", "beyond_limit")
     if least is not None and value < least:
-        text = f'{name}: {value:g} of "{rule.made.id}" is below the limit {name}_at_least: {least:g}, which binds'
+        text = f'{name}: {value:g} of "{rule.made.id}" is below the limit {name}_at_least: {least:g}, which applies'
         yield Flaw(("adjustments", rule.index, name), text, "change one of the two", "beyond_limit")
 
 

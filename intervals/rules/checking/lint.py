@@ -258,7 +258,7 @@ def _adjustment_warnings(adjustment: Adjustment, ruleset: RuleSet) -> Iterator[F
     if isinstance(effect, WindowEffect) and effect.shortens:
         for part in dict.fromkeys(comparisons_of(adjustment.when)):
             if (level := level_of_mean(part.name)) is not None:
-                text = f'"{part.name}" is a mean: hours of harm are diluted by what runs later'
+                text = f'"{part.name}" is a mean: later running hides the hours of harm'
                 fix = f"a harm that cannot be undone belongs hour by hour: {HOUR_KEY}, when {level}"
                 yield Flaw(("when",), text, fix, "mean_factor")
     for task in () if adjustment.tasks == "all" else [ruleset.task(word) for word in adjustment.tasks]:

@@ -21,12 +21,12 @@ _A_FACTOR = ("factor", "multiply", "times", "multiplier")
 
 
 class CountsAs(HourEffect):
-    """Each hour counts as so many equivalent hours; of several rules the product, inside the limits."""
+    """Each hour counts as this many equivalent hours; of several rules the product, inside the limits."""
 
     value: float
     key = "counts_as"
     value_type = PositiveNumber
-    description = "each hour on which it fires counts as so many equivalent hours"
+    description = "each hour on which it fires counts as this many equivalent hours"
     offered = "hour by hour"
     tried_as = _A_FACTOR
     bounds: ClassVar = {"at_most": "an hour counts at most", "at_least": "an hour counts at least"}
@@ -56,12 +56,12 @@ class CountsAs(HourEffect):
 
 
 class EachStartCountsAs(StartEffect):
-    """Each start counts as so many equivalent hours; of several rules the sum."""
+    """Each start counts as this many equivalent hours; of several rules the sum."""
 
     value: float
     key = "each_start_counts_as_h"
     value_type = NumberFromZero
-    description = "each start on which it fires counts as so many equivalent hours; no published value exists for piston engines"
+    description = "each start on which it fires counts as this many equivalent hours; no published value exists for piston engines"
 
     @property
     def start_h(self) -> float:

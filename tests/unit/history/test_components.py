@@ -151,7 +151,7 @@ def test_it_may_be_asked_for_alone_and_explained(tmp_path: Path) -> None:
         (
             turbo([{"engine": "G1", "from": "2024-01-01"}, {"engine": "G2", "from": "2024-03-01"}]),
             "SIT043",
-            "not said to have been removed",
+            "its removal is not stated",
         ),
         (turbo([{"engine": "G1", "from": "2024-03-01", "to": "2024-01-01"}]), "SIT043", "swapped"),
         ({**turbo([{"engine": "G1", "from": "2024-01-01"}]), "id": "G1"}, "SIT019", "the engine G1"),

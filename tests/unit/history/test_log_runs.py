@@ -168,7 +168,7 @@ def test_several_starts_in_a_coarse_row_are_no_run(tmp_path: Path) -> None:
     findings = judged(tmp_path, rows)
     assert (exercise_of(findings).last_done, short_runs(findings)) == (None, [])
     (fault,) = (fault for fault in findings.faults if fault.kind == "runs_not_told")
-    assert fault.text == "0.5 h in rows too coarse to tell a run: no exercise is seen in them"
+    assert fault.text == "0.5 h in rows too coarse to show a run: no exercise is found in them"
 
 
 def test_a_coarse_row_without_a_counter_of_starts_proves_no_run(tmp_path: Path) -> None:
@@ -203,7 +203,7 @@ def test_hours_without_a_load_are_told_as_unknown(tmp_path: Path) -> None:
     for row in rows[3:5]:
         row["load_kw"] = ""
     findings = judged(tmp_path, rows)
-    assert short_runs(findings)[0].text.endswith("10 min in a row with at least 30 % load, 30 min needed; on 10 min it could not be told")
+    assert short_runs(findings)[0].text.endswith("10 min in a row with at least 30 % load, 30 min needed; for 10 min it is unknown")
 
 
 SEQUENCE = {

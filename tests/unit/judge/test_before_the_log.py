@@ -40,7 +40,7 @@ def test_hours_before_the_log_are_named_apart(tmp_path: Path) -> None:
     finding = finding_for(judge(tmp_path, "2024-03-30", [OIL], ROWS, engine=ENGINE, rules=rules, gap_h=36))
     assert (used_of(finding), finding.unknown_hours_h) == (1500.0, 1200.0)
     told = reason_for(finding, "unknown-high")
-    assert told.text.endswith("counted once each; 1,200 h of them ran before the log began")
+    assert told.text.endswith("each hour counts once; 1,200 h of them ran before the log began")
     assert told.facts == {"hours_h": 1200.0, "before_log_h": 1200.0}
 
 

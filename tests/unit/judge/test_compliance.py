@@ -319,8 +319,8 @@ def test_each_occurrence_says_how_it_was_met(tmp_path: Path) -> None:
     ]
     # nothing done in January: 310 h at its end
     assert [entry.text for entry in month_of(tmp_path / "b", "2024-01").occurrences] == [
-        "Oil: missed; its tolerance ended on 2024-01-11, and the next one was reached on 2024-01-21",
-        "Oil: missed; its tolerance ended on 2024-01-21, and the next one was reached on 2024-01-31",
+        "Oil: missed; its tolerance ended on 2024-01-11, and the next due point was reached on 2024-01-21",
+        "Oil: missed; its tolerance ended on 2024-01-21, and the next due point was reached on 2024-01-31",
         "Oil: past its line of 2024-01-30, still inside its tolerance, not done at 103.3 % of its interval",
     ]
 

@@ -190,7 +190,7 @@ def test_the_arithmetic_of_an_expected_day_is_told(tmp_path: Path) -> None:
     write_site(tmp_path, [OIL], ROWS, engine=ENGINE, gap_h=36)
     for as_of in (date(2026, 10, 5), date(2026, 11, 30)):
         steps = {step.label: step.sum for step in explain(read_site(tmp_path), "G1", "oil", as_of).steps}
-        assert steps["running_hours expected"] == "500 h left / 20 h a day = 25 d from 2026-09-30 on: 2026-10-25"
+        assert steps["running_hours expected"] == "500 h left / 20 h per day = 25 d from 2026-09-30 on: 2026-10-25"
 
 
 def test_the_arithmetic_of_a_deferral_is_told(tmp_path: Path) -> None:
@@ -198,7 +198,7 @@ def test_the_arithmetic_of_a_deferral_is_told(tmp_path: Path) -> None:
     deferred = {**done("oil", "2026-09-20"), "outcome": "deferred", "approved_by": "chief", "until_h": 2100}
     write_site(tmp_path, [OIL], ROWS, engine=ENGINE, services=[deferred])
     steps = {step.label: step.sum for step in explain(read_site(tmp_path), "G1", "oil", date(2026, 10, 5)).steps}
-    assert steps["deferral expected"] == "260 h left / 20 h a day = 13 d from 2026-09-30 on: 2026-10-13"
+    assert steps["deferral expected"] == "260 h left / 20 h per day = 13 d from 2026-09-30 on: 2026-10-13"
 
 
 def test_use_a_day_is_that_of_the_days_that_the_log_covers(tmp_path: Path) -> None:

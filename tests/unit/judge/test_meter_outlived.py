@@ -77,4 +77,4 @@ def test_a_log_that_ends_with_its_meter_is_said_to_have_ended(tmp_path: Path) ->
     blocks = [block("meter.csv", "before", 200, hour_meter_h="h")]
     findings = judge(tmp_path, "2026-04-30", [OIL], {"meter.csv": METER}, engine=ENGINE, readings=blocks)
     (fault,) = (fault for fault in findings.faults if fault.kind == "log_ended")
-    assert fault.text == "the log ended on 2026-03-16T00:00:00+00:00, 46.0 d before the date of judging; nothing is invented"
+    assert fault.text == "the log ended on 2026-03-16T00:00:00+00:00, 46.0 d before the date of judging; no hours are assumed after its end"

@@ -103,7 +103,7 @@ def test_a_task_that_could_have_been_done_at_a_visit_is_left_out(tmp_path: Path,
     ("visit", "words"),
     [
         ("2024-01-10T00:00", "with 90 of 100 h used, and has since run past its line"),
-        ("2024-01-12T00:00", "with 110 of 100 h used, past its line already"),
+        ("2024-01-12T00:00", "with 110 of 100 h used, already past its line"),
     ],
 )
 def test_what_is_left_out_is_told_with_where_it_stood(tmp_path: Path, visit: str, words: str) -> None:

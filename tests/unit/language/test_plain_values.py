@@ -19,7 +19,7 @@ from intervals.language.plain_values import number_of
         ("1 500,5", "write 1500.5, with a point before the decimals"),
         ("1.234.567,89", "write 1234567.89, with a point before the decimals"),
         # one and a half, or fifteen hundred
-        ("1,500", "write 1500 if the comma parts thousands, 1.500 if it stands before decimals"),
+        ("1,500", "write 1500 if the comma separates thousands, 1.500 if it marks decimals"),
         ("1,500.5", "write 1500.5, without quotes, unit or thousands separator"),
         ("1,500,000", "write 1500000, without quotes, unit or thousands separator"),
         ("1'500", "write 1500, without quotes, unit or thousands separator"),
@@ -44,5 +44,5 @@ def test_a_comma_inside_braces_is_told() -> None:
     with pytest.raises(FlawsError) as refused:
         parse_legs({"running_hours": 1, "500": None})
     assert [flaw.fix for flaw in refused.value.flaws] == [
-        "a comma inside braces parts entries: write the number without it, with a point before decimals"
+        "a comma inside braces separates entries: write the number without it, with a point before decimals"
     ]

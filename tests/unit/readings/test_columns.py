@@ -142,7 +142,7 @@ def test_all_that_is_missing_is_one_problem() -> None:
 def test_column_that_stands_twice() -> None:
     """A sought column that is there twice is refused with its places; another one is nobody's business."""
     (problem,) = refused(finder({"hour_meter_h": "Hours"}, {"value": "G1"}), "Time", "Hours", "x", "x", "Hours")
-    assert (problem.code, problem.text) == ("REA004", 'the column "Hours" stands in the file more than once: columns 2, 5')
+    assert (problem.code, problem.text) == ("REA004", 'the column "Hours" is in the file more than once: columns 2, 5')
     (problem,) = refused(finder({"hour_meter_h": "{engine} Hours"}), "Time", "G1 Hours", "G1 Hours")
     assert problem.code == "REA004"
 

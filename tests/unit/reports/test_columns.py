@@ -35,7 +35,7 @@ def test_each_figure_of_the_log_stands_beside_its_heading(width: int) -> None:
     # no line is broken inside a figure
     for told in (*LOG_G1, "faults 1", "first reading none", "hour meter none", "gaps 0"):
         assert any(told in line for line in row.splitlines())
-    assert "known of the running hours: load_pct 99.9999 %, oil_temp_c 100 %" in " ".join(row.split())
+    assert "known share of the running hours: load_pct 99.9999 %, oil_temp_c 100 %" in " ".join(row.split())
 
 
 def test_each_figure_of_a_finding_stands_beside_its_heading_at_80_columns() -> None:

@@ -157,7 +157,7 @@ def test_without_takes_tasks_and_adjustments_away(tmp_path: Path) -> None:
         (("./base.yaml", "[gas-engine]"), "not a rule set; got a list of 1"),
         (("based_on: ./base.yaml", "without: {tasks: oil}"), "there is no base"),
         (("tasks:\n", "without: {tasks: [sampel]}\ntasks:\n"), 'the base has no task "sampel"; did you mean "sample"?'),
-        (("tasks:\n", "without: {tasks: [oil]}\ntasks:\n"), '"oil" is taken away here and written under tasks'),
+        (("tasks:\n", "without: {tasks: [oil]}\ntasks:\n"), '"oil" is removed here and also written under tasks'),
     ],
 )
 def test_what_cannot_be_laid_over_a_base_is_refused(tmp_path: Path, change: tuple[str, str], words: str) -> None:

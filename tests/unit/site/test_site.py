@@ -229,7 +229,10 @@ def test_a_folder_that_is_none_is_refused(tmp_path: Path) -> None:
         ({"readings": SMALL["readings"] | {"engine": {"from_file_name": "(G)(1)"}}}, "which has 2"),
         ({"readings": SMALL["readings"] | {"files": []}}, "at least 1 item"),
         ({"readings": []}, "at least 1 item"),
-        ({"readings": SMALL["readings"] | {"quantities": {"hour_meter_h": {"column": "{engine} h"}}}}, "the columns are named by {engine}"),
+        (
+            {"readings": SMALL["readings"] | {"quantities": {"hour_meter_h": {"column": "{engine} h"}}}},
+            "the engine is given twice: by {engine}",
+        ),
         ({"engines": [{"id": "G1", "laid_up": [{"from": "2024-01-01"}]}]}, "Field required"),
         ({"engines": [{"id": "G1", "meter_changes": [{"at": "2024-01-01", "old_read_h": 1, "new_read_h": 0}] * 2}]}, "two meter changes"),
         ({"oil_density_kg_per_l": 880}, "less than 2"),

@@ -132,7 +132,7 @@ def test_a_task_asked_for_that_is_not_for_the_engine_is_refused_with_the_reason(
     """No finding is no good news: what was asked for is not judged, and why is said."""
     tasks = [OIL, task("plugs", applies_to={"fuel": ["natural-gas"]}, every={"running_hours": 500})]
     judge(tmp_path, "2024-01-01", tasks, [meter("2024-01-02T00:00", 10)], engine={**IN_SERVICE, "fuel": "diesel"})
-    why = 'plugs applies where fuel is natural-gas; of G1 fuel is "diesel"'
+    why = 'plugs applies where fuel is natural-gas; for G1: fuel is "diesel"'
     with pytest.raises(RequestProblemError) as refused:
         assess(read_site(tmp_path), date(2024, 1, 1), tasks=["plugs"])
     assert [(problem.code, problem.fix) for problem in refused.value.problems] == [("CLI015", why)]

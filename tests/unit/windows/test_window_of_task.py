@@ -84,7 +84,7 @@ def test_done_before_the_window_is_too_early(tmp_path: Path, done_on: str, *, is
     assert [entry.kind for entry in entries] == (["too_early"] if is_early else [])
     if is_early:
         assert (entries[0].open, entries[0].at, entries[0].rule) == (True, "2024-01-20", "too-early")
-        words = "was done on 2024-01-20 (services.csv:2), 1 d before it could be: due on 2024-01-31, to be done from 2024-01-21 to"
+        words = "was done on 2024-01-20 (services.csv:2), 1 d before its window opened: due on 2024-01-31, to be done from 2024-01-21 to"
         assert words in entries[0].text
 
 
@@ -211,7 +211,7 @@ def test_the_explanation_names_the_window(tmp_path: Path) -> None:
     judged(tmp_path, "2024-01-25")
     sums = [step.sum for step in explain_finding(read_site(tmp_path), "G1", "oil", date(2024, 1, 25)).steps]
     assert sums[0] == "2024-01-01 + P30D = 2024-01-31, to be done from 2024-01-21 to 2024-02-05; 35 d allowed"
-    assert sums[1].endswith("remaining 11 d; upcoming from 15 d before 2024-02-05 on")
+    assert sums[1].endswith("remaining 11 d; upcoming from 15 d before 2024-02-05")
 
 
 def test_only_one_end_may_be_given(tmp_path: Path) -> None:

@@ -127,7 +127,7 @@ def test_what_to_do_stands_in_order_of_urgency(tmp_path: Path) -> None:
     assert made.actions[-1].expected.on == "2024-02-01"
     assert made.verdict == "needs-work"
     assert made.sentence.startswith(
-        "Work is overdue: at the end of 31 January 2024, 2 of 5 tasks are overdue (1 inside its tolerance), 1 task cannot"
+        "Work is overdue: at the end of 31 January 2024, 2 of 5 tasks are overdue (1 inside its tolerance), the status of 1 task is unknown"
     )
 
 

@@ -135,15 +135,15 @@ def test_the_sites_own_factor_is_not_worked_in_twice(tmp_path: Path) -> None:
     assert (by_name(found, "G1", "oil").proposed_h, by_name(found, "G1", "oil").folded) == (1280.0, ("heavy", "frequent"))
     assert used_and_allowed(assess(read_site(tmp_path), AS_OF, ruleset=str(path)), "oil", "G1") == (310.0, 640.0)
     told = path.read_text(encoding="utf-8")
-    assert told.count("#   severe_duty of G1 in site.yaml, x 0.5, is not worked in and applies beside it") == 1
+    assert told.count("#   severe_duty of G1 in site.yaml, x 0.5, is not included and applies in addition") == 1
 
 
 def test_starts_are_named_only_where_they_are_worked_in(tmp_path: Path) -> None:
     """Oil has the rule on starts, the plugs have the one on load alone."""
     _, path = written(site_of(tmp_path))
     because = {entry["id"]: entry["because"] for entry in load_yaml(path, code_prefix="RUL").data["adjustments"] if "because" in entry}
-    assert because["oil-of-G1"].startswith("What an hour counts and how often it started is worked in")
-    assert because["plugs-of-G1"].startswith("What an hour counts is worked in")
+    assert because["oil-of-G1"].startswith("What an hour counts and how often the engine started are included")
+    assert because["plugs-of-G1"].startswith("What an hour counts is included")
 
 
 def test_an_interval_is_written_in_tens_and_never_rounded_up(tmp_path: Path) -> None:
@@ -159,7 +159,7 @@ def test_the_heaviest_stretch_is_told(tmp_path: Path) -> None:
     """5 h a day count 1.5 and 5 h once, 12.5 in all: 106.25 equivalent hours are 8.5 days, 85 h on the clock."""
     small = task("small", every={"running_hours": 106.25})
     found = propose_intervals(site_of(tmp_path, adjustments=[HEAVY], tasks=[small]), AS_OF)
-    assert "at its heaviest it would have lasted 85 h" in by_name(found, "G1", "small").evidence
+    assert "in the heaviest stretch it would have lasted 85 h" in by_name(found, "G1", "small").evidence
 
 
 def test_too_little_known_is_not_proposed(tmp_path: Path) -> None:

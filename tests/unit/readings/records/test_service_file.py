@@ -107,7 +107,7 @@ def test_outcomes(make_site: MakeSite, word: str, outcome: str) -> None:
         (",G1,a,,,,,", "unreadable_record", "the time is blank"),
         ("2026-06-02,,a,,,,,", "unreadable_record", "the engine is blank"),
         ("2026-06-02,G1,,,,,,", "unreadable_record", "the task is blank"),
-        ("2026-06-02,G1,a,,finished,,,", "unreadable_record", '"finished" is none of done, partial, deferred, void'),
+        ("2026-06-02,G1,a,,finished,,,", "unreadable_record", '"finished" is not one of done, partial, deferred, void'),
         ("2026-06-02,G9,a,,,,,", "unknown_engine", '"G9"'),
         ("2026-06-02,G1,a,,,,a note, with a comma,", "malformed_row", "9 fields where the header has 8"),
         ("2026-06-02,G1,a", "malformed_row", "3 fields where the header has 8"),
@@ -209,8 +209,8 @@ def test_missing_columns_are_told_together(make_site: MakeSite) -> None:
         'there are no columns "at", "engine", "task"; the file has "Datum", "Engines", "Werk"; did you mean "Engines" for "engine"?'
     )
     assert problem.fix == (
-        "state their names as the file has them: services: {columns: {at: .., engine: .., task: ..}}; and likewise of these, if the file "
-        "has them, for they are not read otherwise: hour_meter_h, outcome, done_by, note, ref, until_h, until_date, approved_by, hours_h"
+        "state their names as the file has them: services: {columns: {at: .., engine: .., task: ..}}; and these too, if the file "
+        "has them, since they are not read otherwise: hour_meter_h, outcome, done_by, note, ref, until_h, until_date, approved_by, hours_h"
     )
 
 
@@ -231,7 +231,7 @@ def test_a_blank_outcome_among_filled_ones_is_told(make_site: MakeSite) -> None:
     head = "at,engine,task,outcome\n"
     records = read(make_site({"services.csv": head + "2026-06-02,G1,a,done\n2026-06-03,G1,b,\n2026-06-04,G1,c,\n"}))
     (fault,) = records.faults
-    assert (fault.kind, fault.line, fault.text) == ("blank_outcome", 3, "the outcome of 2 records is blank; done is meant")
+    assert (fault.kind, fault.line, fault.text) == ("blank_outcome", 3, "the outcome of 2 records is blank; it counts as done")
     assert [record.outcome for record in records.records] == ["done", "done", "done"]
     assert read(make_site({"services.csv": head + "2026-06-03,G1,b,\n2026-06-04,G1,c,\n"})).faults == []
 
@@ -403,7 +403,7 @@ def test_odd_ways_of_writing_a_file(make_site: MakeSite) -> None:
     [
         ("2026-06-02,G\x001,a,,,,,", "unknown_engine", 'did you mean "G1"?'),
         ("2026-02-30,G1,a,,,,,", "unreadable_record", '"2026-02-30" cannot be read'),
-        ("0026-06-02,G1,a,,,,,", "unreadable_record", '"0026-06-02" lies outside the years'),
+        ("0026-06-02,G1,a,,,,,", "unreadable_record", '"0026-06-02" is outside the years'),
         ("1780394400,G1,a,,,,,", "unreadable_record", '"1780394400" cannot be read'),
         ("Total,,,,,,,", "unreadable_record", '"Total" cannot be read'),
         ("2026-06-02,G1,a,40,5,done,,", "unreadable_record", 'the outcome "5"'),

@@ -194,7 +194,7 @@ def test_one_unclear_date_among_clear_ones(make_site: MakeSite) -> None:
     """A single hand-written row does not refuse the log; it is set aside."""
     readings = read(make_site({"readings/a.csv": HEADER + "2026-01-01,G1,1,\n2026-01-02,G1,2,\n03/04/2026,G1,3,\n"}))
     assert faults_of(readings) == [("unreadable_time", 4)]
-    assert "may have the day or the month first, and no other time tells which" in readings.faults[0].text
+    assert "may have the day or the month first, and no other time shows which" in readings.faults[0].text
 
 
 def test_format_that_cannot_be_used(make_site: MakeSite) -> None:
@@ -214,7 +214,7 @@ def test_years_that_no_log_is_of(make_site: MakeSite) -> None:
     """A time in a year before 1900 or after 2199 is told as such, with the years that are taken."""
     text = HEADER + "2026-01-01,G1,1,\n1899-12-31,G1,1,\n2200-01-01 00:00,G1,2,\n31.12.1899,G1,2,\n1899-02-30,G1,3,\n"
     readings = read(make_site({"readings/a.csv": text}))
-    said = "lies outside the years that are taken, 1900 to 2199; the row is set aside"
+    said = "is outside the years that are accepted, 1900 to 2199; the row is set aside"
     assert [(fault.kind, fault.line, fault.text) for fault in readings.faults] == [
         ("unreadable_time", 3, f'"1899-12-31" {said}'),
         ("unreadable_time", 4, f'"2200-01-01 00:00" {said}'),

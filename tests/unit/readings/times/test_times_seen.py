@@ -49,7 +49,7 @@ def test_what_is_told_at_the_end() -> None:
 def test_a_first_time_outside_the_years_is_told_with_why() -> None:
     """A date that exists, and in a year that no log is of, is no mystery."""
     (problem,) = seen_of([OUTSIDE_YEARS] + [UNREADABLE] * 10)[0].at_end()
-    assert problem.text.endswith('the first is "row 0", which lies outside the years that are taken, 1900 to 2199')
+    assert problem.text.endswith('the first is "row 0", which is outside the years that are accepted, 1900 to 2199')
 
 
 @pytest.mark.parametrize("state", [READ, ORDER_UNKNOWN])

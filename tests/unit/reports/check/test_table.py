@@ -27,7 +27,7 @@ def test_the_whole_table() -> None:
     assert drawn(asked=EVERY).splitlines()[:8] == [
         "brackwater  as of 2026-11-01T00:00:00+01:00  rule set gas-engine 2026.11",
         "",
-        "engine  task         standing            used / allowed      past by or left  due on       why",
+        "engine  task         status              used / allowed      past by or left  due on       why",
         "G1      oil-change   ! overdue          2,311 / 2,000 h           311 h past  2026-10-09   "
         "2,311 equivalent hours since 2026-06-02 (services.csv:41), allowed 2,000; 417 h above 90 % load count 1.5 times",
         "G2      oil-change   ? unknown                        ?                    ?  ?            no meter tells the hours",
@@ -154,7 +154,7 @@ def test_a_long_list_of_faults_is_cut_and_says_so() -> None:
     text = drawn(faults=faults)
     assert "Faults in the data: 214; showing 10 of 214, all of them with --format json" in text
     assert "meter_reading_odd  213  a meter reading that fits neither neighbour" in text
-    assert "gap  1  a silence longer than gap_h" in text
+    assert "gap  1  no rows for longer than gap_h" in text
     assert "G2 readings/2026-03.csv:9" in text
     assert "G2 readings/2026-03.csv:10" not in text
 

@@ -16,7 +16,7 @@ def test_the_sum_can_be_done_again() -> None:
     assert "1,685.5 h    x 1  = 1,685.5 h  load_pct up to 90\n" in text
     assert "417 h  x 1.5    = 625.5 h  load_pct above 90: heavy-load\n" in text
     assert "used  1,685.5 + 625.5 = 2,311 h" in text
-    assert "running_hours  2,311 h  2,000 h  -311 h    1.1555  governs, 2,102.5 h on the clock, base 2,000 h" in text
+    assert "running_hours  2,311 h  2,000 h  -311 h      1.1555  governs, 2,102.5 h on the clock, base 2,000 h" in text
 
 
 def test_every_part_of_the_sum_is_told() -> None:
@@ -56,4 +56,4 @@ def test_the_log_of_each_engine() -> None:
     assert lines[1] == "52,560 rows read: 52,541 accepted, 19 set aside"
     assert lines[4].split("  ")[0] == "G1"
     assert "0 to 18,210 h  18,210 h       3 h  2 (90.5 h)       1  load_pct 99.9999 %, oil_temp_c 100 %" in lines[4]
-    assert "running hours untold for 24 h of time" in lines[5]
+    assert "running hours unknown for 24 h" in lines[5]

@@ -83,7 +83,7 @@ def test_each_change_is_one_sentence(tmp_path: Path, change: tuple[str, str], se
 
 def test_an_entry_of_another_name_is_gone_and_new(tmp_path: Path) -> None:
     """Both are told whole, without their grounds."""
-    told = "tasks oil; oil_temp_c above 95; then each such hour counts as 2 h; if unknown it does not hold, and the hours are told"
+    told = "tasks oil; oil_temp_c above 95; then each such hour counts as 2 h; if unknown it does not hold, and the hours are reported"
     assert [each.text for each in differences(tmp_path, ("id: heat, ", "id: hot, "))] == [f"heat is gone: {told}", f"hot is new: {told}"]
 
 
@@ -93,7 +93,7 @@ def test_new_and_moved_tasks_are_told(tmp_path: Path) -> None:
     moved = "".join([*lines[:5], *lines[6:9], lines[5], "  - {id: belts, title: Belts, every: {calendar: P6M}}\n", *lines[9:]])
     assert [(each.change, each.text) for each in differences_of(made(tmp_path, TEXT), made(tmp_path, moved))] == [
         ("added", "belts is new: Belts; every 6 months"),
-        ("moved", "the tasks stand in another order: hoses, oil; was oil, hoses"),
+        ("moved", "the tasks are in another order: hoses, oil; was oil, hoses"),
     ]
 
 

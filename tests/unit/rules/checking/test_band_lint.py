@@ -99,12 +99,12 @@ def test_a_gap_between_bands(tmp_path: Path, upper: str, lower: str, gap: str) -
     [
         (
             "tasks: oil, when: {load_pct: {above: 140}}, counts_as: 2",
-            "load_pct above 140 lies outside what it can be (at_least 0, at_most 130)",
+            "load_pct above 140 is outside what is possible (at_least 0, at_most 130)",
         ),
-        ("tasks: oil, when: {average_power_pct: {below: 30}}, interval_times: 0.5", "average_power_pct below 30 lies outside"),
+        ("tasks: oil, when: {average_power_pct: {below: 30}}, interval_times: 0.5", "average_power_pct below 30 is outside"),
         (
             "tasks: oil, when: {hours_share_pct: {light: {above: 100}}}, interval_times: 0.5",
-            "outside what it can be (at_least 0, at_most 100)",
+            "outside what is possible (at_least 0, at_most 100)",
         ),
         ("tasks: oil, when: {condition: light, any_of: [{load_pct: {above: 90}}]}, counts_as: 2", "contradicts itself"),
         ("tasks: oil, when: {fuel: natural-gas}, interval_times: 0.5", "its tasks are for fuel is diesel or biogas"),

@@ -97,8 +97,8 @@ def test_rounding_needs_a_calendar_leg(tmp_path: Path) -> None:
 def test_a_page_tells_all_three(rules: Path) -> None:
     """A rule set is read by people too."""
     page = rule_set_markdown(load_ruleset(rules)).replace("\\", "")
-    assert "20 % or 28 days or 50 h, the least that concerns a leg; whole days, rounded inward" in page
-    assert "30 min with load_pct at least 50, then 60 min with load_pct at least 75; 7.5 min less will do" in page
+    assert "20 % or 28 days or 50 h, the smallest that applies to a leg; whole days, rounded inward" in page
+    assert "30 min with load_pct at least 50, then 60 min with load_pct at least 75; 7.5 min less is accepted" in page
 
 
 @pytest.mark.parametrize(

@@ -152,7 +152,7 @@ def test_where_the_next_does_not_fit_either_a_step_back_counts_nothing(tmp_path:
     assert used_of(finding_for(findings)) == 20.0
     assert [(fault.kind, fault.line) for fault in findings.faults] == [("meter_went_back", 3)]
     assert findings.faults[0].text.endswith("if the meter was exchanged, write it under meter_changes")
-    assert "counts nothing, whatever was run in it" in reason_for(finding_for(findings), "doubtful-hours").text
+    assert "counts as zero" in reason_for(finding_for(findings), "doubtful-hours").text
 
 
 def test_where_the_next_does_not_fit_either_a_racing_meter_counts_the_time_elapsed(tmp_path: Path) -> None:
