@@ -81,7 +81,7 @@ def test_a_measure_of_one_row_and_one_function_is_judged_and_explained(tmp_path:
     assert leg_of(found).allowed == 50.0
     reason = reason_for(found, "idles")
     assert reason.facts[IDLE] == 2.5
-    assert reason.text == "interval times 0.5: idle hours per start 2.5 (above 2 idle hours per start)"
+    assert reason.text == "interval times 0.5: 2.5 idle hours per start (above 2 idle hours per start)"
     site = write_site(tmp_path, [task(every={"running_hours": 100})], rows, engine=ENGINE, rules={"adjustments": [IDLES]})
     explained = explain_finding(site, "G1", "oil", date(2024, 1, 2))
     assert [(measure.name, measure.value, measure.unit) for measure in explained.measures] == [(IDLE, 2.5, "h")]

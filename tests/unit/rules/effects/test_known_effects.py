@@ -116,7 +116,6 @@ def test_nothing_outside_the_room_names_an_effect() -> None:
         ("rulebook/severe_duty.py", "interval_times"),
         ("questions/propose/propose.py", "interval_times"),
         ("questions/explain/explanation_models.py", "counts_as"),  # what an hour of a cell counts, in the document of explain
-        ("questions/explain/explained_window.py", "counts_as"),
         ("questions/explain/explained_sums.py", "counts_as"),
         ("questions/explain/budget_explanation.py", "counts_as"),
         ("reports/explain/explanation_text.py", "counts_as"),
