@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from intervals.local_days import HOUR_US
@@ -40,6 +40,7 @@ def course_of(readings: list[tuple[int, float]], resolution_h: float) -> Course:
 
 
 @given(RUNS, READINGS, st.sampled_from([1, 5, 10, 60]), st.sampled_from([0.0, 0.01, 0.1, 1.0]))
+@example([(0, 2, False)], [(60, 1.0), (60, 1.0)], 1, 1.0)
 def test_the_hours_of_each_step_are_kept_and_lie_in_its_rows_first(
     runs: list[tuple[int, int, bool]], readings: list[tuple[int, float]], every_min: int, resolution_h: float
 ) -> None:

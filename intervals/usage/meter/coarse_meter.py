@@ -81,10 +81,23 @@ def anchors_by_load(course: Course, shown_h: Floats) -> Anchors:
         hours_h.append(min(max(follows_h, hours_h[-1]), hours_h[-1] + max(elapsed_h, more_h), float(meter_h[-1])))
         is_cut.append(follows_h < hours_h[-2] + more_h - ROUNDING_H and elapsed_h <= FAR_TURNS * shows_h)
     hours_h[-1] = float(meter_h[-1])
-    ended_h = np.array(hours_h)
+    ended_h = _no_faster(np.array(hours_h), np.maximum(np.diff(at_us) / HOUR_US, np.diff(meter_h)))
     # the hour under way at the end has not turned the meter yet
     is_open = ended_h[1:] >= ended_h[-1] - ROUNDING_H
     return Anchors(at_us, ended_h, np.full(len(held_h), shows_h), np.where(np.array(is_cut) & ~is_open, 0.0, shows_h))
+
+
+def _no_faster(hours_h: Floats, most_h: Floats) -> Floats:
+    """Return hours of which none are put off so long that what is left runs faster than time, or than the meter itself.
+
+    Args:
+        hours_h: hours at each reading, of which the last are the meter's.
+        most_h: the most hours from each reading to the next.
+    """
+    least_h = hours_h[-1] - np.append(np.cumsum(most_h[::-1])[::-1], 0.0)
+    held: Floats = np.maximum(hours_h, least_h)
+    held[0] = hours_h[0]
+    return held
 
 
 def _followed(shown_h: float, read_h: float, shows_h: float, elapsed_h: float) -> float:
