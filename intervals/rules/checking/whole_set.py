@@ -19,6 +19,7 @@ from intervals.problems import nearest_of
 from intervals.quantities import QUANTITIES
 from intervals.rules.checking.asked_names import Asker, check_asked
 from intervals.rules.checking.budget_checks import check_budgets, counted_names
+from intervals.rules.checking.procedure_checks import check_procedures
 from intervals.rules.checking.replaced_legs import check_replaced_legs
 from intervals.rules.checking.timing_checks import check_timing
 from intervals.rules.named_conditions import parse_named
@@ -56,6 +57,7 @@ def check_rules(data: Mapping[str, Any]) -> list[Flaw]:
         *_check_limits(data.get("limits")),
         *check_replaced_legs(tasks, adjustments),
         *check_budgets(data, named, task_ids),
+        *check_procedures(data, named, task_ids),
         *check_weights(data, {"tasks": tasks, "budgets": _entries(data, "budgets")}),
         *_check_examples(examples, _asked_of(tasks, adjustments, named) | counted_names(data)),
         *_check_jobs_since(examples),
