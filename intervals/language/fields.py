@@ -44,7 +44,7 @@ from intervals.language.plain_values import (
     whole_of,
 )
 from intervals.language.scalars import shown_value
-from intervals.language.stated_values import STATED_SCHEMA, StepValue, parse_stated, stated_data
+from intervals.language.stated_values import STATED_SCHEMA, StepValue, checked_value_name, parse_stated, stated_data
 from intervals.language.value_schemas import (
     DAY_SCHEMA,
     FACT_TYPES,
@@ -237,6 +237,8 @@ IdsOrAll = Annotated[
     WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}], "examples": ["all", ["oil-change"]]}),
 ]
 """Ids of tasks, or the word `all`."""
+ValueName = Annotated[str, BeforeValidator(text_of), AfterValidator(checked_value_name), WithJsonSchema(TEXT_SCHEMA)]
+"""A name that a step can ask for as `card.NAME`."""
 WordsField = Annotated[
     Words, PlainValidator(parse_words), PlainSerializer(Words.data, return_type=str | dict[str, str]), WithJsonSchema(WORDS_SCHEMA)
 ]

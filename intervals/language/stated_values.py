@@ -22,6 +22,7 @@ CARD: Scope = "card"
 _STATED = re.compile(
     r"(?:(?P<factor>\d+(?:\.\d+)?)\s*[x*]\s*)?(?P<scope>engine|card)\.(?P<name>[A-Za-z][A-Za-z0-9_-]*)", re.ASCII
 )  # fmt: skip
+_NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]{0,79}", re.ASCII)
 _FIX = "write a number, engine.oil_volume_l, 0.9 x engine.oil_volume_l, or card.drain_min for a value under card: of the engine"
 STATED_SCHEMA: dict[str, Any] = {
     "anyOf": [
@@ -93,6 +94,15 @@ def parse_stated(raw: object) -> StepValue:
     if number < 0:
         raise flaw_error(text=f"out of range; got {shown_value(raw)}, expected 0 or more", kind="range")
     return number
+
+
+def checked_value_name(value: str) -> str:
+    """Refuse a name that no step could ask for."""
+    if _NAME.fullmatch(value) is None:
+        plain = re.sub(r"[^A-Za-z0-9_-]+", "_", value).strip("_")
+        fix = f"write {plain}" if _NAME.fullmatch(plain) else "write for example drain_pan_min"
+        raise flaw_error(text=f"a name of letters, digits, _ and - is needed; got {shown_value(value)}", fix=fix)
+    return value
 
 
 def stated_data(value: StepValue) -> float | str:

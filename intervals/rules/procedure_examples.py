@@ -10,7 +10,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from intervals.language.fields import Fact, Id, Ids, Name, Number, NumberFromZero, Text, WrittenModel
+from intervals.language.fields import Fact, Id, Ids, Name, Number, NumberFromZero, Text, ValueName, WrittenModel
 
 Answer = Literal["done", "yes", "no", "not_applicable", "left_out"]
 TaskVerdictWord = Literal["credited", "partial", "refused"]
@@ -68,6 +68,6 @@ class ProcedureExample(WrittenModel):
 
     name: Name = Field(description="one sentence that says what the example shows")
     engine: dict[Name, Fact] = Field({}, description="what the engine states of itself", examples=[{"oil_volume_l": 480}])
-    card: dict[Name, Number] = Field({}, description="its values under card:", examples=[{"drain_pan_min": 20}])
+    card: dict[ValueName, Number] = Field({}, description="its values under card:", examples=[{"drain_pan_min": 20}])
     evidence: dict[Name, EvidenceField] = Field({}, description="what was handed in, by step", examples=[{"pump-pan": {"minutes": 12}}])
     expect: ProcedureExpect = Field(description="what must come out")

@@ -26,6 +26,7 @@ from pydantic import (
 from intervals.language.conditions import Condition, describe_condition
 from intervals.language.fields import Id, Ids, Name, Text, WrittenModel
 from intervals.language.flaws import FlawsError, codes_of, in_file_order, problems_from_flaws
+from intervals.language.stated_values import StatedValue
 from intervals.language.validation import problems_from_validation
 from intervals.language.value_schemas import condition_schema
 from intervals.language.yamlmarks import Marked, YamlPath
@@ -211,6 +212,16 @@ class RuleSet(WrittenModel):
             placed += [(("procedures", index, "steps", place, "when"), step.when) for place, step in enumerate(procedure.steps)]
             placed += [(("procedures", index, "parts", place, "when"), part.when) for place, part in enumerate(procedure.parts)]
         return tuple((place, condition) for place, condition in placed if condition is not None)
+
+    @cached_property
+    def stated_values(self) -> tuple[tuple[YamlPath, StatedValue], ...]:
+        """Every value that a procedure leaves to the engine, with its place in the file."""
+        return tuple(
+            (("procedures", index, *place), value)
+            for index, procedure in enumerate(self.procedures)
+            for place, value in procedure.placed_values
+            if isinstance(value, StatedValue)
+        )
 
     def task(self, task_id: str) -> Task:
         """Return the task of that id; KeyError where there is none."""

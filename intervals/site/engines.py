@@ -25,6 +25,7 @@ from intervals.language.fields import (
     OneOrMany,
     PositiveNumber,
     Text,
+    ValueName,
     WrittenModel,
 )
 
@@ -96,7 +97,7 @@ class Engine(WrittenModel):
         examples=[{"tasks": ["oil-change"], "interval_times": 0.8, "because": "Stone dust from the crusher next door."}],
     )
     attributes: dict[Name, Fact] = Field({}, description="anything that a rule may ask for", examples=[{"extended_pan": True}])
-    card: dict[Name, Number] = Field(
+    card: dict[ValueName, Number] = Field(
         {},
         description="values that the steps of its job cards ask for as card.NAME: minutes, litres, clearances",
         examples=[{"drain_pan_min": 20}],

@@ -24,6 +24,7 @@ from intervals.language.legs import CALENDAR, RUNNING_HOURS
 from intervals.problems import Problem, RuleSetProblemError, nearest_of
 from intervals.quantities import QUANTITIES
 from intervals.rules.checking.band_lint import band_flaws
+from intervals.rules.checking.procedure_lint import procedure_warnings
 from intervals.rules.checking.stated_facts import FactCheck
 from intervals.rules.checking.timing_checks import timing_warnings
 from intervals.rules.checking.whole_set import EFFECTS
@@ -74,6 +75,7 @@ def warnings_of(ruleset: RuleSet) -> list[Problem]:
         *_odd_facts(ruleset),
         *_budget_warnings(ruleset),
         *_unknown_fellows(ruleset),
+        *procedure_warnings(ruleset),
     ]
     flaws = [flaw for flaw in flaws if ruleset.marked.origin_of(flaw.place)[0] == ruleset.file]
     flaws += [*band_flaws(ruleset), *_borrowed_sources(ruleset)]

@@ -19,8 +19,10 @@ from typing import NamedTuple
 from intervals.language.conditions import STANDARD_FACTS, FactValue, comparisons_of, is_window_measure
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.scalars import shown_value
+from intervals.language.stated_values import ENGINE
 from intervals.problems import Problem, ProblemsError
 from intervals.quantities import QUANTITIES
+from intervals.rules.checking.card_values import card_flaws
 from intervals.rules.ruleset import RuleSet, load_ruleset
 from intervals.rules.shipped import shipped_rulesets
 from intervals.rules.spellings import is_same_letters, near_word
@@ -102,6 +104,9 @@ def asked_by(rulesets: Iterable[RuleSet]) -> dict[str, Asked]:
                     entry.values.update(dict.fromkeys(part.value))
                 else:
                     entry.is_bounded = True
+        for _, value in ruleset.stated_values:
+            if value.scope == ENGINE:
+                asked.setdefault(value.name, Asked()).is_bounded = True
     return asked
 
 
@@ -138,6 +143,8 @@ def check_stated_facts(site: Site, judges: Judges) -> StatedFacts:
         for flaw in checks[key].flaws_of(stated):
             beside_id = flaw.place[0] in STANDARD_FACTS
             found.append(flaw.below(*place) if beside_id else flaw.below(*place, "attributes"))
+        if isinstance(machine, Engine) and machine.card:
+            found += [flaw.below(*place, "card") for flaw in card_flaws(machine.card, rulesets)]
     problems = in_file_order(problems_from_flaws(found, site.marked())) if found else []
     return StatedFacts(problems, frozenset(name for check in checks.values() for name in check.meant))
 
