@@ -41,10 +41,11 @@ _NOT_EXCUSED = AnyOf(
 _LEFT_OUT = AllOf((_NOT_GIVEN, _NOT_EXCUSED, _is("is_moot", False)))
 
 # A step and what was handed in of it; every rule that holds fires. `need` is required or asked; `answer` what was ticked (done, yes, no,
-# not_applicable, none); `has_evidence` whether what its kind asks for is there: both times of a wait, a value, a label, else a tick.
-# The answer no is evidence of a check alone. `is_moot` tells of a putting back whose setting was not applicable. `waited_min` is end - start; `short_by_min` the set minutes less
-# these; `began_early_min` by how much it was begun before the last step that it needs was done. `past_closed` is how far a value lies
-# beyond a limit that may be reached, `past_open` the same of one that may not; below zero it lies inside. Unknown ones are not stated.
+# not_applicable, none); `has_evidence` whether what its kind asks for is there: both times of a wait, a value, a label, else a tick. The
+# answer no is evidence of a check alone. `is_moot` tells of a putting back whose setting was not applicable. `waited_min` is end - start;
+# `short_by_min` the set minutes less these; `began_early_min` by how much it was begun before the last step that it needs was done.
+# `past_closed` is how far a value lies beyond a limit that may be reached, `past_open` the same of one that may not; below zero it lies
+# inside. What is not stated is unknown.
 STEP_RULES: dict[str, Condition] = {
     "times-contradict": Comparison("waited_min", "<", 0.0),
     "check-failed": AllOf((_is("kind", "check"), _NO)),

@@ -60,7 +60,8 @@ def steps_for(procedures: Sequence[Procedure], facts: Mapping[str, FactValue]) -
     for procedure in procedures:
         if procedure.applies_to is not None:
             rules[_name(procedure)] = procedure.applies_to
-        for entry in (*procedure.steps, *procedure.parts):
+        entries: tuple[Step | PartCount, ...] = (*procedure.steps, *procedure.parts)
+        for entry in entries:
             if entry.when is not None:
                 rules[_name(procedure, entry)] = entry.when
     if not rules:

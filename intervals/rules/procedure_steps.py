@@ -25,6 +25,8 @@ STOPPED_PHASES: tuple[Phase, ...] = ("secure", "work", "restore")
 """The phases during which the engine stands."""
 EVIDENCE_KINDS: frozenset[StepKind] = frozenset({"wait", "measure", "sample"})
 """Kinds of step whose evidence is required where the rule set says nothing."""
+RESTORE_PHASE: Phase = "restore"
+"""The phase in which everything that was set comes back."""
 RESTORE = "restore"
 """Ending of the id of the step that puts something back: `tank-line.restore`."""
 

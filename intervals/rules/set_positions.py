@@ -6,6 +6,7 @@ In: steps of kind set, each with its procedure. Out: pairs that cannot stand on 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import zip_longest
 from typing import NamedTuple
 
 from intervals.language.words import Words
@@ -45,12 +46,14 @@ def set_differently(sets: Sequence[SetStep]) -> Iterator[tuple[SetStep, SetStep]
         listed = list(of_procedures.values())
         for index, one in enumerate(listed):
             for other in listed[index + 1 :]:
-                positions = [[_alike(each.step.to) for each in course] for course in (one, other)]
-                if positions[0] != positions[1]:
-                    differing = next(
-                        (pair for pair in zip(one, other, strict=False) if _alike(pair[0].step.to) != _alike(pair[1].step.to)), None
-                    )
-                    yield differing or (one[-1], other[-1])
+                differing = [pair for pair in zip_longest(one, other) if _position(pair[0]) != _position(pair[1])]
+                if differing:
+                    yield differing[0][0] or one[-1], differing[0][1] or other[-1]
+
+
+def _position(each: SetStep | None) -> str | None:
+    """Return the position that a step sets, to be compared; None where one of two courses is over."""
+    return None if each is None else _alike(each.step.to)
 
 
 def _alike(words: Words | None) -> str:

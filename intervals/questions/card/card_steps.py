@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from intervals.language.stated_values import States, resolve, unstated_in
 from intervals.language.words import Words
 from intervals.rulebook.step_rules import EngineSteps
-from intervals.rules.procedure_steps import RESTORE, EvidenceNeed, Phase, StepKind
+from intervals.rules.procedure_steps import RESTORE, RESTORE_PHASE, EvidenceNeed, Phase, StepKind
 from intervals.rules.procedures import Procedure, Step
 
 MOST_PLACES = 100
@@ -111,7 +111,7 @@ def restore_of(step: CardStep) -> CardStep:
         step: a step of kind set with `restore`.
     """
     return replace(
-        step, id=f"{step.id}.{RESTORE}", phase=RESTORE, is_restore=True, needs=(step.id,), evidence=step.step.restore_needed
+        step, id=f"{step.id}.{RESTORE}", phase=RESTORE_PHASE, is_restore=True, needs=(step.id,), evidence=step.step.restore_needed
     )  # fmt: skip
 
 

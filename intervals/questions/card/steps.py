@@ -14,7 +14,7 @@ from intervals.language.stated_values import States
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.card.card_steps import CardStep, card_steps_of, restore_of
 from intervals.rulebook.step_rules import steps_for
-from intervals.rules.procedure_steps import PHASES, RESTORE
+from intervals.rules.procedure_steps import PHASES, RESTORE, RESTORE_PHASE
 from intervals.rules.procedures import Procedure
 from intervals.rules.set_positions import SetStep, set_differently
 
@@ -49,7 +49,7 @@ def steps_of_stop(procedures: Sequence[Procedure], engine: States) -> tuple[Card
     ordered: list[CardStep] = []
     for phase in PHASES:
         here = [step for step in steps if step.phase == phase]
-        if phase == RESTORE:
+        if phase == RESTORE_PHASE:
             here += [restore_of(step) for step in reversed(ordered) if step.step.restore]
         ordered += _in_order(here)
     return tuple(ordered)

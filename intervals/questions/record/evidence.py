@@ -168,9 +168,8 @@ def judge_evidence(procedure: Procedure, steps: Sequence[CardStep], evidence: Ma
     any_work = any(step.kind != "caution" and has_evidence(step, evidence.get(step.id, NOTHING)) for step in own)
     rule = rules.task_rule({"any_work": any_work, "any_refuses": "refuses" in outcomes, "any_lacks": "lacks" in outcomes})
     times = [each for step in own for each in evidence.get(step.id, NOTHING).times]
-    return TaskVerdict(
-        procedure.id, procedure.tasks, VERDICT_OF_RULE[rule], rule, tuple(verdicts), balances, min(times, default=None), max(times, default=None)
-    )  # fmt: skip
+    first, last = min(times, default=None), max(times, default=None)
+    return TaskVerdict(procedure.id, procedure.tasks, VERDICT_OF_RULE[rule], rule, tuple(verdicts), balances, first, last)
 
 
 def completed_by(earlier: Mapping[str, StepEvidence], later: Mapping[str, StepEvidence]) -> dict[str, StepEvidence]:

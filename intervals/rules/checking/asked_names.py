@@ -24,7 +24,7 @@ from intervals.language.written_conditions import parse_condition
 from intervals.quantities import QUANTITIES
 
 Asker = Literal["applies_to", "step", "hour", "run", "window"]
-"""A task's `applies_to`; the `when` of a step; an adjustment judged hour by hour; a run of `done_when`; an adjustment judged on a window."""
+"""A task's `applies_to`; the `when` of a step; an adjustment hour by hour; a run of `done_when`; an adjustment on a window."""
 _OF_ENGINES: Mapping[str, str] = {"applies_to": "applies_to", "step": "when of a step"}
 LEVELS = frozenset(name for name, quantity in QUANTITIES.items() if quantity.kind == "level")
 _USES = frozenset(QUANTITIES) - LEVELS

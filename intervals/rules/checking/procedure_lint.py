@@ -17,6 +17,7 @@ from intervals.rules.set_positions import SetStep, set_differently
 from intervals.rules.spellings import is_same_letters
 
 _NEAR = 0.75
+_AGREE = "the two cannot stand on one card: bring them into agreement"
 
 
 def procedure_warnings(ruleset: RuleSet) -> Iterator[Flaw]:
@@ -76,18 +77,15 @@ def _set_differently(ruleset: RuleSet) -> Iterator[Flaw]:
                 yield Flaw(
                     ("procedures", second, "steps", place),
                     text,
-                    "the two cannot stand on one card: bring them into agreement",
+                    _AGREE,
                     "set_differently",
                 )
 
 
 def _may_share(ruleset: RuleSet, one: Procedure, other: Procedure) -> bool:
     """Return whether some engine may have tasks of both procedures: no word that both ask for rules it out."""
-    return any(
-        not _exclude_each_other(_asked(ruleset, one, first), _asked(ruleset, other, second))
-        for first in one.tasks
-        for second in other.tasks
-    )
+    asked = [[_asked(ruleset, procedure, task) for task in procedure.tasks] for procedure in (one, other)]
+    return any(not _exclude_each_other(first, second) for first in asked[0] for second in asked[1])
 
 
 def _asked(ruleset: RuleSet, procedure: Procedure, task: str) -> list[Comparison]:
