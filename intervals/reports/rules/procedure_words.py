@@ -51,9 +51,9 @@ def procedure_values(procedure: Procedure) -> Iterator[Fact]:
         yield Fact("balance", "has to balance", "; ".join(_balance(balance) for balance in procedure.balance))
 
 
-def order_words(procedure: Procedure) -> Fact:
-    """Return the order of a procedure's steps, which is compared and not shown beside the steps themselves."""
-    return Fact("order of steps", "order", ", ".join(step.id for step in procedure.steps))
+def order_words(entry: object) -> list[Fact]:
+    """Return the order of a procedure's steps, which is compared and not shown beside the steps; nothing of any other entry."""
+    return [Fact("order of steps", "order", ", ".join(step.id for step in entry.steps))] if isinstance(entry, Procedure) else []
 
 
 def _translated(procedure: Procedure) -> Iterator[Fact]:

@@ -13,7 +13,7 @@ from intervals.language.conditions import describe_condition
 from intervals.reports.columns import wrap_prose
 from intervals.reports.document import json_text
 from intervals.reports.lines import Line, Piece, line_of, printable
-from intervals.reports.rules.procedure_words import order_words, procedure_words
+from intervals.reports.rules.procedure_words import order_words
 from intervals.reports.rules.rule_facts import Fact
 from intervals.reports.rules.rule_words import adjustment_words, entry_words, example_words, limit_words, task_words
 from intervals.rules.overlay import NAMED_LISTS
@@ -139,9 +139,7 @@ def _entries(ruleset: RuleSet, section: str) -> Entries:
     """Return the entries of a section by id or name, each in words."""
     title = ("title", "title")
     if section == "tasks":
-        if section == "procedures":
-        return {each.id: [Fact(*title, str(each.title)), *procedure_words(each), order_words(each)] for each in ruleset.procedures}
-    return {each.id: [Fact(*title, each.title), *task_words(each)] for each in ruleset.tasks}
+        return {each.id: [Fact(*title, each.title), *task_words(each)] for each in ruleset.tasks}
     if section == "adjustments":
         return {each.id: [*([Fact(*title, each.title)] if each.title else []), *adjustment_words(each)] for each in ruleset.adjustments}
     if section == "conditions":
@@ -150,7 +148,8 @@ def _entries(ruleset: RuleSet, section: str) -> Entries:
         return {fact.key: [fact] for fact in limit_words(ruleset.limits)}
     if section == "examples":
         return {each.name: example_words(each) for each in ruleset.examples}
-    return {each.id: [Fact(*title, str(each.title or each.id)), *entry_words(each)] for each in getattr(ruleset, section, ())}
+    listed = getattr(ruleset, section, ())
+    return {each.id: [Fact(*title, str(each.title or each.id)), *entry_words(each), *order_words(each)] for each in listed}
 
 
 def _of_entries(section: str, before: Entries, after: Entries) -> Iterator[Difference]:
