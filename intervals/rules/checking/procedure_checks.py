@@ -11,7 +11,6 @@ from typing import Any
 
 from intervals.language.conditions import Condition
 from intervals.language.flaws import Flaw, FlawsError
-from intervals.language.scalars import shown_value
 from intervals.language.stated_values import parse_stated
 from intervals.problems import nearest_of
 from intervals.quantities import UnitProblemError, check_unit
@@ -112,7 +111,7 @@ def _check_step(step: Mapping[str, Any], named: Mapping[str, Condition]) -> Iter
     kind = step.get("kind")
     if kind in KINDS:
         yield from _check_keys(step, str(kind))
-    if step.get("restore") is True and step.get("phase", "work") not in _RESTORABLE and step.get("phase") in PHASES:
+    if kind == "set" and step.get("restore") is True and step.get("phase") in PHASES[len(_RESTORABLE) :]:
         text = f'a step of phase "{step["phase"]}" cannot come back at the end'
         yield Flaw(("restore",), text, f"leave restore out, or write phase: {' or '.join(_RESTORABLE)}", "step")
     if isinstance(step.get("unit"), str):
@@ -150,7 +149,7 @@ def _check_limits(limits: object) -> Iterator[Flaw]:
         return
     lower = [word for word in ("above", "at_least") if limits.get(word) is not None]
     upper = [word for word in ("below", "at_most") if limits.get(word) is not None]
-    if not lower and not upper:
+    if not limits:
         yield Flaw((), "no limit; expected above, at_least, below or at_most", "leave limits out where nothing is asked", "range")
     if max(len(lower), len(upper)) > 1:
         yield Flaw((), "two limits on the same side", "keep one of them", "range")
@@ -158,7 +157,7 @@ def _check_limits(limits: object) -> Iterator[Flaw]:
         low, high = _plain(limits[lower[0]]), _plain(limits[upper[0]])
         is_closed = lower[0] == "at_least" and upper[0] == "at_most"
         if low is not None and high is not None and (low > high or (low == high and not is_closed)):
-            shown = f"{lower[0]} {shown_value(low)} and {upper[0]} {shown_value(high)}"
+            shown = f"{lower[0]} {low:.15g} and {upper[0]} {high:.15g}"
             yield Flaw((), f"nothing lies between {shown}", "look whether the limits are swapped", "range")
 
 
