@@ -45,7 +45,8 @@ def test_all_that_is_wrong_with_words_is_told_at_once() -> None:
     with pytest.raises(FlawsError) as caught:
         parse_words({"it": "Ferma", "nl": "", "en": 3.5})
     assert [(flaw.place, flaw.kind) for flaw in caught.value.flaws] == [(("it",), "word"), (("nl",), "value")]
-    for raw in ({}, [], True):
+    nothings: tuple[object, ...] = ({}, [], True)
+    for raw in nothings:
         with pytest.raises(FlawsError):
             parse_words(raw)
     with pytest.raises(FlawsError, match="one line"):
@@ -69,7 +70,9 @@ def test_a_value_is_a_number_or_what_the_engine_states(raw: object, value: objec
     assert parse_stated(raw) == value
 
 
-@pytest.mark.parametrize("raw", [-1, True, None, "twenty", "20 min", "site.name", "engine.", "card.4th", "x engine.a", "-1 x engine.a", [], "engine.a x 2"])
+@pytest.mark.parametrize(
+    "raw", [-1, True, None, "twenty", "20 min", "site.name", "engine.", "card.4th", "x engine.a", "-1 x engine.a", [], "engine.a x 2"]
+)
 def test_anything_else_is_refused(raw: object) -> None:
     """What is neither says how it is written."""
     with pytest.raises(FlawsError):

@@ -31,7 +31,7 @@ def rules(*procedures: list[dict[str, Any]], **keys: Any) -> RuleSet:  # noqa: A
     return small_rules(procedures=listed)
 
 
-def engine(card: dict[str, float] | None = None, **attributes: object) -> Engine:
+def engine(card: dict[str, float] | None = None, **attributes: Any) -> Engine:  # noqa: ANN401 - anything that an engine states
     """Return an engine that states these attributes and card values."""
     return Engine.model_validate({"id": "G1", "oil_volume_l": 400, "attributes": attributes, "card": card or {}})
 
@@ -96,7 +96,9 @@ def test_a_shared_step_stands_once_and_the_stricter_of_each_holds() -> None:
 def test_who_needs_a_shared_step_needs_the_one_that_stands_there() -> None:
     """b.work needs b.lock, which stands on the card as a.lock; its putting back likewise."""
     lock = {"of": "start", "shared": "secure", "phase": "secure"}
-    made = rules([setting("lock", **lock)], [setting("out", **lock), step("work", needs="out"), step("on", phase="restore", needs="out.restore")])
+    made = rules(
+        [setting("lock", **lock)], [setting("out", **lock), step("work", needs="out"), step("on", phase="restore", needs="out.restore")]
+    )
     assert only(made, "b.work").needs == ("a.lock",)
     assert ordered(made) == ["a.lock", "b.work", "a.lock.restore", "b.on"]
 
@@ -162,7 +164,7 @@ def test_a_step_at_each_cylinder_stands_once_for_each() -> None:
 
 
 @pytest.mark.parametrize("attributes", [{}, {"cylinders": 0.5}, {"cylinders": 1e9}, {"cylinders": "six"}])
-def test_how_many_is_not_known_of_an_engine_that_does_not_say_so(attributes: dict[str, object]) -> None:
+def test_how_many_is_not_known_of_an_engine_that_does_not_say_so(attributes: dict[str, Any]) -> None:
     """Then the step stands there once, whatever the number would be."""
     made = rules([step("found", for_each={"what": "cylinder", "count": "engine.cylinders"})])
     assert ordered(made, engine(**attributes)) == ["a.found"]
@@ -206,10 +208,10 @@ def test_steps_of_one_name_that_are_not_the_same_are_refused() -> None:
 
 
 def test_a_circle_that_only_two_procedures_make_is_refused() -> None:
-    """a does p before q, b does q before p, and both share both."""
+    """A does p before q, b does q before p, and both share both."""
     made = rules(
         [step("p", shared="p"), step("q", shared="q", needs="p")],
         [step("q", shared="q"), step("p", shared="p", needs="q")],
     )
-    with pytest.raises(RequestProblemError, match="circle: a.p, a.q"):
+    with pytest.raises(RequestProblemError, match=r"circle: a[.]p, a[.]q"):
         steps_of_stop(made.procedures, engine())
