@@ -60,7 +60,8 @@ def rule_list_lines(rulesets: Sequence[RuleSet], *, width: int | None = None) ->
         else:
             lines += [line_of(head, "bold"), *(line_of(f"  {part}") for part in wrap(title, max(width, _LEAST_WIDTH) - 2))]
         told = [(f"{count_of(fact.text.count(', ') + 1, 'task')} for {fact.name}", fact.text) for fact in fits_words(each)]
-        counts = ", ".join(count_of(len(listed), noun) for listed, noun in ((each.tasks, "task"), (each.adjustments, "adjustment")))
+        held = ((each.tasks, "task"), (each.adjustments, "adjustment"), (each.procedures, "procedure"))
+        counts = ", ".join(count_of(len(listed), noun) for listed, noun in held if listed or noun != "procedure")
         lines += _fact_lines([("holds", counts), *told, ("source", each.source or "not stated")], width)
     return lines
 
