@@ -91,6 +91,8 @@ _SPELLINGS: dict[str, tuple[str, ...]] = {
     "US_liquid_gallon": ("US gal", "US gallon", "US gallons", "gal (US)", "US liquid gallon", "usgal", "US_gallon"),
     "imperial_gallon": ("UK gal", "UK gallon", "UK gallons", "gal (UK)", "imperial gallon", "imperial gallons", "imp gal", "UK_gallon"),
 }
+_MEASURED_IN = frozenset({"mm", "um", "bar", "mbar", "kPa", "MPa", "V", "mV", "A", "ohm", "Nm", "rpm", "mm/s", "g/L", "mg/kg", "pH"})
+"""Units of what is measured by hand; they are known without loading pint."""
 _PINT_NAMES = {"m3": "meter**3", "L": "liter", "h": "hour", "d": "day", "count": "count", "horsepower": "horsepower"}
 _POWER_OF_LENGTH = re.compile(r"([a-z]+)([23])")
 _PINT_ROUNDING = 1e-14
@@ -137,6 +139,23 @@ def levels_of(quantities: Mapping[str, Quantity]) -> list[str]:
 def shown_unit(unit: str) -> str:
     """Return a unit as it is written behind a figure: `%` for percent, `°C` for degC, any other as it is."""
     return _SHOWN.get(unit, unit)
+
+
+def check_unit(unit: str) -> None:
+    """Refuse a unit that is not known; the spellings of the trade are known without looking further.
+
+    Args:
+        unit: the unit of something that is measured, such as `mm` or `bar`.
+
+    Raises:
+        UnitProblemError: the unit is unknown or may mean more than one thing.
+    """
+    if unit.strip() in _UNIT_OF or unit.strip() in _MEASURED_IN:
+        return
+    if unit.strip() in _AMBIGUOUS:
+        text = f'the unit "{unit.strip()}" may mean more than one thing'
+        raise UnitProblemError(text, _AMBIGUOUS[unit.strip()])
+    _parsed(_registry(), unit.strip())
 
 
 def unit_conversion(quantity_unit: str, file_unit: str) -> tuple[float, float]:

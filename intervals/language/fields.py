@@ -44,6 +44,7 @@ from intervals.language.plain_values import (
     whole_of,
 )
 from intervals.language.scalars import shown_value
+from intervals.language.stated_values import STATED_SCHEMA, StepValue, checked_value_name, parse_stated, stated_data
 from intervals.language.value_schemas import (
     DAY_SCHEMA,
     FACT_TYPES,
@@ -55,6 +56,7 @@ from intervals.language.value_schemas import (
     done_when_schema,
     legs_schema,
 )
+from intervals.language.words import WORDS_SCHEMA, Words, parse_title, parse_words
 from intervals.language.written_conditions import parse_condition, parse_fact
 
 
@@ -235,3 +237,17 @@ IdsOrAll = Annotated[
     WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}], "examples": ["all", ["oil-change"]]}),
 ]
 """Ids of tasks, or the word `all`."""
+ValueName = Annotated[str, BeforeValidator(text_of), AfterValidator(checked_value_name), WithJsonSchema(TEXT_SCHEMA)]
+"""A name that a step can ask for as `card.NAME`."""
+WordsField = Annotated[
+    Words, PlainValidator(parse_words), PlainSerializer(Words.data, return_type=str | dict[str, str]), WithJsonSchema(WORDS_SCHEMA)
+]
+"""Words that people read, in one language or several."""
+TitleField = Annotated[
+    Words, PlainValidator(parse_title), PlainSerializer(Words.data, return_type=str | dict[str, str]), WithJsonSchema(WORDS_SCHEMA)
+]
+"""One line of words, in one language or several."""
+ValueField = Annotated[
+    StepValue, PlainValidator(parse_stated), PlainSerializer(stated_data, return_type=float | str), WithJsonSchema(STATED_SCHEMA)
+]
+"""A number of zero or more, or what an engine states: `engine.NAME`, `card.NAME`."""

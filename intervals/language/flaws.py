@@ -34,6 +34,9 @@ KINDS: dict[str, tuple[int, str]] = {
     "leg": (27, "an impossible leg"),
     "same_as": (29, "a task of another rule set that it does not have"),
     "based_on": (28, "a rule set that cannot be based on what it names"),
+    "step": (30, "a step of a procedure that cannot be like this"),
+    "unknown_step": (31, "a step or measured value that the procedure does not have"),
+    "step_cycle": (32, "steps that need one another in a circle"),
     # site files
     "time_zone": (40, "a time zone that does not exist"),
     "declaration": (41, "a quantity that cannot be declared like this"),
@@ -63,11 +66,14 @@ KINDS: dict[str, tuple[int, str]] = {
     "lead_beyond": (72, "a lead that is longer than the interval"),
     "beyond_limit": (73, "a factor outside the rule set's own limits"),
     "borrowed_source": (74, "a changed interval that still names the source of the old one"),
+    "set_differently": (78, "two procedures that may share a card and set the same thing differently"),
+    "not_judged": (79, "a wait or a measured value that can never be judged"),
+    "no_caution": (80, "a procedure that secures the engine and warns of nothing"),
 }
 """Number and meaning of each kind of flaw; a code is the file kind's three letters and the number."""
 
 _SITE_ONLY = range(40, 60)
-_RULES_ONLY = (*range(20, 24), *range(26, 40), *range(60, 80))
+_RULES_ONLY = (*range(20, 24), *range(26, 40), *range(60, 90))
 
 
 def codes_of(prefix: str) -> dict[str, str]:

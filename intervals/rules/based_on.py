@@ -20,6 +20,7 @@ from intervals.problems import ProblemsError, RuleSetProblemError, nearest_of
 from intervals.rules.overlay import NAMED_LISTS, Overlay, id_of
 from intervals.rules.shipped import find_ruleset, is_ruleset_path
 
+STEPS = "steps"
 DEEPEST = 8
 """So many rule sets may stand on one another."""
 
@@ -110,8 +111,7 @@ def _base_path(marked: Marked, path: Path, above: tuple[Path, ...]) -> Path:
 def _check_without(own: Mapping[str, Any], base: Mapping[str, Any]) -> Iterator[Flaw]:
     """Yield flaws of removals: of what the base does not have, and of what this file writes itself."""
     for section, ids in _removals(own).items():
-        known = [text for entry in _listed(base, section) if (text := id_of(entry)) is not None]
-        written = {id_of(entry) for entry in _listed(own, section)}
+        known, written = _ids_in(base, section), set(_ids_in(own, section))
         for index, word in enumerate(ids):
             place = ("without", section, index)
             if word not in known:
@@ -119,6 +119,14 @@ def _check_without(own: Mapping[str, Any], base: Mapping[str, Any]) -> Iterator[
                 yield _flaw(place, text, f"{section}: {', '.join(known)}")
             elif word in written:
                 yield _flaw(place, f'"{word}" is removed here and also written under {section}', "keep one of the two")
+
+
+def _ids_in(data: Mapping[str, Any], section: str) -> list[str]:
+    """Return the ids of a section's entries; those of steps with their procedure's before them."""
+    if section != STEPS:
+        return [text for entry in _listed(data, section) if (text := id_of(entry)) is not None]
+    procedures = [(id_of(entry), entry) for entry in _listed(data, "procedures")]
+    return [f"{name}.{text}" for name, entry in procedures if name for step in _listed(entry, STEPS) if (text := id_of(step)) is not None]
 
 
 def _laid_over(own: Marked, base: Marked) -> Marked:
@@ -135,7 +143,7 @@ def _removals(data: Mapping[str, Any]) -> dict[str, list[str]]:
     if not isinstance(without, Mapping):
         return {}
     found: dict[str, list[str]] = {}
-    for section in NAMED_LISTS:
+    for section in (*NAMED_LISTS, STEPS):
         value = without.get(section)
         listed = value if isinstance(value, list) else [] if value is None else [value]
         found[section] = [str(getattr(word, "text", word)) for word in listed]

@@ -7,19 +7,22 @@ is not well-formed is kept as it is, so that the model refuses it at its own pla
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from intervals.language.yamlmarks import Marked, YamlPath
 
-NAMED_LISTS: tuple[str, ...] = ("tasks", "adjustments", "budgets")
+NAMED_LISTS: tuple[str, ...] = ("tasks", "adjustments", "budgets", "procedures")
 """Lists whose entries have an `id`: an entry of the base's id changes that one, any other is added."""
 NAMED_MAPPINGS: tuple[str, ...] = ("conditions", "attributes", "limits", "weights")
 """Mappings whose entries are replaced one by one."""
 _NOT_INHERITED = frozenset({"ruleset", "title", "version", "source", "notes", "examples", "based_on", "without"})
 """What each rule set says of itself, and examples: those of the base show the base."""
 _NAMES_TASKS = ("renews", "makes_new", "tasks")
-_INDEXED_DEPTH = 3
+_OF_TASKS = ("adjustments", "procedures")
+"""Lists of entries that are for tasks: without any, an entry goes too."""
+_TOP_DEPTH = 2
+_INDEXED_DEPTH = 5
 
 
 def id_of(entry: object) -> str | None:
@@ -86,52 +89,77 @@ class Overlay:
         if own is not None and not isinstance(own, list):
             self._take(self._own, (key,), (key,), own)
             return
-        self._mark(self._own if own is not None else self._base, (key,), (key,))
+        gone = self._removed.get(key, frozenset())
+        self.data[key] = self._lay_entries((key,), ((key,), own), ((key,), base), lambda entry: id_of(entry) in gone)
+
+    def _lay_entries(
+        self, here: YamlPath, own: tuple[YamlPath, list[Any] | None], base: tuple[YamlPath, list[Any]], is_gone: Callable[[object], bool]
+    ) -> list[Any]:
+        """Return the entries of a list with an `id`, own ones laid over the base's; what of the base is gone is left out."""
+        own_place, written = own
+        base_place, inherited = base
+        self._mark(self._own if written is not None else self._base, here, own_place if written is not None else base_place)
         places: dict[str, int] = {}
-        for index, entry in enumerate(own or ()):
+        for index, entry in enumerate(written or ()):
             places.setdefault(id_of(entry) or "", index)
         laid: set[int] = set()
         whole: list[Any] = []
-        self.data[key] = whole
-        for index, entry in enumerate(base):
-            word = id_of(entry)
-            if word in self._removed.get(key, frozenset()):
+        for index, entry in enumerate(inherited):
+            if is_gone(entry):
                 continue
+            word = id_of(entry)
             over = places.get(word) if word is not None else None
             if over is not None and over not in laid:
                 laid.add(over)
-                self._lay_entry(key, whole, (index, entry), (over, own[over]))  # type: ignore[index]  # places come from own
+                self._lay_entry((*here, len(whole)), whole, ((*base_place, index), entry), ((*own_place, over), written[over]))  # type: ignore[index]  # places come from own
             else:
-                self._lay_entry(key, whole, (index, entry), None)
-        for index, entry in enumerate(own or ()):
+                self._lay_entry((*here, len(whole)), whole, ((*base_place, index), entry), None)
+        for index, entry in enumerate(written or ()):
             if index not in laid:
-                self._copy_places(self._own, (key, len(whole)), (key, index))
+                self._copy_places(self._own, (*here, len(whole)), (*own_place, index))
                 whole.append(entry)
+        return whole
 
-    def _lay_entry(self, key: str, whole: list[Any], base: tuple[int, Any], own: tuple[int, Any] | None) -> None:
+    def _lay_entry(self, place: YamlPath, whole: list[Any], base: tuple[YamlPath, Any], own: tuple[YamlPath, Any] | None) -> None:
         """Add an entry of the base, with an entry of the same id laid over it field by field."""
-        index, entry = base
+        base_place, entry = base
         if not isinstance(entry, Mapping):
-            self._copy_places(self._base, (key, len(whole)), (key, index))
+            self._copy_places(self._base, place, base_place)
             whole.append(entry)
             return
+        key = place[0] if len(place) == _TOP_DEPTH else None
+        own_place: YamlPath = own[0] if own is not None else ()
         over: Mapping[str, Any] = own[1] if own is not None else {}
         inherited = {name: value for name, value in self._without_removed(entry).items() if name not in over}
-        if own is None and key == "adjustments" and not inherited.get("tasks", True):
-            return  # every task that it adjusts was taken away
-        place = (key, len(whole))
-        self._mark(self._own if own is not None else self._base, place, (key, own[0] if own is not None else index))
-        for name in inherited:
-            self._copy_places(self._base, (*place, name), (key, index, name))
-        for name in over:
-            self._copy_places(self._own, (*place, name), (key, own[0] if own is not None else index, name))
-        merged = {name: value for name, value in {**entry, **inherited, **over}.items() if value is not None}
+        dropped = {"examples"} - over.keys() if key == "procedures" else set()
+        parted = {"steps"} if key == "procedures" and _has_steps(entry, over) else set()
+        inherited = {name: value for name, value in inherited.items() if name not in dropped}
+        if own is None and key in _OF_TASKS and not inherited.get("tasks", True):
+            return  # every task that it is for was taken away
+        self._mark(self._own if own is not None else self._base, place, own_place if own is not None else base_place)
+        for name in inherited.keys() - parted:
+            self._copy_places(self._base, (*place, name), (*base_place, name))
+        for name in over.keys() - parted:
+            self._copy_places(self._own, (*place, name), (*own_place, name))
+        merged = {name: value for name, value in {**entry, **inherited, **over}.items() if value is not None and name not in dropped}
+        if parted:
+            merged["steps"] = self._lay_steps(place, (own_place, over), (base_place, entry))
         general = self._base.data.get("source")
-        if "source" not in merged and "source" not in over and general is not None:
+        if key is not None and "source" not in merged and "source" not in over and general is not None:
             # what the base says of all its rules stays with those that come from it
             merged["source"] = general
             self._copy_places(self._base, (*place, "source"), ("source",))
         whole.append(merged)
+
+    def _lay_steps(self, place: YamlPath, own: tuple[YamlPath, Mapping[str, Any]], base: tuple[YamlPath, Mapping[str, Any]]) -> list[Any]:
+        """Return the steps of a procedure, own ones laid over those of the same id; steps that are taken away are needed no longer."""
+        procedure = id_of(base[1])
+        prefix = f"{procedure}."
+        gone = {word.removeprefix(prefix) for word in self._removed.get("steps", frozenset()) if word.startswith(prefix)}
+        gone |= {f"{word}.restore" for word in gone}
+        steps = [_needing_no(gone, entry) for entry in base[1]["steps"]] if gone else base[1]["steps"]
+        written = ((*own[0], "steps"), own[1].get("steps"))
+        return self._lay_entries((*place, "steps"), written, ((*base[0], "steps"), steps), lambda entry: id_of(entry) in gone)
 
     def _without_removed(self, entry: Mapping[str, Any]) -> dict[str, Any]:
         """Return an inherited entry that no longer names tasks that were taken away."""
@@ -164,8 +192,22 @@ class Overlay:
             self.origins[(*here, *path[len(there) :])] = marked.origins[path]
 
 
+def _has_steps(entry: Mapping[str, Any], over: Mapping[str, Any]) -> bool:
+    """Return whether an entry of the base has steps, over which those of another can be laid."""
+    return isinstance(entry.get("steps"), list) and isinstance(over.get("steps", []), list)
+
+
+def _needing_no(gone: set[str], entry: object) -> object:
+    """Return a step of the base that no longer needs steps that were taken away."""
+    needs = entry.get("needs") if isinstance(entry, Mapping) else None
+    if not isinstance(entry, Mapping) or needs is None:
+        return entry
+    words = needs if isinstance(needs, list) else [needs]
+    return {**entry, "needs": [word for word in words if str(getattr(word, "text", word)) not in gone]}
+
+
 def _below(places: Mapping[YamlPath, object]) -> dict[YamlPath, list[YamlPath]]:
-    """Return the paths below each path of up to three parts."""
+    """Return the paths below each path of up to five parts."""
     below: dict[YamlPath, list[YamlPath]] = defaultdict(list)
     for path in places:
         for above in _above(path):

@@ -26,6 +26,7 @@ from pydantic import (
 from intervals.language.conditions import Condition, describe_condition
 from intervals.language.fields import Id, Ids, Name, Text, WrittenModel
 from intervals.language.flaws import FlawsError, codes_of, in_file_order, problems_from_flaws
+from intervals.language.stated_values import StatedValue
 from intervals.language.validation import problems_from_validation
 from intervals.language.value_schemas import condition_schema
 from intervals.language.yamlmarks import Marked, YamlPath
@@ -35,6 +36,7 @@ from intervals.rules.based_on import load_whole
 from intervals.rules.budgets import Budget
 from intervals.rules.checking.whole_set import check_rules
 from intervals.rules.named_conditions import parse_named
+from intervals.rules.procedures import Procedure
 from intervals.rules.renewals import renewed_by
 from intervals.rules.shipped import find_ruleset, shipped_rulesets
 from intervals.rules.tasks import Adjustment, Every, Example, Expect, Limits, Task
@@ -42,8 +44,8 @@ from intervals.rules.weights import DEFAULT_WEIGHTS, Weights
 
 RULESET_CODES: dict[str, str] = codes_of("RUL")
 """Every problem code of rule sets with its meaning."""
-_KEPT_DEPTH = 5
-"""Lines are kept down to `tasks[3].every[0].calendar`, for problems that are found once a site is known."""
+_KEPT_DEPTH = 6
+"""Lines are kept down to `procedures[3].steps[0].limits.at_least`, for problems that are found once a site is known."""
 
 
 def _named(value: object) -> dict[str, Condition]:
@@ -68,6 +70,8 @@ class Without(WrittenModel):
     tasks: Ids = Field((), description="ids of tasks of the base")
     adjustments: Ids = Field((), description="ids of adjustments of the base")
     budgets: Ids = Field((), description="ids of budgets of the base")
+    procedures: Ids = Field((), description="ids of procedures of the base")
+    steps: Ids = Field((), description="steps of its procedures: the id of the procedure, a full stop, and the id of the step")
 
 
 class RuleSet(WrittenModel):
@@ -92,6 +96,7 @@ class RuleSet(WrittenModel):
     weights: Weights | None = Field(None, description="its own weights: ids, or title by id; default law, safety, engine and comfort")
     limits: Limits = Field(cast("Limits", Limits.model_construct()), description="how far all adjustments together may go")
     budgets: tuple[Budget, ...] = Field((), description="limits per year on running hours of a kind, or on what is logged")
+    procedures: tuple[Procedure, ...] = Field((), description="how the work of its tasks is done, step by step")
     examples: tuple[Example, ...] = Field((), description="worked examples, which `intervals rules test` runs")
 
     _file: str = PrivateAttr("")
@@ -128,7 +133,7 @@ class RuleSet(WrittenModel):
         """Return the line of a task, adjustment, condition or example; 1 where it came from no file.
 
         Args:
-            kind: `task`, `adjustment`, `condition` or `example`.
+            kind: `task`, `adjustment`, `procedure`, `condition` or `example`.
             entry_id: its id or name.
         """
         return self.line_at(self._path_of(kind, entry_id))
@@ -202,7 +207,21 @@ class RuleSet(WrittenModel):
         placed += [(("tasks", index, "done_when"), part.when) for index, task in tasks for part in task.run_parts]
         placed += [(("adjustments", index, "when"), adjustment.when) for index, adjustment in enumerate(self.adjustments)]
         placed += [(("budgets", index), when) for index, budget in budgets for when in (budget.applies_to, *budget.conditions)]
+        for index, procedure in enumerate(self.procedures):
+            placed.append((("procedures", index, "applies_to"), procedure.applies_to))
+            placed += [(("procedures", index, "steps", place, "when"), step.when) for place, step in enumerate(procedure.steps)]
+            placed += [(("procedures", index, "parts", place, "when"), part.when) for place, part in enumerate(procedure.parts)]
         return tuple((place, condition) for place, condition in placed if condition is not None)
+
+    @cached_property
+    def stated_values(self) -> tuple[tuple[YamlPath, StatedValue], ...]:
+        """Every value that a procedure leaves to the engine, with its place in the file."""
+        return tuple(
+            (("procedures", index, *place), value)
+            for index, procedure in enumerate(self.procedures)
+            for place, value in procedure.placed_values
+            if isinstance(value, StatedValue)
+        )
 
     def task(self, task_id: str) -> Task:
         """Return the task of that id; KeyError where there is none."""
@@ -210,6 +229,10 @@ class RuleSet(WrittenModel):
             if task.id == task_id:
                 return task
         raise KeyError(task_id)
+
+    def procedures_of(self, task_id: str) -> tuple[Procedure, ...]:
+        """Return the procedures that do a task, in the order of the file; none where the rule set does not say how it is done."""
+        return tuple(procedure for procedure in self.procedures if task_id in procedure.tasks)
 
 
 def load_ruleset(path: Path) -> RuleSet:
@@ -252,6 +275,6 @@ def ruleset_of(marked: Marked) -> RuleSet:
 
 
 __all__ = [
-    "RULESET_CODES", "Adjustment", "Budget", "Every", "Example", "Expect", "Limits", "RuleSet", "Task",
+    "RULESET_CODES", "Adjustment", "Budget", "Every", "Example", "Expect", "Limits", "Procedure", "RuleSet", "Task",
     "find_ruleset", "load_ruleset", "shipped_folder", "shipped_rulesets",
 ]  # fmt: skip

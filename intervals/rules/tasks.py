@@ -45,7 +45,7 @@ from intervals.rules.effects.effect_fields import BOUNDED_KEYS, effect_fields, e
 from intervals.rules.effects.known_effects import EFFECTS
 from intervals.rules.effects.rule_effect import Bounds, HourEffect, RuleEffect, StartEffect, WindowEffect
 from intervals.rules.in_place import InPlaceOfTime
-from intervals.rules.timing import DueWindow, Tolerance
+from intervals.rules.timing import Deferral, DueWindow, Tolerance
 from intervals.rules.weights import DEFAULT_WEIGHT
 
 SEVERE_DUTY = "severe-duty"
@@ -133,6 +133,12 @@ class Task(WrittenModel):
     stops_engine: bool = Field(False, description="a visit at which other tasks could have been done")
     restarts_from: Literal["done", "due", "due_if_on_time", "due_if_late", "due_unless_early"] = Field(
         "done", description="where the next window starts; due_if_late: at the due point where it was done past the line"
+    )
+    restarts_from_part: Literal["first", "last"] = Field(
+        "last", description="where the next window starts of a job done in parts: at its first part, or at its last"
+    )
+    deferral: Deferral | None = Field(
+        None, description="how far it may be put off", examples=[{"at_most_pct": 10, "times": 1, "approval": "required"}]
     )
     weight: Id = Field(DEFAULT_WEIGHT, description="how much depends on it: law, safety, engine, comfort, or one of the rule set's weights")
     in_lay_up: Literal["counts", "waits"] = Field("waits", description="whether the calendar falls due while laid up")

@@ -1,19 +1,19 @@
-"""How far around its line a task may be done: tolerance and window.
+"""How far around its line a task may be done: tolerance, window, deferral.
 
-In: the plain data under a task's `tolerance` and `window`. Out: frozen models. Refuses what names nothing, and steps that are
+In: the plain data under a task's `tolerance`, `window` and `deferral`. Out: frozen models. Refuses what names nothing, and steps that are
 none. What the two mean for a leg is worked out in `windows/tolerances.py` and `windows/due_dates.py`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Literal
+from typing import Any, ClassVar, Literal
 
 from pydantic import BaseModel, Field, GetJsonSchemaHandler, model_validator
 from pydantic_core import CoreSchema
 
 from intervals.language.durations import CalendarStep
-from intervals.language.fields import LeadLegs, Percent, Step, WrittenModel
+from intervals.language.fields import LeadLegs, Percent, Step, WholeFromZero, WrittenModel
 from intervals.language.flaws import Flaw, FlawsError, flaw_error
 from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import legs_schema
@@ -86,4 +86,14 @@ class DueWindow(WrittenModel):
         return data
 
 
-__all__ = ["DueWindow", "Tolerance"]
+class Deferral(WrittenModel):
+    """How far the task may be put off; without it a deferral needs an approval and knows no bound."""
+
+    key_hints: ClassVar[Mapping[str, str]] = {"pct": "write at_most_pct", "approved_by": "write approval: required"}
+
+    at_most_pct: Percent = Field(description="past its line by no more than so much of the interval, per cent")
+    times: WholeFromZero = Field(1, description="how many times in a row one occurrence may be put off")
+    approval: Literal["required", "not_required"] = Field("required", description="whether somebody has to approve it by name")
+
+
+__all__ = ["Deferral", "DueWindow", "Tolerance"]

@@ -20,10 +20,12 @@ from intervals.language.fields import (
     Moment,
     Name,
     NameOrNames,
+    Number,
     NumberFromZero,
     OneOrMany,
     PositiveNumber,
     Text,
+    ValueName,
     WrittenModel,
 )
 
@@ -95,6 +97,11 @@ class Engine(WrittenModel):
         examples=[{"tasks": ["oil-change"], "interval_times": 0.8, "because": "Stone dust from the crusher next door."}],
     )
     attributes: dict[Name, Fact] = Field({}, description="anything that a rule may ask for", examples=[{"extended_pan": True}])
+    card: dict[ValueName, Number] = Field(
+        {},
+        description="values that the steps of its job cards ask for as card.NAME: minutes, litres, clearances",
+        examples=[{"drain_pan_min": 20}],
+    )
 
     @property
     def shown_title(self) -> str:

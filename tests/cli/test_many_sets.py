@@ -84,7 +84,7 @@ def test_the_table_names_the_set_or_is_one_for_each(run: Run, tmp_path: Path) ->
     assert by_engine[2].split()[:4] == ["engine", "rule", "set", "task"]
     assert sum(line.startswith("S1      us-area-source") for line in by_engine) > 3
     by_set = run("check", folder, *AS_OF, "--group", "ruleset").stdout.splitlines()
-    assert by_set[2] == "standby-hospital 2026.12"
+    assert by_set[2] == "standby-hospital 2026.12.1"
     assert by_set[3].split()[:2] == ["engine", "task"]
     assert any(line.startswith("us-area-source 20") for line in by_set)
 

@@ -11,16 +11,22 @@ import pytest
 from typer.testing import CliRunner
 
 from intervals.cli.main import app
+from intervals.language.fields import WrittenModel
 from intervals.language.legs import LEGS
 from intervals.language.measures import MEASURES, SHARE_MEASURE, mean_of
 from intervals.language.yamlmarks import load_yaml
 from intervals.quantities import QUANTITIES, levels_of
+from intervals.questions.examples.procedure_examples import run_procedure_examples
 from intervals.reports.rules.rule_page import rule_set_lines
+from intervals.rulebook.evidence_rules import OUTCOME_OF_RULE
 from intervals.rules.budgets import Budget, BudgetLimit
 from intervals.rules.in_place import InPlaceOfTime
+from intervals.rules.procedure_examples import ExampleEvidence, ProcedureExample, ProcedureExpect
+from intervals.rules.procedure_steps import ForEach, MeasureLimits
+from intervals.rules.procedures import Balance, OilNeed, PartCount, Procedure, Step
 from intervals.rules.ruleset import RuleSet, Without, load_ruleset
 from intervals.rules.tasks import Adjustment, Every, Example, Expect, Limits, Task
-from intervals.rules.timing import DueWindow, Tolerance
+from intervals.rules.timing import Deferral, DueWindow, Tolerance
 from intervals.site.components import Component
 from intervals.site.engines import Engine
 from intervals.site.sources import LabSource
@@ -83,7 +89,10 @@ def test_every_part_of_a_rule_set_loads(block: Block, tmp_path: Path) -> None:
 def test_the_part_of_a_site_is_one(tmp_path: Path) -> None:
     """What belongs into site.yaml is a part of an engine, a component, or how analyses read."""
     for block in BLOCKS:
-        if block.text.startswith("# part of an engine in site.yaml"):
+        if block.text.startswith("# part of an engine in site.yaml, for its cards"):
+            (tmp_path / "engine.yaml").write_text(f"id: G1\n{block.text}", encoding="utf-8")
+            assert Engine.model_validate(load_yaml(tmp_path / "engine.yaml", code_prefix="SIT").data).card
+        elif block.text.startswith("# part of an engine in site.yaml"):
             (tmp_path / "engine.yaml").write_text(f"id: G1\n{block.text}", encoding="utf-8")
             assert Engine.model_validate(load_yaml(tmp_path / "engine.yaml", code_prefix="SIT").data).severe_duty is not None
         elif block.text.startswith("# lab in site.yaml"):
@@ -95,14 +104,35 @@ def test_the_part_of_a_site_is_one(tmp_path: Path) -> None:
                 assert Component.model_validate(component).fitted
 
 
-@pytest.mark.parametrize(
-    "model", [Adjustment, Budget, BudgetLimit, DueWindow, Every, Example, Expect, InPlaceOfTime, Limits, RuleSet, Task, Tolerance, Without]
-)
-def test_every_key_is_told(model: type[Task]) -> None:
+MODELS: list[type[WrittenModel]] = [
+    Adjustment, Balance, Budget, BudgetLimit, Deferral, DueWindow, Every, Example, ExampleEvidence, Expect, ForEach, InPlaceOfTime, Limits,
+    MeasureLimits, OilNeed, PartCount, Procedure, ProcedureExample, ProcedureExpect, RuleSet, Step, Task, Tolerance, Without,
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("model", MODELS)
+def test_every_key_is_told(model: type[WrittenModel]) -> None:
     """Each key of each part of a rule set stands in the guide, as code or in a block."""
     told = " ".join([*re.findall(r"`([^`]*)`", re.sub(r"```.*?```", "", GUIDE, flags=re.DOTALL)), *(block.text for block in BLOCKS)])
     words = set(re.findall(r"\w+", told))
     assert {key for key in model.model_fields if key not in words} - {"legs"} == set()
+
+
+def test_every_rule_about_evidence_is_told() -> None:
+    """The names that examples of procedures expect stand in the guide, each with what it means for the task."""
+    means = {"lacks": "partial", "refuses": "refused", "unknown": "unknown, and told", "told": "told"}
+    rows = {found[1]: found[2] for found in re.finditer(r"^\| `([\w-]+)` \|[^|]*\| ([^|]*) \|$", GUIDE, re.MULTILINE)}
+    assert {rule: means[outcome] for rule, outcome in OUTCOME_OF_RULE.items()}.items() <= rows.items()
+
+
+def test_a_part_with_examples_holds_what_it_says(tmp_path: Path) -> None:
+    """The examples of the guide's procedures come out."""
+    for number, block in enumerate(block for block in PARTS if "\nprocedures:" in block.text):
+        path = tmp_path / f"part-{number}.yaml"
+        path.write_text('ruleset: part\ntitle: Part\nversion: "1"\n' + block.text, encoding="utf-8")
+        results = run_procedure_examples(load_ruleset(path))
+        assert results
+        assert [each.text for each in results if not each.passed] == []
 
 
 def test_every_measure_is_told() -> None:

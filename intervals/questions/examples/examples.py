@@ -7,7 +7,6 @@ each job done since, and the finding of its task is held against what the exampl
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil
 from typing import Any
@@ -23,6 +22,8 @@ from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.language.legs import LEGS, RUNNING_HOURS
 from intervals.local_days import LocalDays
 from intervals.quantities import COUNT, QUANTITIES
+from intervals.questions.examples.example_result import ExampleResult
+from intervals.questions.examples.procedure_examples import run_procedure_examples
 from intervals.readings import BlockRows, Readings, ServiceRecord
 from intervals.readings.block_parts import FILE, LINE, TIME, Column, Name, Part, PartedRows
 from intervals.rulebook.rulebook import RuleBook, level_names
@@ -37,18 +38,9 @@ SILENCE_H = 1e6
 TOLERANCE = 1e-6
 
 
-@dataclass(frozen=True)
-class ExampleResult:
-    """How an example came out: its name, whether it is as expected, and what differs."""
-
-    name: str
-    passed: bool
-    text: str
-
-
 def run_examples(ruleset: RuleSet) -> list[ExampleResult]:
-    """Return the outcome of every example of a rule set, in its order."""
-    return [_run(ruleset, example) for example in ruleset.examples]
+    """Return the outcome of every example of a rule set, in its order; those of its procedures come last."""
+    return [*(_run(ruleset, example) for example in ruleset.examples), *run_procedure_examples(ruleset)]
 
 
 def _run(ruleset: RuleSet, example: Example) -> ExampleResult:

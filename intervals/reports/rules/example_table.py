@@ -15,7 +15,7 @@ from intervals.shown_numbers import count_of
 
 if TYPE_CHECKING:
     # the module that judges the examples loads the judge; its results are only drawn here
-    from intervals.questions.examples.examples import ExampleResult
+    from intervals.questions.examples.example_result import ExampleResult
 
 _LEAST_WIDTH = 40
 

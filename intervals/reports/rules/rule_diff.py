@@ -13,7 +13,9 @@ from intervals.documents import json_text
 from intervals.language.conditions import describe_condition
 from intervals.reports.columns import wrap_prose
 from intervals.reports.lines import Line, Span, line_of, printable
-from intervals.reports.rules.rule_words import Fact, adjustment_words, entry_words, example_words, limit_words, task_words
+from intervals.reports.rules.procedure_words import order_words
+from intervals.reports.rules.rule_facts import Fact
+from intervals.reports.rules.rule_words import adjustment_words, entry_words, example_words, limit_words, task_words
 from intervals.rules.effects.effect_fields import KEYS
 from intervals.rules.overlay import NAMED_LISTS
 from intervals.rules.ruleset import RuleSet
@@ -144,7 +146,8 @@ def _entries(ruleset: RuleSet, section: str) -> Entries:
         return {fact.key: [fact] for fact in limit_words(ruleset.limits)}
     if section == "examples":
         return {each.name: example_words(each) for each in ruleset.examples}
-    return {each.id: [Fact(*title, each.title or each.id), *entry_words(each)] for each in getattr(ruleset, section, ())}
+    listed = getattr(ruleset, section, ())
+    return {each.id: [Fact(*title, str(each.title or each.id)), *entry_words(each), *order_words(each)] for each in listed}
 
 
 def _of_entries(section: str, before: Entries, after: Entries) -> Iterator[Difference]:

@@ -12,7 +12,8 @@ from textwrap import wrap
 
 from intervals.language.conditions import describe_condition
 from intervals.reports.lines import BLANK, Line, Span, line_of, printable
-from intervals.reports.rules.rule_words import Fact, adjustment_words, entry_words, example_words, fits_words, head_words, task_words
+from intervals.reports.rules.rule_facts import Fact
+from intervals.reports.rules.rule_words import adjustment_words, entry_words, example_words, fits_words, head_words, task_words
 from intervals.rules.overlay import NAMED_LISTS
 from intervals.rules.ruleset import RuleSet
 from intervals.shown_numbers import count_of
@@ -59,7 +60,8 @@ def rule_list_lines(rulesets: Sequence[RuleSet], *, width: int | None = None) ->
         else:
             lines += [line_of(head, "bold"), *(line_of(f"  {part}") for part in wrap(title, max(width, _LEAST_WIDTH) - 2))]
         told = [(f"{count_of(fact.text.count(', ') + 1, 'task')} for {fact.name}", fact.text) for fact in fits_words(each)]
-        counts = ", ".join(count_of(len(listed), noun) for listed, noun in ((each.tasks, "task"), (each.adjustments, "adjustment")))
+        held = ((each.tasks, "task"), (each.adjustments, "adjustment"), (each.procedures, "procedure"))
+        counts = ", ".join(count_of(len(listed), noun) for listed, noun in held if listed or noun != "procedure")
         lines += _fact_lines([("holds", counts), *told, ("source", each.source or "not stated")], width)
     return lines
 
@@ -95,7 +97,7 @@ def chapters_of(ruleset: RuleSet) -> list[tuple[str, list[tuple[str, list[tuple[
     ]
     for section in NAMED_LISTS[2:]:
         entries = getattr(ruleset, section, ())
-        chapters.append((section.capitalize(), [(_headed(each.id, each.title), _told(entry_words(each))) for each in entries]))
+        chapters.append((section.capitalize(), [(_headed(each.id, str(each.title)), _told(entry_words(each))) for each in entries]))
     chapters.append(("Worked examples", [(each.name, _told(example_words(each))) for each in ruleset.examples]))
     return [(title, entries) for title, entries in chapters if entries]
 

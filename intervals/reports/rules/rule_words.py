@@ -9,34 +9,23 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from decimal import Decimal
-from typing import Any, NamedTuple, cast
+from typing import Any, cast
 
 from pydantic import BaseModel
 
 from intervals.language.conditions import AllOf, AnyOf, Comparison, describe_condition
 from intervals.language.durations import CalendarStep
 from intervals.language.phrases import legs_in_words, step_in_words
+from intervals.reports.rules.procedure_words import procedure_words
+from intervals.reports.rules.rule_facts import Fact
 from intervals.rules.effects.effect_fields import KEYS
 from intervals.rules.effects.known_effects import EFFECTS
 from intervals.rules.effects.rule_effect import RuleEffect
+from intervals.rules.procedures import Procedure
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Adjustment, Every, Example, JobAgo, Limits, Task
-from intervals.rules.timing import Tolerance
+from intervals.rules.timing import Deferral, Tolerance
 from intervals.shown_numbers import count_of, figure
-
-
-class Fact(NamedTuple):
-    """One thing that a rule says.
-
-    Attributes:
-        key: where it stands in the file, such as `every` or `every from 2024-10-29`.
-        name: what it is called on a page.
-        text: what it says, in words.
-    """
-
-    key: str
-    name: str
-    text: str
 
 
 def head_words(ruleset: RuleSet) -> list[Fact]:
@@ -79,6 +68,8 @@ def task_words(task: Task) -> list[Fact]:
         "in_lay_up": lambda value: "its calendar counts on" if value == "counts" else "",
         "makes_new": lambda value: "every task that states a first interval" if value == "all" else value_words(value),
         "window": lambda value: f"from {step_in_words(value.before)} before its due date to {step_in_words(value.after)} after it",
+        "restarts_from_part": lambda value: "" if value == "last" else f"a job in parts from its {value} part",
+        "deferral": _deferral_text,
     }
     named = {
         "applies_to": "applies to",
@@ -91,6 +82,8 @@ def task_words(task: Task) -> list[Fact]:
         "same_as": "one job with",
         "stops_engine": "stops the engine",
         "restarts_from": "restarts from",
+        "restarts_from_part": "restarts",
+        "deferral": "may be put off",
         "in_lay_up": "in lay-up",
     }
     return facts + _facts_of(task, named, words, leave=("id", "title", "every"), always=("early_pct",))
@@ -132,7 +125,9 @@ def _ago_text(job: JobAgo) -> str:
 
 
 def entry_words(entry: BaseModel) -> list[Fact]:
-    """Return what any other entry with an id says, such as a budget."""
+    """Return what any other entry with an id says, such as a budget or a procedure."""
+    if isinstance(entry, Procedure):
+        return procedure_words(entry)
     return _facts_of(entry, {"applies_to": "applies to"}, {}, leave=("id", "title"))
 
 
@@ -201,6 +196,12 @@ def _tolerance_text(tolerance: Tolerance) -> str:
     bounds += [_entry_words(leg, value) for leg, value in tolerance.legs.items()]
     least = f"{' or '.join(bounds)}{', the smallest that applies to a leg' if len(bounds) > 1 else ''}"
     return least + (f"; whole days, rounded {tolerance.rounding}" if tolerance.rounding else "")
+
+
+def _deferral_text(deferral: Deferral) -> str:
+    """Return how far a task may be put off."""
+    approval = "with an approval" if deferral.approval == "required" else "without an approval"
+    return f"by {_plain(deferral.at_most_pct)} % of its interval at most, {count_of(deferral.times, 'time')}, {approval}"
 
 
 def _every_words(every: Every, whichever: str) -> list[Fact]:

@@ -9,10 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from intervals.reports.rules.procedure_words import procedure_values
+from intervals.reports.rules.rule_facts import Fact
 from intervals.reports.rules.rule_page import escaped
-from intervals.reports.rules.rule_words import Fact, adjustment_words, entry_words, limit_words, task_words
+from intervals.reports.rules.rule_words import adjustment_words, entry_words, limit_words, task_words
 from intervals.rules.citations import OWN, Citation, citations_of
 from intervals.rules.overlay import NAMED_LISTS
+from intervals.rules.procedures import Procedure
 from intervals.rules.ruleset import RuleSet
 
 _NOT_VALUES = frozenset(
@@ -53,7 +56,8 @@ def source_rows(ruleset: RuleSet) -> list[SourceRow]:
         rows += _rows(ruleset, adjustment.id, adjustment.source, adjustment_words(adjustment))
     for section in NAMED_LISTS[2:]:
         for entry in getattr(ruleset, section, ()):
-            rows += _rows(ruleset, entry.id, entry.source, entry_words(entry))
+            facts = [*procedure_values(entry)] if isinstance(entry, Procedure) else entry_words(entry)
+            rows += _rows(ruleset, entry.id, entry.source, facts)
     limits = "; ".join(_value(fact) for fact in limit_words(ruleset.limits))
     return [*rows, SourceRow(ruleset.ruleset, "limits", limits, _BOUND, is_general=False)] if limits else rows
 

@@ -25,8 +25,9 @@ from intervals.language.written_conditions import parse_condition
 from intervals.quantities import QUANTITIES, levels_of
 from intervals.rules.effects.effect_fields import HOUR_KEY, WINDOW_KEYS, listed
 
-Asker = Literal["applies_to", "hour", "run", "window"]
-"""A task's `applies_to`; an adjustment judged hour by hour; a run of `done_when`; an adjustment judged on the window as a whole."""
+Asker = Literal["applies_to", "step", "hour", "run", "window"]
+"""A task's `applies_to`; the `when` of a step; an adjustment hour by hour; a run of `done_when`; an adjustment on a window."""
+_OF_ENGINES: Mapping[str, str] = {"applies_to": "applies_to", "step": "when of a step"}
 LEVELS = frozenset(levels_of(QUANTITIES))
 _USES = frozenset(QUANTITIES) - LEVELS
 _TEXT_FACTS = frozenset({"engine", "fuel", "duty"})
@@ -65,8 +66,9 @@ def _asked_flaw(comparison: Comparison, named: Mapping[str, Condition], asker: A
         return f'"{name}" is a running total or an amount, not something that holds', fix
     if is_window_measure(name):
         return _measure_flaw(name, named, asker) or _type_flaw(comparison)
-    if name in LEVELS and asker == "applies_to":
-        return f'"{name}" changes from hour to hour; applies_to may ask for what an engine states of itself', "use an adjustment"
+    if name in LEVELS and asker in _OF_ENGINES:
+        text = f'"{name}" changes from hour to hour; {_OF_ENGINES[asker]} may ask for what an engine states of itself'
+        return text, "use an adjustment" if asker == "applies_to" else None
     if name in LEVELS and asker == "window":
         fix = f"ask for {mean_of(name)} or {SHARE_MEASURE}, or use {HOUR_KEY}"
         return f'"{name}" changes from hour to hour; {listed(WINDOW_KEYS, "and")} are judged once, on the window as a whole', fix
@@ -75,8 +77,9 @@ def _asked_flaw(comparison: Comparison, named: Mapping[str, Condition], asker: A
 
 def _measure_flaw(name: str, named: Mapping[str, Condition], asker: Asker) -> tuple[str, str | None] | None:
     """Return text and fix where a window measure is asked for in the wrong place, or is none."""
-    if asker == "applies_to":
-        return f'"{name}" belongs to a window; applies_to may ask for what an engine states of itself', "use an adjustment"
+    if asker in _OF_ENGINES:
+        text = f'"{name}" belongs to a window; {_OF_ENGINES[asker]} may ask for what an engine states of itself'
+        return text, "use an adjustment" if asker == "applies_to" else None
     if asker == "run":
         return f'"{name}" is known for a window as a whole; done_when is judged on each step of the log', "ask for a level"
     if asker == "hour":

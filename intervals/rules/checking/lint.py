@@ -16,6 +16,7 @@ from intervals.language.measures import condition_of_share, level_of_mean, names
 from intervals.problems import Problem, RuleSetProblemError, nearest_of, nearest_word
 from intervals.quantities import QUANTITIES, levels_of
 from intervals.rules.checking.band_lint import band_flaws
+from intervals.rules.checking.procedure_lint import procedure_warnings
 from intervals.rules.checking.stated_facts import FactCheck
 from intervals.rules.checking.timing_checks import timing_warnings
 from intervals.rules.effects.effect_fields import HOUR_KEY, KEYS
@@ -67,6 +68,7 @@ def warnings_of(ruleset: RuleSet) -> list[Problem]:
         *_odd_facts(ruleset),
         *_budget_warnings(ruleset),
         *_unknown_fellows(ruleset),
+        *procedure_warnings(ruleset),
     ]
     flaws = [flaw for flaw in flaws if ruleset.marked.origin_of(flaw.place)[0] == ruleset.file]
     flaws += [*band_flaws(ruleset), *_borrowed_sources(ruleset)]

@@ -19,8 +19,11 @@ from intervals.language.conditions import STANDARD_FACTS, FactValue, comparisons
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.measures import is_window_measure
 from intervals.language.scalars import shown_value
+from intervals.language.stated_values import ENGINE
 from intervals.problems import Problem, ProblemsError, nearest_word
 from intervals.quantities import QUANTITIES
+from intervals.rules.checking.card_values import card_flaws
+from intervals.rules.checking.same_words import is_same_letters, near_word
 from intervals.rules.ruleset import RuleSet, load_ruleset
 from intervals.rules.shipped import shipped_rulesets
 from intervals.site.model import Engine, Site
@@ -36,8 +39,6 @@ ASKED_BY_THE_PROGRAM = frozenset({"fuel_ch4_pct"})
 """Attributes that are read without a rule set asking for them."""
 _SLIP = 0.8
 """From this likeness on, an attribute that no rule asks for is taken for a slip for one that rules ask for."""
-_SAME_WORD = 0.85
-"""From this likeness on, a word that no rule names is taken for another spelling of one that rules name."""
 _PRIVATE_NAMES = frozenset({"engine", "kind"})
 """What names one engine or component, and is no word of a list."""
 
@@ -103,6 +104,9 @@ def asked_by(rulesets: Iterable[RuleSet]) -> dict[str, Asked]:
                     entry.values.update(dict.fromkeys(part.value))
                 else:
                     entry.is_bounded = True
+        for _, value in ruleset.stated_values:
+            if value.scope == ENGINE:
+                asked.setdefault(value.name, Asked()).is_bounded = True
     return asked
 
 
@@ -139,6 +143,8 @@ def check_stated_facts(site: Site, judges: Judges) -> StatedFacts:
         for flaw in checks[key].flaws_of(stated):
             beside_id = flaw.place[0] in STANDARD_FACTS
             found.append(flaw.below(*place) if beside_id else flaw.below(*place, "attributes"))
+        if isinstance(machine, Engine) and machine.card:
+            found += [flaw.below(*place, "card") for flaw in card_flaws(machine.card, rulesets)]
     problems = in_file_order(problems_from_flaws(found, site.marked())) if found else []
     return StatedFacts(problems, frozenset(name for check in checks.values() for name in check.meant))
 
@@ -192,7 +198,7 @@ class FactCheck:
         if not isinstance(value, str) or value in asked.words or value in asked.described or _is_word_elsewhere(name, value):
             return None
         known = list(dict.fromkeys([*asked.words, *FREE_WORDS.get(name, ())]))
-        near = _near_word(value, known)
+        near = near_word(value, known)
         if near is None and not (name in FREE_WORDS or asked.is_described):
             return None
         meant = f'; did you mean "{near}"?' if near is not None else ""
@@ -213,7 +219,7 @@ class FactCheck:
         if name in ASKED_BY_THE_PROGRAM or name in STANDARD_FACTS:
             return None
         names = [each for each in self._asked if each not in _PRIVATE_NAMES]
-        near = next((each for each in names if _is_same_letters(each, name)), None)
+        near = next((each for each in names if is_same_letters(each, name)), None)
         if near is None:
             unstated = [each for each in names if each not in stated]
             near = nearest_word(name, unstated, _SLIP)
@@ -248,7 +254,7 @@ def _unasked_word(name: str, value: FactValue) -> Flaw | None:
     """Return the flaw of a fuel or duty that no rule set at hand asks for, and that is another spelling of a known word."""
     if not isinstance(value, str) or value in FREE_WORDS[name]:
         return None
-    near = _near_word(value, FREE_WORDS[name])
+    near = near_word(value, FREE_WORDS[name])
     if near is None or _is_word_elsewhere(name, value):
         return None
     return Flaw((name,), f'{name} is {shown_value(value)}, which no rule names; did you mean "{near}"?', f"write {near}", "word")
@@ -267,24 +273,3 @@ def _shown(value: FactValue) -> str:
 def _listed(words: Iterable[str]) -> str:
     """Return words in quotes."""
     return ", ".join(f'"{word}"' for word in words)
-
-
-def _near_word(word: str, known: Iterable[str]) -> str | None:
-    """Return the known word that differs from one by little and not by its figures, or None."""
-    alike = {_bare(each): each for each in known if _figures(each) == _figures(word)}
-    return alike.get(_bare(word)) or nearest_word(word, alike.values(), _SAME_WORD)
-
-
-def _is_same_letters(word: str, other: str) -> bool:
-    """Return whether two words have the same letters and figures, whatever stands between them: `dusty-air` and `dusty_air`."""
-    return _bare(word) == _bare(other)
-
-
-def _figures(word: str) -> str:
-    """Return the digits of a word: what ends in 1 is not what ends in 2."""
-    return "".join(letter for letter in word if letter.isdecimal())
-
-
-def _bare(word: str) -> str:
-    """Return the letters and digits of a word, small."""
-    return "".join(letter for letter in word.casefold() if letter.isalnum())

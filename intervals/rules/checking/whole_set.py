@@ -20,6 +20,7 @@ from intervals.quantities import QUANTITIES
 from intervals.rules.checking.adjustment_checks import check_adjustment, check_limits, check_replaced_legs
 from intervals.rules.checking.asked_names import check_asked
 from intervals.rules.checking.budget_checks import check_budgets, counted_names
+from intervals.rules.checking.procedure_checks import check_procedures
 from intervals.rules.checking.timing_checks import check_timing
 from intervals.rules.named_conditions import parse_named
 from intervals.rules.weights import check_weights
@@ -51,6 +52,7 @@ def check_rules(data: Mapping[str, Any]) -> list[Flaw]:
         *check_limits(data.get("limits")),
         *check_replaced_legs(tasks, adjustments),
         *check_budgets(data, named, task_ids),
+        *check_procedures(data, named, task_ids),
         *check_weights(data, {"tasks": tasks, "budgets": _entries(data, "budgets")}),
         *_check_examples(examples, _asked_of(tasks, adjustments, named) | counted_names(data)),
         *_check_jobs_since(examples),

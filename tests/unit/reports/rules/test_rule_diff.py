@@ -134,3 +134,42 @@ def test_lines_keep_to_the_width_of_a_terminal(tmp_path: Path) -> None:
     assert lines[:2] == ["from plant 1 to plant 1", "tasks"]
     assert lines[2].startswith("  ~ oil: the interval is now 400 h")
     assert lines[-1] == "1 difference"
+
+
+PROCEDURE = """\
+procedures:
+  - id: oil-change
+    tasks: [oil]
+    title: {en: Change oil, nl: Olie verversen}
+    hours: 2
+    steps:
+      - {id: hot, kind: caution, text: {en: Hot, nl: Heet}}
+      - {id: pump, kind: wait, minutes: 20, text: Pump}
+      - {id: filled, kind: measure, value: oil_l, unit: L, limits: {at_least: 0.9 x engine.oil_volume_l}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("change", "subject", "after", "before"),
+    [
+        (("hours: 2", "hours: 3"), "takes", "1 person, 3 h", "1 person, 2 h"),
+        (("minutes: 20", "minutes: 30"), "pump", "wait: Pump; 30 min", "wait: Pump; 20 min"),
+        (("0.9 x", "0.8 x"), "filled", *(f"measure; kept as oil_l in L; at least {x} x engine.oil_volume_l L" for x in (0.8, 0.9))),
+        (("nl: Heet", "nl: Erg heet"), "in Nederlands", *(f"title: Olie verversen | hot: {word}" for word in ("Erg heet", "Heet"))),
+        (("en: Change oil", "en: Renew oil"), "title", "Renew oil", "Change oil"),
+        (("id: hot,", "id: heat,"), None, None, None),
+    ],
+)
+def test_each_change_of_a_procedure_is_told_by_its_step(
+    tmp_path: Path, change: tuple[str, str], subject: str | None, after: str | None, before: str | None
+) -> None:
+    """Step by step, the order of steps and each language too; a step of another id is gone and new, and the order is another."""
+    found = differences_of(made(tmp_path, TEXT + PROCEDURE), made(tmp_path, TEXT + PROCEDURE.replace(*change)))
+    assert {each.section for each in found} == {"procedures"}
+    if subject is None:
+        told = {each.field: (each.before, each.after) for each in found}
+        assert told["steps.hot"] == ("caution: Hot", None)
+        assert told["steps.heat"] == (None, "caution: Hot")
+        assert told["order of steps"] == ("hot, pump, filled", "heat, pump, filled")
+    else:
+        assert [each.text for each in found] == [f"oil-change: {subject} is now {after}; was {before}"]

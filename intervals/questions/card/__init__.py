@@ -1,0 +1,1 @@
+"""Job cards: what is done at a stop, step by step."""

@@ -1,0 +1,1 @@
+"""Records: what was done, held against the card."""
