@@ -144,7 +144,7 @@ class Finding(Frozen):
 
     @property
     def crossed_on(self) -> str | None:
-        """The day on which the line was crossed, at midnight the one that ends: people are told the day of what is interpolated."""
+        """The day on which the line was crossed, at midnight the one that ends: people are shown the day of what is interpolated."""
         if self.crossed_at is None:
             return None
         if self.crossed_at[:10] == self.due_on:
@@ -180,7 +180,7 @@ class FaultLine(Frozen):
     line: int | None
     at: str | None
     text: str
-    # for those who read: a report tells of a word once for all of its rows
+    # for those who read: a report lists a word once for all of its rows
     _spelled: Spelled | None = PrivateAttr(None)
     _besides: tuple[Spelled, ...] = PrivateAttr(())
 
@@ -350,11 +350,11 @@ class Findings(Frozen):
         return bool(self._several)
 
     def name_of(self, found: OfRuleSet) -> str:
-        """Return a task's id as it is told apart from the others of its engine: with its rule set where several judge the engine."""
+        """Return a task's id as it is distinguished from the others of its engine: with its rule set where several judge the engine."""
         return f"{found.ruleset}.{found.task}" if found.engine in self._several else found.task
 
     def title_of(self, finding: Finding) -> str:
-        """Return a task's title as it is told apart from the others of its engine: with its rule set where several judge the engine."""
+        """Return a task's title as it is distinguished from the others of its engine: with its rule set where several judge the engine."""
         return f"{finding.title} ({finding.ruleset})" if finding.engine in self._several else finding.title
 
     def frame(self) -> pd.DataFrame:

@@ -49,7 +49,7 @@ class CommandGroup(TyperGroup):
             kwargs: likewise.
 
         Raises:
-            typer.Exit: with the exit code, after an error was told.
+            typer.Exit: with the exit code, after an error was printed.
         """
         try:
             return super().make_context(*args, **kwargs)
@@ -65,7 +65,7 @@ class CommandGroup(TyperGroup):
             ctx: the command line, parsed.
 
         Raises:
-            typer.Exit: with the exit code, after an error was told.
+            typer.Exit: with the exit code, after an error was printed.
         """
         try:
             return super().invoke(ctx)

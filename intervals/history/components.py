@@ -17,7 +17,7 @@ from intervals.faults import Fault
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_records import edges_of
 from intervals.history.one_job import OneJobs
-from intervals.history.placed_records import telling_records
+from intervals.history.placed_records import records_before
 from intervals.history.record_tasks import records_of_log, settle_by_set
 from intervals.local_days import HOUR_US, LocalDays
 from intervals.readings import Readings, ServiceRecord
@@ -61,8 +61,8 @@ def component_cases(  # noqa: PLR0913 - what is judged, by what, until when
     """
     site, days = sources.site, sources.days
     rulesets = [book.ruleset for book in books]
-    told = sources.records.get(component.id, ())
-    records = records_of_log(told, rulesets)
+    given = sources.records.get(component.id, ())
+    records = records_of_log(given, rulesets)
     if component.out_of_service is not None and site.instant_us(component.out_of_service) < end_us:
         end_us, includes_end = site.instant_us(component.out_of_service), False
         last_day = days.last_day_before(end_us)
@@ -72,13 +72,13 @@ def component_cases(  # noqa: PLR0913 - what is judged, by what, until when
         return []
     cuts = np.array([history.birth_us, end_us], dtype=np.int64)
     rough = history.steps(cuts, history.birth_us, frozenset(), faults)
-    told_to_us = history.told_to_us
-    course = course_of(rough, told_to_us, history.birth_us, history.active())
-    rows = np.unique(np.concatenate([history.rows(), np.array([history.birth_us, told_to_us], dtype=np.int64)]))
+    log_end_us = history.log_end_us
+    course = course_of(rough, log_end_us, history.birth_us, history.active())
+    rows = np.unique(np.concatenate([history.rows(), np.array([history.birth_us, log_end_us], dtype=np.int64)]))
     gone_us = None if component.out_of_service is None else site.instant_us(component.out_of_service)
     log = EngineLog(component.as_engine(), (), course, rows, (), history.gap_us, history.birth_us, gone_us, ())
     jobs = OneJobs(rulesets, site.one_job)
-    settled = jobs.shared(settle_by_set(log, told, rulesets, days, jobs, before_us=end_us, includes_end=includes_end))
+    settled = jobs.shared(settle_by_set(log, given, rulesets, days, jobs, before_us=end_us, includes_end=includes_end))
     edges = edges_of(log, settled, days, end_us)
     levels = frozenset[str]().union(*(book.plan.levels for book in books))
     steps = history.steps(edges, int(edges[0]), levels, [])
@@ -115,7 +115,7 @@ class _History:
         if engine_id not in self.logs:
             site, sources = self.sources.site, self.sources
             index = next(index for index, engine in enumerate(site.engines) if engine.id == engine_id)
-            records = telling_records(sources.records.get(engine_id, ()), sources.days, self.end_us)
+            records = records_before(sources.records.get(engine_id, ()), sources.days, self.end_us)
             self.logs[engine_id] = gather_engine_log(site, index, sources.readings, records, sources.days)
         return self.logs[engine_id]
 
@@ -130,13 +130,13 @@ class _History:
         return found
 
     @property
-    def told_to_us(self) -> int:
-        """Up to when its hours are told: by the log of the engine that it sits on, or on the shelf to the end."""
+    def log_end_us(self) -> int:
+        """Up to when its hours are known: by the log of the engine that it sits on, or on the shelf to the end."""
         spans = self.spans()
         if not spans or spans[-1].end_us < self.end_us:
             return self.end_us
-        told = spans[-1].log.told_to_us
-        return max(spans[-1].start_us, min(self.end_us, told if told is not None else spans[-1].start_us))
+        log_end_us = spans[-1].log.log_end_us
+        return max(spans[-1].start_us, min(self.end_us, log_end_us if log_end_us is not None else spans[-1].start_us))
 
     @property
     def gap_us(self) -> int:
@@ -172,13 +172,13 @@ class _History:
         at_first = float(self.component.hours_at_fitting_h)
         stated = self.fitted[0].hours_at_fitting_h
         at_first = at_first if stated is None else float(stated)
-        told = [(at_us, float(hours)) for at_us, hours in self.before if hours is not None and hours <= at_first]
+        readings = [(at_us, float(hours)) for at_us, hours in self.before if hours is not None and hours <= at_first]
         points = [(self.birth_us, 0.0)]
-        before_h = told[0][1] if told else at_first
+        before_h = readings[0][1] if readings else at_first
         if before_h > 0 and (self.component.in_service is None or self.birth_us >= first_us):
             # when it ran all this is not known: before anything that was written down here
             points.append((self.birth_us + 1, before_h))
-        points += [point for point in told if point[0] > points[-1][0] and point[1] >= points[-1][1]]
+        points += [point for point in readings if point[0] > points[-1][0] and point[1] >= points[-1][1]]
         if first_us > points[-1][0]:
             points.append((first_us, at_first))
         return points

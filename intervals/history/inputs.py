@@ -120,14 +120,14 @@ def moment_of(site: Site, as_of: date | datetime) -> Moment:
     """
     check_moment(as_of)
     if isinstance(as_of, datetime):
-        _check_told_once(site, as_of)
+        _check_one_instant(site, as_of)
         at_us = site.instant_us(as_of)
         last = datetime.fromtimestamp((at_us - 1) / 1e6, tz=site.zone).date()
         return Moment(at_us, is_date=False, last_day=last)
     return Moment(site.instant_us(as_of + timedelta(days=1)), is_date=True, last_day=as_of)
 
 
-def _check_told_once(site: Site, at: datetime) -> None:
+def _check_one_instant(site: Site, at: datetime) -> None:
     """Refuse a local time that is no instant, or two, because the clock is set forward or back there."""
     doubt = doubt_of(at, site.zone)
     if doubt is not None:
@@ -145,7 +145,7 @@ def read_inputs(  # noqa: PLR0913 - every argument is one thing that inputs depe
     ahead: Callable[[], Readings] | None = None,
     progress: Progress | None = None,
 ) -> Inputs:
-    """Read rule sets, readings, records and analyses of a site; what is wrong with any of them is told together.
+    """Read rule sets, readings, records and analyses of a site; everything that is wrong is reported together.
 
     Args:
         site: the site.

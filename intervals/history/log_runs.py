@@ -101,8 +101,8 @@ def find_runs(  # noqa: PLR0913 - what places, judges and bounds the runs
         for name, attempts in looked.items()
     }
     faults: tuple[Fault, ...] = ()
-    if finder.runs.untold_h > 0:
-        text = f"{amount(round(finder.runs.untold_h, 6), 'h')} in rows too coarse to show a run: no {', '.join(runs)} is found in them"
+    if finder.runs.unknown_h > 0:
+        text = f"{amount(round(finder.runs.unknown_h, 6), 'h')} in rows too coarse to show a run: no {', '.join(runs)} is found in them"
         faults = (Fault(log.engine.id, "runs_not_told", None, None, None, text),)
     return RunsFound(runs, short, faults)
 
@@ -166,7 +166,7 @@ class _Finder:
         return cell, judged.verdicts
 
     def _where(self, rule: str, *, unknown: bool = False) -> Flags:
-        """Return the steps on which a part's condition holds, or cannot be told."""
+        """Return the steps on which a part's condition holds, or is unknown."""
         cell, verdicts = self._verdicts
         flags = [rule in (verdict.unknown if unknown else verdict.holds) for verdict in verdicts]
         # the last entry stands for standstill
@@ -231,7 +231,7 @@ class _Finder:
         ran, asked = float(self.runs.minutes[first:end].sum()), _asked_min(task)
         met = float(sum(part.running_min for part in done_when.parts[:index])) + best.minutes
         ended = f"{self.places.time(at_us)} ({self.places.at(at_us)})"
-        text = short_run_text(ran, ended, done_when, index, best.minutes, self._untold_min(task, index, first, end))
+        text = short_run_text(ran, ended, done_when, index, best.minutes, self._unknown_min(task, index, first, end))
         return ShortRun(
             task.id,
             min(at_us, self.span.latest_us),
@@ -242,8 +242,8 @@ class _Finder:
             text=f"{task.title}: {text}",
         )
 
-    def _untold_min(self, task: Task, index: int, first: int, end: int) -> float:
-        """Return on how many minutes of a run a part's condition could not be told."""
+    def _unknown_min(self, task: Task, index: int, first: int, end: int) -> float:
+        """Return on how many minutes of a run a part's condition is unknown."""
         if task.run_parts[index].when is None:
             return 0.0
         minutes: Floats = self.runs.minutes[first:end]

@@ -1,7 +1,7 @@
 """Service records with their instant: where a date alone stands in the course of the meter, and which records count.
 
 In: one engine's service records, the course of its meter. Out: the records with their instants, without those that were voided and without
-one that tells the same a second time. A void or a second record is a named fault.
+one that says the same a second time. A void or a second record is a named fault.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ def place_record(record: ServiceRecord, course: Course, days: LocalDays) -> int:
     return days.noon_us(day)
 
 
-def telling_records(records: Sequence[ServiceRecord], days: LocalDays, before_us: int) -> list[ServiceRecord]:
+def records_before(records: Sequence[ServiceRecord], days: LocalDays, before_us: int) -> list[ServiceRecord]:
     """Return the records whose meter reading can be believed at an instant: neither voided nor later.
 
     Args:

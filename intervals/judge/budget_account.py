@@ -107,8 +107,8 @@ class Account:
         ends = [min(days.midnight_us(date.fromordinal(last.toordinal() + 1)), case.end_us) for _, last in spans]
         used, unknown = self.used(np.array(starts, dtype=np.int64), np.array(ends, dtype=np.int64))
         return [
-            Period(first, last, start, end, self.budget.place_in_force(last), rounded(amount), rounded(untold))
-            for (first, last), start, end, amount, untold in zip(spans, starts, ends, used.tolist(), unknown.tolist(), strict=True)
+            Period(first, last, start, end, self.budget.place_in_force(last), rounded(amount), rounded(doubtful))
+            for (first, last), start, end, amount, doubtful in zip(spans, starts, ends, used.tolist(), unknown.tolist(), strict=True)
         ]
 
     def _first_day(self) -> date:
@@ -147,9 +147,9 @@ def account_of(case: EngineCase, budget: Budget) -> Account:
                 counted += np.where(inside, whole, 0.0)
                 continue
             by_cell = ledger.cell_hours_h if name == RUNNING_HOURS else ledger.cell_counts[name]
-            holds, untold = _masks(case, budget, place)
+            holds, doubtful = _masks(case, budget, place)
             counted += np.where(inside, by_cell @ holds, 0.0)
-            unknown += np.where(inside, by_cell @ untold, 0.0)
+            unknown += np.where(inside, by_cell @ doubtful, 0.0)
         if name == RUNNING_HOURS:
             counted, unknown = _without_hours_of_no_year(case, budget, counted, unknown)
     events = sorted((entry.at_us, entry.hours_h or 0.0) for task in budget.of.records for entry in case.records.hours.get(task, ()))
@@ -167,7 +167,7 @@ def account_of(case: EngineCase, budget: Budget) -> Account:
 def _without_hours_of_no_year(case: EngineCase, budget: Budget, counted: Floats, unknown: Floats) -> tuple[Floats, Floats]:
     """Return what was counted, and what could not be judged, of each piece, hours before the log's first row aside that are of no one year.
 
-    Two readings years apart tell how long an engine ran, not in which of the years: of each it may have been all that the year can hold.
+    Two readings years apart show how long an engine ran, not in which of the years: of each it may have been all that the year can hold.
     """
     course, edges = case.log.course, case.ledger.edges_us
     if isinstance(budget.per, CalendarStep) or not course.is_known or not len(case.log.rows):
@@ -201,12 +201,12 @@ def _masks(case: EngineCase, budget: Budget, place: int) -> tuple[Floats, Floats
     """Return which duty cells count under a limit's condition, and on which it could not be judged."""
     name = budget_rule(budget, place)
     holds = [name in verdict.holds for verdict in case.cell_verdicts]
-    untold = [name in verdict.unknown for verdict in case.cell_verdicts]
+    doubtful = [name in verdict.unknown for verdict in case.cell_verdicts]
     if budget.when_unknown == "holds":
-        holds = [one or other for one, other in zip(holds, untold, strict=True)]
+        holds = [one or other for one, other in zip(holds, doubtful, strict=True)]
     if budget.when_unknown is not None:
-        untold = [False] * len(untold)
-    return np.array(holds, dtype=np.float64), np.array(untold, dtype=np.float64)
+        doubtful = [False] * len(doubtful)
+    return np.array(holds, dtype=np.float64), np.array(doubtful, dtype=np.float64)
 
 
 def runs_of(flags: Sequence[bool]) -> list[tuple[int, int]]:

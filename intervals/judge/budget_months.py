@@ -127,7 +127,7 @@ def _occurrence(judge: BudgetJudge, counted: _Counted, month: Month) -> Occurren
     met: MetWord = MET_OF_RULE[rules.met.fire_one({**facts, "share_done": None, "is_deferred": False, "is_known": True})]
     on = case.days.date_of(counted.decided_us).isoformat()
     leg = judge.leg(counted.period)
-    told = f"exceeded on {on}" if met == "late" else f"kept from {counted.period.first_day.isoformat()} to {on}"
+    outcome = f"exceeded on {on}" if met == "late" else f"kept from {counted.period.first_day.isoformat()} to {on}"
     return Occurrence(
         engine=case.engine.id,
         ruleset=case.ruleset,
@@ -140,5 +140,5 @@ def _occurrence(judge: BudgetJudge, counted: _Counted, month: Month) -> Occurren
         done_on=None,
         consumed=None if met == "late" or leg.consumed is None else rounded(leg.consumed),
         deferred=False,
-        text=f"{budget.title}: {told}",
+        text=f"{budget.title}: {outcome}",
     )

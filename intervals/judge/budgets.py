@@ -17,7 +17,7 @@ from intervals.history.engine_case import EngineCase, Pace
 from intervals.history.unknown_names import is_asked
 from intervals.history.window_measures import NOTHING_H
 from intervals.judge.budget_account import Account, Period, account_of, runs_of
-from intervals.judge.budget_wording import budget_text, counted_text, earlier_text, unknown_budget_text, untold_text, why_unknown
+from intervals.judge.budget_wording import budget_text, counted_text, earlier_text, partly_unknown_text, unknown_budget_text, why_unknown
 from intervals.judge.finding_of import unknown_finding
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import LEGS, RUNNING_HOURS, rounded
@@ -37,10 +37,10 @@ def budget_findings(case: EngineCase, wanted: Collection[str] = ()) -> list[Find
         case: the engine; a failing inference is added to its faults.
         wanted: ids of tasks and budgets to judge; none means all.
     """
-    fit, untold = fitting_budgets(case)
+    fit, unclear = fitting_budgets(case)
     found = []
     for budget in case.book.ruleset.budgets:
-        if not is_asked(wanted, case.ruleset, budget.id) or budget not in (*fit, *untold):
+        if not is_asked(wanted, case.ruleset, budget.id) or budget not in (*fit, *unclear):
             continue
         judge = BudgetJudge(case, budget, is_described=budget in fit)
         try:
@@ -52,7 +52,7 @@ def budget_findings(case: EngineCase, wanted: Collection[str] = ()) -> list[Find
 
 
 def fitting_budgets(case: EngineCase) -> tuple[list[Budget], list[Budget]]:
-    """Return the budgets that are for an engine, and those of which it does not say enough to tell."""
+    """Return the budgets that are for an engine, and those that cannot be decided, because it does not state enough."""
     budgets = [budget for budget in case.book.ruleset.budgets if case.may_be_for(budget.applies_to)]
     if not budgets:
         return [], []
@@ -123,12 +123,12 @@ class BudgetJudge:
         standing = STANDING_OF_BUDGET[rule]
         crossed_us = self.crossed_us(len(self.periods) - 1) if rule == "budget-exceeded" else None
         forecast = expected if rule in ("budget-kept", "budget-nearly-used", "expected-day-gone") else None
-        ended = self.case.log_ended_text(self._told_to_us)
+        ended = self.case.log_ended_text(self._log_end_us)
         if rule == "budget-not-known" and why == ended:
             forecast = expected
         if forecast is not None and STANDING_OF_BUDGET[rule] == "unknown":
             why = f"expected on {forecast.on}, {ended}" if forecast.on else ended
-        leg = self.leg(now, is_told=not self.account.unlogged)
+        leg = self.leg(now, is_known=not self.account.unlogged)
         past_by = None
         if rule == "budget-exceeded" and leg.remaining is not None:
             past_by = Amount(value=rounded(-leg.remaining), unit=leg.unit)
@@ -152,11 +152,11 @@ class BudgetJudge:
             reasons=tuple(self._reasons(now, rule, why, crossed_us)),
         ).with_lead_from(self._upcoming_from(now, forecast))
 
-    def leg(self, period: Period, *, is_told: bool = True) -> Leg:
+    def leg(self, period: Period, *, is_known: bool = True) -> Leg:
         """Return a period's figures as they are printed."""
         limit = self.limit_of(period)
         allowed = None if limit is None else float(limit.at_most)
-        used = period.used if is_told else None
+        used = period.used if is_known else None
         known = used is not None and allowed is not None
         return Leg(
             leg=self.budget.of.name,
@@ -186,12 +186,14 @@ class BudgetJudge:
         }
         on = None if crossed_us is None else self.case.days.date_of(crossed_us)
         if rule in ("budget-not-known", "expected-day-gone"):
-            text = unknown_budget_text(self.budget, now, what, self.unit, why or untold_text(self.budget, now.unknown, self.unit, ""))
+            text = unknown_budget_text(
+                self.budget, now, what, self.unit, why or partly_unknown_text(self.budget, now.unknown, self.unit, "")
+            )
         else:
             text = budget_text(rule, self.budget, now, what, self.unit, on)
         yield Reason(rule=rule, text=text, facts=facts, source=source)
         if now.unknown > NOTHING_H and rule not in ("budget-not-known", "expected-day-gone"):
-            text = untold_text(self.budget, now.unknown, self.unit, ": not counted")
+            text = partly_unknown_text(self.budget, now.unknown, self.unit, ": not counted")
             yield Reason(rule=f"unknown-{self.budget.id}", text=text, facts={"unknown": now.unknown}, source=source)
         yield from self._earlier(source)
 
@@ -239,19 +241,19 @@ class BudgetJudge:
         return self.account.crossing_us(first.start_us, from_us, first.end_us, float(limit.at_most))
 
     @cached_property
-    def _told_to_us(self) -> int:
-        """Up to when the log tells of all that is counted, at most to the moment of judging."""
-        told = [self.case.told_to_us(name) for name in self.budget.of.quantities]
-        return min([self.case.end_us, *(at_us for at_us in told if at_us is not None)])
+    def _log_end_us(self) -> int:
+        """Up to when the log covers all that is counted, at most to the moment of judging."""
+        ends = [self.case.log_end_us_of(name) for name in self.budget.of.quantities]
+        return min([self.case.end_us, *(at_us for at_us in ends if at_us is not None)])
 
     @cached_property
     def _pace(self) -> Pace:
         """How fast it is used up."""
-        return pace_of(self.case, self.account.counted, self._told_to_us)
+        return pace_of(self.case, self.account.counted, self._log_end_us)
 
     def _day_at(self, period: Period, remaining: float, rate: float | None) -> date | None:
         """Return the day on which what remains of a period is used up; a new year from its first day on, even if the log ended before."""
-        return day_at(self.case, remaining, rate, min(self.case.end_us, max(self._told_to_us, period.start_us)))
+        return day_at(self.case, remaining, rate, min(self.case.end_us, max(self._log_end_us, period.start_us)))
 
     def _upcoming_from(self, period: Period, forecast: Forecast | None) -> str | None:
         """Return the day on which its lead begins, where the day is known on which it will be used up."""

@@ -222,7 +222,7 @@ def _states(chain: TaskChain, window: WindowEnd) -> Iterator[tuple[int, int, tup
 
 
 def _used_at(chain: TaskChain, window: WindowEnd, edges: Instants, days: Instants) -> dict[str, Floats]:
-    """Return what was used of each leg of a task at some edges of a window; a leg of which nothing tells is left out."""
+    """Return what was used of each leg of a task at some edges of a window; a leg that is unknown is left out."""
     start, found = window.start, {}
     for name in {name for every in chain.task.every for name in every.legs}:
         totals = None if name == CALENDAR else chain.case.leg_totals(chain.task, name)

@@ -67,7 +67,7 @@ def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:
 
 
 def _forecast(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None) -> Forecast | None:
-    """Return when the line of a task that is not overdue will be reached, or its deferral runs out; None where a leg was never told."""
+    """Return when the line of a task that is not overdue will be reached, or its deferral runs out; None where a leg was never known."""
     if deferral is not None and rule in ("deferral-holds", "deferral-not-known"):
         return forecast_of_deferral(chain.case, deferral)
     if STANDING_OF_RULE[rule] == "unknown" and any(leg.left is None for leg in window.legs if leg.leg != CALENDAR):
@@ -145,7 +145,7 @@ def _state_of_deferral(chain: TaskChain, deferral: DeferralRecord, end_us: int |
         silence_us = case.silence_us(case.end_us)
         facts["sure_h"] = rounded(left_h - silence_us / HOUR_US) if silence_us > case.log.gap_us else None
     holds = case.standings.deferral.fire(facts).holds
-    return "ended" if "deferral-ran-out" in holds else "untold" if "deferral-untold" in holds else "holds"
+    return "ended" if "deferral-ran-out" in holds else "unknown" if "deferral-unknown" in holds else "holds"
 
 
 def _is_within_tolerance(chain: TaskChain, leg: LegState | None) -> bool:

@@ -21,7 +21,7 @@ from intervals.windows.legs import LegState, WindowStart
 
 
 def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], start: WindowStart) -> Forecast | None:
-    """Return when the task's line will be reached: the earlier of its legs (`last`: the later), or None where nothing tells.
+    """Return when the task's line will be reached: the earlier of its legs (`last`: the later), or None where it is unknown.
 
     Args:
         case: the engine's case.
@@ -63,12 +63,12 @@ def forecast_of_deferral(case: EngineCase, deferral: DeferralRecord) -> Forecast
 
 
 def day_of_deferral(case: EngineCase, deferral: DeferralRecord) -> date | None:
-    """Return the day on which the meter is expected to pass a deferral's reading, or None where it has none or nothing tells."""
+    """Return the day on which the meter is expected to pass a deferral's reading, or None where it has none or it is unknown."""
     return next((recent for recent, _, _ in _days_of_deferral(case, deferral)), None)
 
 
 def hours_to_deferral(case: EngineCase, deferral: DeferralRecord) -> float | None:
-    """Return the hours that are left to a deferral's reading as far as the log tells, or None where it has none or nothing tells."""
+    """Return the hours that are left to a deferral's reading as far as the log goes, or None where it has none or it is unknown."""
     run_h = case.log.course.hours_at_one(case.end_us)
     if deferral.until_bridged_h is None or run_h is None:
         return None
@@ -76,11 +76,11 @@ def hours_to_deferral(case: EngineCase, deferral: DeferralRecord) -> float | Non
 
 
 def _days_of_deferral(case: EngineCase, deferral: DeferralRecord) -> list[Days]:
-    """Return the days on which the meter passes a deferral's reading; none where it has none or nothing tells."""
-    left_h, told_to_us = hours_to_deferral(case, deferral), case.told_to_us(RUNNING_HOURS)
-    if left_h is None or told_to_us is None:
+    """Return the days on which the meter passes a deferral's reading; none where it has none or it is unknown."""
+    left_h, log_end_us = hours_to_deferral(case, deferral), case.log_end_us_of(RUNNING_HOURS)
+    if left_h is None or log_end_us is None:
         return []
-    return [days_at(case, max(0.0, left_h), meter_pace(case), min(case.end_us, told_to_us))]
+    return [days_at(case, max(0.0, left_h), meter_pace(case), min(case.end_us, log_end_us))]
 
 
 def _days_of(case: EngineCase, task: Task, leg: LegState, start: WindowStart) -> Days:

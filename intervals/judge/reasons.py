@@ -17,7 +17,7 @@ from intervals.judge.start_reasons import start_doubts, start_reasons
 from intervals.judge.wording import (
     before_start_text,
     deferral_text,
-    deferral_untold_text,
+    deferral_unknown_text,
     expected_gone_text,
     hourly_text,
     in_interval_text,
@@ -78,7 +78,7 @@ def _standing_reason(chain: TaskChain, window: WindowEnd, rule: str, deferral: D
             facts = {"until_h": deferral.until_h, "until_date": deferral.until_date.isoformat() if deferral.until_date else None}
             return Reason(rule=rule, text=text, facts=facts, source=deferral.record)
         case "deferral-not-known" if deferral is not None:
-            return _untold_deferral(chain, deferral)
+            return _unknown_deferral(chain, deferral)
         case "expected-day-gone":
             return _expected_gone(chain, window, facts, source)
         case "past-interval" if leg is not None:
@@ -100,28 +100,28 @@ def _expected_gone(chain: TaskChain, window: WindowEnd, facts: dict[str, FactVal
     """Return the reason that the day on which a task was expected went by after the log's end."""
     case, expected = chain.case, [leg for leg in window.legs if leg.expected is not None]
     leg = (min if chain.task.whichever == "first" else max)(expected, key=lambda each: each.expected or date.max)
-    told_to_us = case.told_to_us(leg.leg) or case.end_us
-    told: dict[str, FactValue] = {
+    log_end_us = case.log_end_us_of(leg.leg) or case.end_us
+    log_facts: dict[str, FactValue] = {
         "expected_on": None if leg.expected is None else leg.expected.isoformat(),
-        "log_ended_on": case.days.last_day_before(told_to_us).isoformat(),
+        "log_ended_on": case.days.last_day_before(log_end_us).isoformat(),
         "left": leg.left,
     }
-    text = expected_gone_text(window.legs, leg, window.start, case.log_ended_text(told_to_us))
-    return Reason(rule="expected-day-gone", text=text, facts=facts | told, source=source)
+    text = expected_gone_text(window.legs, leg, window.start, case.log_ended_text(log_end_us))
+    return Reason(rule="expected-day-gone", text=text, facts=facts | log_facts, source=source)
 
 
-def _untold_deferral(chain: TaskChain, deferral: DeferralRecord) -> Reason:
+def _unknown_deferral(chain: TaskChain, deferral: DeferralRecord) -> Reason:
     """Return the reason that a deferral may have run out since the log's end."""
     case, expected = chain.case, day_of_deferral(chain.case, deferral)
-    told_to_us = case.told_to_us(RUNNING_HOURS) or case.end_us
+    log_end_us = case.log_end_us_of(RUNNING_HOURS) or case.end_us
     facts: dict[str, FactValue] = {
         "until_h": deferral.until_h,
         "until_date": deferral.until_date.isoformat() if deferral.until_date else None,
         "expected_on": None if expected is None else expected.isoformat(),
-        "log_ended_on": case.days.last_day_before(told_to_us).isoformat(),
+        "log_ended_on": case.days.last_day_before(log_end_us).isoformat(),
         "left_h": hours_to_deferral(case, deferral),
     }
-    text = deferral_untold_text(deferral, expected, case.log_ended_text(told_to_us))
+    text = deferral_unknown_text(deferral, expected, case.log_ended_text(log_end_us))
     return Reason(rule="deferral-not-known", text=text, facts=facts, source=deferral.record)
 
 
@@ -162,7 +162,7 @@ def _hourly_reasons(chain: TaskChain, hours: Sequence[float]) -> Iterator[Reason
 
 
 def _before_log_h(chain: TaskChain, window: WindowEnd) -> float:
-    """Return the running hours of a window before the log began: no row tells of their load."""
+    """Return the running hours of a window before the log began: no row shows their load."""
     case = chain.case
     up_to = case.ledger.running_h
     return max(0.0, min(case.before_log_h, float(up_to[window.end_edge])) - float(up_to[window.start.edge]))
@@ -173,19 +173,19 @@ def _doubts(chain: TaskChain, window: WindowEnd, hours: Sequence[float]) -> Iter
     case = chain.case
     unknown = case.weights(chain.task).cells_unknown
     for rule in case.book.hourly_for(chain.task):
-        untold = sum(hours[cell] for cell in unknown.get(rule.id, ()))
-        if untold > NOTHING_H:
+        unknown_h = sum(hours[cell] for cell in unknown.get(rule.id, ()))
+        if unknown_h > NOTHING_H:
             missing = attributes_only(rule.when, case.book.levels, case.facts)
             why = f"the engine does not state {', '.join(missing)}" if missing else "not logged"
             how = "counted as if the rule held" if rule.when_unknown == "holds" else "each hour counts once"
-            text = f"{amount(rounded(untold), 'h')} on which {rule.id} ({phrase_of(rule.when)}) could not be judged, {why}: {how}"
-            facts: dict[str, float | int | str | bool | None] = {"hours_h": rounded(untold)}
-            before = 0.0 if missing else min(untold, _before_log_h(chain, window))
+            text = f"{amount(rounded(unknown_h), 'h')} on which {rule.id} ({phrase_of(rule.when)}) could not be judged, {why}: {how}"
+            facts: dict[str, float | int | str | bool | None] = {"hours_h": rounded(unknown_h)}
+            before = 0.0 if missing else min(unknown_h, _before_log_h(chain, window))
             if before > NOTHING_H:
                 text += f"; {amount(rounded(before), 'h')} of them ran before the log began"
                 facts["before_log_h"] = rounded(before)
             yield Reason(rule=f"unknown-{rule.id}", text=text, facts=facts, source=rule.source)
-    for rule in window.untold:
+    for rule in window.unknown_rules:
         missing = attributes_only(rule.when, case.book.levels, case.facts)
         named = [name for name in missing if not is_window_measure(name)]
         why = f"the engine does not state {', '.join(named)}" if named else "too few hours are known"

@@ -46,7 +46,7 @@ def visits_of(case: EngineCase, chains: Iterable[TaskChain], others: Iterable[Ta
             for order, chain in enumerate((*chains, *others))
             if chain.task.stops_engine
             for completion in chain.completions
-            # what the log alone tells of is a run, and no stop
+            # what only the log shows is a run, and no stop
             if completion.by == chain.task.id and not completion.run
         ),
     )
@@ -227,7 +227,7 @@ def _not_credited(chain: TaskChain) -> list[tuple[int, Skipped]]:
 def _too_early(chain: TaskChain, window: WindowEnd) -> list[tuple[int, Skipped]]:
     """Return the completion of a window that came before it could: credited, and open until the next one.
 
-    A run that the log alone tells of is not open: nobody chose its date, and nothing can put it right.
+    A run that only the log shows is not open: nobody chose its date, and nothing can put it right.
     """
     leg, completion = window.governing, window.completion
     # what another task renews was not chosen for its own date, and hours that are nearly used up come before the calendar

@@ -138,7 +138,7 @@ class EngineNames:
         return self._nearest.get(name, "")
 
     def spelled(self, name: str) -> Spelled:
-        """Return what a name that is no engine's is of, and what may be meant by it, to be told once for all of its rows."""
+        """Return what a name that is no engine's is of, and what may be meant by it, to be reported once for all of its rows."""
         return Spelled(self._key, name.strip(), self._meant.get(self.nearest(name), ""), self._known)
 
 

@@ -142,7 +142,7 @@ class _BlockReader:
                 each.unreadable.extend(error.problems)
 
     def _chunk_reader(self, each: BlockFile, log: LogFile, layout: Layout) -> ChunkReader:
-        """Return what turns the chunks of a file into rows; where they cannot be told from one another, what reads its times alone."""
+        """Return what turns the chunks of a file into rows; where they look alike, what reads its times alone."""
         marks = log.marks(layout.figures)
         if marks is None:
             text = "its figures have commas that may mark decimals or separate thousands"

@@ -1,7 +1,7 @@
 """Rows of cells laid out in columns that fit a width: the one layout of every table.
 
 In: a heading and cells a column. Out: lines. The last column is prose: it is wrapped into what is left of the width; where that is
-too little it goes below its row, and where not even the other columns fit, each row is told as a short paragraph, in which every
+too little it goes below its row, and where not even the other columns fit, each row is written as a short paragraph, in which every
 figure stands beside its heading.
 """
 
@@ -62,7 +62,7 @@ def lay_out(columns: Sequence[Column], rows: Sequence[Sequence[Span]], *, width:
             *(_aligned(columns, row, widths) for row in headings),
             *(line for row in rows for line in _below(columns, row, widths, width)),
         ]
-    return [line for row in rows for line in _told(columns, row, width)]
+    return [line for row in rows for line in _paragraph(columns, row, width)]
 
 
 def _aligned(columns: Sequence[Column], row: Sequence[Span], widths: Sequence[int]) -> Line:
@@ -90,7 +90,7 @@ def _below(columns: Sequence[Column], row: Sequence[Span], widths: Sequence[int]
     return [_aligned(columns, row, widths), *_prose(columns[-1], row[-1], width)]
 
 
-def _told(columns: Sequence[Column], row: Sequence[Span], width: int) -> list[Line]:
+def _paragraph(columns: Sequence[Column], row: Sequence[Span], width: int) -> list[Line]:
     """Return a row as a paragraph: what names it, then each figure beside its heading, as many as fit a line; then the prose."""
     lines: list[list[Span]] = [[]]
     used = 0
@@ -110,7 +110,7 @@ def _told(columns: Sequence[Column], row: Sequence[Span], width: int) -> list[Li
 
 
 def _with_headings(columns: Sequence[Column], row: Sequence[Span]) -> Iterator[tuple[str, Span]]:
-    """Yield the cells but the last, each with what is to be told before it; a bare question mark says of what it is."""
+    """Yield the cells but the last, each with what goes before it; a bare question mark says of what it is."""
     for column, cell in zip(columns[:-1], row, strict=False):
         if cell.text.strip():
             is_bare = not column.heading or (column.is_plain and cell.text != UNKNOWN)

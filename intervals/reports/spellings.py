@@ -1,4 +1,4 @@
-"""Words of the files that nothing here is known by: each told once for all of its rows, and as lines to be pasted into site.yaml.
+"""Words of the files that nothing here is known by: each listed once for all of its rows, and as lines to be pasted into site.yaml.
 
 In: faults. Out: the same faults with each word once, and lines of YAML. A word that must be a slip of the pen stands there with what
 is meant by it; any other with three dots, in whose place a person writes what it is.
@@ -24,7 +24,7 @@ _PLAIN = re.compile(r"[^\W_][\w.-]*|\[[\w., -]+\]")
 _HEADING = "Words that are not known here; complete these lines and add them to site.yaml:"
 
 
-class ToldFault(NamedTuple):
+class ListedFault(NamedTuple):
     """A fault, and for how many rows it stands: those of its word, or its own."""
 
     fault: FaultLine
@@ -39,18 +39,18 @@ class ToldFault(NamedTuple):
         )
 
 
-def told_once(faults: Iterable[FaultLine]) -> list[ToldFault]:
-    """Return the faults in the order given, those of one word (letter case tells none apart) as the first of them."""
+def one_per_word(faults: Iterable[FaultLine]) -> list[ListedFault]:
+    """Return the faults in the order given, those of one word (letter case does not matter) as the first of them."""
     first: dict[object, FaultLine] = {}
     places: dict[object, set[tuple[str | None, int | None]]] = {}
     for number, fault in enumerate(faults):
         word: object = number if fault.spelled is None else (fault.kind, fault.spelled.key, fault.spelled.word.casefold())
-        told = first.setdefault(word, fault)
-        if told.engine != fault.engine and told.engine is not None:
-            first[word] = told.model_copy(update={"engine": None})
+        kept = first.setdefault(word, fault)
+        if kept.engine != fault.engine and kept.engine is not None:
+            first[word] = kept.model_copy(update={"engine": None})
         # a row that stands for several engines is one row
         places.setdefault(word, set()).add((fault.file, fault.line))
-    return [ToldFault(fault, len(places[word])) for word, fault in first.items()]
+    return [ListedFault(fault, len(places[word])) for word, fault in first.items()]
 
 
 class _Word(NamedTuple):

@@ -43,7 +43,7 @@ _FIRST, _LAST = _is("whichever", "first"), _is("whichever", "last")
 STANDING_RULES: dict[str, Condition] = {
     "engine-not-described": _no("is_described"),
     "deferral-ended": _is("deferral", "ended"),
-    "deferral-not-known": _is("deferral", "untold"),
+    "deferral-not-known": _is("deferral", "unknown"),
     "deferral-holds": _is("deferral", "holds"),
     "no-completion-known": _no("has_window"),
     "no-interval-in-force": _no("has_interval"),
@@ -99,7 +99,7 @@ STANDING_OF_RULE: dict[str, StandingWord] = {
 # while it has none in sight. Of a log that ended, `sure_h` is what is left to its meter reading beyond all that could have been run since.
 DEFERRAL_RULES: dict[str, Condition] = {
     "deferral-ran-out": Comparison("since_end_h", ">", 0.0),
-    "deferral-untold": Comparison("sure_h", "<=", 0.0),
+    "deferral-unknown": Comparison("sure_h", "<=", 0.0),
 }
 
 # `beyond_tolerance` is used - (allowed + tolerance), in the leg's unit.

@@ -37,7 +37,7 @@ class WindowEnd:
         completion: what ended it; None for the window that is open.
         legs: its legs.
         effects: the window rules that fired.
-        untold: the window rules that could not be judged.
+        unknown_rules: the window rules that could not be judged.
         governing: the leg that decides.
         rule: the standing rule that fired.
     """
@@ -49,7 +49,7 @@ class WindowEnd:
     completion: Completion | None
     legs: tuple[LegState, ...]
     effects: tuple[Effect, ...]
-    untold: tuple[Adjustment, ...]
+    unknown_rules: tuple[Adjustment, ...]
     governing: LegState | None
     rule: str
 
@@ -174,7 +174,7 @@ class TaskChain:
         legs = found or ()
         governing = governing_of(legs, self.task.whichever)
         rule = self.standing_rule(legs, has_interval=found is not None)
-        return WindowEnd(start, until.at_us, until.edge, until.day, completion, legs, effects, rules.untold, governing, rule)
+        return WindowEnd(start, until.at_us, until.edge, until.day, completion, legs, effects, rules.unknown_rules, governing, rule)
 
     def standing_rule(self, legs: Sequence[LegState], *, has_interval: bool = True, deferral: str = "none") -> str:
         """Put the legs to the rules and return the standing rule that fires."""

@@ -2,7 +2,7 @@
 
 In: a task whose every window starts at zero and is allowed the same. Out: the windows on which some rule about skipped work
 fires. Figures become cells (below, at, above their line) as levels do in the ledger; durable-rules judges each different cell.
-Most windows lie well below every line: they are told apart all at once, and the few others one by one.
+Most windows lie well below every line: those are passed over all at once, and the few others judged one by one.
 """
 
 from __future__ import annotations
@@ -94,9 +94,9 @@ class ClosedWindows:
         key = (leg, *(self._case.weight_key(task) if leg == RUNNING_HOURS else ()))
         return self._between(key, totals, self._edges)[self._places[task.id]]
 
-    def untold_h(self, task: Task) -> Floats:
-        """Return the hours of each window that no meter tells."""
-        return self._between(("untold",), self._case.ledger.unknown_up_to_h, self._edges)[self._places[task.id]]
+    def unknown_h(self, task: Task) -> Floats:
+        """Return the hours of each window that no meter covers."""
+        return self._between(("unknown",), self._case.ledger.unknown_up_to_h, self._edges)[self._places[task.id]]
 
     def _between(self, key: tuple[str, ...], values: NDArray[np.float64 | np.int64], at: Indexes | None = None) -> Floats:
         """Return by how much a total grew from each row to the next."""
@@ -138,7 +138,7 @@ class PlainWindows:
                 legs.append(_PlainLeg(name, self.together.used_days(self.task), float(base.fewest_days), None))
                 continue
             totals = self.case.leg_totals(self.task, name)
-            if totals is None or self._is_untold(name):
+            if totals is None or self._is_unknown(name):
                 return None
             allowed: Floats | float = self._use_terms(name, 0)[0]
             if self._effects is not None:
@@ -146,14 +146,14 @@ class PlainWindows:
             legs.append(_PlainLeg(name, self.together.used(self.task, name, totals), allowed, totals))
         return legs
 
-    def _is_untold(self, name: str) -> bool:
-        """Tell whether a leg of use cannot be known for certain in some window: untold hours, or an end after the log's."""
-        told_to = self.case.log.told_to_us
-        if told_to is None or self._bounds[-1].at_us > told_to:
+    def _is_unknown(self, name: str) -> bool:
+        """Tell whether a leg of use cannot be known for certain in some window: unknown hours, or an end after the log's."""
+        log_end_us = self.case.log.log_end_us
+        if log_end_us is None or self._bounds[-1].at_us > log_end_us:
             return True
         if name != RUNNING_HOURS or float(self.case.ledger.unknown_up_to_h[-1]) <= NOTHING_H:
             return False
-        return bool((self.together.untold_h(self.task) > NOTHING_H).any())
+        return bool((self.together.unknown_h(self.task) > NOTHING_H).any())
 
     def _use_terms(self, name: str, window: int) -> tuple[float, float]:
         """Return what is allowed and recurring of a leg of use in a window, worked out once for equal effects."""
@@ -191,7 +191,7 @@ class PlainWindows:
         figures = [self._figures(leg, window) for leg in legs]
         past_by = [rounded(used - allowed) for used, allowed, _ in figures]
         for over, (_, _, recurring) in zip(past_by, figures, strict=True):
-            # none missed, or one and more: the two cells that the rule tells apart
+            # none missed, or one and more: the two cells that the rule distinguishes
             missed = min(1, int(rounded(max(over, 0.0) / recurring)))
             if self._fires("missed", due_points_missed=float(missed)):
                 return True

@@ -81,7 +81,7 @@ class WindowRules(NamedTuple):
     """What the window rules of a task say of one window: those that fired, and those that could not be judged."""
 
     effects: tuple[Effect, ...] = ()
-    untold: tuple[Adjustment, ...] = ()
+    unknown_rules: tuple[Adjustment, ...] = ()
 
 
 class LegState(NamedTuple):
@@ -106,7 +106,7 @@ class LegState(NamedTuple):
         step: the calendar step in force.
         waits_for_start: whether the due date fell into a lay-up after which the engine has not run.
         why_unknown: a few words, where it is unknown.
-        left: what was left of a leg of use as far as the log tells; known also where more may have been used since.
+        left: what was left of a leg of use as far as the log goes; known also where more may have been used since.
         expected: the day on which a leg of use is expected to reach its line, where the log ended before the moment of judging.
         since_expected_d: days from then to the last day covered; None where nothing is expected.
         used_words: of a leg of use, what stands behind the figure of what was used, as in `2,311 equivalent hours`.

@@ -1,4 +1,4 @@
-"""The legs of a window at its end: what was used of what is allowed, and why it is unknown where nothing tells.
+"""The legs of a window at its end: what was used of what is allowed, and why it is unknown.
 
 In: an engine made ready, a task, the two ends of a window, the window rules that fired. Out: `LegState` values.
 """
@@ -45,7 +45,7 @@ def _use_leg(  # noqa: PLR0913 - a leg is a window's two ends and three terms
     used, left, why = None, None, f"no {name} is logged"
     if totals is not None:
         used = rounded(start.carried.get(name, 0.0) + float(totals[until.edge] - totals[start.edge]))
-        why = _why_untold(case, name, start, until.edge)
+        why = _why_unknown(case, name, start, until.edge)
         left = None if why else rounded(allowed - used)
         why = why or _why_ended(case, start, name, allowed - used, until.at_us)
     if why:
@@ -55,9 +55,9 @@ def _use_leg(  # noqa: PLR0913 - a leg is a window's two ends and three terms
     return leg_state(name, unit.unit, base, used, allowed, recurring, numeric_lead(task, name, allowed), is_known=not why, **more)
 
 
-def _why_untold(case: EngineCase, name: str, start: WindowStart, end_edge: int) -> str:
-    """Return why the log does not tell of a leg of use even as far as it goes, or an empty text."""
-    if case.told_to_us(name) is None:
+def _why_unknown(case: EngineCase, name: str, start: WindowStart, end_edge: int) -> str:
+    """Return why the log does not cover a leg of use even as far as it goes, or an empty text."""
+    if case.log_end_us_of(name) is None:
         return f"{NO_METER} was ever read" if name == RUNNING_HOURS else "no row is known"
     if name == RUNNING_HOURS and float(case.ledger.unknown_up_to_h[end_edge] - case.ledger.unknown_up_to_h[start.edge]) > NOTHING_H:
         first = case.log.course.known_from_us if case.log.course.is_known else int(case.log.rows[0])
@@ -67,12 +67,12 @@ def _why_untold(case: EngineCase, name: str, start: WindowStart, end_edge: int) 
 
 def _why_ended(case: EngineCase, start: WindowStart, name: str, left: float, end_us: int) -> str:
     """Return why the end of the log leaves a leg of use unknown, or an empty text: what is left of it could have been used since."""
-    told_to = case.told_to_us(name)
-    if told_to is None or left < 0 or case.silence_us(end_us) <= case.log.gap_us:
+    log_end_us = case.log_end_us_of(name)
+    if log_end_us is None or left < 0 or case.silence_us(end_us) <= case.log.gap_us:
         return ""
-    silent_us = case.log.active.between_us(min(end_us, max(told_to, start.at_us)), end_us)
+    silent_us = case.log.active.between_us(min(end_us, max(log_end_us, start.at_us)), end_us)
     may_have_run = name != RUNNING_HOURS or rounded(left) <= silent_us / HOUR_US
-    return case.log_ended_text(told_to) if may_have_run else ""
+    return case.log_ended_text(log_end_us) if may_have_run else ""
 
 
 def _held(case: EngineCase, task: Task, leg: LegState, end_us: int) -> LegState:

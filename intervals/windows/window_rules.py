@@ -29,7 +29,7 @@ def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowR
     rules = case.book.windowed_for(task)
     count = len(spans.start_edges)
     effects: list[list[Effect]] = [[] for _ in range(count)]
-    untold: list[list[Adjustment]] = [[] for _ in range(count)]
+    unknown: list[list[Adjustment]] = [[] for _ in range(count)]
     columns: dict[float, dict[str, list[float]]] = {}
     verdicts: dict[float, list[Verdict]] = {}
     for rule in rules:
@@ -38,12 +38,12 @@ def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowR
             columns[share] = _measured(case, spans, share)
             verdicts[share] = case.book.window.fire_each(case.facts, columns[share], count)
         for index, verdict in enumerate(verdicts[share]):
-            is_untold = rule.id in verdict.unknown
-            if rule.id in verdict.holds or (is_untold and rule.when_unknown == "holds"):
+            is_unknown = rule.id in verdict.unknown
+            if rule.id in verdict.holds or (is_unknown and rule.when_unknown == "holds"):
                 effects[index].append(Effect(rule, case.facts | _row(columns[share], index)))
-            if is_untold:
-                untold[index].append(rule)
-    return [WindowRules(tuple(fired), tuple(others)) for fired, others in zip(effects, untold, strict=True)]
+            if is_unknown:
+                unknown[index].append(rule)
+    return [WindowRules(tuple(fired), tuple(others)) for fired, others in zip(effects, unknown, strict=True)]
 
 
 def measures_of(case: EngineCase, start: WindowStart, until: Until, known_share: float) -> dict[str, FactValue]:

@@ -78,7 +78,7 @@ def _log_bytes(site: Site) -> tuple[int, int]:
 
     file_bytes = row_bytes = 0
     for name in {name for source in site.readings for name in log_files(site.folder, source)}:
-        # a file that has just gone is for the reader to tell of
+        # a file that has just gone is for the reader to report
         with suppress(OSError):
             path = site.folder / name
             size = path.stat().st_size

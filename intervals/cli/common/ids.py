@@ -64,7 +64,7 @@ def unknown_arguments(site: Site, engine: str, task: str, ruleset: str | None) -
 
 
 def _judged_by(site: Site, ruleset: str | None, machines: Iterable[Engine]) -> Iterator[tuple[str, str]]:
-    """Yield each rule set's id and what it judges, as far as it can be read; the judge tells what is wrong with them."""
+    """Yield each rule set's id and what it judges, as far as it can be read; the judge reports what is wrong with them."""
     from intervals.problems import ProblemsError
     from intervals.rules.ruleset import find_ruleset, load_ruleset
 

@@ -93,9 +93,9 @@ def problems_text(problems: tuple[Problem, ...] | list[Problem], *, width: int |
     from intervals.reports.lines import line_of, printable
     from intervals.shown_numbers import count_of
 
-    told = [line_of(printable(line)) for problem in problems for line in problem.render().splitlines()]
+    problem_lines = [line_of(printable(line)) for problem in problems for line in problem.render().splitlines()]
     # what is said of a problem is set in already: what it goes on with is set in twice
-    folded = fold_lines([*told, line_of(count_of(len(problems), "problem"))], width, set_in=2 * SET_IN)
+    folded = fold_lines([*problem_lines, line_of(count_of(len(problems), "problem"))], width, set_in=2 * SET_IN)
     return "\n".join("".join(span.text for span in line) for line in folded)
 
 

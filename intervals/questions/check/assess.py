@@ -122,14 +122,14 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
     judged = [index for index, engine in enumerate(site.judged_units) if not engines or engine.id in engines]
     so_far = JudgedSoFar([*inputs.faults])
 
-    def tell(done: int, index: int) -> None:
+    def report(done: int, index: int) -> None:
         if progress:
             progress(f"judging {site.judged_units[index].id}", 0.4 + 0.6 * done / len(judged))
 
     def answer_of(numbered: tuple[int, int]) -> JudgedSoFar:
         number, index = numbered
         if number < len(judged) // processes:
-            tell(number * processes, index)
+            report(number * processes, index)
         found = JudgedSoFar([])
         for judged_engine in judge_engine(inputs, index, ruleset, tasks, span, found):
             if watch:
@@ -141,7 +141,7 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
 
         for number, found in answers_of_groups(workers, inputs, judged, ruleset, tasks, span):
             so_far.add(found)
-            tell(number, judged[number - 1])
+            report(number, judged[number - 1])
     else:
         # who watches is handed what cannot travel between processes
         processes = 1 if watch else processes_for(len(judged), jobs)
@@ -173,16 +173,16 @@ def _refuse_unfitted(inputs: Inputs, engines: Collection[str], tasks: Collection
     reasons = [
         why_not(inputs.books[used].ruleset, unit, name) for unit in judged for used in inputs.rulesets_of(unit, ruleset) for name in tasks
     ]
-    told = [reason for reason in reasons if reason is not None][:_MOST_REASONS]
-    if told:
+    said = [reason for reason in reasons if reason is not None][:_MOST_REASONS]
+    if said:
         text = f"{', '.join(tasks)}: not for any of the engines asked for"
-        raise RequestProblemError([Problem("CLI015", "--task", None, None, text, "; ".join(told))])
+        raise RequestProblemError([Problem("CLI015", "--task", None, None, text, "; ".join(said))])
 
 
 def _note_unfitted(inputs: Inputs, so_far: JudgedSoFar, judged: Sequence[int], ruleset: str | None) -> None:
     """Note tasks and budgets that fit no engine; refuse a rule set of which no task does."""
     if len(judged) < len(inputs.site.judged_units):
-        # whether a task fits none can only be told of all engines
+        # whether a task fits none is known only of all engines together
         return
     for name in dict.fromkeys(name for index in judged for name in inputs.rulesets_of(inputs.site.judged_units[index], ruleset)):
         rules = inputs.books[name].ruleset

@@ -55,24 +55,24 @@ def weights_of(span: DutySpan, task: Task) -> DutyWeights:
     hours = case.ledger.cell_running_h[high] - case.ledger.cell_running_h[low]
     cells = [index for index, value in enumerate(hours.tolist()) if value > NOTHING_H]
     fired = {name for index in cells for name in weights.fired[index]}
-    untold = {name for index in cells for name in weights.unknown[index]}
+    unknown = {name for index in cells for name in weights.unknown[index]}
     start = WindowStart(span.start_us, low, case.days.date_of(span.start_us), None, is_first=False)
     rules = rules_of_window(case, task, start, Until(span.end_us, high, span.last_day))
     if case.book.per_start_for(task):
         counted = np.zeros(len(hours)) if case.starts_by_cell is None else case.starts_by_cell[high] - case.starts_by_cell[low]
         started = [index for index, value in enumerate(counted.tolist()) if value > NO_START]
         fired |= {name for index in started for name in weights.start_fired[index]}
-        untold |= {name for index in started for name in weights.start_unknown[index]}
+        unknown |= {name for index in started for name in weights.start_unknown[index]}
         if case.starts_by_cell is None:
-            untold |= {rule.id for rule in case.book.per_start_for(task)}
+            unknown |= {rule.id for rule in case.book.per_start_for(task)}
     hourly = (*case.book.hourly_for(task), *case.book.per_start_for(task))
     return DutyWeights(
         equivalent / ran if ran > NOTHING_H else None,
         tuple(rule for rule in hourly if rule.id in fired),
         tuple(effect for effect in rules.effects if not _asks_length(effect.rule)),
         (
-            *(rule for rule in hourly if rule.id in untold),
-            *(rule for rule in rules.untold if not _asks_length(rule)),
+            *(rule for rule in hourly if rule.id in unknown),
+            *(rule for rule in rules.unknown_rules if not _asks_length(rule)),
             *(rule for rule in case.book.windowed_for(task) if _asks_length(rule)),
         ),
         float(weights.unknown_h[high] - weights.unknown_h[low]),
@@ -141,7 +141,7 @@ def _shortest(span: DutySpan, task: Task, allowed: float) -> float | None:
     ran, used = span.case.ledger.running_h[inside], span.case.weights(task).equivalent_h[inside]
     if used[-1] - used[0] < allowed:
         return None
-    # where nothing was used the place is not told: the last one for a start, the first one for an end
+    # where nothing was used the place is unknown: the last one for a start, the first one for an end
     from_edges = ran[np.searchsorted(used, used, side="right") - 1]
     forward = np.interp(used + allowed, used, ran) - from_edges
     back = ran - np.interp(used - allowed, used, ran)

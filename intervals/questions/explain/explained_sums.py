@@ -81,10 +81,10 @@ def _expected(chain: TaskChain, window: WindowEnd, leg: LegState) -> Iterator[St
 def _deferral_expected(chain: TaskChain, window: WindowEnd) -> Iterator[Step]:
     """Yield how the day follows on which the meter is expected to pass the reading of a deferral."""
     case, deferral = chain.case, deferral_in(chain, window)
-    left_h, told_to_us = None if deferral is None else hours_to_deferral(case, deferral), case.told_to_us(RUNNING_HOURS)
+    left_h, log_end_us = None if deferral is None else hours_to_deferral(case, deferral), case.log_end_us_of(RUNNING_HOURS)
     pace = meter_pace(case)
-    if left_h is not None and left_h >= 0 and told_to_us is not None and pace.recent:
-        yield Step(label="deferral expected", sum=_days_sum(case, left_h, "h", pace.recent, min(case.end_us, told_to_us)))
+    if left_h is not None and left_h >= 0 and log_end_us is not None and pace.recent:
+        yield Step(label="deferral expected", sum=_days_sum(case, left_h, "h", pace.recent, min(case.end_us, log_end_us)))
 
 
 def _days_sum(case: EngineCase, left: float, unit: str, pace: float, from_us: int) -> str:

@@ -27,7 +27,7 @@ ChangeKind = Literal[
 ActionKind = Literal["do-now", "do-in-tolerance", "find-out", "before-start", "plan"]
 VerdictKind = Literal["needs-work", "needs-work-soon", "needs-making-good", "needs-finding-out", "needs-planning", "all-in-interval"]
 MarkKind = Literal["done", "done_late", "missed", "left_out", "not_credited"]
-ToldWord = Literal["whole", "part", "none"]
+CoverWord = Literal["whole", "part", "none"]
 
 
 class InputFile(Frozen):
@@ -71,7 +71,7 @@ class MonthFigure(Frozen):
     """One month of the record: what was decided in it, as at its own end; `fell_due` is on_time + late, of which some missed or open."""
 
     month: str
-    told: ToldWord
+    told: CoverWord
     fell_due: int
     on_time: int
     late: int
@@ -162,7 +162,7 @@ class TaskInterval(Frozen):
 
 
 class EngineMonth(Frozen):
-    """One engine in the month: what it ran, what was done on it, and how good its data is (None: nothing tells)."""
+    """One engine in the month: what it ran, what was done on it, and how good its data is (None: unknown)."""
 
     engine: str
     title: str

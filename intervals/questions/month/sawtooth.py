@@ -58,7 +58,7 @@ def tasks_to_draw(
 
 
 def saw_of(chain: TaskChain, leg: str | None, skipped: Sequence[Skipped], late_on: Collection[str], span_us: tuple[int, int]) -> Saw | None:
-    """Return the sawtooth of one task, or None where nothing tells.
+    """Return the sawtooth of one task, or None where it is unknown.
 
     Args:
         chain: the task's windows.

@@ -139,7 +139,7 @@ def _proposals_of(inputs: Inputs, case: EngineCase, rules: RuleBase, tasks: Coll
 
 
 def _unknown_share_pct(span: DutySpan, unknown_h: float) -> float:
-    """Return the share of the hours that the log covers on which a rule could not be judged; it is the last that is told before them."""
+    """Return the share of the hours covered by the log on which a rule could not be judged."""
     covered_h = span.running_h - span.before_log_h
     return 100.0 * max(0.0, unknown_h - span.before_log_h) / covered_h if covered_h > 0 else 0.0
 

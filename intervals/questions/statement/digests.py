@@ -1,6 +1,6 @@
 """Digests of what a judgement rests on: every file, every service record, and the log's rows by engine and day.
 
-In: the inputs of a site. Out: SHA-256 digests, so that it can be told later what is no longer as it was. Digests of records and
+In: the inputs of a site. Out: SHA-256 digests, so that one can see later what is no longer as it was. Digests of records and
 rows are of what was read (values in canonical units), not of how it was written: a file that is renamed or saved with other line
 ends still holds the same rows.
 """
@@ -128,8 +128,8 @@ def _add_days(days_of: dict[str, hashlib._Hash], at_us: Instants, figures: Mappi
     """Add the first rows of one block and engine to the digests of their days."""
     which = np.searchsorted(days.midnights_us, at_us, side="left")
     starts = np.concatenate(([0], np.flatnonzero(np.diff(which)) + 1, [len(at_us)])).tolist()
-    told = sorted((name, values[: len(at_us)]) for name, values in figures.items())
-    columns = [(name, np.where(np.isnan(values), np.nan, values + 0.0)) for name, values in told]
+    ordered = sorted((name, values[: len(at_us)]) for name, values in figures.items())
+    columns = [(name, np.where(np.isnan(values), np.nan, values + 0.0)) for name, values in ordered]
     for first, last in pairwise(starts):
         digest = days_of.setdefault(days.last_day_before(int(at_us[first])).isoformat(), hashlib.sha256())
         digest.update(at_us[first:last].astype("<i8").tobytes())

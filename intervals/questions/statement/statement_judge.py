@@ -75,7 +75,7 @@ class StatementJudge:
             return not_judged(stated, f"it cannot be judged any more: {error.problems[0].text}", faults, amendments)
         check = check_statement(stated, as_stated(now), faults, partial(place_of_day, inputs), amendments)
         if check.differs_in_findings_alone and self._holds_as_known_then(chain, stated):
-            check = check.told_more_since()
+            check = check.with_later_readings()
         if documents[0].written.is_sealed:
             return check
         return check.model_copy(update={"notes": (*check.notes, "stated by a former version: it carries no digest of its own content")})

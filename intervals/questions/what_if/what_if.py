@@ -85,11 +85,11 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
     wanted = [known.get(task, task) if ruleset else task for task in tasks]
     there = _task_names(after_inputs)
     after, past_after = _judge(after_inputs, ruleset, engines, [task for task in wanted if task in there or task not in known])
-    told = (*([f"rule set {ruleset}"] if ruleset else []), *changes.words)
+    asked_changes = (*([f"rule set {ruleset}"] if ruleset else []), *changes.words)
     return WhatIf(
         site=site.site,
         as_of=before.as_of,
-        changes=told,
+        changes=asked_changes,
         rulesets_before=before.rulesets,
         rulesets_after=after.rulesets,
         totals_before=before.totals,

@@ -1,7 +1,7 @@
 """The files of one `readings` block, opened, with what was found in their headers.
 
 In: a block's plan and the names of its files. Out: `BlockFile` values, in order. Refuses nothing by itself: what stands against a file
-is kept with it, so that the other files can still be read and everything be told at once.
+is kept with it, so that the other files can still be read and everything be reported at once.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ class BlockFile:
         name: its path below the site folder.
         log: the file, None where it cannot be opened.
         layout: where its columns are; None for a file of nothing, or one whose header is not sound.
-        stamps: places of its times, none where they are not there; such a file may still tell the order of day and month.
+        stamps: places of its times, none where they are not there; such a file may still show the order of day and month.
         problems: what refuses it before its rows are looked at.
         refused: what of its rows refuses it; the rest of them is passed over.
         unreadable: what kept its rows from being read to the end.
@@ -103,8 +103,8 @@ def tell_missing_once(plan: BlockPlan, files: Sequence[BlockFile]) -> None:
         if len(of_files) == 1 or first.log is None:
             continue
         where = f" in any of {len(files):,} files" if len(of_files) == len(files) else f" in {len(of_files):,} of {len(files):,} files"
-        told = plan.finder.missing_in(first.log.header, first.name, first.log.header_line, where)
-        first.problems = [told if problem.code == _MISSING else problem for problem in first.problems]
+        replacing = plan.finder.missing_in(first.log.header, first.name, first.log.header_line, where)
+        first.problems = [replacing if problem.code == _MISSING else problem for problem in first.problems]
         for other in of_files[1:]:
             other.problems = [problem for problem in other.problems if problem.code != _MISSING]
 
@@ -148,7 +148,7 @@ def _entries_of(folder: Path) -> list[str]:
 
 
 def day_orders_of(plan: BlockPlan, files: Iterable[BlockFile]) -> DayOrders:
-    """Return what tells the order of day and month in the files of a block."""
+    """Return what decides the order of day and month in the files of a block."""
     logs = {each.name: (each.log, (each.stamps,)) for each in files if each.log is not None and each.stamps}
     return DayOrders(logs, plan.patterns, "REA007", f"{plan.place}.timestamp.format")
 

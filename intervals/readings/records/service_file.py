@@ -1,7 +1,7 @@
 """Service records: the file of what was done, to `ServiceRecord` values and faults.
 
 In: a site, which says where the file is and what its columns are called. Out: `Records`. Refuses (codes SVC) a file that the site
-names and that is not there, missing columns, and dates whose day and month cannot be told apart.
+names and that is not there, missing columns, and dates whose day and month cannot be distinguished.
 
 The file is read like a log: any separator, encoding and time format, workbooks too. Whether an engine has a task is not known here.
 """
@@ -55,7 +55,7 @@ def read_records(site: Site, *, now_us: int | None) -> Records:
 
     Raises:
         ReadingsProblemError: the named file is missing (SVC001), cannot be read (SVC002, 005, 006, 013), lacks a column (003) or
-            has it twice (004), or its times cannot be told (007, 012, 015).
+            has it twice (004), or its times cannot be read (007, 012, 015).
     """
     source = site.services
     path = site.folder / source.file
@@ -115,7 +115,7 @@ class _RecordReader:
 
     @property
     def wanted(self) -> Wanted:
-        """The columns of the file that are read; times as text, so that a date alone is told from midnight."""
+        """The columns of the file that are read; times as text, so that a date alone is distinguished from midnight."""
         return Wanted(
             stamps=tuple(self._places[name] for name in ("at", "until_date") if name in self._places),
             names=tuple(self._places[name] for name in _WORDS if name in self._places),
@@ -248,7 +248,7 @@ class _RecordReader:
         self.faults.append(Fault(engine, kind, self._log.name, line, at_us, text, spelled, self._besides(words, spelled)))
 
     def _besides(self, words: Mapping[str, str], spelled: Spelled | None) -> tuple[Spelled, ...]:
-        """Return the further words of a row set aside for one of them: all are to be told at once, not one after another is mapped."""
+        """Return the further words of a row set aside for one of them: all are reported at once, not one each time another is mapped."""
         if spelled is None:
             return ()
         found = []

@@ -76,8 +76,8 @@ def findings_workbook(findings: Findings, history: Sequence[MonthFigure] = ()) -
 def _sheets(findings: Findings, history: Sequence[MonthFigure]) -> Iterator[_Sheet]:
     """Yield every sheet; what must be read before the others is the first one."""
     if findings.warnings:
-        told = [(each.text, each.read, each.used, each.set_aside) for each in findings.warnings]
-        yield _Sheet("read first", ("service records", "rows read", "used", "set aside"), told)
+        warning_rows = [(each.text, each.read, each.used, each.set_aside) for each in findings.warnings]
+        yield _Sheet("read first", ("service records", "rows read", "used", "set aside"), warning_rows)
     yield _Sheet(
         "findings",
         (

@@ -160,7 +160,7 @@ def _note_lines(engine: EngineDuty) -> list[Line]:
 
 
 def _small(value: float | None, unit: str) -> str:
-    """Return a figure that is often below one, with three digits that tell."""
+    """Return a figure that is often below one, with three digits that matter."""
     return f"{UNKNOWN} {unit}" if value is None else f"{value:,.3g} {unit}" if abs(value) < 1 else amount(value, unit)
 
 

@@ -101,9 +101,9 @@ def _cell_lines(cells: Sequence[CellLine], width: int | None) -> list[Line]:
     for cell in cells:
         duty = ", ".join(f"{level} {value}" for level, value in cell.levels.items()) or "any duty"
         fired = f": {', '.join(cell.rules)}" if cell.rules else ""
-        untold = f"; cannot be judged: {', '.join(cell.unknown_rules)}" if cell.unknown_rules else ""
+        unknown = f"; cannot be judged: {', '.join(cell.unknown_rules)}" if cell.unknown_rules else ""
         cells_of_row = (f"  {exact(cell.hours_h)} h", f"x {exact(cell.counts_as)}", f"= {exact(cell.equivalent_h)} h")
-        rows.append([*(Span(text) for text in cells_of_row), Span(printable(duty + fired + untold))])
+        rows.append([*(Span(text) for text in cells_of_row), Span(printable(duty + fired + unknown))])
     return lay_out(columns, rows, width=width, heading_style="dim")
 
 

@@ -69,7 +69,7 @@ def _row(engine: EngineLogSummary) -> list[Span]:
 
 
 def _known(engine: EngineLogSummary) -> str:
-    """Return for each level the share of the log's hours for which it is known, and what it is not known for: before the log, untold."""
+    """Return for each level the share of the log's hours for which it is known, and what it is not known for: before the log, unknown."""
     shares = [f"{printable(level)} {percentage(share / 100)}" for level, share in engine.known_share_pct.items()]
     if engine.before_log_h:
         shares.append(f"load unknown for {amount(engine.before_log_h, 'h')} before the log began")

@@ -1,6 +1,6 @@
 """How the worked examples of rule sets came out.
 
-In: rule sets with the results of their examples. Out: lines; what did not come out is told in full.
+In: rule sets with the results of their examples. Out: lines; what did not come out is shown in full.
 """
 
 from __future__ import annotations

@@ -33,7 +33,7 @@ class _Rule:
         targets: what its effect acts on.
         tasks: ids of the tasks that it adjusts.
         boxes: what each alternative of its condition covers.
-        is_told: whether its condition is simple enough to be looked at.
+        is_simple: whether its condition is simple enough to be looked at.
     """
 
     index: int
@@ -41,7 +41,7 @@ class _Rule:
     targets: frozenset[str]
     tasks: frozenset[str]
     boxes: tuple[Box, ...]
-    is_told: bool
+    is_simple: bool
 
 
 def band_flaws(ruleset: RuleSet) -> Iterator[Flaw]:
@@ -66,13 +66,13 @@ def _rule(ruleset: RuleSet, index: int) -> _Rule:
     made = ruleset.adjustments[index]
     tasks = frozenset(task.id for task in ruleset.tasks) if made.tasks == "all" else frozenset(made.tasks)
     boxes = boxes_of(made.when)
-    return _Rule(index, made, made.effect.targets, tasks, tuple(boxes or ()), is_told=boxes is not None)
+    return _Rule(index, made, made.effect.targets, tasks, tuple(boxes or ()), is_simple=boxes is not None)
 
 
 def _unreachable(ruleset: RuleSet, rule: _Rule) -> Iterator[Flaw]:
     """Yield a flaw where nothing that can be meets a rule's condition."""
     place = ("adjustments", rule.index, "when")
-    if not rule.is_told:
+    if not rule.is_simple:
         return
     if not rule.boxes:
         text = f'"{rule.made.id}" can never hold: {describe_condition(rule.made.when)} contradicts itself'
@@ -134,13 +134,13 @@ def _overlap(one: _Rule, other: _Rule, shared: list[str]) -> Iterator[Flaw]:
 
 def _gaps(rules: list[_Rule]) -> Iterator[Flaw]:
     """Yield a flaw for each small gap between the bands of a series of rules."""
-    told: set[tuple[int, int]] = set()
+    reported: set[tuple[int, int]] = set()
     for name, bands in _series(rules):
         reached, last = bands[0]
         for band, rule in bands[1:]:
             pair = (min(last.index, rule.index), max(last.index, rule.index))
-            if pair not in told and _is_small_gap(reached, band):
-                told.add(pair)
+            if pair not in reported and _is_small_gap(reached, band):
+                reported.add(pair)
                 both = f'"{last.made.id}" and "{rule.made.id}"'
                 text = f"a gap between the bands of {both}: neither holds at {name} {_between(reached, band)}"
                 fix = f"let the second begin where the first ends: {'above' if reached.has_upper else 'at_least'}: {reached.upper:g}"

@@ -57,7 +57,7 @@ def warnings_of(ruleset: RuleSet) -> list[Problem]:
     Returns:
         Problems of numbers 060 and above: harms judged on a mean, missing sources, reasons and examples, leads of more than half
         the interval, legs and rules that can have no effect, facts of examples that no rule can compare, bands that overlap, leave a
-        gap or can never be reached. What a base lacks for itself is told of the base alone.
+        gap or can never be reached. What a base lacks for itself is reported for the base alone.
     """
     flaws = [
         *_missing_words(ruleset),
@@ -181,13 +181,13 @@ def _near_names(ruleset: RuleSet) -> Iterator[Flaw]:
     """Yield a warning for each name that conditions ask for, that only a site could declare, and that is nearly one known everywhere."""
     levels = levels_of(QUANTITIES)
     known = [*levels, *STANDARD_FACTS, *ruleset.attributes, *names_of_measures(levels)]
-    told: set[str] = set()
+    reported: set[str] = set()
     for place, condition in ruleset.placed_conditions:
         for part in comparisons_of(condition):
             name = part.name
-            if name in told or name in known or name in QUANTITIES or condition_of_share(name) is not None:
+            if name in reported or name in known or name in QUANTITIES or condition_of_share(name) is not None:
                 continue
-            told.add(name)
+            reported.add(name)
             near = nearest_word(name, known, _NEAR)
             if near:
                 fix = f"a site that is judged by this must declare {name} itself, if it is meant"

@@ -1,4 +1,4 @@
-"""Whether what is said to be one job is there: `one_job` of the site, `same_as` of its rule sets, and ids that tell sets apart.
+"""Whether what is said to be one job is there: `one_job` of the site, `same_as` of its rule sets, and ids that distinguish the sets.
 
 In: a site, and its rule sets once they are loaded. Out: problems with file and line. Refuses nothing itself.
 """
@@ -33,7 +33,7 @@ def check_sets_of_site(site: Site, rulesets: Mapping[str, RuleSet]) -> list[Prob
 
 
 def _same_ids(site: Site, rulesets: Mapping[str, RuleSet]) -> Iterator[Flaw]:
-    """Yield a flaw for each list of rule sets of which two have the same id: nothing would tell their findings apart."""
+    """Yield a flaw for each list of rule sets of which two have the same id: nothing would distinguish their findings."""
     places: list[tuple[tuple[str | int, ...], tuple[str, ...]]] = [(("ruleset",), _listed(site.ruleset))]
     places += [(("engines", index, "ruleset"), _listed(engine.ruleset)) for index, engine in enumerate(site.engines)]
     places += [(("components", index, "ruleset"), _listed(component.ruleset)) for index, component in enumerate(site.components)]

@@ -24,7 +24,7 @@ _SLIP = 0.75
 """From this likeness on, an attribute that nobody states is taken for a slip for one that somebody does."""
 
 
-def check_against_site(ruleset: RuleSet, site: Site, told: Collection[str] = ()) -> list[Problem]:
+def check_against_site(ruleset: RuleSet, site: Site, reported: Collection[str] = ()) -> list[Problem]:
     """Return what a rule set asks for that a site declares nowhere.
 
     A leg must be a counter or amount, and what is asked for with a bound must be a quantity or an attribute that some engine
@@ -34,13 +34,13 @@ def check_against_site(ruleset: RuleSet, site: Site, told: Collection[str] = ())
     Args:
         ruleset: the rule set that judges engines of the site.
         site: the site.
-        told: names of which a slip in the site file was told already.
+        reported: names of which a slip in the site file was reported already.
 
     Returns:
         Problems at the places of the rule set; empty where everything is declared.
     """
     quantities = site.quantities
-    stated = {*STANDARD_FACTS, *ruleset.attributes, *told, *(name for engine in site.judged_units for name in engine.attributes)}
+    stated = {*STANDARD_FACTS, *ruleset.attributes, *reported, *(name for engine in site.judged_units for name in engine.attributes)}
     flaws: list[Flaw] = []
     for index, task in enumerate(ruleset.tasks):
         for number, every in enumerate(task.every):
@@ -82,7 +82,7 @@ def _undeclared_legs(legs: Iterable[str] | None, quantities: dict[str, Quantity]
 
 
 def _undeclared_in_runs(task: Task, quantities: dict[str, Quantity], stated: set[str]) -> Iterator[Flaw]:
-    """Yield a flaw for each name that a task's run asks for and that nobody declares or no step can tell."""
+    """Yield a flaw for each name that a task's run asks for and that nobody declares or no step knows."""
     for part in task.run_parts:
         yield from _undeclared_names(part.when, quantities, stated)
         if part.when is not None:

@@ -232,7 +232,7 @@ def asked_elsewhere() -> dict[str, Asked]:
         try:
             loaded.append(load_ruleset(path))
         except ProblemsError:
-            continue  # whoever judges by it is told
+            continue  # whoever judges by it gets the report
     return asked_by(loaded)
 
 

@@ -176,16 +176,16 @@ def _parts_of_blocks(blocks: Sequence[BlockOfEngine]) -> list[Part]:
         if meter is None:
             continue
         is_blank = np.isnan(meter.values)
-        told = np.flatnonzero(~is_blank) if is_blank.any() else np.arange(len(is_blank))
-        is_whole = len(told) == len(is_blank)
-        reading_h = meter.values if is_whole else meter.values[told]
+        known = np.flatnonzero(~is_blank) if is_blank.any() else np.arange(len(is_blank))
+        is_whole = len(known) == len(is_blank)
+        reading_h = meter.values if is_whole else meter.values[known]
         parts.append(
             Part(
-                block.at_us if is_whole else block.at_us[told],
+                block.at_us if is_whole else block.at_us[known],
                 reading_h,
-                np.full(len(told), place, dtype=np.int32),
-                told,
-                np.full(len(told), resolution_of(reading_h)),
+                np.full(len(known), place, dtype=np.int32),
+                known,
+                np.full(len(known), resolution_of(reading_h)),
             )
         )
     return parts
@@ -215,7 +215,7 @@ def _without_beyond(parts: Sequence[Part], rolls_over_at_h: float) -> tuple[list
             ]
             part = part.only(~is_beyond)  # noqa: PLW2901 - mostly there is nothing to leave out
         kept.append(part)
-    # of one instant the first given is told, as of any other readings
+    # of one instant the first given counts, as of any other readings
     return kept, tuple(sorted({found.at_us: found for found in reversed(beyond)}.values()))
 
 
@@ -224,7 +224,7 @@ def _in_order(parts: Sequence[Part], changes: Changes, rolls_over_at_h: float | 
 
     Of two the first given counts, unless it does not fit its neighbours and the other one does.
     """
-    # mostly one place tells the time after another, and nothing needs to be sorted
+    # mostly one place covers the time after another, and nothing needs to be sorted
     in_turn = sorted((part for part in parts if len(part.at_us)), key=lambda part: int(part.at_us[0]))
     if all(part.is_rising for part in in_turn) and all(after.at_us[0] > before.at_us[-1] for before, after in pairwise(in_turn)):
         return in_turn[0] if len(in_turn) == 1 else Part.joined(in_turn or parts), ()

@@ -3,8 +3,8 @@
 In: the course of a meter, and when rows of load show the engine running. Out: the course with its hours placed, and where meter and load
 contradict each other. The hours between two readings stay what the meter says. Refuses nothing.
 
-Rows can hold no more than their own time. What they cannot hold lies where no row tells, and only then in rows at standstill. Rows without
-load, of a logger that is silent at standstill, are of running too where the meter has hours left for them.
+Rows can hold no more than their own time. What they cannot hold lies where no row covers the time, and only then in rows at standstill.
+Rows without load, of a logger that is silent at standstill, are of running too where the meter has hours left for them.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from intervals.arrays import Floats, Instants
 from intervals.local_days import HOUR_US
-from intervals.usage.load_rows import RUNS, STANDS, UNTOLD, WITHOUT_LOAD, Shown
+from intervals.usage.load_rows import RUNS, STANDS, UNKNOWN, WITHOUT_LOAD, Shown
 from intervals.usage.meter.coarse_meter import Anchors, anchors_by_load, is_coarse, spread_before_turns
 from intervals.usage.meter.meter_course import FASTER_SHARE, ROUNDING_H, Course, Placed
 from intervals.usage.step_nodes import each_once
@@ -98,7 +98,7 @@ def place_hours(course: Course, shown: Shown | None) -> tuple[Course, list[Beyon
 
     Args:
         course: a meter's course.
-        shown: when rows of load show the engine running, or None where none do that the meter does not tell as well.
+        shown: when rows of load show the engine running, or None where none do that the meter does not show as well.
     """
     if len(course.at_us) <= 1:
         return course, []
@@ -112,7 +112,7 @@ def place_hours(course: Course, shown: Shown | None) -> tuple[Course, list[Beyon
         spans = _Spans.of(course, anchors.at_us, shown)
     hours_h = np.diff(anchors.hours_h)
     spans = spans.with_starts_without_load(hours_h, anchors.doubt_h, shown.rhythm_us)
-    held = {state: spans.held_h(state) for state in (RUNS, UNTOLD, STANDS)}
+    held = {state: spans.held_h(state) for state in (RUNS, UNKNOWN, STANDS)}
     line_h = _line(anchors, spans, _shares(hours_h, held))
     placed = Placed(spans.at_us, line_h, _shows(spans, hours_h, held, anchors.doubt_h, shown.rhythm_us))
     return course._replace(placed=placed), list(_beyond_meter(course, shown, anchors, spans))
@@ -146,9 +146,9 @@ def _shares(hours_h: Floats, held: Mapping[int, Floats]) -> dict[int, Floats]:
 
 
 def _shows(spans: _Spans, hours_h: Floats, held: Mapping[int, Floats], doubt_h: Floats, rhythm_us: int) -> Floats:
-    """Return 1 for spans that rows show running, 0 for those in which a meter has no more than it may be off; NaN where only it tells.
+    """Return 1 for spans that rows show running, 0 for those in which a meter has no more than it may be off; NaN where only it shows them.
 
-    A step of the meter as short as the rows tells itself how long each of them was run.
+    A step of the meter as short as the rows shows itself how long each of them was run.
     """
     is_rounding = (hours_h - held[RUNS] <= np.maximum(doubt_h, STAMP_H) + ROUNDING_H) & (held[RUNS] > 0)
     is_long = np.sum(list(held.values()), axis=0) * HOUR_US > PARTLY_RUN_ROWS * rhythm_us

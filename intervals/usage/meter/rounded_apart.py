@@ -37,7 +37,7 @@ def agree_on_rounding(parts: Sequence[Part], changes: Changes) -> list[Part]:
             agreed.append(part)
             continue
         finer = [other for other, fine_h in zip(parts, shows, strict=True) if len(other.at_us) > 1 and fine_h * FINER_TIMES <= coarse_h]
-        # the finest tells most; one that is far shorter than the other tells little of it
+        # the finest shows most; one that is far shorter than the other shows little of it
         for other in sorted(finer, key=lambda other: len(other.at_us), reverse=True)[:1]:
             part = _beside_finer(part, other, coarse_h, changes)  # noqa: PLW2901 - mostly there is no other
         agreed.append(part)

@@ -1,4 +1,4 @@
-"""Meter readings that service records tell where the log is silent, placed between those of the log.
+"""Meter readings that service records give where the log is silent, placed between those of the log.
 
 In: service records, the silences of the log, the course of its meter. Out: the course with these readings in it, and those that are left
 out. Rows go before records: what is placed here never changes the hours from one row to another. Refuses nothing.
@@ -96,12 +96,12 @@ def _in_silence(records: Sequence[ServiceRecord], rows: Instants, silences: Sequ
     """Yield the records that stand before the first row, in a silence or after the last row."""
     first_us, last_us = (int(rows[0]), int(rows[-1])) if len(rows) else (0, -1)
     for record in records:
-        told_us = record.at_us
-        if told_us is not None and not silences and first_us <= told_us <= last_us:
+        stated_us = record.at_us
+        if stated_us is not None and not silences and first_us <= stated_us <= last_us:
             continue
         if record.hour_meter_h is None or record.outcome == "void":
             continue
-        at_us = told_us if told_us is not None else days.noon_us(record.on) if record.on else None
+        at_us = stated_us if stated_us is not None else days.noon_us(record.on) if record.on else None
         if at_us is None:
             continue
         if not first_us <= at_us <= last_us or any(gap.start_us < at_us < gap.end_us for gap in silences):
