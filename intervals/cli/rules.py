@@ -189,7 +189,7 @@ def lint_rules(
       intervals rules lint my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.problems import RuleSetProblemError
-    from intervals.rules.checking.lint import lint_ruleset
+    from intervals.rules.review.lint import lint_ruleset
     from intervals.rules.ruleset import find_ruleset
 
     errors: list[Problem] = []

@@ -12,15 +12,15 @@ from datetime import date
 from typing import NamedTuple
 
 from intervals.faults import Fault
-from intervals.history.components import Sources, component_cases
+from intervals.history.component_logs import Sources, component_cases
 from intervals.history.credited_analyses import credit_analyses
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_records import EngineRecords, LoggedRun, edges_of, with_runs
 from intervals.history.inputs import Inputs
-from intervals.history.log_runs import RunsFound, find_runs
 from intervals.history.one_job import OneJobs
 from intervals.history.placed_records import records_before
 from intervals.history.record_tasks import records_of_log, settle_by_set
+from intervals.history.task_runs import RunsFound, find_runs
 from intervals.local_days import LocalDays
 from intervals.rulebook.duty_cells import CellPlan
 from intervals.rulebook.rulebook import RuleBook
@@ -52,7 +52,7 @@ def build_cases(
 ) -> list[EngineCase]:
     """Return an engine made ready to be judged, once for each of its rule sets; none where it was not in service yet.
 
-    Its log is read, followed and cut into steps once for all of them.
+    Its log is read, its meter's course built, and cut into steps once for all of them.
 
     Args:
         inputs: the site's inputs.

@@ -1,6 +1,6 @@
 """What the records of one engine say, settled: completions, deferrals, jobs in part, runs and analyses.
 
-In: nothing; `completions`, `log_runs` and `credited_analyses` make these values. Out: what the judge asks of them. A service record of
+In: nothing; `completions`, `task_runs` and `credited_analyses` make these values. Out: what the judge asks of them. A service record of
 the same task on the day of a run, or during it, is about that run: the two are one, and the run's own end counts. Nothing is decided here.
 """
 

@@ -1,7 +1,7 @@
 """What a budget counted: totals along the ledger and the service records, and what each period of it may hold.
 
 In: an `EngineCase` and a `Budget`. Out: an `Account`, and its `Period` values in order of time. Which hours count is what the rule
-book said of each duty cell; whether a period holds too much is for durable-rules (`budgets.py`).
+book said of each duty cell; whether a period holds too much is for durable-rules (`budget_findings.py`).
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from intervals.local_days import HOUR_US
 from intervals.rulebook.rulebook import budget_rule
 from intervals.rules.budgets import Budget
 from intervals.usage.ledger import cumulated
-from intervals.windows.legs import instant_of_line
+from intervals.windows.leg_states import instant_of_line
 
 NO_LIMIT = -1
 

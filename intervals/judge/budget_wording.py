@@ -15,6 +15,7 @@ from intervals.language.durations import CalendarStep
 from intervals.language.legs import RUNNING_HOURS, rounded
 from intervals.language.phrases import phrase_of
 from intervals.local_days import HOUR_US
+from intervals.rulebook.standing_rules import BudgetRule
 from intervals.rules.budgets import Budget
 from intervals.shown_numbers import amount, figure_of, use_text
 
@@ -58,7 +59,7 @@ def budget_text(rule: str, budget: Budget, period: Period, what: str, unit: str,
         return f"in interval: no limit is in force on {period.last_day.isoformat()}, the first one is from {first.isoformat()} on"
     used = _used_text(budget, period, what, unit)
     distance = rounded(allowed - period.used)
-    if rule == "budget-exceeded":
+    if rule == BudgetRule.EXCEEDED:
         since = "" if on is None else f", exceeded on {on.isoformat()}"
         by = f"budget exceeded by {amount(-distance, unit)}; " if allowed else ""
         return f"overdue: {by}{used}{since}"

@@ -11,18 +11,17 @@ from typing import NamedTuple
 
 from intervals.faults import Fault
 from intervals.findings import Finding
-from intervals.history.engine_case import METER_GAP, NO_METER, EngineCase
+from intervals.history.engine_case import EngineCase
 from intervals.history.engine_cases import build_cases, faults_of, fitting_tasks
 from intervals.history.inputs import Inputs
 from intervals.history.unknown_names import MOST_NAMED, is_asked
+from intervals.judge.budget_findings import budget_findings, fitting_budgets
 from intervals.judge.budget_months import budget_occurrences
-from intervals.judge.budgets import budget_findings, fitting_budgets
 from intervals.judge.compliance import Month, occurrences_in, windows_of
 from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.judge.judged_so_far import JudgedSoFar
 from intervals.judge.skipped import find_skipped, visits_of
-from intervals.language.legs import RUNNING_HOURS
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.rules.tasks import Task
 from intervals.windows.chain import TaskChain, WindowEnd, chains_of
@@ -137,6 +136,6 @@ def _finding(chain: TaskChain, windows: Sequence[WindowEnd]) -> Finding:
         case.faults.append(Fault(case.engine.id, "no_completion_known", None, None, None, text))
         return finding_without_window(chain, is_described=True)
     for leg in window.legs:
-        if leg.leg == RUNNING_HOURS and leg.why_unknown.startswith((NO_METER, METER_GAP)):
+        if leg.meter_misses:
             chain.case.unknown_hours[chain.task.id] = leg.why_unknown
     return finding_of(chain, window)

@@ -13,11 +13,10 @@ from datetime import date, timedelta
 
 from intervals.findings import Forecast
 from intervals.history.engine_case import EngineCase
-from intervals.history.engine_records import DeferralRecord
-from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
+from intervals.language.legs import CALENDAR
 from intervals.rules.tasks import Task
-from intervals.windows.expected_days import Days, days_at, leg_pace, meter_pace, recent_day_of, used_from_us
-from intervals.windows.legs import LegState, WindowStart
+from intervals.windows.expected_days import Days, days_at, leg_pace, recent_day_of, used_from_us
+from intervals.windows.leg_states import LegState, WindowStart
 
 
 def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], start: WindowStart) -> Forecast | None:
@@ -29,7 +28,7 @@ def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], start: W
         legs: its legs now, none past its line.
         start: the state in which their window began.
     """
-    return _forecast([_days_of(case, task, leg, start) for leg in legs], task.whichever)
+    return foreseen([_days_of(case, task, leg, start) for leg in legs], task.whichever)
 
 
 def lead_start_of(case: EngineCase, task: Task, legs: Sequence[LegState], start: WindowStart) -> date | None:
@@ -43,7 +42,7 @@ def lead_start_of(case: EngineCase, task: Task, legs: Sequence[LegState], start:
     return _decided(days, task.whichever)
 
 
-def _forecast(rows: Sequence[Days], whichever: str) -> Forecast | None:
+def foreseen(rows: Sequence[Days], whichever: str) -> Forecast | None:
     """Return the forecast of what comes first (`last`: last) of several, each foreseen at three paces."""
     on, early, late = [_decided(days, whichever) for days in zip(*rows, strict=True)] if rows else (None, None, None)
     if on is None and early is None and late is None:
@@ -53,34 +52,6 @@ def _forecast(rows: Sequence[Days], whichever: str) -> Forecast | None:
         early=None if early is None else early.isoformat(),
         late=None if late is None else late.isoformat(),
     )
-
-
-def forecast_of_deferral(case: EngineCase, deferral: DeferralRecord) -> Forecast | None:
-    """Return when a deferral will run out: its meter reading at the pace of running hours, or its date, whichever is first."""
-    until = deferral.until_date
-    rows: list[Days] = [] if until is None else [(until, until, until)]
-    return _forecast([*rows, *_days_of_deferral(case, deferral)], "first")
-
-
-def day_of_deferral(case: EngineCase, deferral: DeferralRecord) -> date | None:
-    """Return the day on which the meter is expected to pass a deferral's reading, or None where it has none or it is unknown."""
-    return next((recent for recent, _, _ in _days_of_deferral(case, deferral)), None)
-
-
-def hours_to_deferral(case: EngineCase, deferral: DeferralRecord) -> float | None:
-    """Return the hours that are left to a deferral's reading as far as the log goes, or None where it has none or it is unknown."""
-    run_h = case.log.course.hours_at_one(case.end_us)
-    if deferral.until_bridged_h is None or run_h is None:
-        return None
-    return rounded(deferral.until_bridged_h - run_h)
-
-
-def _days_of_deferral(case: EngineCase, deferral: DeferralRecord) -> list[Days]:
-    """Return the days on which the meter passes a deferral's reading; none where it has none or it is unknown."""
-    left_h, log_end_us = hours_to_deferral(case, deferral), case.log_end_us_of(RUNNING_HOURS)
-    if left_h is None or log_end_us is None:
-        return []
-    return [days_at(case, max(0.0, left_h), meter_pace(case), min(case.end_us, log_end_us))]
 
 
 def _days_of(case: EngineCase, task: Task, leg: LegState, start: WindowStart) -> Days:

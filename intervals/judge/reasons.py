@@ -12,7 +12,7 @@ from datetime import date
 from intervals.findings import FactValue, Reason
 from intervals.history.engine_records import DeferralRecord
 from intervals.history.window_measures import NOTHING_H
-from intervals.judge.forecast import day_of_deferral, hours_to_deferral
+from intervals.judge.deferrals import day_of_deferral, facts_of_deferral, hours_to_deferral
 from intervals.judge.start_reasons import start_doubts, start_reasons
 from intervals.judge.wording import (
     before_start_text,
@@ -31,16 +31,17 @@ from intervals.language.legs import RUNNING_HOURS, rounded
 from intervals.language.measures import is_window_measure, measures_in
 from intervals.language.phrases import phrase_of
 from intervals.rulebook.rulebook import attributes_only
+from intervals.rulebook.standing_rules import WITHIN_TOLERANCE, TaskRule
 from intervals.shown_numbers import amount
 from intervals.windows.chain import TaskChain, WindowEnd
-from intervals.windows.legs import Effect, LegState
+from intervals.windows.leg_states import FiredRule, LegState
 from intervals.windows.tolerances import grace_of, tolerance_text
 
 
 def reasons_of(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None, *, within: bool) -> Iterator[Reason]:
     """Yield every reason: the standing rule first, then what weighed and what is doubtful."""
     yield _standing_reason(chain, window, rule, deferral)
-    if rule in ("deferral-holds", "deferral-not-known", "deferral-ended") and window.legs:
+    if rule in TaskRule.OF_DEFERRAL and window.legs:
         yield _standing_reason(chain, window, window.rule, None)
     if within and window.governing is not None:
         yield _tolerance_reason(chain, window.governing)
@@ -60,7 +61,7 @@ def _tolerance_reason(chain: TaskChain, leg: LegState) -> Reason:
         facts: dict[str, float | int | str | bool | None] = {"tolerance_pct": float(task.tolerance_pct)}
     else:
         facts = {"tolerance": float(grace_of(task, leg).after), "unit": leg.unit}
-    return Reason(rule="within-tolerance", text=f"within the tolerance of {tolerance_text(task, leg)}", facts=facts, source=task.source)
+    return Reason(rule=WITHIN_TOLERANCE, text=f"within the tolerance of {tolerance_text(task, leg)}", facts=facts, source=task.source)
 
 
 def _standing_reason(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None) -> Reason:
@@ -73,23 +74,22 @@ def _standing_reason(chain: TaskChain, window: WindowEnd, rule: str, deferral: D
     every = chain.task.every_in_force(window.end_day)
     source = (every.source if every is not None else None) or chain.task.source or chain.case.book.ruleset.source
     match rule:
-        case "deferral-holds" | "deferral-ended" if deferral is not None:
-            text = deferral_text(deferral, ended=rule == "deferral-ended")
-            facts = {"until_h": deferral.until_h, "until_date": deferral.until_date.isoformat() if deferral.until_date else None}
-            return Reason(rule=rule, text=text, facts=facts, source=deferral.record)
-        case "deferral-not-known" if deferral is not None:
+        case TaskRule.DEFERRAL_HOLDS | TaskRule.DEFERRAL_ENDED if deferral is not None:
+            text = deferral_text(deferral, ended=rule == TaskRule.DEFERRAL_ENDED)
+            return Reason(rule=rule, text=text, facts=facts_of_deferral(deferral), source=deferral.record)
+        case TaskRule.DEFERRAL_NOT_KNOWN if deferral is not None:
             return _unknown_deferral(chain, deferral)
-        case "expected-day-gone":
+        case TaskRule.EXPECTED_DAY_GONE:
             return _expected_gone(chain, window, facts, source)
-        case "past-interval" if leg is not None:
+        case TaskRule.PAST_INTERVAL if leg is not None:
             text = overdue_text(leg, start)
-        case "inside-lead" if leg is not None:
+        case TaskRule.INSIDE_LEAD if leg is not None:
             text = inside_lead_text(_nearest(window.legs, leg), start)
-        case "before-next-start" if leg is not None:
+        case TaskRule.BEFORE_NEXT_START if leg is not None:
             text = before_start_text(next((entry for entry in window.legs if entry.waits_for_start), leg), start)
-        case "in-interval" if leg is not None:
+        case TaskRule.IN_INTERVAL if leg is not None:
             text = in_interval_text(leg, start)
-        case "no-interval-in-force":
+        case TaskRule.NO_INTERVAL_IN_FORCE:
             text = f"unknown: no interval of this task is in force on {window.end_day.isoformat()}"
         case _:
             text = unknown_text(window.legs)
@@ -107,7 +107,7 @@ def _expected_gone(chain: TaskChain, window: WindowEnd, facts: dict[str, FactVal
         "left": leg.left,
     }
     text = expected_gone_text(window.legs, leg, window.start, case.log_ended_text(log_end_us))
-    return Reason(rule="expected-day-gone", text=text, facts=facts | log_facts, source=source)
+    return Reason(rule=TaskRule.EXPECTED_DAY_GONE, text=text, facts=facts | log_facts, source=source)
 
 
 def _unknown_deferral(chain: TaskChain, deferral: DeferralRecord) -> Reason:
@@ -115,14 +115,13 @@ def _unknown_deferral(chain: TaskChain, deferral: DeferralRecord) -> Reason:
     case, expected = chain.case, day_of_deferral(chain.case, deferral)
     log_end_us = case.log_end_us_of(RUNNING_HOURS) or case.end_us
     facts: dict[str, FactValue] = {
-        "until_h": deferral.until_h,
-        "until_date": deferral.until_date.isoformat() if deferral.until_date else None,
+        **facts_of_deferral(deferral),
         "expected_on": None if expected is None else expected.isoformat(),
         "log_ended_on": case.days.last_day_before(log_end_us).isoformat(),
         "left_h": hours_to_deferral(case, deferral),
     }
     text = deferral_unknown_text(deferral, expected, case.log_ended_text(log_end_us))
-    return Reason(rule="deferral-not-known", text=text, facts=facts, source=deferral.record)
+    return Reason(rule=TaskRule.DEFERRAL_NOT_KNOWN, text=text, facts=facts, source=deferral.record)
 
 
 def _nearest(legs: Sequence[LegState], governing: LegState) -> LegState:
@@ -131,7 +130,7 @@ def _nearest(legs: Sequence[LegState], governing: LegState) -> LegState:
     return governing if governing in inside or not inside else inside[0]
 
 
-def _effect_reason(effect: Effect) -> Reason:
+def _effect_reason(effect: FiredRule) -> Reason:
     """Return the reason of a window rule."""
     rule = effect.rule
     asked = list(dict.fromkeys(part.name for part in comparisons_of(rule.when)))

@@ -1,6 +1,6 @@
 """Occurrences that were never done or not as they should be: missed, left out, in part, too early; runs that fell short.
 
-In: the windows of one task. Out: `Skipped` values of the whole history. Each is a rule of `standing.SKIPPED_RULES` that fired.
+In: the windows of one task. Out: `Skipped` values of the whole history. Each is a rule of `standing_rules.SKIPPED_RULES` that fired.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from intervals.rules.tasks import Task
 from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.closed_windows import Visits
 from intervals.windows.due_dates import calendar_due, falls_into_lay_up, line_of, opening_of
-from intervals.windows.legs import LegState, instant_of_line
+from intervals.windows.leg_states import LegState, instant_of_line
 
 GRAIN = 1e-6
 

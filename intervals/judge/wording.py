@@ -16,7 +16,7 @@ from intervals.language.phrases import BOUND_WORDS, measured_in_words, phrase_of
 from intervals.local_days import LocalDays
 from intervals.rules.tasks import SEVERE_DUTY, Adjustment, Task
 from intervals.shown_numbers import amount, figure, figure_of
-from intervals.windows.legs import LegState, WindowStart
+from intervals.windows.leg_states import LegState, WindowStart
 
 
 def since_text(start: WindowStart) -> str:

@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 from intervals.arrays import Flags
 from intervals.faults import Fault
 from intervals.readings.block_parts import FILE, LINE, TIME, Column, Name, Part, PartedRows, put_together
-from intervals.readings.files.spill_file import SpillFile
 from intervals.readings.normalise import RowBatch
 from intervals.readings.rows import BlockRows
+from intervals.readings.spill_file import SpillFile
 from intervals.site.model import Site
 from intervals.site.sources import ReadingSource
 

@@ -18,10 +18,10 @@ from intervals.arrays import Flags, Floats, Instants
 from intervals.faults import Fault
 from intervals.problems import ReadingsProblemError, asked_back
 from intervals.readings.column_values import Cells, ColumnTypeError, is_blank, names_of, text_of_cell
-from intervals.readings.columns import Group, Layout
 from intervals.readings.engine_rows import EngineRows, RowsOfSeveral
 from intervals.readings.figure_reader import FigureReader, cut_text
 from intervals.readings.files.log_file import Chunk
+from intervals.readings.found_columns import Group, Layout
 from intervals.readings.parse_numbers import Marks
 from intervals.readings.plan import UNKNOWN, BlockPlan, Engines, Measure
 from intervals.readings.refusals import refusal

@@ -14,7 +14,7 @@ import numpy as np
 import pyarrow as pa
 
 from intervals.arrays import Floats
-from intervals.readings.files.arrow_arrays import EMPTY, NOTHING, flags_of, numbers_of
+from intervals.readings.arrow_arrays import EMPTY, NOTHING, flags_of, numbers_of
 
 Mark = Literal[".", ","]
 

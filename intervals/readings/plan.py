@@ -16,9 +16,9 @@ from intervals.arrays import Floats, Instants
 from intervals.faults import Spelled
 from intervals.problems import Problem, ReadingsProblemError, clearly_nearest
 from intervals.quantities import LOAD_HIGHEST_PCT, unit_conversion
-from intervals.readings.columns import ColumnFinder
 from intervals.readings.files.csv_head import CsvOptions
 from intervals.readings.files.open_log import HowWritten
+from intervals.readings.found_columns import ColumnFinder
 from intervals.readings.spelling import Spellings
 from intervals.readings.times.stamp_patterns import CLEAR, UNSTATED, Pattern, dated_pattern_of, pattern_of
 from intervals.site.model import Site

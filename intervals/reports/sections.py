@@ -9,9 +9,9 @@ from collections.abc import Callable, Mapping, Sequence
 
 from intervals.faults import FAULT_KINDS
 from intervals.findings import Compliance, FaultLine, Occurrence, OfRuleSet, RecordsWarning, Skipped, WeightCount
-from intervals.reports.columns import Column, lay_out
 from intervals.reports.lines import Line, Span, line_of, printable
-from intervals.reports.spellings import ListedFault, one_per_word
+from intervals.reports.text_columns import Column, lay_out
+from intervals.reports.unknown_words import ListedFault, one_per_word
 from intervals.shown_numbers import count_of, percentage
 
 _MOST_SHOWN = 10

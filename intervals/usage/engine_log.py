@@ -17,16 +17,16 @@ from intervals.local_days import HOUR_US, LocalDays
 from intervals.quantities import QUANTITIES
 from intervals.readings import BlockRows, Readings, ServiceRecord
 from intervals.site.model import Engine, Site
+from intervals.usage.build_course import build_course
 from intervals.usage.engine_blocks import BlockOfEngine, QuantityRows
 from intervals.usage.load_rows import join_shown, read_load_rows
 from intervals.usage.log_faults import LogFaults
-from intervals.usage.meter.build_course import follow_log
 from intervals.usage.meter.meter_course import ActiveTime, Changes, Course
-from intervals.usage.meter.meter_readings import METER, parts_of_log
-from intervals.usage.meter.placed_hours import place_hours
 from intervals.usage.meter.resolution import Gap, find_silences
-from intervals.usage.meter.typed_readings import typed_in_silence
+from intervals.usage.meter_readings import METER, parts_of_log
+from intervals.usage.placed_hours import place_hours
 from intervals.usage.step_nodes import each_once
+from intervals.usage.typed_readings import typed_in_silence
 
 __all__ = ["METER", "EngineLog", "gather_engine_log"]
 
@@ -141,7 +141,7 @@ def gather_engine_log(site: Site, index: int, readings: Readings, records: Itera
         usable = [record for record in usable if record not in early]
     log_faults = LogFaults(engine, blocks, days)
     typed = typed_in_silence(usable, _meter_rows(blocks, rows), silences, days)
-    course, faults = follow_log(parts_of_log(blocks, engine, in_service), typed, changes, active, log_faults)
+    course, faults = build_course(parts_of_log(blocks, engine, in_service), typed, changes, active, log_faults)
     if course.is_known:
         shown = [read_load_rows(block, course, engine.rated_kw, running_when) for block in blocks]
         blocks = [block if rows is None else rows.block for block, rows in zip(blocks, shown, strict=True)]

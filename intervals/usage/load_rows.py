@@ -23,8 +23,8 @@ from intervals.local_days import HOUR_US
 from intervals.rulebook.level_rules import holds_where
 from intervals.usage.engine_blocks import FAR_RHYTHMS, BlockOfEngine, covered_spans
 from intervals.usage.meter.meter_course import FASTER_H, FASTER_SHARE, ROUNDING_H, Course
-from intervals.usage.meter.meter_readings import METER
 from intervals.usage.meter.resolution import resolution_of, rhythm_us
+from intervals.usage.meter_readings import METER
 
 # what running means where a site does not say it
 ANY_LOAD = (Comparison("load_kw", ">", 0.0), Comparison("load_pct", ">", 0.0))

@@ -12,16 +12,17 @@ from datetime import date
 from functools import cached_property
 
 from intervals.history.engine_case import EngineCase
-from intervals.history.engine_records import Completion, DeferralRecord
+from intervals.history.engine_records import Completion
 from intervals.language.legs import CALENDAR
 from intervals.rulebook.inference import FactValue
+from intervals.rulebook.standing_rules import TaskRule
 from intervals.rules.tasks import Adjustment, Task
 from intervals.windows.closed_windows import Bound, ClosedWindows, PlainWindows, Visits
 from intervals.windows.due_dates import calendar_crossing_us
 from intervals.windows.expected_days import with_expected_days
-from intervals.windows.legs import Effect, LegState, Until, WindowStart, governing_of, instant_of_line, next_start
+from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart, governing_of, instant_of_line, next_start
+from intervals.windows.legs_at_end import legs_of
 from intervals.windows.tolerances import early_beyond, off_point_beyond, past_due_point
-from intervals.windows.window_legs import legs_of
 from intervals.windows.window_rules import rules_of_window
 
 
@@ -48,7 +49,7 @@ class WindowEnd:
     end_day: date
     completion: Completion | None
     legs: tuple[LegState, ...]
-    effects: tuple[Effect, ...]
+    effects: tuple[FiredRule, ...]
     unknown_rules: tuple[Adjustment, ...]
     governing: LegState | None
     rule: str
@@ -61,7 +62,7 @@ class WindowEnd:
     @property
     def ran_past(self) -> bool:
         """Whether the standing at its end was past the line."""
-        return self.rule == "past-interval"
+        return self.rule == TaskRule.PAST_INTERVAL
 
 
 class TaskChain:
@@ -232,12 +233,6 @@ class TaskChain:
         if not self.completions or first is None or first.at_us >= self.completions[0].at_us:
             return self.completions
         return (first, *self.completions)
-
-
-def deferral_in(chain: TaskChain, window: WindowEnd) -> DeferralRecord | None:
-    """Return the latest approved deferral of the open window."""
-    inside = [entry for entry in chain.case.records.deferrals.get(chain.task.id, ()) if entry.at_us >= window.start.at_us]
-    return inside[-1] if inside else None
 
 
 def chains_of(case: EngineCase, tasks: Iterable[Task]) -> dict[str, TaskChain]:

@@ -21,8 +21,9 @@ from intervals.history.window_measures import NOTHING_H, Spans
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
 from intervals.rulebook.inference import FactValue
+from intervals.rulebook.standing_rules import TaskRule
 from intervals.rules.tasks import Task
-from intervals.windows.legs import Effect, WindowStart, numeric_terms
+from intervals.windows.leg_states import FiredRule, WindowStart, numeric_terms
 from intervals.windows.window_rules import rules_of_windows
 
 # wider than what rounding to a millionth moves a figure: whatever is nearer to its line is looked at exactly
@@ -124,7 +125,7 @@ class PlainWindows:
         self._terms: dict[tuple[str, ...], tuple[float, float]] = {}
         self._legs = self._known_legs()
 
-    def _fired(self) -> list[tuple[Effect, ...]] | None:
+    def _fired(self) -> list[tuple[FiredRule, ...]] | None:
         """Return the window rules that fired on each window; None where the task has none."""
         if not self.case.book.windowed_for(self.task):
             return None
@@ -204,7 +205,7 @@ class PlainWindows:
         def judge() -> bool:
             legs = ({"is_known": True, "past_by": sign, "to_lead": -1.0, "waits_for_start": False} for sign in signs)
             fired = frozenset(standings.legs.fire_one(facts) for facts in legs)
-            return standings.task_rule(whichever, fired) == "past-interval"
+            return standings.task_rule(whichever, fired) == TaskRule.PAST_INTERVAL
 
         return standings.judged_once(("past", whichever, signs), judge)
 

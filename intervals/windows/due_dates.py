@@ -13,7 +13,7 @@ from intervals.history.engine_case import EngineCase
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, LEGS, rounded
 from intervals.rules.tasks import Every, Task
-from intervals.windows.legs import DEFAULT_LEAD_SHARE, LONGEST_LEAD_SHARE, Effect, LegState, WindowStart, leg_state, window_change
+from intervals.windows.leg_states import DEFAULT_LEAD_SHARE, LONGEST_LEAD_SHARE, FiredRule, LegState, WindowStart, leg_state, window_change
 
 
 def line_of(task: Task, due: date) -> date:
@@ -26,7 +26,7 @@ def opening_of(task: Task, due: date) -> date:
     return due if task.window is None else task.window.before.before(due)
 
 
-def calendar_leg(task: Task, every: Every, start: WindowStart, effects: Sequence[Effect], end_day: date) -> LegState:
+def calendar_leg(task: Task, every: Every, start: WindowStart, effects: Sequence[FiredRule], end_day: date) -> LegState:
     """Return the calendar leg: local dates from the last completion to its line.
 
     The due date is the first step of the grid after the completion (plainly: one step after it), or that of `first` or of a rule that

@@ -18,7 +18,7 @@ from intervals.history.engine_case import EngineCase, Pace
 from intervals.language.legs import CALENDAR, DECIMALS, RUNNING_HOURS
 from intervals.local_days import DAY_US
 from intervals.rules.tasks import Task
-from intervals.windows.legs import LegState, WindowStart
+from intervals.windows.leg_states import LegState, WindowStart
 
 RECENT_DAYS = 90
 

@@ -13,7 +13,7 @@ from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR
 from intervals.rules.tasks import Task
 from intervals.shown_numbers import amount
-from intervals.windows.legs import LegState, exact
+from intervals.windows.leg_states import LegState, exact
 
 
 class Grace(NamedTuple):

@@ -14,7 +14,7 @@ from intervals.history.engine_case import EngineCase
 from intervals.history.window_measures import LogBegin, Measurer, Spans
 from intervals.rulebook.inference import FactValue, Verdict
 from intervals.rules.tasks import Adjustment, Task
-from intervals.windows.legs import Effect, Until, WindowRules, WindowStart
+from intervals.windows.leg_states import FiredRule, Until, WindowRules, WindowStart
 
 
 def rules_of_window(case: EngineCase, task: Task, start: WindowStart, until: Until) -> WindowRules:
@@ -28,7 +28,7 @@ def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowR
     """Return what the window rules of a task say of each of several windows, with the figures they asked for."""
     rules = case.book.windowed_for(task)
     count = len(spans.start_edges)
-    effects: list[list[Effect]] = [[] for _ in range(count)]
+    effects: list[list[FiredRule]] = [[] for _ in range(count)]
     unknown: list[list[Adjustment]] = [[] for _ in range(count)]
     columns: dict[float, dict[str, list[float]]] = {}
     verdicts: dict[float, list[Verdict]] = {}
@@ -40,7 +40,7 @@ def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowR
         for index, verdict in enumerate(verdicts[share]):
             is_unknown = rule.id in verdict.unknown
             if rule.id in verdict.holds or (is_unknown and rule.when_unknown == "holds"):
-                effects[index].append(Effect(rule, case.facts | _row(columns[share], index)))
+                effects[index].append(FiredRule(rule, case.facts | _row(columns[share], index)))
             if is_unknown:
                 unknown[index].append(rule)
     return [WindowRules(tuple(fired), tuple(others)) for fired, others in zip(effects, unknown, strict=True)]

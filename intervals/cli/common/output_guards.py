@@ -180,7 +180,7 @@ def _inputs_of(site: Site, ruleset: str | None) -> set[Path]:
     """Return every file that a site is judged by, as far as it can be named."""
     from intervals.rules.based_on import files_of
     from intervals.rules.ruleset import find_ruleset
-    from intervals.site.log_files import log_files
+    from intervals.site.sources import log_files
 
     folder = site.folder
     paths = {folder / name for name in SITE_NAMES} | {Path(site.file), folder / site.services.file, folder / site.lab.file}

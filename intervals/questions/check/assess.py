@@ -19,7 +19,7 @@ from intervals.history.unknown_names import check_tasks, engine_problems, why_no
 from intervals.judge.compliance import Month, month_compliance
 from intervals.judge.engine_answers import Watch, judge_engine
 from intervals.judge.judged_so_far import JudgedSoFar, ruleset_used
-from intervals.judge.months import month_problems
+from intervals.language.months import month_problems
 from intervals.problems import Problem, ProblemsError, RequestProblemError
 from intervals.processes import map_in_processes, processes_for
 from intervals.readings import Readings
@@ -78,7 +78,7 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
         >>> findings.rows.read == findings.rows.accepted + findings.rows.set_aside
         True
     """
-    asked = [*engine_problems(site, engines), *month_problems(site, month, now_us)]
+    asked = [*engine_problems(site, engines), *month_problems(month, now_us, site.instant_us)]
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, ahead=ahead, progress=progress)
     findings = judge_inputs(
         inputs, ruleset=ruleset, engines=engines, tasks=tasks, month=month, jobs=jobs, workers=workers, progress=progress

@@ -20,7 +20,7 @@ from intervals.questions.duty.duty_models import TaskDuty
 from intervals.questions.duty.duty_span import YEAR_DAYS, DutySpan
 from intervals.rules.tasks import Adjustment, Task
 from intervals.shown_numbers import amount, figure
-from intervals.windows.legs import Effect, Until, WindowStart, numeric_terms, window_change
+from intervals.windows.leg_states import FiredRule, Until, WindowStart, numeric_terms, window_change
 from intervals.windows.window_rules import rules_of_window
 
 SAME = 1e-6
@@ -40,7 +40,7 @@ class DutyWeights:
 
     ratio: float | None
     hourly: tuple[Adjustment, ...]
-    effects: tuple[Effect, ...]
+    effects: tuple[FiredRule, ...]
     not_judged: tuple[Adjustment, ...]
     unknown_h: float
 
@@ -159,7 +159,7 @@ def _rate(span: DutySpan, leg: str, allowed: float, ratio: float, ran: float | N
     return None if used is None else used / allowed
 
 
-def _yearly(span: DutySpan, base: float | CalendarStep, effects: Sequence[Effect]) -> float | None:
+def _yearly(span: DutySpan, base: float | CalendarStep, effects: Sequence[FiredRule]) -> float | None:
     """Return how often a calendar leg comes in a year."""
     day = span.last_day
     steps = window_change(effects, {}).steps(CALENDAR, base) if isinstance(base, CalendarStep) else []

@@ -18,7 +18,7 @@ from intervals.faults import Fault
 from intervals.findings import Finding
 from intervals.history.engine_cases import build_case, fitting_tasks
 from intervals.history.inputs import Inputs, moment_of
-from intervals.judge.budgets import BudgetJudge, fitting_budgets
+from intervals.judge.budget_findings import BudgetJudge, fitting_budgets
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.language.legs import LEGS, RUNNING_HOURS
 from intervals.local_days import LocalDays

@@ -9,8 +9,8 @@ from collections.abc import Iterator
 
 from intervals.findings import Finding
 from intervals.judge.budget_account import Period
+from intervals.judge.budget_findings import BudgetJudge
 from intervals.judge.budget_wording import counted_text
-from intervals.judge.budgets import BudgetJudge
 from intervals.language.conditions import comparisons_of
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import RUNNING_HOURS

@@ -17,7 +17,7 @@ from intervals.history.engine_case import EngineCase
 from intervals.history.engine_cases import build_cases, fitting_tasks
 from intervals.history.inputs import Inputs, read_inputs
 from intervals.history.unknown_names import no_such, why_not
-from intervals.judge.budgets import BudgetJudge, fitting_budgets
+from intervals.judge.budget_findings import BudgetJudge, fitting_budgets
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.language.conditions import comparisons_of
 from intervals.language.measures import measure_of

@@ -12,7 +12,7 @@ from intervals.arrays import Floats
 from intervals.findings import Finding
 from intervals.history.engine_case import EngineCase
 from intervals.history.window_measures import NOTHING_H
-from intervals.judge.forecast import hours_to_deferral
+from intervals.judge.deferrals import deferral_in, hours_to_deferral
 from intervals.judge.start_reasons import start_sums, starts_of_rules
 from intervals.judge.wording import since_text
 from intervals.language.conditions import comparisons_of
@@ -21,9 +21,9 @@ from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
 from intervals.questions.explain.explanation_models import CellLine, Step
 from intervals.rules.effects.rule_effect import Term
 from intervals.shown_numbers import exact
-from intervals.windows.chain import TaskChain, WindowEnd, deferral_in
+from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.expected_days import day_at, leg_pace, meter_pace, used_from_us
-from intervals.windows.legs import LegState, window_change
+from intervals.windows.leg_states import LegState, window_change
 
 Levels = tuple[tuple[str, str], ...]
 

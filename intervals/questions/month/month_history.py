@@ -17,7 +17,7 @@ from intervals.judge.budget_months import budget_occurrences
 from intervals.judge.compliance import Month, month_compliance, occurrences_in, windows_of
 from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.engine_answers import JudgedEngine
-from intervals.judge.months import last_day_of
+from intervals.language.months import last_day_of
 from intervals.problems import ProblemsError
 from intervals.questions.check.assess import judge_inputs
 from intervals.questions.month.month_models import CoverWord, MonthFigure

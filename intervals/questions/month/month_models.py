@@ -10,6 +10,7 @@ from typing import Literal
 
 from intervals.findings import Amount, Finding, Findings, Forecast, Frozen, Skipped, StandingWord
 from intervals.questions.explain.explanation_models import Explanation
+from intervals.questions.input_digests import InputFile
 
 ChangeKind = Literal[
     "fell-overdue",
@@ -28,15 +29,6 @@ ActionKind = Literal["do-now", "do-in-tolerance", "find-out", "before-start", "p
 VerdictKind = Literal["needs-work", "needs-work-soon", "needs-making-good", "needs-finding-out", "needs-planning", "all-in-interval"]
 MarkKind = Literal["done", "done_late", "missed", "left_out", "not_credited"]
 CoverWord = Literal["whole", "part", "none"]
-
-
-class InputFile(Frozen):
-    """A file that the judgement rests on, as it was: path below the site folder (of a rule set its name) and digest of its bytes."""
-
-    kind: Literal["site", "readings", "services", "laboratory", "rule set"]
-    path: str
-    bytes: int
-    sha256: str
 
 
 class Change(Frozen):

@@ -36,7 +36,7 @@ from intervals.rules.shipped import is_ruleset_path
 from intervals.rules.tasks import Adjustment, Task
 from intervals.shown_numbers import amount, exact, figure
 from intervals.site.model import Site
-from intervals.windows.legs import Effect
+from intervals.windows.leg_states import FiredRule
 
 COARSE_FROM_H = 100.0
 COARSE_H = 10.0
@@ -237,7 +237,7 @@ def _sum_where(values: Sequence[float], fired: Sequence[Sequence[str]], rule: Ad
     return sum(value for value, names in zip(values, fired, strict=True) if rule.id in names)
 
 
-def _measured(effect: Effect) -> dict[str, object]:
+def _measured(effect: FiredRule) -> dict[str, object]:
     """Return the measures that a window rule fired on."""
     return {measure.name: effect.facts.get(measure.name) for measure in measures_in(effect.rule.when)}
 

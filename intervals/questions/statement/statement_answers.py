@@ -14,7 +14,7 @@ import numpy as np
 
 from intervals.findings import RecordsWarning
 from intervals.history.inputs import Inputs, Progress
-from intervals.judge.months import last_day_of
+from intervals.language.months import last_day_of
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.month.month_wording import month_name
 from intervals.questions.statement.statement_chains import Chains

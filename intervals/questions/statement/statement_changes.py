@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from typing import Literal
 
 from intervals.findings import Frozen, RuleSetUsed
-from intervals.questions.month.month_models import InputFile
+from intervals.questions.input_digests import InputFile
 from intervals.questions.statement.statements import RecordLine
 
 ChangeWord = Literal["added", "changed", "removed"]

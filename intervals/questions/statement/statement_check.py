@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from intervals.findings import Frozen
-from intervals.questions.month.month_models import InputFile
+from intervals.questions.input_digests import InputFile
 from intervals.questions.statement.stated import Stated, StatedAmendment
 from intervals.questions.statement.stated_findings import finding_changes
 from intervals.questions.statement.statement_changes import Changes, PlaceOfDay, file_changes, record_changes, row_changes, rule_changes

@@ -10,7 +10,7 @@ from functools import partial
 
 from intervals.history.inputs import Inputs, Progress
 from intervals.problems import ProblemsError
-from intervals.questions.statement.digests import place_of_day
+from intervals.questions.input_digests import place_of_day
 from intervals.questions.statement.stated import Stated, StatedAmendment
 from intervals.questions.statement.stated_findings import finding_changes
 from intervals.questions.statement.statement_chains import Chain, Chains
@@ -109,7 +109,7 @@ class StatementJudge:
 
     def _judged_by(self, chain: Chain, stated: Stated) -> tuple[Inputs, Scope]:
         """Return what a statement is judged from and by: the same rule set, the same engines."""
-        all_engines = [machine.id for machine in self._site.judged_units]
+        all_engines = [unit.id for unit in self._site.judged_units]
         if len(chain.rulesets) != 1:
             if (own_ids := {scope.ruleset for scope in self.scopes}) != set(chain.rulesets):
                 message = f"it was judged by {', '.join(chain.rulesets)} together, and the site uses {', '.join(map(str, own_ids))}"

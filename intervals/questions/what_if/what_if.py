@@ -31,11 +31,11 @@ from intervals.questions.what_if.what_if_models import Compared, Judged, Past, W
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.rulebook.rulebook import RuleBook, level_names
 from intervals.rules.changes import RuleChanges, changed_rulesets
-from intervals.rules.checking.site_fit import check_against_site
+from intervals.rules.review.site_fit import check_against_site
 from intervals.rules.ruleset import find_ruleset
 from intervals.site.model import Site
 from intervals.windows.chain import TaskChain, WindowEnd, crossing_us
-from intervals.windows.legs import LegState
+from intervals.windows.leg_states import LegState
 
 Key = tuple[str, str, str]
 """Ids of an engine, of a rule set, of a task."""

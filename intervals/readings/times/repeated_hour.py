@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 from intervals.arrays import Flags, Floats, Instants
 from intervals.quantities import QUANTITIES
 from intervals.readings.column_values import ColumnTypeError, figures_of, names_of
-from intervals.readings.columns import Layout
 from intervals.readings.files.log_file import Chunk
+from intervals.readings.found_columns import Layout
 from intervals.readings.parse_numbers import Marks
 from intervals.readings.rows import Indexes
 from intervals.readings.times.wall_clock import set_back_us

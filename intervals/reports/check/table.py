@@ -1,7 +1,7 @@
 """The fleet at a glance: what needs doing first, then totals, the month's figure, what was skipped, and what is wrong in the data.
 
 In: `Findings`. Out: lines, one row per finding, the most urgent first. Every standing is a word with a mark of its own, so that the
-table reads the same without colour; no figure is rounded across its line (`figures.py`).
+table reads the same without colour; no figure is rounded across its line (`shown_numbers.py`).
 """
 
 from __future__ import annotations
@@ -14,11 +14,11 @@ from typing import Literal
 
 from intervals.findings import Finding, Findings, Leg
 from intervals.quantities import COUNT
-from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Span, line_of, printable, width_of
 from intervals.reports.sections import compliance_lines, fault_lines, skipped_lines, warning_lines
-from intervals.reports.spellings import spelling_lines
+from intervals.reports.text_columns import Column, lay_out
+from intervals.reports.unknown_words import spelling_lines
 from intervals.shown_numbers import UNKNOWN, amount, count_of, use_text
 from intervals.urgency import by_urgency
 

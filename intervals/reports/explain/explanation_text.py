@@ -11,10 +11,10 @@ from collections.abc import Sequence
 from intervals.findings import Finding, Reason
 from intervals.questions.explain.explanation_models import CellLine, Explanation, FactorLine, Measure, RulePlace, Step
 from intervals.reports.check.table import STANDING_MARKS, distance_text, due_text, standing_text, unit_of
-from intervals.reports.columns import Column, lay_out, wrap_prose
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Span, line_of, printable
 from intervals.reports.sections import warning_lines
+from intervals.reports.text_columns import Column, lay_out, wrap_prose
 from intervals.shown_numbers import UNKNOWN, amount, exact
 
 _LEAST_WIDTH = 40

@@ -6,11 +6,11 @@ In: `LogSummary`. Out: lines: a table of engines, what share of the running hour
 from __future__ import annotations
 
 from intervals.questions.log.log_models import EngineLogSummary, LogSummary
-from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Span, line_of, printable
 from intervals.reports.sections import fault_lines, warning_lines
-from intervals.reports.spellings import spelling_lines
+from intervals.reports.text_columns import Column, lay_out
+from intervals.reports.unknown_words import spelling_lines
 from intervals.shown_numbers import amount, count_of, figure, percentage
 
 _COLUMNS = (

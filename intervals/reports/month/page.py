@@ -20,13 +20,14 @@ from intervals.questions.month.month_models import EngineMonth, IntervalMonth, L
 from intervals.questions.month.month_wording import STANDING_WORDS, day_name, month_name
 from intervals.reports.month.charts import MARK_WORDS, compliance_chart, interval_chart, load_chart, sawtooth_chart
 from intervals.reports.sections import met_words
-from intervals.reports.spellings import ListedFault, one_per_word
 from intervals.reports.template_engine import style_sheet, template_engine
+from intervals.reports.unknown_words import ListedFault, one_per_word
+from intervals.rulebook.standing_rules import TaskRule
 from intervals.shown_numbers import amount, count_of, exact, figure, figure_of, percentage
 
 FAULTS_SHOWN = 25
 _SCRIPTS = ("month.js", "onward.js")
-_MILDER = {"deferral-holds": "deferred", "deferral-not-known": "deferred", "before-next-start": "laid up"}
+_MILDER = {TaskRule.DEFERRAL_HOLDS: "deferred", TaskRule.DEFERRAL_NOT_KNOWN: "deferred", TaskRule.BEFORE_NEXT_START: "laid up"}
 CHANGE_WORDS = {
     "fell-overdue": "Became overdue",
     "overdue-again": "Overdue again, though done since",

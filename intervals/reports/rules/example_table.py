@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from intervals.reports.columns import wrap_prose
 from intervals.reports.lines import Line, Span, line_of, printable
+from intervals.reports.text_columns import wrap_prose
 from intervals.rules.ruleset import RuleSet
 from intervals.shown_numbers import count_of
 

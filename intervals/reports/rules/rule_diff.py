@@ -11,9 +11,9 @@ from typing import Any, Literal, NamedTuple
 
 from intervals.documents import json_text
 from intervals.language.conditions import describe_condition
-from intervals.reports.columns import wrap_prose
 from intervals.reports.lines import Line, Span, line_of, printable
 from intervals.reports.rules.rule_words import Fact, adjustment_words, entry_words, example_words, limit_words, task_words
+from intervals.reports.text_columns import wrap_prose
 from intervals.rules.effects.effect_fields import KEYS
 from intervals.rules.overlay import NAMED_LISTS
 from intervals.rules.ruleset import RuleSet

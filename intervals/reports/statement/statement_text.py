@@ -13,10 +13,10 @@ from intervals.questions.statement.statement_answers import StatedMonth, Verifie
 from intervals.questions.statement.statement_changes import Changes
 from intervals.questions.statement.statement_check import StatementCheck
 from intervals.questions.statement.statement_writing import Amended, digest_of_text
-from intervals.reports.columns import SET_IN
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import Line, Span, line_of, printable
 from intervals.reports.sections import warning_lines
+from intervals.reports.text_columns import SET_IN
 from intervals.shown_numbers import count_of
 
 _MOST_SHOWN = 12

@@ -28,7 +28,7 @@ class Side(NamedTuple):
 
     label: str
     standing: str | None
-    standing_words: Cell
+    status: Cell
     cells: tuple[Cell, ...]
 
 

@@ -10,10 +10,10 @@ from collections.abc import Callable
 from intervals.findings import Totals
 from intervals.questions.what_if.what_if_models import Compared, Judged, Past, WhatIf
 from intervals.reports.check.table import STANDING_MARKS
-from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Span, line_of, printable
 from intervals.reports.sections import warning_lines
+from intervals.reports.text_columns import Column, lay_out
 from intervals.shown_numbers import UNKNOWN, amount, count_of, figure, use_text
 
 _COLUMNS = (

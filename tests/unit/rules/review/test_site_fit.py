@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from intervals.rules.checking.site_fit import check_against_site
+from intervals.rules.review.site_fit import check_against_site
 from intervals.rules.ruleset import RuleSet
 from tests.small_models import small_rules, small_site
 from tests.unit.rules.whole_ruleset import WHOLE

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from intervals.rules.checking.lint import lint_ruleset
+from intervals.rules.review.lint import lint_ruleset
 from tests.unit.rules.whole_ruleset import WHOLE
 
 

@@ -1,7 +1,7 @@
 """The course of one engine's meter through its log and through the service records where the log is silent.
 
-In: the readings of the log, those of records. Out: the course, and the faults of both. The log is followed first: between rows that fit
-each other a record counts as far as it fits them. After the last row, and between rows that do not fit, it is a reading among others.
+In: the readings of the log, those of records. Out: the course, and the faults of both. The log's course is built first. Between rows that
+fit each other a record counts as far as it fits them; after the last row, and between rows that do not fit, it is a reading among others.
 Refuses nothing.
 """
 
@@ -12,13 +12,13 @@ from collections.abc import Sequence
 from intervals.faults import Fault
 from intervals.usage.log_faults import LogFaults
 from intervals.usage.meter.meter_course import ActiveTime, Changes, Course
-from intervals.usage.meter.meter_readings import MeterReadings, Part, gather_meter_readings
 from intervals.usage.meter.meter_steps import OddStep, follow_meter
-from intervals.usage.meter.rounded_apart import agree_on_rounding, level_rounding, level_whole_hours
-from intervals.usage.meter.typed_readings import LeftOut, Typed, TypedReadings
+from intervals.usage.meter_readings import MeterReadings, Part, gather_meter_readings
+from intervals.usage.rounded_apart import agree_on_rounding, level_rounding, level_whole_hours
+from intervals.usage.typed_readings import LeftOut, Typed, TypedReadings
 
 
-def follow_log(
+def build_course(
     parts: Sequence[Part], typed: Sequence[Typed], changes: Changes, active: ActiveTime, log_faults: LogFaults
 ) -> tuple[Course, list[Fault]]:
     """Return the course of a meter, and what is wrong with its readings.

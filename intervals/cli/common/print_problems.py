@@ -88,9 +88,9 @@ def problems_text(problems: tuple[Problem, ...] | list[Problem], *, width: int |
         problems: the problems.
         width: columns of the terminal, or None where lines may be as long as they need.
     """
-    from intervals.reports.columns import SET_IN
     from intervals.reports.folding import fold_lines
     from intervals.reports.lines import line_of, printable
+    from intervals.reports.text_columns import SET_IN
     from intervals.shown_numbers import count_of
 
     problem_lines = [line_of(printable(line)) for problem in problems for line in problem.render().splitlines()]

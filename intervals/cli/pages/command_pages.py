@@ -1,6 +1,6 @@
 """What the handbook and README.md say of the commands and of the faults, made from the program itself.
 
-In: the commands as they are registered, the kinds of faults. Out: Markdown. `python -m intervals.cli.common.command_pages` writes it into a
+In: the commands as they are registered, the kinds of faults. Out: Markdown. `python -m intervals.cli.pages.command_pages` writes it into a
 clone; with `--check` it only says what is not current, and ends with 1. So neither can rot.
 """
 
@@ -14,7 +14,7 @@ from typing import Any
 
 import typer
 
-from intervals.cli.common.refusal import CLI_CODES
+from intervals.cli.common.print_problems import CLI_CODES
 from intervals.cli.main import app
 from intervals.faults import FAULT_KINDS
 
@@ -103,7 +103,7 @@ def main() -> int:
     stale = [(path, text) for path, text in pages_made(Path.cwd()).items() if not path.exists() or path.read_text("utf-8") != text]
     for path, text in stale:
         if "--check" in sys.argv:
-            typer.echo(f"{path.relative_to(Path.cwd())} is not current: run python -m intervals.cli.common.command_pages")
+            typer.echo(f"{path.relative_to(Path.cwd())} is not current: run python -m intervals.cli.pages.command_pages")
         else:
             path.write_text(text, encoding="utf-8")
     return int("--check" in sys.argv and bool(stale))

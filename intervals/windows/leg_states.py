@@ -70,7 +70,7 @@ class Until(NamedTuple):
     day: date
 
 
-class Effect(NamedTuple):
+class FiredRule(NamedTuple):
     """A window rule that fired, with the figures it was judged on."""
 
     rule: Adjustment
@@ -80,7 +80,7 @@ class Effect(NamedTuple):
 class WindowRules(NamedTuple):
     """What the window rules of a task say of one window: those that fired, and those that could not be judged."""
 
-    effects: tuple[Effect, ...] = ()
+    effects: tuple[FiredRule, ...] = ()
     unknown_rules: tuple[Adjustment, ...] = ()
 
 
@@ -106,6 +106,7 @@ class LegState(NamedTuple):
         step: the calendar step in force.
         waits_for_start: whether the due date fell into a lay-up after which the engine has not run.
         why_unknown: a few words, where it is unknown.
+        meter_misses: whether it is unknown because no hour meter covers the window.
         left: what was left of a leg of use as far as the log goes; known also where more may have been used since.
         expected: the day on which a leg of use is expected to reach its line, where the log ended before the moment of judging.
         since_expected_d: days from then to the last day covered; None where nothing is expected.
@@ -132,6 +133,7 @@ class LegState(NamedTuple):
     anchor: date | None = None
     waits_for_start: bool = False
     why_unknown: str = ""
+    meter_misses: bool = False
     left: float | None = None
     expected: date | None = None
     since_expected_d: float | None = None
@@ -185,7 +187,7 @@ def governing_of(legs: Sequence[LegState], whichever: str) -> LegState | None:
     return governing
 
 
-def window_change(effects: Sequence[Effect], limits: Mapping[str, Bounds]) -> WindowChange:
+def window_change(effects: Sequence[FiredRule], limits: Mapping[str, Bounds]) -> WindowChange:
     """Return what the window rules that fired make of an interval together, inside the rule set's limits."""
     if not effects:
         return NO_CHANGE
@@ -193,7 +195,7 @@ def window_change(effects: Sequence[Effect], limits: Mapping[str, Bounds]) -> Wi
 
 
 def numeric_terms(  # noqa: PLR0913 - the terms of one leg
-    task: Task, every: Every, name: str, is_first: bool, effects: Sequence[Effect], limits: Mapping[str, Bounds]
+    task: Task, every: Every, name: str, is_first: bool, effects: Sequence[FiredRule], limits: Mapping[str, Bounds]
 ) -> tuple[float, float, float]:
     """Return base, allowed and recurring interval of a leg of use.
 

@@ -18,14 +18,23 @@ from typing import Literal
 import numpy as np
 
 from intervals.arrays import Floats, Instants
+from intervals.findings import Frozen
 from intervals.history.inputs import Inputs
 from intervals.local_days import LocalDays
-from intervals.questions.month.month_models import InputFile
 from intervals.readings import Analysis, ServiceRecord
 
 SHORT = 16
 _PIECE = 1 << 20
 InputKind = Literal["site", "readings", "services", "laboratory", "rule set"]
+
+
+class InputFile(Frozen):
+    """A file that the judgement rests on, as it was: path below the site folder (of a rule set its name) and digest of its bytes."""
+
+    kind: InputKind
+    path: str
+    bytes: int
+    sha256: str
 
 
 def input_files(inputs: Inputs) -> tuple[InputFile, ...]:

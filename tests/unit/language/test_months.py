@@ -8,7 +8,7 @@ from datetime import date
 
 import pytest
 
-from intervals.judge.months import first_day_of, last_day_of
+from intervals.language.months import first_day_of, last_day_of
 from intervals.problems import RequestProblemError
 
 
@@ -43,6 +43,6 @@ def test_what_is_no_month_is_refused(typed: str) -> None:
 
 def test_it_loads_nothing_large() -> None:
     """The command line asks it before there is anything to judge."""
-    script = "import sys, intervals.judge.months; print({'numpy', 'pandas', 'pydantic', 'durable', 'yaml'} & set(sys.modules))"
+    script = "import sys, intervals.language.months; print({'numpy', 'pandas', 'pydantic', 'durable', 'yaml'} & set(sys.modules))"
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout == "set()\n"

@@ -128,14 +128,14 @@ def check_stated_facts(site: Site, judges: Judges) -> StatedFacts:
     found: list[Flaw] = []
     quantities = site.quantities
     checks: dict[tuple[int, ...], FactCheck] = {}
-    for index, machine in enumerate(site.judged_units):
-        rulesets = judges(machine)
+    for index, unit in enumerate(site.judged_units):
+        rulesets = judges(unit)
         key = tuple(map(id, rulesets))
         if key not in checks:
             checks[key] = FactCheck(rulesets)
         is_engine = index < len(site.engines)
         place = ("engines", index) if is_engine else ("components", index - len(site.engines))
-        stated = {name: value for name, value in machine.facts().items() if name not in quantities}
+        stated = {name: value for name, value in unit.facts().items() if name not in quantities}
         for flaw in checks[key].flaws_of(stated):
             beside_id = flaw.place[0] in STANDARD_FACTS
             found.append(flaw.below(*place) if beside_id else flaw.below(*place, "attributes"))

@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from intervals.problems import Problem
-from intervals.rules.checking.lint import warnings_of
-from intervals.rules.checking.stated_facts import asked_by, check_stated_facts
+from intervals.rules.review.lint import warnings_of
+from intervals.rules.review.stated_facts import asked_by, check_stated_facts
 from intervals.rules.ruleset import RuleSet, find_ruleset, load_ruleset
 from tests.small_models import small_rules, small_site
 

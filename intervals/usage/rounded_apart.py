@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 
 from intervals.arrays import Floats, Instants
 from intervals.usage.meter.meter_course import ROUNDING_H, Changes
-from intervals.usage.meter.meter_readings import MeterReadings, Part
 from intervals.usage.meter.meter_steps import Shown
 from intervals.usage.meter.resolution import DECIMALS, WHOLE_HOUR_H
+from intervals.usage.meter_readings import MeterReadings, Part
 
 # a place is finer than another one if it shows so many times as much
 FINER_TIMES = 2.0

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from intervals.reports.check.table import Asked, findings_lines
-from intervals.reports.columns import Column, lay_out
 from intervals.reports.lines import Span, plain_text
 from intervals.reports.log.log_table import log_lines
+from intervals.reports.text_columns import Column, lay_out
 from tests.unit.reports.made_findings import made_findings, made_log
 
 LOG_G1 = (

@@ -15,12 +15,12 @@ from intervals.language.legs import LEGS, USE_LEGS
 from intervals.language.measures import condition_of_share, level_of_mean, names_of_measures
 from intervals.problems import Problem, RuleSetProblemError, nearest_of, nearest_word
 from intervals.quantities import QUANTITIES, levels_of
-from intervals.rules.checking.band_lint import band_flaws
-from intervals.rules.checking.stated_facts import FactCheck
 from intervals.rules.checking.timing_checks import timing_warnings
 from intervals.rules.effects.effect_fields import HOUR_KEY, KEYS
 from intervals.rules.effects.rule_effect import WindowEffect
 from intervals.rules.renewals import made_new_by
+from intervals.rules.review.band_lint import band_flaws
+from intervals.rules.review.stated_facts import FactCheck
 from intervals.rules.ruleset import RuleSet, load_ruleset, shipped_rulesets
 from intervals.rules.tasks import Adjustment, Task
 

@@ -20,7 +20,7 @@ def judge_silence(
     return judge(folder, as_of, [OIL, PLUGS], rows, engine={"in_service": "2024-01-01", **engine}, services=services, gap_h=36)
 
 
-def told_of_meter(findings: Findings) -> list[tuple[str, str | None, int | None]]:
+def faults_of_meter(findings: Findings) -> list[tuple[str, str | None, int | None]]:
     """Return kind and place of each fault that is no silence."""
     return [(fault.kind, fault.file, fault.line) for fault in findings.faults if fault.kind not in ("gap", "service_meter_disagrees")]
 
@@ -46,7 +46,7 @@ def test_a_reading_that_its_time_contradicts_is_left_out(tmp_path: Path) -> None
     rows = [meter("2024-01-02T18:00", 1000.6), meter("2024-01-04T18:00", 1018.6), meter("2024-01-04T19:00", 1019.6)]
     findings = judge_silence(tmp_path, rows, [done("plugs", "2024-01-04T12:00", 1000)], "2024-01-04", meter_at_start_h=990)
     assert used_of(finding_for(findings)) == pytest.approx(29.6, abs=1e-9)
-    assert told_of_meter(findings) == [("meter_reading_odd", "services.csv", 2)]
+    assert faults_of_meter(findings) == [("meter_reading_odd", "services.csv", 2)]
     (fault,) = (fault for fault in findings.faults if fault.kind == "meter_reading_odd")
     text = "meter reads 1,000.0 h after 1,000.6 h: it fits neither the reading before nor the one after; taken as blank"
     assert fault.text == text
@@ -68,7 +68,7 @@ def test_whole_hours_may_be_rounded_either_way(tmp_path: Path, typed_h: float, t
     """1,000.6 h before and 1,000.8 h after: 1,000 and 1,001 h are within an hour of both, other figures are left out; 10.8 h count."""
     rows = [meter("2024-01-02T00:00", 1000.6), meter("2024-01-12T00:00", 1000.8)]
     findings = judge_silence(tmp_path, rows, [done("plugs", "2024-01-07T00:00", typed_h)], meter_at_start_h=990)
-    assert told_of_meter(findings) == told
+    assert faults_of_meter(findings) == told
     assert used_of(finding_for(findings)) == pytest.approx(10.8, abs=1e-9)
 
 
@@ -77,7 +77,7 @@ def test_one_wrong_reading_among_several_is_left_out_alone(tmp_path: Path) -> No
     rows = [meter("2024-01-02T00:00", 1000), meter("2024-01-12T00:00", 1040)]
     services = [done("plugs", f"2024-01-{day:02d}T00:00", shown_h) for day, shown_h in ((4, 1010), (6, 1035), (8, 1020), (10, 1030))]
     findings = judge_silence(tmp_path, rows, services, meter_at_start_h=990)
-    assert told_of_meter(findings) == [("meter_reading_odd", "services.csv", 3)]
+    assert faults_of_meter(findings) == [("meter_reading_odd", "services.csv", 3)]
     assert used_of(finding_for(findings, "plugs")) == 10.0
 
 
@@ -86,7 +86,7 @@ def test_a_reading_with_its_time_goes_before_the_noon_of_a_day(tmp_path: Path) -
     rows = [meter("2024-01-02T00:00", 1000), meter("2024-01-12T00:00", 1040)]
     services = [done("oil", "2024-01-07", 1025), done("plugs", "2024-01-07T15:00", 1021)]
     findings = judge_silence(tmp_path, rows, services, meter_at_start_h=990)
-    assert told_of_meter(findings) == []
+    assert faults_of_meter(findings) == []
     assert used_of(finding_for(findings, "plugs")) == 19.0
 
 
@@ -95,7 +95,7 @@ def test_a_typing_error_before_the_first_row_is_left_out(tmp_path: Path) -> None
     rows = [meter("2024-03-02T00:00", 1000), meter("2024-03-03T00:00", 1010)]
     services = [done("plugs", "2024-01-10T00:00", 500), done("plugs", "2024-02-10T00:00", 80000)]
     findings = judge_silence(tmp_path, rows, services[:1], "2024-03-02")
-    assert told_of_meter(findings) == [("history_unknown", None, None)]
+    assert faults_of_meter(findings) == [("history_unknown", None, None)]
     assert used_of(finding_for(findings, "plugs")) == 510.0
     findings = judge_silence(tmp_path, rows, services[1:], "2024-03-02")
     (fault,) = (fault for fault in findings.faults if fault.kind == "meter_reading_odd")
@@ -109,7 +109,7 @@ def test_a_record_of_the_first_moment_that_contradicts_the_meter_at_start_is_tol
     services = [done("plugs", "2024-01-01T00:00", 500), done("oil", "2024-01-01T00:00", 0)]
     findings = judge_silence(tmp_path, [meter("2024-01-02T00:00", 10)], services, "2024-01-01", meter_at_start_h=0)
     assert used_of(finding_for(findings)) == 10.0
-    assert told_of_meter(findings) == [("conflicting_row", "services.csv", 2)]
+    assert faults_of_meter(findings) == [("conflicting_row", "services.csv", 2)]
     text = "meter reads 500.0 h at the engine's first moment, and meter_at_start_h is 0.0 h: meter_at_start_h counts"
     assert text in [fault.text for fault in findings.faults]
 
@@ -120,7 +120,7 @@ def test_of_two_records_of_one_instant_the_one_counts_that_fits(tmp_path: Path, 
     rows = [meter("2024-01-02T00:00", 1000), meter("2024-01-12T00:00", 1040)]
     services = [done("oil", "2024-01-07T00:00", 100), done("plugs", "2024-01-07T00:00", 1020)]
     findings = judge_silence(tmp_path, rows, services if wrong_first else services[::-1], meter_at_start_h=990)
-    assert told_of_meter(findings) == [("meter_reading_odd", "services.csv", 2 if wrong_first else 3)]
+    assert faults_of_meter(findings) == [("meter_reading_odd", "services.csv", 2 if wrong_first else 3)]
     assert used_of(finding_for(findings, "plugs")) == 20.0
 
 
@@ -138,7 +138,7 @@ def test_a_fault_shows_the_figures_as_they_were_written(tmp_path: Path) -> None:
     """After the log's 1,000.6 h 1,000 h were typed, and 1,500 h a day later: too much, and after 1,000 h as the file says."""
     services = [done("plugs", "2024-01-05T00:00", 1000), done("plugs", "2024-01-06T00:00", 1500)]
     findings = judge_silence(tmp_path, [meter("2024-01-02T00:00", 1000.6)], services, "2024-01-06", meter_at_start_h=990)
-    assert told_of_meter(findings) == [("meter_ran_fast", "services.csv", 3)]
+    assert faults_of_meter(findings) == [("meter_ran_fast", "services.csv", 3)]
     (text,) = (fault.text for fault in findings.faults if fault.kind == "meter_ran_fast")
     assert text.startswith("meter reads 1,500.0 h after 1,000.0 h: it is more than the 24.0 h elapsed allow")
 
@@ -147,7 +147,7 @@ def test_a_reading_is_not_levelled_where_the_next_follows_from_what_was_written(
     """After the log's 1,000.6 h 1,000 h and 1,000.3 h were typed: one step back and then 0.3 h, not two readings in whole hours."""
     services = [done("plugs", "2024-01-05T00:00", 1000), done("plugs", "2024-01-06T00:00", 1000.3, outcome="partial")]
     findings = judge_silence(tmp_path, [meter("2024-01-02T00:00", 1000.6)], services, "2024-01-06", meter_at_start_h=990)
-    assert told_of_meter(findings) == [("meter_went_back", "services.csv", 2)]
+    assert faults_of_meter(findings) == [("meter_went_back", "services.csv", 2)]
     assert used_of(finding_for(findings)) == pytest.approx(10.9, abs=1e-9)
 
 
@@ -156,7 +156,7 @@ def test_a_meter_that_starts_again_in_a_silence(tmp_path: Path) -> None:
     rows = [meter("2024-01-02T00:00", 9990), meter("2024-01-12T00:00", 10)]
     services = [done("plugs", "2024-01-07T00:00", 0)]
     findings = judge_silence(tmp_path, rows, services, meter_at_start_h=9985, meter_rolls_over_at_h=10000)
-    assert told_of_meter(findings) == []
+    assert faults_of_meter(findings) == []
     assert [used_of(finding_for(findings, name)) for name in ("oil", "plugs")] == [25.0, 10.0]
 
 
@@ -165,6 +165,6 @@ def test_whole_hours_are_rounded_across_the_start_again(tmp_path: Path) -> None:
     rows = [meter("2024-01-02T00:00", 9999.4), meter("2024-01-12T00:00", 9999.8)]
     services = [done("plugs", "2024-01-07T00:00", 0)]
     findings = judge_silence(tmp_path, rows, services, meter_at_start_h=9990, meter_rolls_over_at_h=10000)
-    assert told_of_meter(findings) == []
+    assert faults_of_meter(findings) == []
     assert used_of(finding_for(findings)) == pytest.approx(9.8, abs=1e-9)
     assert used_of(finding_for(findings, "plugs")) == pytest.approx(0.0, abs=1e-9)

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 
 from intervals.readings import block_parts as parts_of_rows
+from intervals.readings import spill_file as spill_files
 from intervals.readings.block_parts import FILE, LINE, TIME, Column, Name, Part, PartedRows, put_together
-from intervals.readings.files import spill_file as spill_files
-from intervals.readings.files.spill_file import SpillFile
+from intervals.readings.spill_file import SpillFile
 
 
 def columns(first: int, count: int = 5) -> dict[Name, Column]:

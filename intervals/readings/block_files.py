@@ -13,13 +13,13 @@ from pathlib import Path
 from intervals.faults import Fault
 from intervals.language.scalars import shown_value
 from intervals.problems import Problem, ReadingsProblemError, nearest_of
-from intervals.readings.columns import Group, Layout
 from intervals.readings.files.log_file import LogFile, is_empty
 from intervals.readings.files.open_log import Stage, open_log
+from intervals.readings.found_columns import Group, Layout
 from intervals.readings.plan import BlockPlan
 from intervals.readings.times.day_order import DayOrders
 from intervals.readings.times.times_seen import TimesSeen
-from intervals.site.log_files import TEMPORARY
+from intervals.site.sources import TEMPORARY
 
 _MOST_ENTRIES_SHOWN = 5
 _MISSING = "REA003"

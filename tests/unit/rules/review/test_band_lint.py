@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from intervals.rules.checking.lint import lint_ruleset
+from intervals.rules.review.lint import lint_ruleset
 from intervals.rules.ruleset import shipped_rulesets
 
 HEAD = """\

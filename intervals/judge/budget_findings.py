@@ -1,7 +1,7 @@
 """Budgets judged: how much of what a year may hold was used, what is left, and since when it is too much.
 
 In: an engine made ready to be judged. Out: one `Finding` a budget, its task being the budget's id. What counts is what the rule book
-said of each duty cell (`budget_account.py`); the standing is the rule of `standing.BUDGET_RULES` that fired.
+said of each duty cell (`budget_account.py`); the standing is the rule of `standing_rules.BUDGET_RULES` that fired.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from intervals.language.durations import CalendarStep
 from intervals.language.legs import LEGS, RUNNING_HOURS, rounded
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.rulebook.rulebook import BUDGET, attributes_only
-from intervals.rulebook.standing_rules import STANDING_OF_BUDGET
+from intervals.rulebook.standing_rules import STANDING_OF_BUDGET, BudgetRule, TaskRule
 from intervals.rules.budgets import Budget, BudgetLimit
 from intervals.windows.expected_days import day_at, days_since, pace_of
 
@@ -121,16 +121,16 @@ class BudgetJudge:
         expected = None if self.account.unlogged else self.forecast(now)
         rule = self.rule_of(now, why_unknown=why, may_be_more=may_be_more, since_expected_d=self._since_expected_d(expected))
         standing = STANDING_OF_BUDGET[rule]
-        crossed_us = self.crossed_us(len(self.periods) - 1) if rule == "budget-exceeded" else None
-        forecast = expected if rule in ("budget-kept", "budget-nearly-used", "expected-day-gone") else None
+        crossed_us = self.crossed_us(len(self.periods) - 1) if rule == BudgetRule.EXCEEDED else None
+        forecast = expected if rule in (BudgetRule.KEPT, BudgetRule.NEARLY_USED, TaskRule.EXPECTED_DAY_GONE) else None
         ended = self.case.log_ended_text(self._log_end_us)
-        if rule == "budget-not-known" and why == ended:
+        if rule == BudgetRule.NOT_KNOWN and why == ended:
             forecast = expected
         if forecast is not None and STANDING_OF_BUDGET[rule] == "unknown":
             why = f"expected on {forecast.on}, {ended}" if forecast.on else ended
         leg = self.leg(now, is_known=not self.account.unlogged)
         past_by = None
-        if rule == "budget-exceeded" and leg.remaining is not None:
+        if rule == BudgetRule.EXCEEDED and leg.remaining is not None:
             past_by = Amount(value=rounded(-leg.remaining), unit=leg.unit)
         due_on = forecast.on if forecast is not None else None
         return Finding(
@@ -185,14 +185,14 @@ class BudgetJudge:
             "to": now.last_day.isoformat(),
         }
         on = None if crossed_us is None else self.case.days.date_of(crossed_us)
-        if rule in ("budget-not-known", "expected-day-gone"):
+        if rule in (BudgetRule.NOT_KNOWN, TaskRule.EXPECTED_DAY_GONE):
             text = unknown_budget_text(
                 self.budget, now, what, self.unit, why or partly_unknown_text(self.budget, now.unknown, self.unit, "")
             )
         else:
             text = budget_text(rule, self.budget, now, what, self.unit, on)
         yield Reason(rule=rule, text=text, facts=facts, source=source)
-        if now.unknown > NOTHING_H and rule not in ("budget-not-known", "expected-day-gone"):
+        if now.unknown > NOTHING_H and rule not in (BudgetRule.NOT_KNOWN, TaskRule.EXPECTED_DAY_GONE):
             text = partly_unknown_text(self.budget, now.unknown, self.unit, ": not counted")
             yield Reason(rule=f"unknown-{self.budget.id}", text=text, facts={"unknown": now.unknown}, source=source)
         yield from self._earlier(source)
@@ -221,7 +221,7 @@ class BudgetJudge:
             key = (limit is None, past_by is not None and past_by > 0)
             if key not in self._rule_of:
                 self._rule_of[key] = self.rule_of(period)
-            flags.append(self._rule_of[key] == "budget-exceeded")
+            flags.append(self._rule_of[key] == BudgetRule.EXCEEDED)
         return flags
 
     def crossed_us(self, place: int) -> int | None:

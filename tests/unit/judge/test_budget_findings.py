@@ -13,7 +13,7 @@ from intervals import ProblemsError, assess, read_site
 from intervals.findings import Finding
 from intervals.questions.examples.examples import run_examples
 from intervals.questions.explain.explain import explain_finding
-from intervals.rules.checking.lint import lint_ruleset
+from intervals.rules.review.lint import lint_ruleset
 from intervals.rules.ruleset import find_ruleset, load_ruleset
 from tests.site_maker import fault_kinds, finding_for, judge, meter, moment, reason_for, rules_fired, steady, task, write_site
 

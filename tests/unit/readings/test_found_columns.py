@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from intervals.problems import Problem
-from intervals.readings.columns import ColumnFinder, Group, Header, Layout
+from intervals.readings.found_columns import ColumnFinder, Group, Header, Layout
 from intervals.site.sources import ReadingSource
 
 

@@ -20,7 +20,7 @@ from intervals.usage.engine_blocks import BlockOfEngine
 from intervals.usage.meter.meter_course import Changes
 from intervals.usage.meter.meter_steps import Shown
 from intervals.usage.meter.resolution import DECIMALS, WHOLE_HOUR_H, contradict, resolution_of
-from intervals.usage.meter.typed_readings import Typed
+from intervals.usage.typed_readings import Typed
 
 METER = "hour_meter_h"
 _NO_BLOCK = -1

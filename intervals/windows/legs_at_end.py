@@ -13,10 +13,10 @@ from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, leg_unit, rou
 from intervals.local_days import HOUR_US
 from intervals.rules.tasks import Task
 from intervals.windows.due_dates import calendar_crossing_us, calendar_leg
-from intervals.windows.legs import Effect, LegState, Until, WindowStart, leg_state, numeric_lead, numeric_terms
+from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart, leg_state, numeric_lead, numeric_terms
 
 
-def legs_of(case: EngineCase, task: Task, start: WindowStart, until: Until, effects: Sequence[Effect]) -> tuple[LegState, ...] | None:
+def legs_of(case: EngineCase, task: Task, start: WindowStart, until: Until, effects: Sequence[FiredRule]) -> tuple[LegState, ...] | None:
     """Return the legs of a window by the window rules that fired; None where no interval is in force on its last day."""
     every = task.every_in_force(until.day)
     if every is None:
@@ -42,16 +42,17 @@ def _use_leg(  # noqa: PLR0913 - a leg is a window's two ends and three terms
     running = None
     if name == RUNNING_HOURS:
         running = rounded(float(case.ledger.running_h[until.edge] - case.ledger.running_h[start.edge]))
-    used, left, why = None, None, f"no {name} is logged"
+    used, left, why, meter_misses = None, None, f"no {name} is logged", False
     if totals is not None:
         used = rounded(start.carried.get(name, 0.0) + float(totals[until.edge] - totals[start.edge]))
         why = _why_unknown(case, name, start, until.edge)
+        meter_misses = bool(why) and name == RUNNING_HOURS
         left = None if why else rounded(allowed - used)
         why = why or _why_ended(case, start, name, allowed - used, until.at_us)
     if why:
         used = None
     unit = LEGS.get(name) or leg_unit(name, case.site.quantities)
-    more = {"running_h": running, "left": left, "why_unknown": why, "used_words": unit.used}
+    more = {"running_h": running, "left": left, "why_unknown": why, "meter_misses": meter_misses, "used_words": unit.used}
     return leg_state(name, unit.unit, base, used, allowed, recurring, numeric_lead(task, name, allowed), is_known=not why, **more)
 
 

@@ -8,7 +8,7 @@ import pyarrow as pa
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intervals.readings.files.arrow_arrays import letters_of, text_column
+from intervals.readings.arrow_arrays import letters_of, text_column
 
 TEXTS = st.lists(st.none() | st.text(st.sampled_from("ab \u00e4\u20ac"), max_size=5), max_size=20)
 

@@ -1,20 +1,17 @@
 """Months as they are asked for: their days, and what is wrong with one.
 
-In: a month such as `2026-10`, and the site whose clock it is of. Out: its first and last day. Refuses (RequestProblemError, code CLI012)
-what is no month. It loads nothing large: the command line asks it before there is anything to judge.
+In: a month such as `2026-10`. Out: its first and last day. Refuses (RequestProblemError, code CLI012) what is no month, and one that has
+not begun. It loads nothing large: the command line asks it before there is anything to judge.
 """
 
 from __future__ import annotations
 
 import calendar
 import re
+from collections.abc import Callable
 from datetime import date
-from typing import TYPE_CHECKING
 
 from intervals.problems import Problem, RequestProblemError
-
-if TYPE_CHECKING:
-    from intervals.site.model import Site
 
 YEARS = range(1900, 2200)
 """Engines and their records lie in these years."""
@@ -57,18 +54,18 @@ def last_day_of(month: str) -> date:
     return first.replace(day=calendar.monthrange(first.year, first.month)[1])
 
 
-def month_problems(site: Site, month: str | None, now_us: int | None) -> tuple[Problem, ...]:
+def month_problems(month: str | None, now_us: int | None, instant_us: Callable[[date], int]) -> tuple[Problem, ...]:
     """Return what is wrong with a month that was asked for: that it is none, or has not begun.
 
     Args:
-        site: the site, whose clock decides.
         month: such as `2026-10`, or None where none was asked for.
         now_us: the clock, UTC microseconds. None: no clock, and a month may lie ahead.
+        instant_us: when a day begins by the site's clock, UTC microseconds.
     """
     if month is None:
         return ()
     try:
-        start_us = site.instant_us(first_day_of(month))
+        start_us = instant_us(first_day_of(month))
     except RequestProblemError as error:
         return error.problems
     if now_us is None or now_us >= start_us:
