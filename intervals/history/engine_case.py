@@ -166,13 +166,24 @@ class EngineCase:
         return None if counts is None else np.concatenate((np.zeros((1, counts.shape[1])), np.cumsum(counts, axis=0)))
 
     def leg_totals(self, task: Task, leg: str) -> Floats | None:
-        """Return a leg of use up to each edge: equivalent hours, or the counter's or amount's total; None where it is unknown."""
+        """Return a leg of use up to each edge: equivalent hours, or the counter's or amount's total; None where it is unknown.
+
+        Returns:
+            One total per edge of the ledger, from zero, in the leg's unit; running hours are weighed by the task's rules.
+        """
         if leg == RUNNING_HOURS:
             return self.weights(task).equivalent_h
         return self.ledger.totals.get(leg)
 
     def log_end_us_of(self, name: str) -> int | None:
-        """Return up to when the log covers a leg of use: of running hours by the meter, of others by its rows."""
+        """Return up to when the log covers a leg of use: of running hours by the meter, of others by its rows.
+
+        Args:
+            name: the leg.
+
+        Returns:
+            UTC microseconds; None where no meter, or no row, was ever read.
+        """
         if name == RUNNING_HOURS:
             return self.log.log_end_us
         return int(self.log.rows[-1]) if len(self.log.rows) else None

@@ -73,7 +73,15 @@ class Account:
     unlogged: tuple[str, ...]
 
     def used(self, start_us: Instants, end_us: Instants) -> tuple[Floats, Floats]:
-        """Return what was counted and what could not be judged between instants, each a day's border or the moment of judging."""
+        """Return what was counted and what could not be judged between instants, each a day's border or the moment of judging.
+
+        Args:
+            start_us: n instants, UTC microseconds.
+            end_us: n later ones.
+
+        Returns:
+            Two arrays of n figures in the budget's unit.
+        """
         edges = self.case.ledger.edges_us
         low, high = np.searchsorted(edges, start_us), np.searchsorted(edges, end_us)
         events = cumulated(self.events_h)
@@ -130,7 +138,16 @@ class Account:
 
 
 def account_of(case: EngineCase, budget: Budget) -> Account:
-    """Return what a budget counted of one engine, each day under the condition that was in force on it."""
+    """Return what a budget counted of one engine, each day under the condition that was in force on it.
+
+    Args:
+        case: the engine.
+        budget: the budget.
+
+    Returns:
+        Totals from zero up to each edge of the ledger, in the budget's unit: what counts, and what could not be judged; beside them
+        the hours that records give at their instants.
+    """
     ledger = case.ledger
     pieces = len(ledger.edges_us) - 1
     counted, unknown = np.zeros(pieces), np.zeros(pieces)

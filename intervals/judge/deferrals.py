@@ -21,7 +21,11 @@ from intervals.windows.expected_days import Days, days_at, meter_pace
 
 
 def deferral_end_us(case: EngineCase, deferral: DeferralRecord) -> int | None:
-    """Return when a deferral comes to its end: the meter passes until_h or until_date ends, whichever first; None if not in sight."""
+    """Return when a deferral comes to its end: the meter passes until_h or until_date ends, whichever first; None if not in sight.
+
+    Returns:
+        UTC microseconds: the midnight after until_date, or when the meter passed until_h, never before the deferral itself.
+    """
     ends = []
     if deferral.until_date is not None:
         ends.append(case.days.midnight_us(date.fromordinal(deferral.until_date.toordinal() + 1)))
@@ -107,7 +111,16 @@ def _days_of_deferral(case: EngineCase, deferral: DeferralRecord) -> list[Days]:
 
 
 def state_of_deferral(chain: TaskChain, deferral: DeferralRecord, end_us: int | None) -> str:
-    """Put it to the rules whether a deferral holds, has ended, or may have ended since the log did."""
+    """Put it to the rules whether a deferral holds, has ended, or may have ended since the log did.
+
+    Args:
+        chain: the task's windows.
+        deferral: the one that was approved last.
+        end_us: when it came to its end, UTC microseconds; None while that is not in sight.
+
+    Returns:
+        `ended`, `unknown` (what is left could have been run since the log ended) or `holds`.
+    """
     case = chain.case
     facts: dict[str, float | None] = {"since_end_h": None if end_us is None else (case.end_us - end_us) / HOUR_US}
     left_h = hours_to_deferral(case, deferral)

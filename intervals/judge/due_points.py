@@ -63,6 +63,13 @@ def due_points(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
 
     Of a task with several legs whichever comes first, a point is reached, crossed and past its tolerance as soon as one of its legs is;
     whichever comes last, once all are.
+
+    Args:
+        chain: the task's windows.
+        window: one of them.
+
+    Returns:
+        In order of time; instants in UTC microseconds, None for what was not reached by the window's end.
     """
     if is_steady(chain):
         return _points_of(chain, window.legs, _Reach(window.start, window.end_edge, window.end_us, window.end_us)) if window.legs else []

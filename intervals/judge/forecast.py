@@ -43,7 +43,15 @@ def lead_start_of(case: EngineCase, task: Task, legs: Sequence[LegState], start:
 
 
 def foreseen(rows: Sequence[Days], whichever: str) -> Forecast | None:
-    """Return the forecast of what comes first (`last`: last) of several, each foreseen at three paces."""
+    """Return the forecast of what comes first (`last`: last) of several, each foreseen at three paces.
+
+    Args:
+        rows: of each leg its days at the recent, the busiest and the quietest pace; None for an unknown day.
+        whichever: `first` or `last`.
+
+    Returns:
+        ISO days; None where no day is known at any pace.
+    """
     on, early, late = [_decided(days, whichever) for days in zip(*rows, strict=True)] if rows else (None, None, None)
     if on is None and early is None and late is None:
         return None

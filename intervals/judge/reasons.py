@@ -39,7 +39,18 @@ from intervals.windows.tolerances import grace_of, tolerance_text
 
 
 def reasons_of(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None, *, within: bool) -> Iterator[Reason]:
-    """Yield every reason: the standing rule first, then what weighed and what is doubtful."""
+    """Yield every reason: the standing rule first, then what weighed and what is doubtful.
+
+    Args:
+        chain: the task's windows.
+        window: the open one.
+        rule: the standing rule that fired.
+        deferral: the approved deferral of the window, or None.
+        within: whether an overdue task is within its tolerance.
+
+    Yields:
+        Sentences, each with the true figures it rests on and where its rule comes from.
+    """
     yield _standing_reason(chain, window, rule, deferral)
     if rule in TaskRule.OF_DEFERRAL and window.legs:
         yield _standing_reason(chain, window, window.rule, None)

@@ -108,7 +108,15 @@ class Missed(NamedTuple):
 
 
 def missed_of(chain: TaskChain, window: WindowEnd) -> list[Missed]:
-    """Return the missed due points of a window: those reached but for the last, each when the next one was reached."""
+    """Return the missed due points of a window: those reached but for the last, each when the next one was reached.
+
+    Args:
+        chain: the task's windows.
+        window: one of them, judged at its end.
+
+    Returns:
+        In order of time, each open while the window is.
+    """
     leg = window.governing
     if leg is None:
         return []

@@ -168,7 +168,16 @@ class TaskChain:
         return Until(completion.at_us, self.case.ledger.edge(completion.at_us), completion.day)
 
     def window_at(self, start: WindowStart, until: Until, completion: Completion | None) -> WindowEnd:
-        """Return a window judged at one of the ledger's edges."""
+        """Return a window judged at one of the ledger's edges.
+
+        Args:
+            start: the state in which it began.
+            until: the edge at which it is looked at.
+            completion: what ends it there; None while it is open.
+
+        Returns:
+            Its legs, the window rules that fired, the governing leg and the standing rule; no legs where no interval is in force.
+        """
         rules = rules_of_window(self.case, self.task, start, until)
         found = legs_of(self.case, self.task, start, until, rules.effects)
         effects = () if found is None else rules.effects
@@ -178,7 +187,16 @@ class TaskChain:
         return WindowEnd(start, until.at_us, until.edge, until.day, completion, legs, effects, rules.unknown_rules, governing, rule)
 
     def standing_rule(self, legs: Sequence[LegState], *, has_interval: bool = True, deferral: str = "none") -> str:
-        """Put the legs to the rules and return the standing rule that fires."""
+        """Put the legs to the rules and return the standing rule that fires.
+
+        Args:
+            legs: the legs of a window, as they are now.
+            has_interval: whether an interval is in force.
+            deferral: `none`, `holds`, `ended` or `unknown`.
+
+        Returns:
+            A name of `TaskRule`; a leg whose figures are unknown has part in it as unknown, never as zero.
+        """
         case = self.case
         fired = frozenset(
             case.standings.legs.fire_one(
@@ -245,7 +263,11 @@ def chains_of(case: EngineCase, tasks: Iterable[Task]) -> dict[str, TaskChain]:
 
 
 def crossing_us(chain: TaskChain, window: WindowEnd) -> int | None:
-    """Return when a window's line was crossed: the earliest crossing of any leg, for `last` the latest; None if it was not."""
+    """Return when a window's line was crossed: the earliest crossing of any leg, for `last` the latest; None if it was not.
+
+    Returns:
+        UTC microseconds, at most the window's end.
+    """
     crossings = [leg_crossing_us(chain, window, leg) for leg in window.legs]
     known = [at for at in crossings if at is not None]
     if not known or (chain.task.whichever == "last" and len(known) < len(crossings)):
@@ -254,7 +276,18 @@ def crossing_us(chain: TaskChain, window: WindowEnd) -> int | None:
 
 
 def leg_crossing_us(chain: TaskChain, window: WindowEnd, leg: LegState) -> int | None:
-    """Return when one leg of a window was crossed, the window's factors held fixed; None if it was not by its end."""
+    """Return when one leg of a window was crossed, the window's factors held fixed; None if it was not by its end.
+
+    Between two edges of the ledger the crossing is interpolated; a calendar leg is crossed at a local midnight.
+
+    Args:
+        chain: the task's windows.
+        window: one of them, judged at its end.
+        leg: one of its legs.
+
+    Returns:
+        UTC microseconds, at most the window's end.
+    """
     if leg.past_by is None or leg.past_by <= 0:
         return None
     if leg.leg == CALENDAR:

@@ -93,7 +93,11 @@ def lay_up_of(case: EngineCase, task: Task, line: date) -> tuple[int, int] | Non
 
 
 def calendar_crossing_us(case: EngineCase, task: Task, leg: LegState) -> int | None:
-    """Return when a calendar leg is crossed: the midnight after its line, or the first running after a lay-up it fell into."""
+    """Return when a calendar leg is crossed: the midnight after its line, or the first running after a lay-up it fell into.
+
+    Returns:
+        UTC microseconds; None for a leg of use, and while the engine has not run since the lay-up.
+    """
     if leg.line is None:
         return None
     crossing = case.days.midnight_us(date.fromordinal(leg.line.toordinal() + 1))

@@ -85,7 +85,17 @@ def meter_pace(case: EngineCase) -> Pace:
 
 
 def with_expected_days(case: EngineCase, task: Task, legs: Sequence[LegState], start: WindowStart) -> tuple[LegState, ...]:
-    """Return legs with the day on which each was expected to reach its line, where the log has ended."""
+    """Return legs with the day on which each was expected to reach its line, where the log has ended.
+
+    Args:
+        case: the engine.
+        task: the task.
+        legs: the legs of its open window.
+        start: the state in which that window began.
+
+    Returns:
+        The same legs, in order, with `expected` and `since_expected_d`; unchanged while the log goes on (silent for less than its gap).
+    """
     if case.silence_us(case.end_us) <= case.log.gap_us:
         return tuple(legs)
     return tuple(_with_expected_day(case, task, leg, start) for leg in legs)
@@ -114,7 +124,11 @@ def recent_day_of(case: EngineCase, task: Task, leg: LegState, start: WindowStar
 
 
 def leg_pace(case: EngineCase, task: Task, leg: LegState) -> Pace | None:
-    """Return the pace of a leg of use, or None where nothing is counted of it."""
+    """Return the pace of a leg of use, or None where nothing is counted of it.
+
+    Returns:
+        Use per day outside lay-ups, in the leg's unit (equivalent hours for running hours); worked out once for each leg and weight.
+    """
     totals = case.leg_totals(task, leg.leg)
     if totals is None:
         return None
@@ -132,7 +146,17 @@ def used_from_us(case: EngineCase, leg: LegState, start: WindowStart) -> int:
 
 
 def days_at(case: EngineCase, remaining: float, pace: Pace, from_us: int) -> Days:
-    """Return the days on which what remains from an instant on is used up: at the recent pace, at the busiest, at the quietest."""
+    """Return the days on which what remains from an instant on is used up: at the recent pace, at the busiest, at the quietest.
+
+    Args:
+        case: the engine.
+        remaining: what is left at the instant, in the unit of the pace.
+        pace: use per day.
+        from_us: the instant, UTC microseconds.
+
+    Returns:
+        Local days; None for a pace that is unknown or zero, and for days beyond the calendar.
+    """
     recent, busiest, quietest = (day_at(case, remaining, rate, from_us) for rate in pace)
     return recent, busiest, quietest
 

@@ -17,7 +17,18 @@ from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart
 
 
 def legs_of(case: EngineCase, task: Task, start: WindowStart, until: Until, effects: Sequence[FiredRule]) -> tuple[LegState, ...] | None:
-    """Return the legs of a window by the window rules that fired; None where no interval is in force on its last day."""
+    """Return the legs of a window by the window rules that fired; None where no interval is in force on its last day.
+
+    Args:
+        case: the engine.
+        task: the task.
+        start: the state in which the window began.
+        until: where it is looked at.
+        effects: the window rules that fired.
+
+    Returns:
+        One leg per entry of the interval's `every`, in its order; what is unknown has no figure and says why (`why_unknown`).
+    """
     every = task.every_in_force(until.day)
     if every is None:
         return None

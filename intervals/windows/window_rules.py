@@ -18,14 +18,34 @@ from intervals.windows.leg_states import FiredRule, Until, WindowRules, WindowSt
 
 
 def rules_of_window(case: EngineCase, task: Task, start: WindowStart, until: Until) -> WindowRules:
-    """Return what the window rules of a task say of one window."""
+    """Return what the window rules of a task say of one window.
+
+    Args:
+        case: the engine.
+        task: the task.
+        start: where the window begins.
+        until: where it is looked at; after the log's end only the part that the log covers is measured.
+
+    Returns:
+        The rules that hold (those that are unknown and count as held included), each with the figures it asked for, and those that are
+        unknown.
+    """
     if not case.book.windowed_for(task):
         return WindowRules()
     return rules_of_windows(case, task, _span_of(start, until))[0]
 
 
 def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowRules]:
-    """Return what the window rules of a task say of each of several windows, with the figures they asked for."""
+    """Return what the window rules of a task say of each of several windows, with the figures they asked for.
+
+    Args:
+        case: the engine.
+        task: the task.
+        spans: the windows, n starts and ends.
+
+    Returns:
+        One entry per window, in their order.
+    """
     rules = case.book.windowed_for(task)
     count = len(spans.start_edges)
     effects: list[list[FiredRule]] = [[] for _ in range(count)]

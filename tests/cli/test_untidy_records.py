@@ -435,13 +435,13 @@ def test_outcomes_that_are_all_blank_are_told(tmp_path: Path) -> None:
     ]
 
 
-@pytest.mark.parametrize(("stated", "is_reported"), [({}, True), ({"records_from": "2023-12-01"}, False), ({"engines": [{"id": "G1"}]}, False)])
-def test_records_that_begin_long_after_the_engine_are_told(tmp_path: Path, stated: dict[str, Any], is_reported: bool) -> None:
+@pytest.mark.parametrize(("stated", "is_said"), [({}, True), ({"records_from": "2023-12-01"}, False), ({"engines": [{"id": "G1"}]}, False)])
+def test_records_that_begin_long_after_the_engine_are_told(tmp_path: Path, stated: dict[str, Any], is_said: bool) -> None:
     """In service since 2020, first record of 2024: without records_from all that fell due before it counts as skipped."""
     engines = [{"id": "G1", "in_service": "2020-01-01", "meter_at_start_h": 0}]
     findings = judged(tmp_path, [done("oil", FEBRUARY)], **{"engines": engines, **stated})
-    assert [each.kind for each in findings.warnings] == ["records_from_missing"] * is_reported
-    if is_reported:
+    assert [each.kind for each in findings.warnings] == ["records_from_missing"] * is_said
+    if is_said:
         assert "(G1 in service since 2020-01-01, first record of 2024-02-01)" in findings.warnings[0].text
 
 

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from tests.layouts.hospital_site import AS_OF, HOSPITAL, LAW, document, finding, leg_of, described_site
+from tests.layouts.hospital_site import AS_OF, HOSPITAL, LAW, described_site, document, finding, leg_of
 
 
 @pytest.fixture(scope="module")

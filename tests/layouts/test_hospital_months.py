@@ -13,7 +13,7 @@ import pytest
 from icalendar import Calendar
 from openpyxl import load_workbook
 
-from tests.layouts.hospital_site import AS_OF, SITE, document, finding, leg_of, lines_to_paste, run, described_site
+from tests.layouts.hospital_site import AS_OF, SITE, described_site, document, finding, leg_of, lines_to_paste, run
 
 
 @pytest.fixture(scope="module")
