@@ -214,14 +214,14 @@ def _states(chain: TaskChain, window: WindowEnd) -> Iterator[tuple[int, int, tup
     used = _used_at(chain, window, edges, numbers)
     allowed: dict[tuple[object, ...], dict[str, float]] = {}
     for place, (edge, end_us, day) in enumerate(zip(edges.tolist(), instants.tolist(), days, strict=True)):
-        effects = rules[place].effects
+        fired_rules = rules[place].fired_rules
         # what is allowed depends on the terms alone: equal terms are worked out once
         every = task.every_in_force(day)
-        terms = (every and every.in_force_from, *(effect.rule.id for effect in effects))
+        terms = (every and every.in_force_from, *(fired.rule.id for fired in fired_rules))
         if terms not in allowed:
-            allowed[terms] = {leg.leg: leg.allowed for leg in legs_of(case, task, start, Until(end_us, edge, day), effects) or ()}
+            allowed[terms] = {leg.leg: leg.allowed for leg in legs_of(case, task, start, Until(end_us, edge, day), fired_rules) or ()}
         if any(used[name][place] > line - NEAR for name, line in allowed[terms].items() if name in used):
-            legs = legs_of(case, task, start, Until(end_us, edge, day), effects)
+            legs = legs_of(case, task, start, Until(end_us, edge, day), fired_rules)
             if legs is not None:
                 yield edge, end_us, legs
 

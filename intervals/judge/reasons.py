@@ -56,8 +56,8 @@ def reasons_of(chain: TaskChain, window: WindowEnd, rule: str, deferral: Deferra
         yield _standing_reason(chain, window, window.rule, None)
     if within and window.governing is not None:
         yield _tolerance_reason(chain, window.governing)
-    for effect in window.effects:
-        yield _effect_reason(effect)
+    for fired in window.fired_rules:
+        yield _fired_reason(fired)
     hours = _hours_by_cell(chain, window) if chain.case.book.hourly_for(chain.task) else []
     yield from _hourly_reasons(chain, hours)
     yield from start_reasons(chain, window)
@@ -141,13 +141,13 @@ def _nearest(legs: Sequence[LegState], governing: LegState) -> LegState:
     return governing if governing in inside or not inside else inside[0]
 
 
-def _effect_reason(effect: FiredRule) -> Reason:
+def _fired_reason(fired: FiredRule) -> Reason:
     """Return the reason of a window rule."""
-    rule = effect.rule
+    rule = fired.rule
     asked = list(dict.fromkeys(part.name for part in comparisons_of(rule.when)))
-    measured: dict[str, object] = {measure.name: effect.facts.get(measure.name) for measure in measures_in(rule.when)}
+    measured: dict[str, object] = {measure.name: fired.facts.get(measure.name) for measure in measures_in(rule.when)}
     facts: dict[str, FactValue] = {
-        name: rounded(value) if isinstance(value, float) else value for name, value in ((name, effect.facts.get(name)) for name in asked)
+        name: rounded(value) if isinstance(value, float) else value for name, value in ((name, fired.facts.get(name)) for name in asked)
     }
     facts |= rule.effect.facts
     return Reason(rule=rule.id, text=window_rule_text(rule, measured), facts=facts, source=rule.source)

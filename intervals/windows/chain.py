@@ -37,7 +37,7 @@ class WindowEnd:
         end_day: the last day it covers.
         completion: what ended it; None for the window that is open.
         legs: its legs.
-        effects: the window rules that fired.
+        fired_rules: the window rules that fired.
         unknown_rules: the window rules that could not be judged.
         governing: the leg that decides.
         rule: the standing rule that fired.
@@ -49,7 +49,7 @@ class WindowEnd:
     end_day: date
     completion: Completion | None
     legs: tuple[LegState, ...]
-    effects: tuple[FiredRule, ...]
+    fired_rules: tuple[FiredRule, ...]
     unknown_rules: tuple[Adjustment, ...]
     governing: LegState | None
     rule: str
@@ -179,12 +179,12 @@ class TaskChain:
             Its legs, the window rules that fired, the governing leg and the standing rule; no legs where no interval is in force.
         """
         rules = rules_of_window(self.case, self.task, start, until)
-        found = legs_of(self.case, self.task, start, until, rules.effects)
-        effects = () if found is None else rules.effects
+        found = legs_of(self.case, self.task, start, until, rules.fired_rules)
+        fired_rules = () if found is None else rules.fired_rules
         legs = found or ()
         governing = governing_of(legs, self.task.whichever)
         rule = self.standing_rule(legs, has_interval=found is not None)
-        return WindowEnd(start, until.at_us, until.edge, until.day, completion, legs, effects, rules.unknown_rules, governing, rule)
+        return WindowEnd(start, until.at_us, until.edge, until.day, completion, legs, fired_rules, rules.unknown_rules, governing, rule)
 
     def standing_rule(self, legs: Sequence[LegState], *, has_interval: bool = True, deferral: str = "none") -> str:
         """Put the legs to the rules and return the standing rule that fires.
@@ -279,11 +279,6 @@ def leg_crossing_us(chain: TaskChain, window: WindowEnd, leg: LegState) -> int |
     """Return when one leg of a window was crossed, the window's factors held fixed; None if it was not by its end.
 
     Between two edges of the ledger the crossing is interpolated; a calendar leg is crossed at a local midnight.
-
-    Args:
-        chain: the task's windows.
-        window: one of them, judged at its end.
-        leg: one of its legs.
 
     Returns:
         UTC microseconds, at most the window's end.

@@ -121,7 +121,7 @@ class PlainWindows:
         self.case, self.task, self.together = case, task, together
         self._bounds = bounds
         self._count = len(bounds) - 1
-        self._effects = self._fired()
+        self._fired_rules = self._fired()
         self._terms: dict[tuple[str, ...], tuple[float, float]] = {}
         self._legs = self._known_legs()
 
@@ -129,7 +129,7 @@ class PlainWindows:
         """Return the window rules that fired on each window; None where the task has none."""
         if not self.case.book.windowed_for(self.task):
             return None
-        return [rules.effects for rules in rules_of_windows(self.case, self.task, self.together.spans(self.task))]
+        return [rules.fired_rules for rules in rules_of_windows(self.case, self.task, self.together.spans(self.task))]
 
     def _known_legs(self) -> list[_PlainLeg] | None:
         """Return every leg, or None where one of them cannot be known."""
@@ -142,7 +142,7 @@ class PlainWindows:
             if totals is None or self._is_unknown(name):
                 return None
             allowed: Floats | float = self._use_terms(name, 0)[0]
-            if self._effects is not None:
+            if self._fired_rules is not None:
                 allowed = np.array([self._use_terms(name, window)[0] for window in range(self._count)])
             legs.append(_PlainLeg(name, self.together.used(self.task, name, totals), allowed, totals))
         return legs
@@ -157,11 +157,11 @@ class PlainWindows:
         return bool((self.together.unknown_h(self.task) > NOTHING_H).any())
 
     def _use_terms(self, name: str, window: int) -> tuple[float, float]:
-        """Return what is allowed and recurring of a leg of use in a window, worked out once for equal effects."""
-        effects = self._effects[window] if self._effects else ()
-        key = (name, *(effect.rule.id for effect in effects))
+        """Return what is allowed and recurring of a leg of use in a window, worked out once for equal rules that fired."""
+        fired_rules = self._fired_rules[window] if self._fired_rules else ()
+        key = (name, *(fired.rule.id for fired in fired_rules))
         if key not in self._terms:
-            self._terms[key] = numeric_terms(self.task, self.task.every[0], name, False, effects, self.case.limits)[1:]
+            self._terms[key] = numeric_terms(self.task, self.task.every[0], name, False, fired_rules, self.case.limits)[1:]
         return self._terms[key]
 
     def _figures(self, leg: _PlainLeg, window: int) -> _Figures:

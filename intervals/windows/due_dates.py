@@ -26,7 +26,7 @@ def opening_of(task: Task, due: date) -> date:
     return due if task.window is None else task.window.before.before(due)
 
 
-def calendar_leg(task: Task, every: Every, start: WindowStart, effects: Sequence[FiredRule], end_day: date) -> LegState:
+def calendar_leg(task: Task, every: Every, start: WindowStart, fired_rules: Sequence[FiredRule], end_day: date) -> LegState:
     """Return the calendar leg: local dates from the last completion to its line.
 
     The due date is the first step of the grid after the completion (plainly: one step after it), or that of `first` or of a rule that
@@ -36,7 +36,7 @@ def calendar_leg(task: Task, every: Every, start: WindowStart, effects: Sequence
     if not isinstance(base, CalendarStep):
         message = f"{task.id}: the calendar leg is no calendar step"
         raise TypeError(message)
-    change = window_change(effects, {})
+    change = window_change(fired_rules, {})
     becomes, steps = change.replacing(CALENDAR), change.steps(CALENDAR, base)
     anchor = start.anchor or start.day
     candidates = [(*_next_on_grid(task, step, anchor, start), step) for step in steps]

@@ -80,7 +80,7 @@ class FiredRule(NamedTuple):
 class WindowRules(NamedTuple):
     """What the window rules of a task say of one window: those that fired, and those that could not be judged."""
 
-    effects: tuple[FiredRule, ...] = ()
+    fired_rules: tuple[FiredRule, ...] = ()
     unknown_rules: tuple[Adjustment, ...] = ()
 
 
@@ -187,24 +187,24 @@ def governing_of(legs: Sequence[LegState], whichever: str) -> LegState | None:
     return governing
 
 
-def window_change(effects: Sequence[FiredRule], limits: Mapping[str, Bounds]) -> WindowChange:
+def window_change(fired_rules: Sequence[FiredRule], limits: Mapping[str, Bounds]) -> WindowChange:
     """Return what the window rules that fired make of an interval together, inside the rule set's limits."""
-    if not effects:
+    if not fired_rules:
         return NO_CHANGE
-    return WindowChange.of([effect.rule.window_effect for effect in effects], limits)
+    return WindowChange.of([fired.rule.window_effect for fired in fired_rules], limits)
 
 
 def numeric_terms(  # noqa: PLR0913 - the terms of one leg
-    task: Task, every: Every, name: str, is_first: bool, effects: Sequence[FiredRule], limits: Mapping[str, Bounds]
+    task: Task, every: Every, name: str, is_first: bool, fired_rules: Sequence[FiredRule], limits: Mapping[str, Bounds]
 ) -> tuple[float, float, float]:
     """Return base, allowed and recurring interval of a leg of use.
 
     `first` and what a rule replaces stand for the leg they name (of several the shortest); other changes come next, then the factor.
     """
     base = _amount(every.legs[name])
-    if not effects and not is_first:
+    if not fired_rules and not is_first:
         return base, rounded(base), rounded(base)
-    change = window_change(effects, limits)
+    change = window_change(fired_rules, limits)
     becomes = [_amount(term) for term in change.replacing(name)]
     first = [_amount(change.changed(name, task.first[name]))] if is_first and task.first and name in task.first else []
     own = _amount(change.changed(name, base))

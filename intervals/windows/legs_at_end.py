@@ -16,7 +16,9 @@ from intervals.windows.due_dates import calendar_crossing_us, calendar_leg
 from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart, leg_state, numeric_lead, numeric_terms
 
 
-def legs_of(case: EngineCase, task: Task, start: WindowStart, until: Until, effects: Sequence[FiredRule]) -> tuple[LegState, ...] | None:
+def legs_of(
+    case: EngineCase, task: Task, start: WindowStart, until: Until, fired_rules: Sequence[FiredRule]
+) -> tuple[LegState, ...] | None:
     """Return the legs of a window by the window rules that fired; None where no interval is in force on its last day.
 
     Args:
@@ -24,7 +26,7 @@ def legs_of(case: EngineCase, task: Task, start: WindowStart, until: Until, effe
         task: the task.
         start: the state in which the window began.
         until: where it is looked at.
-        effects: the window rules that fired.
+        fired_rules: the window rules that fired.
 
     Returns:
         One leg per entry of the interval's `every`, in its order; what is unknown has no figure and says why (`why_unknown`).
@@ -36,10 +38,10 @@ def legs_of(case: EngineCase, task: Task, start: WindowStart, until: Until, effe
     legs = []
     for name in every.legs:
         if name == CALENDAR:
-            leg = calendar_leg(task, every, start, effects, until.day)
+            leg = calendar_leg(task, every, start, fired_rules, until.day)
             legs.append(_held(case, task, leg, until.at_us))
             continue
-        base, allowed, recurring = numeric_terms(task, every, name, start.is_first, effects, limits)
+        base, allowed, recurring = numeric_terms(task, every, name, start.is_first, fired_rules, limits)
         legs.append(_use_leg(case, task, name, start, (base, allowed, recurring), until))
     return tuple(legs)
 

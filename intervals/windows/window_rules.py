@@ -48,7 +48,7 @@ def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowR
     """
     rules = case.book.windowed_for(task)
     count = len(spans.start_edges)
-    effects: list[list[FiredRule]] = [[] for _ in range(count)]
+    fired_rules: list[list[FiredRule]] = [[] for _ in range(count)]
     unknown: list[list[Adjustment]] = [[] for _ in range(count)]
     columns: dict[float, dict[str, list[float]]] = {}
     verdicts: dict[float, list[Verdict]] = {}
@@ -60,10 +60,10 @@ def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowR
         for index, verdict in enumerate(verdicts[share]):
             is_unknown = rule.id in verdict.unknown
             if rule.id in verdict.holds or (is_unknown and rule.when_unknown == "holds"):
-                effects[index].append(FiredRule(rule, case.facts | _row(columns[share], index)))
+                fired_rules[index].append(FiredRule(rule, case.facts | _row(columns[share], index)))
             if is_unknown:
                 unknown[index].append(rule)
-    return [WindowRules(tuple(fired), tuple(others)) for fired, others in zip(effects, unknown, strict=True)]
+    return [WindowRules(tuple(fired), tuple(others)) for fired, others in zip(fired_rules, unknown, strict=True)]
 
 
 def measures_of(case: EngineCase, start: WindowStart, until: Until, known_share: float) -> dict[str, FactValue]:

@@ -33,14 +33,14 @@ class DutyWeights:
     Attributes:
         ratio: equivalent hours per running hour, or None where nothing ran.
         hourly: the hour-by-hour rules that fired on hours of the span.
-        effects: the window rules that fired on the span as a whole.
+        fired_rules: the window rules that fired on the span as a whole.
         not_judged: the rules that could not be judged, on some hours or at all.
         unknown_h: hours on which some hour-by-hour rule could not be judged.
     """
 
     ratio: float | None
     hourly: tuple[Adjustment, ...]
-    effects: tuple[FiredRule, ...]
+    fired_rules: tuple[FiredRule, ...]
     not_judged: tuple[Adjustment, ...]
     unknown_h: float
 
@@ -69,7 +69,7 @@ def weights_of(span: DutySpan, task: Task) -> DutyWeights:
     return DutyWeights(
         equivalent / ran if ran > NOTHING_H else None,
         tuple(rule for rule in hourly if rule.id in fired),
-        tuple(effect for effect in rules.effects if not _asks_length(effect.rule)),
+        tuple(fired for fired in rules.fired_rules if not _asks_length(fired.rule)),
         (
             *(rule for rule in hourly if rule.id in unknown),
             *(rule for rule in rules.unknown_rules if not _asks_length(rule)),
@@ -98,21 +98,21 @@ def task_duty(span: DutySpan, task: Task, weights: DutyWeights | None = None) ->
         return None
     weights = weights or weights_of(span, task)
     terms = {
-        name: numeric_terms(task, every, name, is_first=False, effects=weights.effects, limits=case.limits)
+        name: numeric_terms(task, every, name, is_first=False, fired_rules=weights.fired_rules, limits=case.limits)
         for name in every.legs
         if name != CALENDAR
     }
     base, _, recurring = terms.get(RUNNING_HOURS, (None, None, None))
-    factor = window_change(weights.effects, case.limits).factor
+    factor = window_change(weights.fired_rules, case.limits).factor
     effective = None if recurring is None or not weights.ratio else rounded(recurring / weights.ratio)
     becomes = None if base is None or recurring is None or abs(recurring / factor - base) < SAME else rounded(recurring / factor)
     ran = span.running_h if weights.ratio is not None else None
     rates = {name: _rate(span, name, terms[name][2], weights.ratio or 1.0, ran) for name in terms}
     assumed = {name: _rate(span, name, terms[name][0], 1.0, ran) for name in terms}
     if CALENDAR in every.legs:
-        rates[CALENDAR] = _yearly(span, every.legs[CALENDAR], weights.effects)
+        rates[CALENDAR] = _yearly(span, every.legs[CALENDAR], weights.fired_rules)
         assumed[CALENDAR] = _yearly(span, every.legs[CALENDAR], ())
-    rules = (*(rule.id for rule in weights.hourly), *(effect.rule.id for effect in weights.effects))
+    rules = (*(rule.id for rule in weights.hourly), *(fired.rule.id for fired in weights.fired_rules))
     return TaskDuty(
         ruleset=case.ruleset,
         task=task.id,
@@ -159,10 +159,10 @@ def _rate(span: DutySpan, leg: str, allowed: float, ratio: float, ran: float | N
     return None if used is None else used / allowed
 
 
-def _yearly(span: DutySpan, base: float | CalendarStep, effects: Sequence[FiredRule]) -> float | None:
+def _yearly(span: DutySpan, base: float | CalendarStep, fired_rules: Sequence[FiredRule]) -> float | None:
     """Return how often a calendar leg comes in a year."""
     day = span.last_day
-    steps = window_change(effects, {}).steps(CALENDAR, base) if isinstance(base, CalendarStep) else []
+    steps = window_change(fired_rules, {}).steps(CALENDAR, base) if isinstance(base, CalendarStep) else []
     days = [(step.after(day) - day).days for step in steps]
     return YEAR_DAYS / min(days) if days and min(days) > 0 else None
 

@@ -188,8 +188,8 @@ def _measures(chain: TaskChain, window: WindowEnd) -> Iterator[Measure]:
 
 def _factors(window: WindowEnd) -> Iterator[FactorLine]:
     """Yield the window rules that fired."""
-    for effect in window.effects:
-        rule = effect.rule
+    for fired in window.fired_rules:
+        rule = fired.rule
         yield FactorLine(rule=rule.id, effect=rule.effect.in_sum, because=rule.because, source=rule.source)
 
 

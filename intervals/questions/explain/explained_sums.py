@@ -57,11 +57,11 @@ def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[S
 
 def _allowed_sum(chain: TaskChain, window: WindowEnd, leg: LegState) -> Step:
     """Return how what is allowed of a leg of use follows from the task's interval and the window rules that fired."""
-    factor = window_change(window.effects, chain.case.limits).factor
+    factor = window_change(window.fired_rules, chain.case.limits).factor
     first = (chain.task.first or {}).get(leg.leg) if window.start.is_first else None
     term = leg.base if first is None else first
     sums = f"{'every' if first is None else 'first'} {_in_figures(term)}"
-    changes = [(effect.rule.id, effect.rule.window_effect) for effect in window.effects]
+    changes = [(fired.rule.id, fired.rule.window_effect) for fired in window.fired_rules]
     by = [name for name, change in changes if change.replaces(leg.leg) is not None or change.changed(leg.leg, term) != term]
     before = exact(leg.allowed / factor)
     if by and before != _in_figures(term):
@@ -181,7 +181,7 @@ def _levels_of(case: EngineCase, rule_id: str) -> set[str]:
 def fired_in(chain: TaskChain, window: WindowEnd) -> tuple[str, ...]:
     """Return the rules that fired in the window."""
     hourly = [rule for cell in cells_of(chain, window) for rule in (*cell.rules, *cell.unknown_rules)]
-    return tuple(dict.fromkeys([*hourly, *starts_of_rules(chain, window), *(effect.rule.id for effect in window.effects)]))
+    return tuple(dict.fromkeys([*hourly, *starts_of_rules(chain, window), *(fired.rule.id for fired in window.fired_rules)]))
 
 
 def doubts_between(case: EngineCase, start_us: int, end_us: int) -> tuple[str, ...]:
