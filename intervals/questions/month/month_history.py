@@ -121,15 +121,15 @@ def _as_at_its_end(inputs: Inputs, month: Month, asked: Asked) -> Compliance | N
 def figure_of_month(month: Month, met: Compliance, judged: Sequence[JudgedEngine]) -> MonthFigure:
     """Return one month of the record, and whether the records cover the whole of it."""
     since = [engine.case.records_from_us for engine in judged]
-    told: CoverWord = "whole"
+    covered: CoverWord = "whole"
     known = [at_us for at_us in since if at_us is not None]
     if known and month.end_us <= min(known):
-        told = "none"
+        covered = "none"
     elif known and month.start_us < max(known):
-        told = "part"
+        covered = "part"
     return MonthFigure(
         month=month.text,
-        told=told,
+        told=covered,
         fell_due=met.on_time + met.late,
         on_time=met.on_time,
         late=met.late,
