@@ -161,14 +161,7 @@ class _RecordReader:
         ids = {name: tuple(judged[index].id for index in self._engines.indexes(name)) for name in set(words["engine"])}
         tasks = {name: self._tasks.find(name) or ((name,) if name else ()) for name in set(words["task"])}
         outcomes = {name: self._outcomes.get(folded_name(name)) for name in set(words["outcome"])}
-        is_right: Flags = np.ones(len(lines), dtype=np.bool_)
-        known_words: tuple[tuple[str, Mapping[str, object]], ...] = (("engine", ids), ("task", tasks), ("outcome", outcomes))
-        for name, known in known_words:
-            # in most files every word is right, and no row need be asked
-            if not all(known.values()):
-                is_right &= np.array([bool(known[word]) for word in words[name]], dtype=np.bool_)
-        if self._now_us is not None:
-            is_right &= self._reached_us(texts) <= self._now_us
+        is_right = self._are_right(texts, {"engine": ids, "task": tasks, "outcome": outcomes})
         for row in np.flatnonzero(is_kept & ~is_right).tolist():
             self._set_aside(row, int(lines[row]), texts, ids[words["engine"][row]])
         if "outcome" in self._places and "" in outcomes:
@@ -201,6 +194,17 @@ class _RecordReader:
             meant_of = [(ids[words["engine"][row]], tasks[words["task"][row]]) for row in rows]
             made = [each for record, meant in zip(made, meant_of, strict=True) for each in self._spread(record, *meant)]
         self.records += made
+
+    def _are_right(self, texts: _Texts, known_words: Mapping[str, Mapping[str, object]]) -> Flags:
+        """Return for each row whether its words are known and it is not of a time to come."""
+        is_right: Flags = np.ones(len(texts.at_us), dtype=np.bool_)
+        for name, known in known_words.items():
+            # in most files every word is right, and no row need be asked
+            if not all(known.values()):
+                is_right &= np.array([bool(known[word]) for word in texts.words[name]], dtype=np.bool_)
+        if self._now_us is not None:
+            is_right &= self._reached_us(texts) <= self._now_us
+        return is_right
 
     def _spread(self, record: ServiceRecord, engines: Sequence[str], tasks: Sequence[str]) -> list[ServiceRecord]:
         """Return the records of a row: one for each of its engines and tasks."""
