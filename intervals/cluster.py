@@ -6,7 +6,7 @@ workers, or their program is another one than this.
 
 What is shared travels once to each worker, an item to the worker that takes it, and only so many items are under way as the workers
 can soon take: neither this process nor the scheduler holds them all. What the library itself would say on standard error is not said:
-what concerns a person is told as a problem.
+what concerns a person is reported as a problem.
 """
 
 from __future__ import annotations
@@ -67,11 +67,11 @@ class Workers:
             ProblemsError: what the function raised, at the first item at which it did.
             WorkerError: it failed for anything else.
         """
-        placed = self._told(lambda: self._client.scatter(shared, broadcast=True, hash=False))
-        most = ITEMS_A_THREAD * max(1, sum(self._told(self._client.nthreads).values()))
+        placed = self._asked(lambda: self._client.scatter(shared, broadcast=True, hash=False))
+        most = ITEMS_A_THREAD * max(1, sum(self._asked(self._client.nthreads).values()))
         under_way: deque[Any] = deque()
         for item in items:
-            under_way.append(self._told(lambda item=item: self._client.submit(function, placed, item, pure=False)))  # type: ignore[misc]
+            under_way.append(self._asked(lambda item=item: self._client.submit(function, placed, item, pure=False)))  # type: ignore[misc]
             if len(under_way) >= most:
                 yield self._result(under_way.popleft())
         while under_way:
@@ -92,12 +92,12 @@ class Workers:
 
     def _look(self) -> None:
         """Refuse to go on waiting where no worker takes work."""
-        states = [worker.get("status") for worker in self._told(self._client.scheduler_info)["workers"].values()]
+        states = [worker.get("status") for worker in self._asked(self._client.scheduler_info)["workers"].values()]
         if "running" not in states:
             what = "no worker takes work: they are short of memory, or closing" if states else "all workers are gone"
             raise _refused(self._address, f"the cluster was lost while it judged: {what}", _SEE_LOGS)
 
-    def _told(self, step: Callable[[], Any]) -> Any:  # noqa: ANN401 - whatever the library returns
+    def _asked(self, step: Callable[[], Any]) -> Any:  # noqa: ANN401 - whatever the library returns
         """Do a step of the library; what goes wrong with it is the cluster's loss."""
         try:
             return step()
@@ -125,7 +125,7 @@ def connected(address: str, program: Callable[[], str]) -> Iterator[Workers]:
 
     Args:
         address: of its scheduler, such as `tcp://10.0.0.5:8786`.
-        program: tells the version of the program, here and on the workers; it stands in the module that they will work with.
+        program: names the version of the program, here and on the workers; it stands in the module that they will work with.
 
     Raises:
         RequestProblemError: it cannot be used.

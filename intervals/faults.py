@@ -63,7 +63,7 @@ TASK_NAMES = "services.task_names"
 
 
 class Spelled(NamedTuple):
-    """A word of a file that nothing here is known by; a report tells of it once for all of its rows.
+    """A word of a file that nothing here is known by; a report lists it once for all of its rows.
 
     Attributes:
         key: where the site file may say what it stands for, such as `services.task_names`.

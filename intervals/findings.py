@@ -144,7 +144,7 @@ class Finding(Frozen):
 
     @property
     def crossed_on(self) -> str | None:
-        """The day on which the line was crossed, at midnight the one that ends: people are told the day of what is interpolated."""
+        """The day on which the line was crossed, at midnight the one that ends: people are shown the day of what is interpolated."""
         if self.crossed_at is None:
             return None
         if self.crossed_at[:10] == self.due_on:
@@ -156,6 +156,29 @@ class Finding(Frozen):
 def _received(text: str, upcoming_from: str | None) -> Finding:
     """Return a finding that came from another process."""
     return Finding.model_validate_json(text).with_lead_from(upcoming_from)
+
+
+_FRAME_COLUMNS: dict[str, Callable[[Finding, Leg | None], object]] = {
+    "engine": lambda finding, _: finding.engine,
+    "task": lambda finding, _: finding.task,
+    "title": lambda finding, _: finding.title,
+    "standing": lambda finding, _: finding.standing,
+    "within_tolerance": lambda finding, _: finding.within_tolerance,
+    "governing": lambda finding, _: finding.governing,
+    "unit": lambda _, leg: leg.unit if leg else None,
+    "used": lambda _, leg: leg.used if leg else None,
+    "allowed": lambda _, leg: leg.allowed if leg else None,
+    "remaining": lambda _, leg: leg.remaining if leg else None,
+    "consumed": lambda _, leg: leg.consumed if leg else None,
+    "past_by": lambda finding, _: finding.past_by.value if finding.past_by else None,
+    "due_on": lambda finding, _: finding.due_on,
+    "crossed_at": lambda finding, _: finding.crossed_at,
+    "last_done_at": lambda finding, _: finding.last_done.at if finding.last_done else None,
+    "unknown_hours_h": lambda finding, _: finding.unknown_hours_h,
+    "why": lambda finding, _: finding.reasons[0].text if finding.reasons else "",
+    "ruleset": lambda finding, _: finding.ruleset,
+}
+"""The columns of a frame of findings, and what each holds of a finding and its governing leg."""
 
 
 class Skipped(Frozen):
@@ -180,7 +203,7 @@ class FaultLine(Frozen):
     line: int | None
     at: str | None
     text: str
-    # for those who read: a report tells of a word once for all of its rows
+    # for those who read: a report lists a word once for all of its rows
     _spelled: Spelled | None = PrivateAttr(None)
     _besides: tuple[Spelled, ...] = PrivateAttr(())
 
@@ -350,11 +373,11 @@ class Findings(Frozen):
         return bool(self._several)
 
     def name_of(self, found: OfRuleSet) -> str:
-        """Return a task's id as it is told apart from the others of its engine: with its rule set where several judge the engine."""
+        """Return a task's id as it is distinguished from the others of its engine: with its rule set where several judge the engine."""
         return f"{found.ruleset}.{found.task}" if found.engine in self._several else found.task
 
     def title_of(self, finding: Finding) -> str:
-        """Return a task's title as it is told apart from the others of its engine: with its rule set where several judge the engine."""
+        """Return a task's title as it is distinguished from the others of its engine: with its rule set where several judge the engine."""
         return f"{finding.title} ({finding.ruleset})" if finding.engine in self._several else finding.title
 
     def frame(self) -> pd.DataFrame:
@@ -366,33 +389,5 @@ class Findings(Frozen):
         """
         import pandas as pd  # noqa: PLC0415 - pandas is loaded only by those who ask for a frame
 
-        rows = []
-        for finding in self.findings:
-            leg = finding.governing_leg
-            rows.append(
-                {
-                    "engine": finding.engine,
-                    "task": finding.task,
-                    "title": finding.title,
-                    "standing": finding.standing,
-                    "within_tolerance": finding.within_tolerance,
-                    "governing": finding.governing,
-                    "unit": leg.unit if leg else None,
-                    "used": leg.used if leg else None,
-                    "allowed": leg.allowed if leg else None,
-                    "remaining": leg.remaining if leg else None,
-                    "consumed": leg.consumed if leg else None,
-                    "past_by": finding.past_by.value if finding.past_by else None,
-                    "due_on": finding.due_on,
-                    "crossed_at": finding.crossed_at,
-                    "last_done_at": finding.last_done.at if finding.last_done else None,
-                    "unknown_hours_h": finding.unknown_hours_h,
-                    "why": finding.reasons[0].text if finding.reasons else "",
-                    "ruleset": finding.ruleset,
-                }
-            )
-        columns = [
-            "engine", "task", "title", "standing", "within_tolerance", "governing", "unit", "used", "allowed", "remaining",
-            "consumed", "past_by", "due_on", "crossed_at", "last_done_at", "unknown_hours_h", "why", "ruleset",
-        ]  # fmt: skip
-        return pd.DataFrame(rows, columns=columns)
+        pairs = [(finding, finding.governing_leg) for finding in self.findings]
+        return pd.DataFrame({name: [value_of(*pair) for pair in pairs] for name, value_of in _FRAME_COLUMNS.items()})

@@ -100,9 +100,9 @@ _ERRORS: dict[str, type[ProblemsError]] = {
 
 def error_of(problems: Iterable[Problem]) -> ProblemsError:
     """Return the error that carries problems of several stages: of the one kind that they all are of, else of none."""
-    told = tuple(dict.fromkeys(problems))
-    kinds = {_ERRORS.get(problem.code[:3], ProblemsError) for problem in told}
-    return (kinds.pop() if len(kinds) == 1 else ProblemsError)(told)
+    distinct = tuple(dict.fromkeys(problems))
+    kinds = {_ERRORS.get(problem.code[:3], ProblemsError) for problem in distinct}
+    return (kinds.pop() if len(kinds) == 1 else ProblemsError)(distinct)
 
 
 def on_one_line(text: str) -> str:
@@ -153,7 +153,7 @@ def asked_back(word: str | None) -> str:
 def clearly_nearest(word: str, known: Mapping[str, str]) -> str | None:
     """Return the spelling that must be meant by a word that is none, or None where there is any doubt.
 
-    A number, a Roman numeral or a single letter tells things apart: "Unit II" is no slip of the pen for "Unit 3". So does each part of a
+    A number, a Roman numeral or a single letter distinguishes things: "Unit II" is no slip of the pen for "Unit 3". So does each part of a
     name: an air filter is no oil filter, and a top overhaul no overhaul. Neither is a word that comes equally near to two things.
 
     Args:
@@ -166,8 +166,8 @@ def clearly_nearest(word: str, known: Mapping[str, str]) -> str | None:
     """
     from difflib import SequenceMatcher, get_close_matches  # noqa: PLC0415 - needed only where a word is wrong
 
-    told_apart_by = _marks_of(word)
-    alike = [spelling for spelling in known if not told_apart_by or _marks_of(spelling) == told_apart_by]
+    marks = _marks_of(word)
+    alike = [spelling for spelling in known if not marks or _marks_of(spelling) == marks]
     alike = [spelling for spelling in alike if _is_alike_in_parts(word, spelling)]
     # of several that are as near as one another, all are needed to see that they are
     close = get_close_matches(
@@ -193,7 +193,7 @@ def _is_alike_in_parts(word: str, spelling: str) -> bool:
 
 
 def _marks_of(word: str) -> tuple[str, ...]:
-    """Return what tells a name from others of its kind: its numbers, in Arabic or Roman numerals, and its single letters."""
+    """Return what distinguishes a name from others of its kind: its numbers, in Arabic or Roman numerals, and its single letters."""
     parts = _LETTERS_OR_DIGITS.findall(_THOUSANDS.sub("", word.casefold()))
     numbers = [str(int(part)) if part.isdecimal() else _ROMAN.get(part, part) for part in parts]
     return tuple(sorted(each for each in numbers if len(each) == 1 or each.isdecimal()))

@@ -170,6 +170,6 @@ def _result_or_error(work: Callable[[], Any]) -> tuple[bool, Any]:
     except Exception as error:  # noqa: BLE001 - whatever it is, it is raised again where the result is asked for
         try:
             pickle.loads(pickle.dumps(error))
-        except Exception:  # noqa: BLE001 - an error that cannot travel is told in words
+        except Exception:  # noqa: BLE001 - an error that cannot travel is sent as words
             return False, LostProcessError(f"{type(error).__name__}: {error}")
         return False, error

@@ -19,7 +19,7 @@ _WIDE = Context(prec=400)
 
 
 def figure(value: float | None, *, line: float | None = None) -> str:
-    """Return a number with as few decimals as tell it truly.
+    """Return a number with as few decimals as show it truly.
 
     Whole from 100 on, one decimal from 10 on, two below; more only where fewer would put it at, or on the other side of, its line or zero.
 
@@ -157,7 +157,7 @@ def count_of(number: int, one: str, many: str | None = None) -> str:
 
 
 def _plainly(value: float, line: float | None) -> str | None:
-    """Return a whole number where that is plainly how the figure is told: it is large, and near neither its line nor a half."""
+    """Return a whole number where that is plainly how the figure is stated: it is large, and near neither its line nor a half."""
     size = abs(value)
     if not _WHOLE_FROM <= size < _PLAIN_BELOW or (line is not None and abs(value - line) <= 1):
         return None

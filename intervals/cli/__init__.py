@@ -20,7 +20,7 @@ atexit.register(gc.freeze)
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # memory for columns comes from where all other memory does: a pool of Arrow's own takes a quarter more of it
 os.environ.setdefault("ARROW_DEFAULT_MEMORY_POOL", "system")
-# what a file holds is told by this program alone, and looking for plugins takes time
+# only this program says what a file holds, and looking for plugins takes time
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 M_TRIM_THRESHOLD, M_MMAP_THRESHOLD, M_ARENA_MAX = -1, -3, -8

@@ -52,8 +52,8 @@ def explain(
     units = asked.load().judged_units
     (asked_engine,) = engine_ids(asked.site, [engine])
     (asked_task,) = task_ids(asked.site, [task], ruleset, engines=[asked_engine])
-    if not (asked.problems.is_empty and asked_engine in {machine.id for machine in units}):
-        # by itself a task is told by the judge, who knows which ones fit the engine
+    if not (asked.problems.is_empty and asked_engine in {unit.id for unit in units}):
+        # a wrong task alone is reported by the judge, who knows which ones fit the engine
         asked.problems.note(unknown_arguments(asked.site, asked_engine, asked_task, ruleset))
     asked.refuse()
     from intervals.questions.explain.explain import explain_finding

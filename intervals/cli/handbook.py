@@ -48,8 +48,8 @@ def handbook(
 def _page_list(width: int | None) -> list[Line]:
     """Return a row per page: its name, its title, what it is about."""
     from intervals.handbook import PAGES, page_summary
-    from intervals.reports.columns import Column, lay_out
     from intervals.reports.lines import BLANK, Span, line_of
+    from intervals.reports.text_columns import Column, lay_out
 
     rows = [[Span(name), *map(Span, page_summary(name))] for name in PAGES]
     table = lay_out((Column("page", is_plain=True), Column("title", is_plain=True), Column("about", is_plain=True)), rows, width=width)

@@ -62,8 +62,8 @@ def init(
     for name, text in files.items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         write_whole(folder / name, text)
-    told = f"made {place}: describe the engines in site.yaml, put the log into readings/, then see what is read:"
-    return Answer(lambda _: [line_of(told), line_of(f"  intervals log {place}")])
+    made = f"made {place}: describe the engines in site.yaml, put the log into readings/, then see what is read:"
+    return Answer(lambda _: [line_of(made), line_of(f"  intervals log {place}")])
 
 
 COMMAND = Command(init, place=90)

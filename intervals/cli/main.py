@@ -1,6 +1,6 @@
 """The command `intervals`: its commands, its global options, and the one place where an error becomes an exit code.
 
-In: the command line. Out: an exit code (0, 1 or 2). Refuses by what `refusal.py` prints.
+In: the command line. Out: an exit code (0, 1 or 2). Refuses by what `common/print_problems.py` prints.
 """
 
 from __future__ import annotations
@@ -49,12 +49,12 @@ class CommandGroup(TyperGroup):
             kwargs: likewise.
 
         Raises:
-            typer.Exit: with the exit code, after an error was told.
+            typer.Exit: with the exit code, after an error was printed.
         """
         try:
             return super().make_context(*args, **kwargs)
         except OSError as error:
-            from intervals.cli.common.refusal import answer_error
+            from intervals.cli.common.print_problems import answer_error
 
             raise typer.Exit(answer_error(error, debug=False)) from error
 
@@ -65,7 +65,7 @@ class CommandGroup(TyperGroup):
             ctx: the command line, parsed.
 
         Raises:
-            typer.Exit: with the exit code, after an error was told.
+            typer.Exit: with the exit code, after an error was printed.
         """
         try:
             return super().invoke(ctx)
@@ -76,7 +76,7 @@ class CommandGroup(TyperGroup):
             raise
         except Exception as error:
             # whatever it is, a person gets a line and not a traceback
-            from intervals.cli.common.refusal import answer_error
+            from intervals.cli.common.print_problems import answer_error
 
             raise typer.Exit(answer_error(error, debug=bool(ctx.params.get("debug")))) from error
 

@@ -79,8 +79,12 @@ def report(
         folder = MonthFolder(made, asked.site.title, asked.made_at(), until)
         files = {file.value: file.make(folder) for file in MonthFile}
     write_together(out, files)
-    told = [*warning_lines(made.findings.warnings), line_of(printable(made.sentence)), line_of(printable(f"{out}: {', '.join(files)}"))]
-    return Answer(lambda width: fold_lines(told, width))
+    report_lines = [
+        *warning_lines(made.findings.warnings),
+        line_of(printable(made.sentence)),
+        line_of(printable(f"{out}: {', '.join(files)}")),
+    ]
+    return Answer(lambda width: fold_lines(report_lines, width))
 
 
 COMMAND = Command(report, place=70, short_help="Write a month's page, workbook, calendar and findings.")

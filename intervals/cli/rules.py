@@ -155,9 +155,9 @@ def make_pages(
         guard_foreign(foreign_pages(pages, folder))
     stale = stale_pages(pages, folder)
     if check:
-        told = [line_of(f"{folder / name}: {what}") for name, what in stale]
-        told.append(line_of(f"{count_of(len(pages), 'page')}, {len(stale)} to be made again"))
-        return Answer(lambda _: told, exit_code=1 if stale else 0)
+        stale_lines = [line_of(f"{folder / name}: {what}") for name, what in stale]
+        stale_lines.append(line_of(f"{count_of(len(pages), 'page')}, {len(stale)} to be made again"))
+        return Answer(lambda _: stale_lines, exit_code=1 if stale else 0)
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in pages.items():
         write_whole(folder / name, text)
@@ -189,7 +189,7 @@ def lint_rules(
       intervals rules lint my-rules.yaml
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.problems import RuleSetProblemError
-    from intervals.rules.checking.lint import lint_ruleset
+    from intervals.rules.review.lint import lint_ruleset
     from intervals.rules.ruleset import find_ruleset
 
     errors: list[Problem] = []
@@ -243,7 +243,7 @@ def judge_examples(
 
 
 def _read_rulesets(names: Iterable[str], output: Path | None) -> list[RuleSet]:
-    """Return rule sets, of which something is written to a file where one is named; what is wrong with any of it is told together."""
+    """Return rule sets, of which something is written to a file where one is named; everything that is wrong is reported together."""
     from intervals.cli.common.output_guards import guard_places, guard_ruleset
     from intervals.cli.common.problem_collector import ProblemCollector
     from intervals.rules.ruleset import find_ruleset, load_ruleset

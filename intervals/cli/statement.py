@@ -72,7 +72,7 @@ def statement(
       intervals statement my-site --verify
       intervals statement my-site --month 2026-10 --amend --reason "paper card typed late" --by "A. Person"
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.judge.months import last_day_of
+    from intervals.language.months import last_day_of
     from intervals.questions.statement.stated_months import months_stated, refuse_month
 
     asked = SiteRequest(site, ruleset=ruleset)

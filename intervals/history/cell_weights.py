@@ -78,7 +78,7 @@ def weigh_cells(  # noqa: PLR0913 - the two kinds of rules, and what they are pu
     """
     hits = [_hits(verdict, hourly) for verdict in verdicts]
     weight = np.array([weight_of_hour([rule.hour_effect for rule in rules], limits) for rules in hits], dtype=np.float64)
-    unknown = _untold(verdicts, hourly)
+    unknown = _unknown_by_cell(verdicts, hourly)
     cells, nothing = ledger.cell_running_h, np.zeros(len(ledger.edges_us))
     equivalent = cells @ weight if len(weight) else nothing
     unknown_h = cells @ np.array([1.0 if names else 0.0 for names in unknown]) if len(weight) else nothing
@@ -87,7 +87,7 @@ def weigh_cells(  # noqa: PLR0913 - the two kinds of rules, and what they are pu
     if per_start and starts_by_cell is not None:
         equivalent = equivalent + starts_by_cell @ start_h
     return Weights(
-        weight, _ids(hits), unknown, equivalent, unknown_h, start_h, _ids(started), _untold(verdicts, per_start)
+        weight, _ids(hits), unknown, equivalent, unknown_h, start_h, _ids(started), _unknown_by_cell(verdicts, per_start)
     )  # fmt: skip
 
 
@@ -96,7 +96,7 @@ def _hits(verdict: Verdict, rules: Sequence[Adjustment]) -> list[Adjustment]:
     return [rule for rule in rules if rule.id in verdict.holds or (rule.id in verdict.unknown and rule.when_unknown == "holds")]
 
 
-def _untold(verdicts: Sequence[Verdict], rules: Sequence[Adjustment]) -> tuple[Names, ...]:
+def _unknown_by_cell(verdicts: Sequence[Verdict], rules: Sequence[Adjustment]) -> tuple[Names, ...]:
     """Return the rules that could not be judged, by cell."""
     return tuple([tuple([rule.id for rule in rules if rule.id in verdict.unknown]) for verdict in verdicts])
 

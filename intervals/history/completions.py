@@ -136,13 +136,15 @@ def _credit(
     """Return the completions that records of work done stand for, in order of time, and check their typed readings."""
     instants = np.array([at_us for _, at_us in done], dtype=np.int64)
     meters = _meters_at(done, log.course.meters_at(instants), log, faults)
-    told = list(zip([at_us for _, at_us in done], days.dates_of(instants), meters, [place_of(record) for record, _ in done], strict=True))
+    done_rows = list(
+        zip([at_us for _, at_us in done], days.dates_of(instants), meters, [place_of(record) for record, _ in done], strict=True)
+    )
     places_of: dict[str, list[int]] = defaultdict(list)
     for place, (record, _) in enumerate(done):
         places_of[record.task].append(place)
     by_task: dict[str, list[tuple[list[int], list[Completion]]]] = defaultdict(list)
     for by, places in places_of.items():
-        columns = list(zip(*[told[place] for place in places], strict=True))
+        columns = list(zip(*[done_rows[place] for place in places], strict=True))
         for task, makes_new in ruleset.renewed[by].items():
             # in the order of a completion's fields; a fleet has so many that making them one by one is felt
             fields = zip(repeat(task), *columns, repeat(makes_new), repeat(by), repeat(""), repeat(""))
@@ -153,7 +155,7 @@ def _credit(
 def _joined(parts: Iterable[tuple[Sequence[int], Sequence[Completion]]]) -> Iterable[Completion]:
     """Return completions of one task by several others, in order of time: those of one moment are one.
 
-    The task's own record goes before one that renews it, else the one that is told first; new is what any of them makes new.
+    The task's own record goes before one that renews it, else the one that is listed first; new is what any of them makes new.
 
     Args:
         parts: for each of the others, the places of its records among all, and what they complete.
@@ -168,7 +170,7 @@ def _joined(parts: Iterable[tuple[Sequence[int], Sequence[Completion]]]) -> Iter
 
 
 def _meters_at(done: Sequence[PlacedRecord], logged_h: Floats, log: EngineLog, faults: list[Fault]) -> list[float | None]:
-    """Return the meter reading of each record: as typed where it agrees with the log or the log does not tell."""
+    """Return the meter reading of each record: as typed where it agrees with the log or the log does not show it."""
     typed: list[float | None] = [record.hour_meter_h for record, _ in done]
     typed_h = np.array(typed, dtype=np.float64)
     with np.errstate(invalid="ignore"):

@@ -37,7 +37,7 @@ def credit_analyses(  # noqa: PLR0913 - what is judged, by what, until when
         records: what the service records completed.
         analyses: the engine's analyses.
         book: its rule book.
-        log: its log, which tells the meter at the sample.
+        log: its log, which shows the meter at the sample.
         days: the site's local days.
         new: values of the new fluid, where an analysis does not give them itself.
         end_us: results that came later than this are not known yet.
@@ -71,12 +71,12 @@ def _judged(task: Task, analysis: Analysis, book: RuleBook, new: Mapping[str, fl
     verdict = book.analyses.fire(facts)
     numbered = [(limit_rule(task, number), limit) for number, limit in enumerate(limits)]
     beyond = [limit_text(limit, figures) for name, limit in numbered if name not in verdict.holds and name not in verdict.unknown]
-    untold = [limit_text(limit, figures) for name, limit in numbered if name in verdict.unknown]
+    unknown = [limit_text(limit, figures) for name, limit in numbered if name in verdict.unknown]
     within = [limit_text(limit, figures) for _, limit in numbered]
     if task.id in verdict.holds:
         return _analysis(task, analysis, "within", within, figures)
     if task.id in verdict.unknown:
-        return _analysis(task, analysis, "unknown", untold, figures)
+        return _analysis(task, analysis, "unknown", unknown, figures)
     return _analysis(task, analysis, "beyond", beyond, figures)
 
 

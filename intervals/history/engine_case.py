@@ -62,7 +62,7 @@ class EngineCase:
         last_day: the last day that it covers.
         standings: the shared rules.
         faults: what is wrong with its data, as far as it is known.
-        untold_hours: task -> why its running hours are unknown, where no meter tells them.
+        unknown_hours: task -> why its running hours are unknown, where no meter shows them.
         is_component: whether it is a component that moves between engines.
         is_one_of_several: whether other rule sets judge the engine too.
         steps: the elementary steps that the ledger sums up; None where the case was made without a log.
@@ -81,7 +81,7 @@ class EngineCase:
     last_day: date
     standings: Standings
     faults: list[Fault] = field(default_factory=list, repr=False)
-    untold_hours: dict[str, str] = field(default_factory=dict, repr=False)
+    unknown_hours: dict[str, str] = field(default_factory=dict, repr=False)
     steps: Steps | None = field(default=None, repr=False)
     is_component: bool = False
     is_one_of_several: bool = False
@@ -119,7 +119,7 @@ class EngineCase:
 
     @cached_property
     def before_log_h(self) -> float:
-        """Running hours of the ledger before the log began: known by the meter, and no row tells under what load."""
+        """Running hours of the ledger before the log began: known by the meter, and no row shows under what load."""
         from_us = self.log.covers_from_us
         ran_h = None if from_us is None else self.log.course.hours_at_one(from_us)
         if ran_h is None:
@@ -166,32 +166,43 @@ class EngineCase:
         return None if counts is None else np.concatenate((np.zeros((1, counts.shape[1])), np.cumsum(counts, axis=0)))
 
     def leg_totals(self, task: Task, leg: str) -> Floats | None:
-        """Return a leg of use up to each edge: equivalent hours, or the counter's or amount's total; None where nothing tells."""
+        """Return a leg of use up to each edge: equivalent hours, or the counter's or amount's total; None where it is unknown.
+
+        Returns:
+            One total per edge of the ledger, from zero, in the leg's unit; running hours are weighed by the task's rules.
+        """
         if leg == RUNNING_HOURS:
             return self.weights(task).equivalent_h
         return self.ledger.totals.get(leg)
 
-    def told_to_us(self, name: str) -> int | None:
-        """Return up to when the log tells of a leg of use: of running hours by the meter, of others by its rows."""
+    def log_end_us_of(self, name: str) -> int | None:
+        """Return up to when the log covers a leg of use: of running hours by the meter, of others by its rows.
+
+        Args:
+            name: the leg.
+
+        Returns:
+            UTC microseconds; None where no meter, or no row, was ever read.
+        """
         if name == RUNNING_HOURS:
-            return self.log.told_to_us
+            return self.log.log_end_us
         return int(self.log.rows[-1]) if len(self.log.rows) else None
 
-    def log_ended_text(self, told_to_us: int) -> str:
+    def log_ended_text(self, log_end_us: int) -> str:
         """Return on which day the log ended, or its hour meter before its other rows, in words."""
         ended = "the hour meter was last read" if self.outlived_meter_us is not None else "the log ended"
-        return f"{ended} on {self.days.last_day_before(told_to_us).isoformat()}"
+        return f"{ended} on {self.days.last_day_before(log_end_us).isoformat()}"
 
     @cached_property
     def outlived_meter_us(self) -> int | None:
         """The last row before the moment of judging, where rows go on for longer than a gap after the last reading of the meter."""
-        rows, told_to = self.log.rows[: int(self.log.rows.searchsorted(self.end_us, side="right"))], self.log.told_to_us
-        return int(rows[-1]) if len(rows) and told_to is not None and int(rows[-1]) - told_to > self.log.gap_us else None
+        rows, log_end_us = self.log.rows[: int(self.log.rows.searchsorted(self.end_us, side="right"))], self.log.log_end_us
+        return int(rows[-1]) if len(rows) and log_end_us is not None and int(rows[-1]) - log_end_us > self.log.gap_us else None
 
     def silence_us(self, end_us: int) -> int:
         """Return how long the log has been silent at an instant, lay-ups left out; zero while it goes on."""
-        told_to = self.log.told_to_us
-        return 0 if told_to is None or told_to >= end_us else self.log.active.between_us(told_to, end_us)
+        log_end_us = self.log.log_end_us
+        return 0 if log_end_us is None or log_end_us >= end_us else self.log.active.between_us(log_end_us, end_us)
 
     def first_running_us(self, from_us: int) -> int | None:
         """Return when the engine first ran at or after an instant, or None where it has not."""

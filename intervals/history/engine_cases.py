@@ -12,15 +12,15 @@ from datetime import date
 from typing import NamedTuple
 
 from intervals.faults import Fault
-from intervals.history.components import Sources, component_cases
+from intervals.history.component_logs import Sources, component_cases
 from intervals.history.credited_analyses import credit_analyses
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_records import EngineRecords, LoggedRun, edges_of, with_runs
 from intervals.history.inputs import Inputs
-from intervals.history.log_runs import RunsFound, find_runs
 from intervals.history.one_job import OneJobs
-from intervals.history.placed_records import telling_records
+from intervals.history.placed_records import records_before
 from intervals.history.record_tasks import records_of_log, settle_by_set
+from intervals.history.task_runs import RunsFound, find_runs
 from intervals.local_days import LocalDays
 from intervals.rulebook.duty_cells import CellPlan
 from intervals.rulebook.rulebook import RuleBook
@@ -52,7 +52,7 @@ def build_cases(
 ) -> list[EngineCase]:
     """Return an engine made ready to be judged, once for each of its rule sets; none where it was not in service yet.
 
-    Its log is read, followed and cut into steps once for all of them.
+    Its log is read, its meter's course built, and cut into steps once for all of them.
 
     Args:
         inputs: the site's inputs.
@@ -67,8 +67,8 @@ def build_cases(
         return _component_cases(inputs, index - len(site.engines), books)
     records = inputs.records.get(engine.id, [])
     rulesets = [book.ruleset for book in books]
-    told = telling_records(records_of_log(records, rulesets), days, inputs.moment.at_us)
-    log = gather_engine_log(site, index, inputs.readings, told, days)
+    usable = records_before(records_of_log(records, rulesets), days, inputs.moment.at_us)
+    log = gather_engine_log(site, index, inputs.readings, usable, days)
     if log.in_service_us is not None and log.in_service_us >= inputs.moment.at_us:
         return []
     end = _end_of(inputs, log)
@@ -82,7 +82,7 @@ def build_cases(
         ledger = build_ledger(steps, edges, plan)
         case = EngineCase(site, engine, log, own, ledger, book, days, end.at_us, end.last_day, inputs.standings, steps=steps)
         case.is_one_of_several = len(books) > 1
-        # what later rows tell is not judged, and neither are their faults
+        # what later rows show is not judged, and neither are their faults
         case.faults += log.faults_up_to(end.at_us)
         case.faults += [*own.faults, *severe_faults(engine, books)]
         case.faults += [_stepped_back(inputs, log, fault) for fault in counter_faults]
@@ -150,16 +150,16 @@ def _stepped_back(inputs: Inputs, log: EngineLog, fault: CounterFault) -> Fault:
 
 def _log_ended(case: EngineCase) -> list[Fault]:
     """Return the fault of a log that fell silent before the end, if it did."""
-    log, told_to_us = case.log, case.log.told_to_us
-    if case.silence_us(case.end_us) <= log.gap_us or told_to_us is None:
+    log, log_end_us = case.log, case.log.log_end_us
+    if case.silence_us(case.end_us) <= log.gap_us or log_end_us is None:
         return []
     silent_d = case.silence_us(case.end_us) / 86_400e6
-    since = f"{case.days.iso(told_to_us)}, {silent_d:,.1f} d before the date of judging"
+    since = f"{case.days.iso(log_end_us)}, {silent_d:,.1f} d before the date of judging"
     text = f"the log ended on {since}; no hours are assumed after its end"
     if case.outlived_meter_us is not None:
         text = f"the hour meter was last read on {since}, and rows without a reading go on to {case.days.iso(case.outlived_meter_us)}; "
         text += "the hours since are not known: type a reading of the meter"
-    return [Fault(case.engine.id, "log_ended", None, None, told_to_us, text)]
+    return [Fault(case.engine.id, "log_ended", None, None, log_end_us, text)]
 
 
 def _component_cases(inputs: Inputs, place: int, books: Sequence[RuleBook]) -> list[EngineCase]:
@@ -179,15 +179,15 @@ def _component_cases(inputs: Inputs, place: int, books: Sequence[RuleBook]) -> l
 def faults_of(cases: Iterable[EngineCase]) -> list[Fault]:
     """Return what is wrong with an engine's data, once, whatever number of its rule sets come upon it."""
     found: list[Fault] = []
-    told: set[Fault] = set()
+    known: set[Fault] = set()
     for case in cases:
-        found += [fault for fault in case.faults if fault not in told]
-        told.update(case.faults)
+        found += [fault for fault in case.faults if fault not in known]
+        known.update(case.faults)
     return found
 
 
 def fitting_tasks(case: EngineCase) -> tuple[list[Task], list[Task]]:
-    """Return the tasks that are for an engine, and those of which it does not say enough to tell."""
+    """Return the tasks that are for an engine, and those that cannot be decided, because it does not state enough."""
     verdict = case.book.fits.fire(case.facts)
     tasks = [task for task in case.book.ruleset.tasks if case.may_be_for(task.applies_to)]
     fit = [task for task in tasks if task.applies_to is None or task.id in verdict.holds]

@@ -1,7 +1,7 @@
 """What the records of one engine say, settled: completions, deferrals, jobs in part, runs and analyses.
 
-In: nothing; `completions`, `log_runs` and `credited_analyses` make these values. Out: what the judge asks of them. A service record of
-the same task on the day of a run, or during it, tells of that run: the two are one, and the run's own end counts. Nothing is decided here.
+In: nothing; `completions`, `task_runs` and `credited_analyses` make these values. Out: what the judge asks of them. A service record of
+the same task on the day of a run, or during it, is about that run: the two are one, and the run's own end counts. Nothing is decided here.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ class Completion(NamedTuple):
         record: the record that says so, as file:line.
         makes_new: whether the task starts again with `first`.
         by: the task whose record it is (itself, or the one that renews it).
-        run: of a completion that the log alone tells of, the run in words; else empty.
+        run: of a completion that only the log shows, the run in words; else empty.
         one_job: of a completion that a task of another rule set brings, that task as `set.task`; else empty.
     """
 
@@ -185,9 +185,9 @@ def edges_of(log: EngineLog, records: Iterable[EngineRecords], days: LocalDays, 
         known.append(int(log.rows[0]))
     if log.course.is_known:
         known.append(log.course.known_from_us)
-    if log.told_to_us is not None:
+    if log.log_end_us is not None:
         # nothing runs after the last reading: what was reached before it was not reached at midnight
-        instants.append(log.told_to_us)
+        instants.append(log.log_end_us)
     first = days.midnight_us(days.last_day_before(min(known)))
     return each_once([days.between(first, end_us), np.array([first, *instants, end_us], dtype=np.int64)], first, end_us)
 
@@ -214,9 +214,9 @@ def with_runs(  # noqa: PLR0913 - what was found, and what names and dates it
     by_task = {task: {entry.at_us: entry for entry in entries} for task, entries in records.completions.items()}
     for task, found in runs.items():
         typed = {run.at_us: _typed_of(records, task, run, days) for run in found}
-        told = {entry.record for entries in typed.values() for entry in entries}
+        counted = {entry.record for entries in typed.values() for entry in entries}
         for entries in by_task.values():
-            for at_us in [at_us for at_us, entry in entries.items() if entry.by == task and entry.record in told]:
+            for at_us in [at_us for at_us, entry in entries.items() if entry.by == task and entry.record in counted]:
                 del entries[at_us]
         meters = log.course.meters_at(np.array([run.at_us for run in found], dtype=np.int64)).tolist()
         for run, meter_h in zip(found, meters, strict=True):
@@ -230,7 +230,7 @@ def with_runs(  # noqa: PLR0913 - what was found, and what names and dates it
 
 
 def _typed_of(records: EngineRecords, task: str, run: LoggedRun, days: LocalDays) -> list[Completion]:
-    """Return the task's own service records that tell of a run: those of its day, or made during it."""
+    """Return the task's own service records that are about a run: those of its day, or made during it."""
     day = days.date_of(run.at_us)
     own = [entry for entry in records.completions.get(task, ()) if entry.by == task]
     return [entry for entry in own if entry.day == day or run.start_us <= entry.at_us <= run.at_us]

@@ -16,16 +16,16 @@ from intervals.faults import TASK_NAMES, Fault, Spelled
 from intervals.findings import FaultLine, RecordsWarning
 from intervals.history.completions import task_ids, tasks_known_to
 from intervals.history.record_rows import mapped_task_faults, records_warnings, use_rows
-from intervals.history.unknown_names import check_moment, task_problems
+from intervals.history.unknown_names import task_problems
 from intervals.local_days import LocalDays
 from intervals.problems import Problem, ProblemsError, ReadingsProblemError, RequestProblemError, clearly_nearest, error_of
 from intervals.readings import Analysis, Readings, Records, ServiceRecord, read_lab, read_readings, read_records
 from intervals.rulebook.rulebook import RuleBook, level_names
 from intervals.rulebook.severe_duty import book_with_severe_duty
 from intervals.rulebook.standings import Standings, shared_standings
-from intervals.rules.checking.one_job_checks import check_sets_of_site
-from intervals.rules.checking.site_fit import check_against_site
-from intervals.rules.checking.stated_facts import check_stated_facts
+from intervals.rules.review.one_job_checks import check_sets_of_site
+from intervals.rules.review.site_fit import check_against_site
+from intervals.rules.review.stated_facts import check_stated_facts
 from intervals.rules.ruleset import RuleSet, find_ruleset, load_ruleset
 from intervals.shown_numbers import count_of
 from intervals.site.local_times import doubt_of
@@ -118,16 +118,23 @@ def moment_of(site: Site, as_of: date | datetime) -> Moment:
         TypeError: it is neither a date nor a datetime.
         RequestProblemError: a time without offset that the site's clock skips or shows twice (code CLI014).
     """
-    check_moment(as_of)
+    _check_moment(as_of)
     if isinstance(as_of, datetime):
-        _check_told_once(site, as_of)
+        _check_one_instant(site, as_of)
         at_us = site.instant_us(as_of)
         last = datetime.fromtimestamp((at_us - 1) / 1e6, tz=site.zone).date()
         return Moment(at_us, is_date=False, last_day=last)
     return Moment(site.instant_us(as_of + timedelta(days=1)), is_date=True, last_day=as_of)
 
 
-def _check_told_once(site: Site, at: datetime) -> None:
+def _check_moment(as_of: object) -> None:
+    """Refuse (TypeError) what is no moment to judge at; a caller's text or number never becomes a date by guessing."""
+    if not isinstance(as_of, date):
+        message = f"as_of takes a date (its end is meant) or a datetime (without offset: local to the site); got {as_of!r}"
+        raise TypeError(message)
+
+
+def _check_one_instant(site: Site, at: datetime) -> None:
     """Refuse a local time that is no instant, or two, because the clock is set forward or back there."""
     doubt = doubt_of(at, site.zone)
     if doubt is not None:
@@ -145,7 +152,7 @@ def read_inputs(  # noqa: PLR0913 - every argument is one thing that inputs depe
     ahead: Callable[[], Readings] | None = None,
     progress: Progress | None = None,
 ) -> Inputs:
-    """Read rule sets, readings, records and analyses of a site; what is wrong with any of them is told together.
+    """Read rule sets, readings, records and analyses of a site; everything that is wrong is reported together.
 
     Args:
         site: the site.
@@ -171,8 +178,7 @@ def read_inputs(  # noqa: PLR0913 - every argument is one thing that inputs depe
     if problems or moment is None or books is None or readings is None or recorded is None or lab is None:
         raise error_of(problems)
     known_tasks = {
-        machine.id: _tasks_of([books[name] for name in ((ruleset,) if ruleset else site.rulesets_of(machine))])
-        for machine in site.judged_units
+        unit.id: _tasks_of([books[name] for name in ((ruleset,) if ruleset else site.rulesets_of(unit))]) for unit in site.judged_units
     }
     rows = use_rows(site, recorded.records, known_tasks.__getitem__)
     days = LocalDays(site.zone, _earliest_us(site, readings, recorded.records, moment), moment.at_us)

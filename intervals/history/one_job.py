@@ -127,7 +127,7 @@ class OneJobs:
     def runs(self, found: Sequence[Mapping[str, Sequence[LoggedRun]]]) -> list[dict[str, list[LoggedRun]]]:
         """Return the runs of each rule set with those that complete a fellow of its tasks, in order of time.
 
-        A fellow's run that overlaps a run of the task's own tells of the same running; the own one counts.
+        A fellow's run that overlaps a run of the task's own is about the same running; the own one counts.
 
         Args:
             found: for each rule set, its tasks' runs that the log proves.

@@ -1,7 +1,7 @@
 """Service records with their instant: where a date alone stands in the course of the meter, and which records count.
 
 In: one engine's service records, the course of its meter. Out: the records with their instants, without those that were voided and without
-one that tells the same a second time. A void or a second record is a named fault.
+one that says the same a second time. A void or a second record is a named fault.
 """
 
 from __future__ import annotations
@@ -24,7 +24,19 @@ def place_of(record: ServiceRecord) -> str:
 
 
 def place_record(record: ServiceRecord, course: Course, days: LocalDays) -> int:
-    """Return a record's instant: its own, or for a date the first moment that the meter showed its reading, else noon."""
+    """Return a record's instant: its own, or for a date the first moment that the meter showed its reading, else noon.
+
+    Args:
+        record: the record.
+        course: the course of the engine's meter.
+        days: the site's local days.
+
+    Returns:
+        UTC microseconds.
+
+    Raises:
+        ValueError: the record has neither a time nor a date.
+    """
     if record.at_us is not None:
         return record.at_us
     day = record.on
@@ -40,7 +52,7 @@ def place_record(record: ServiceRecord, course: Course, days: LocalDays) -> int:
     return days.noon_us(day)
 
 
-def telling_records(records: Sequence[ServiceRecord], days: LocalDays, before_us: int) -> list[ServiceRecord]:
+def records_before(records: Sequence[ServiceRecord], days: LocalDays, before_us: int) -> list[ServiceRecord]:
     """Return the records whose meter reading can be believed at an instant: neither voided nor later.
 
     Args:
@@ -64,7 +76,12 @@ def _has_void(records: Iterable[ServiceRecord]) -> bool:
 
 
 def drop_voided(placed: Sequence[PlacedRecord], faults: list[Fault]) -> list[PlacedRecord]:
-    """Return the records without voids and without what they void: one earlier row of the same engine, task and ref."""
+    """Return the records without voids and without what they void: one earlier row of the same engine, task and ref.
+
+    Args:
+        placed: one engine's records with their instants, in order of the file.
+        faults: a void that voids nothing, or could void several, is added here (`void_without_record`).
+    """
     if not _has_void(record for record, _ in placed):
         return list(placed)
     voided: set[int] = set()
@@ -88,7 +105,12 @@ def drop_voided(placed: Sequence[PlacedRecord], faults: list[Fault]) -> list[Pla
 
 
 def drop_duplicates(placed: Sequence[PlacedRecord], faults: list[Fault]) -> list[PlacedRecord]:
-    """Return the records with two of one task at one time as one: the one that says done, else the first in the file."""
+    """Return the records with two of one task at one time as one: the one that says done, else the first in the file.
+
+    Args:
+        placed: one engine's records with their instants, in order of the file.
+        faults: each record that does not count is added here (`duplicate_record`).
+    """
     if len({(record.task, at_us) for record, at_us in placed}) == len(placed):
         return list(placed)
     counted: dict[tuple[str, int], ServiceRecord] = {}

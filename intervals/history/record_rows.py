@@ -35,7 +35,7 @@ class UsedRows(NamedTuple):
     """The records that can be used.
 
     Attributes:
-        by_engine: engine -> its records, in order of the file; with those of tasks that are not known, which the judge tells of.
+        by_engine: engine -> its records, in order of the file; with those of tasks that are not known, which the judge reports.
         used: number of rows of which some record can be used.
         strays: engine -> the tasks of its records that no rule set of it has.
     """
@@ -159,21 +159,21 @@ def _all_blank(recorded: Records) -> str:
 
 def _begins_late(site: Site, rows: UsedRows, at_us: int) -> str:
     """Return what to say of engines whose records are taken to be complete from a day long before the first of them, or nothing."""
-    told = []
-    for machine in site.judged_units:
-        start = machine.in_service
-        if start is None or machine.records_from is not None or site.records_from is not None:
+    shown = []
+    for unit in site.judged_units:
+        start = unit.in_service
+        if start is None or unit.records_from is not None or site.records_from is not None:
             continue
-        start_us, first_us = site.instant_us(start), rows.first_us(site, machine.id)
+        start_us, first_us = site.instant_us(start), rows.first_us(site, unit.id)
         if (at_us if first_us is None else min(at_us, first_us)) - start_us > RECORDS_BEGIN_LATE / timedelta(microseconds=1):
             which = "no record can be used" if first_us is None else f"first record of {site.day_of(first_us)}"
-            told.append(f"{machine.id} in service since {site.day_of(start_us)}, {which}")
-    if not told:
+            shown.append(f"{unit.id} in service since {site.day_of(start_us)}, {which}")
+    if not shown:
         return ""
-    more = f"; and {len(told) - _MOST_ENGINES} more" if len(told) > _MOST_ENGINES else ""
+    more = f"; and {len(shown) - _MOST_ENGINES} more" if len(shown) > _MOST_ENGINES else ""
     return (
         "records_from is not stated, so service records count as complete from in_service on "
-        f"({'; '.join(told[:_MOST_ENGINES])}{more}): "
+        f"({'; '.join(shown[:_MOST_ENGINES])}{more}): "
         "everything that fell due before the first record counts as skipped; "
         "state records_from if not all work was written down from the start"
     )

@@ -40,7 +40,7 @@ def records_by_set(records: Sequence[ServiceRecord], rulesets: Sequence[RuleSet]
 
 
 def records_of_log(records: Sequence[ServiceRecord], rulesets: Sequence[RuleSet]) -> Sequence[ServiceRecord]:
-    """Return all records once, each task by the id that the first set which knows it has: for what they tell of the hour meter."""
+    """Return all records once, each task by the id that the first set which knows it has: for what they say of the hour meter."""
     named = [name_tasks(records, ruleset) for ruleset in rulesets]
     if len(rulesets) == 1:
         return named[0]

@@ -6,7 +6,6 @@ In: names, a site or its rule books. Out: problems. Refuses (RequestProblemError
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from datetime import date
 from typing import Literal
 
 from intervals.language.conditions import comparisons_of, describe_condition
@@ -42,13 +41,6 @@ def task_problems(books: Mapping[str, RuleBook], tasks: Collection[str]) -> list
 def is_asked(tasks: Collection[str], ruleset: str, task: str) -> bool:
     """Tell whether a task or budget was asked for: by its id, or as `set.task`; where nothing was, all are."""
     return not tasks or task in tasks or f"{ruleset}.{task}" in tasks
-
-
-def check_moment(as_of: object) -> None:
-    """Refuse (TypeError) what is no moment to judge at; a caller's text or number never becomes a date by guessing."""
-    if not isinstance(as_of, date):
-        message = f"as_of takes a date (its end is meant) or a datetime (without offset: local to the site); got {as_of!r}"
-        raise TypeError(message)
 
 
 def check_tasks(books: Mapping[str, RuleBook], tasks: Collection[str]) -> None:

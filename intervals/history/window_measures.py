@@ -38,7 +38,7 @@ class Spans(NamedTuple):
 
 
 class LogBegin(NamedTuple):
-    """When an engine's rows begin to tell, and the ledger's running hours before that, of which only the meter does.
+    """When an engine's rows begin, and the ledger's running hours before that, which only the meter shows.
 
     Shares of what is known are of the hours that the log covers: what ran before it is not known by any row, and spoils no mean.
     """
@@ -96,7 +96,7 @@ class Measurer:
         return np.where(hours > NOTHING_H, hours, np.nan)
 
     def _sum(self, name: str, spans: Spans) -> Floats:
-        """Return the increase of a total over every window; NaN where nothing tells."""
+        """Return the increase of a total over every window; NaN where it is unknown."""
         totals = self.ledger.totals.get(name)
         if totals is None:
             return np.full(len(spans.start_edges), np.nan)
@@ -137,8 +137,8 @@ class Measurer:
         begins = self.log.from_us is not None and known_from >= self.log.from_us
         start_us = np.maximum(spans.start_us, self.log.from_us) if begins and self.log.from_us is not None else spans.start_us
         hours = self._covered_hours(spans) if begins else self._hours(spans)
-        told = (spans.end_us - np.maximum(start_us, known_from)) / np.maximum(spans.end_us - start_us, 1)
-        return np.where(told >= self.known_share, 100.0 * self._sum("starts", spans) / hours, np.nan)
+        share = (spans.end_us - np.maximum(start_us, known_from)) / np.maximum(spans.end_us - start_us, 1)
+        return np.where(share >= self.known_share, 100.0 * self._sum("starts", spans) / hours, np.nan)
 
     def oil_consumption_g_per_kwh(self, spans: Spans) -> Floats:
         """Return oil added, in grams per kWh made; energy from its counter, else from the mean load."""

@@ -1,7 +1,7 @@
 """What a budget counted: totals along the ledger and the service records, and what each period of it may hold.
 
 In: an `EngineCase` and a `Budget`. Out: an `Account`, and its `Period` values in order of time. Which hours count is what the rule
-book said of each duty cell; whether a period holds too much is for durable-rules (`budgets.py`).
+book said of each duty cell; whether a period holds too much is for durable-rules (`budget_findings.py`).
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from intervals.local_days import HOUR_US
 from intervals.rulebook.rulebook import budget_rule
 from intervals.rules.budgets import Budget
 from intervals.usage.ledger import cumulated
-from intervals.windows.legs import instant_of_line
+from intervals.windows.leg_states import instant_of_line
 
 NO_LIMIT = -1
 
@@ -73,7 +73,15 @@ class Account:
     unlogged: tuple[str, ...]
 
     def used(self, start_us: Instants, end_us: Instants) -> tuple[Floats, Floats]:
-        """Return what was counted and what could not be judged between instants, each a day's border or the moment of judging."""
+        """Return what was counted and what could not be judged between instants, each a day's border or the moment of judging.
+
+        Args:
+            start_us: n instants, UTC microseconds.
+            end_us: n later ones.
+
+        Returns:
+            Two arrays of n figures in the budget's unit.
+        """
         edges = self.case.ledger.edges_us
         low, high = np.searchsorted(edges, start_us), np.searchsorted(edges, end_us)
         events = cumulated(self.events_h)
@@ -107,8 +115,8 @@ class Account:
         ends = [min(days.midnight_us(date.fromordinal(last.toordinal() + 1)), case.end_us) for _, last in spans]
         used, unknown = self.used(np.array(starts, dtype=np.int64), np.array(ends, dtype=np.int64))
         return [
-            Period(first, last, start, end, self.budget.place_in_force(last), rounded(amount), rounded(untold))
-            for (first, last), start, end, amount, untold in zip(spans, starts, ends, used.tolist(), unknown.tolist(), strict=True)
+            Period(first, last, start, end, self.budget.place_in_force(last), rounded(amount), rounded(doubtful))
+            for (first, last), start, end, amount, doubtful in zip(spans, starts, ends, used.tolist(), unknown.tolist(), strict=True)
         ]
 
     def _first_day(self) -> date:
@@ -130,7 +138,16 @@ class Account:
 
 
 def account_of(case: EngineCase, budget: Budget) -> Account:
-    """Return what a budget counted of one engine, each day under the condition that was in force on it."""
+    """Return what a budget counted of one engine, each day under the condition that was in force on it.
+
+    Args:
+        case: the engine.
+        budget: the budget.
+
+    Returns:
+        Totals from zero up to each edge of the ledger, in the budget's unit: what counts, and what could not be judged; beside them
+        the hours that records give at their instants.
+    """
     ledger = case.ledger
     pieces = len(ledger.edges_us) - 1
     counted, unknown = np.zeros(pieces), np.zeros(pieces)
@@ -147,9 +164,9 @@ def account_of(case: EngineCase, budget: Budget) -> Account:
                 counted += np.where(inside, whole, 0.0)
                 continue
             by_cell = ledger.cell_hours_h if name == RUNNING_HOURS else ledger.cell_counts[name]
-            holds, untold = _masks(case, budget, place)
+            holds, doubtful = _masks(case, budget, place)
             counted += np.where(inside, by_cell @ holds, 0.0)
-            unknown += np.where(inside, by_cell @ untold, 0.0)
+            unknown += np.where(inside, by_cell @ doubtful, 0.0)
         if name == RUNNING_HOURS:
             counted, unknown = _without_hours_of_no_year(case, budget, counted, unknown)
     events = sorted((entry.at_us, entry.hours_h or 0.0) for task in budget.of.records for entry in case.records.hours.get(task, ()))
@@ -167,7 +184,7 @@ def account_of(case: EngineCase, budget: Budget) -> Account:
 def _without_hours_of_no_year(case: EngineCase, budget: Budget, counted: Floats, unknown: Floats) -> tuple[Floats, Floats]:
     """Return what was counted, and what could not be judged, of each piece, hours before the log's first row aside that are of no one year.
 
-    Two readings years apart tell how long an engine ran, not in which of the years: of each it may have been all that the year can hold.
+    Two readings years apart show how long an engine ran, not in which of the years: of each it may have been all that the year can hold.
     """
     course, edges = case.log.course, case.ledger.edges_us
     if isinstance(budget.per, CalendarStep) or not course.is_known or not len(case.log.rows):
@@ -201,12 +218,12 @@ def _masks(case: EngineCase, budget: Budget, place: int) -> tuple[Floats, Floats
     """Return which duty cells count under a limit's condition, and on which it could not be judged."""
     name = budget_rule(budget, place)
     holds = [name in verdict.holds for verdict in case.cell_verdicts]
-    untold = [name in verdict.unknown for verdict in case.cell_verdicts]
+    doubtful = [name in verdict.unknown for verdict in case.cell_verdicts]
     if budget.when_unknown == "holds":
-        holds = [one or other for one, other in zip(holds, untold, strict=True)]
+        holds = [one or other for one, other in zip(holds, doubtful, strict=True)]
     if budget.when_unknown is not None:
-        untold = [False] * len(untold)
-    return np.array(holds, dtype=np.float64), np.array(untold, dtype=np.float64)
+        doubtful = [False] * len(doubtful)
+    return np.array(holds, dtype=np.float64), np.array(doubtful, dtype=np.float64)
 
 
 def runs_of(flags: Sequence[bool]) -> list[tuple[int, int]]:

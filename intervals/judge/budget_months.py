@@ -15,12 +15,13 @@ from typing import NamedTuple
 from intervals.findings import MetWord, Occurrence
 from intervals.history.engine_case import EngineCase
 from intervals.judge.budget_account import Period, runs_of
+from intervals.judge.budget_findings import BudgetJudge, fitting_budgets
 from intervals.judge.budget_wording import why_unknown
-from intervals.judge.budgets import BudgetJudge, fitting_budgets
 from intervals.judge.compliance import MET_OF_RULE, SECOND_US, Month
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import rounded
 from intervals.rulebook.inference import InferenceFaultError
+from intervals.rulebook.standing_rules import BudgetRule
 
 
 class _Counted(NamedTuple):
@@ -61,7 +62,7 @@ def _is_kept(judge: BudgetJudge, period: Period) -> bool:
     """Put a period that is over to the rules: whether it was kept, as far as all of it is known."""
     limit = judge.limit_of(period)
     why, may_be_more = why_unknown(judge.account, period, None if limit is None else float(limit.at_most))
-    return judge.rule_of(period, why_unknown=why, may_be_more=may_be_more) in ("budget-kept", "budget-nearly-used")
+    return judge.rule_of(period, why_unknown=why, may_be_more=may_be_more) in (BudgetRule.KEPT, BudgetRule.NEARLY_USED)
 
 
 def _years(judge: BudgetJudge) -> Iterator[_Counted]:
@@ -127,7 +128,7 @@ def _occurrence(judge: BudgetJudge, counted: _Counted, month: Month) -> Occurren
     met: MetWord = MET_OF_RULE[rules.met.fire_one({**facts, "share_done": None, "is_deferred": False, "is_known": True})]
     on = case.days.date_of(counted.decided_us).isoformat()
     leg = judge.leg(counted.period)
-    told = f"exceeded on {on}" if met == "late" else f"kept from {counted.period.first_day.isoformat()} to {on}"
+    outcome = f"exceeded on {on}" if met == "late" else f"kept from {counted.period.first_day.isoformat()} to {on}"
     return Occurrence(
         engine=case.engine.id,
         ruleset=case.ruleset,
@@ -140,5 +141,5 @@ def _occurrence(judge: BudgetJudge, counted: _Counted, month: Month) -> Occurren
         done_on=None,
         consumed=None if met == "late" or leg.consumed is None else rounded(leg.consumed),
         deferred=False,
-        text=f"{budget.title}: {told}",
+        text=f"{budget.title}: {outcome}",
     )

@@ -15,6 +15,7 @@ from intervals.language.durations import CalendarStep
 from intervals.language.legs import RUNNING_HOURS, rounded
 from intervals.language.phrases import phrase_of
 from intervals.local_days import HOUR_US
+from intervals.rulebook.standing_rules import BudgetRule
 from intervals.rules.budgets import Budget
 from intervals.shown_numbers import amount, figure_of, use_text
 
@@ -58,7 +59,7 @@ def budget_text(rule: str, budget: Budget, period: Period, what: str, unit: str,
         return f"in interval: no limit is in force on {period.last_day.isoformat()}, the first one is from {first.isoformat()} on"
     used = _used_text(budget, period, what, unit)
     distance = rounded(allowed - period.used)
-    if rule == "budget-exceeded":
+    if rule == BudgetRule.EXCEEDED:
         since = "" if on is None else f", exceeded on {on.isoformat()}"
         by = f"budget exceeded by {amount(-distance, unit)}; " if allowed else ""
         return f"overdue: {by}{used}{since}"
@@ -69,12 +70,12 @@ def budget_text(rule: str, budget: Budget, period: Period, what: str, unit: str,
 
 
 def unknown_budget_text(budget: Budget, period: Period, what: str, unit: str, why: str) -> str:
-    """Return the sentence of a budget whose standing cannot be told."""
+    """Return the sentence of a budget whose standing is unknown."""
     known = "known are" if _allowed(budget, period) else "as far as is known,"
     return f"unknown: {why}; {known} {_used_text(budget, period, what, unit)}"
 
 
-def untold_text(budget: Budget, unknown: float, unit: str, how: str) -> str:
+def partly_unknown_text(budget: Budget, unknown: float, unit: str, how: str) -> str:
     """Return the sentence of what could not be judged: by its condition, or without one, to which year it belongs."""
     if not any(budget.conditions) and not budget.when:
         return f"up to {amount(unknown, unit)} more, between readings of the meter in different years before the log began{how}"
@@ -109,20 +110,20 @@ def why_unknown(account: Account, period: Period, allowed: float | None) -> tupl
             return why, 0.0
     if not counted.quantities:
         return "", 0.0
-    ended = case.log_ended_text(case.log.told_to_us or 0)
+    ended = case.log_ended_text(case.log.log_end_us or 0)
     silent_us = case.silence_us(period.end_us)
     silent_h = silent_us / HOUR_US if silent_us > case.log.gap_us else 0.0
     if silent_h > 0 and counted.quantities != (RUNNING_HOURS,):
         return ended, 0.0
-    untold_h = _untold_h(account, start_us, period.end_us) if RUNNING_HOURS in counted.quantities else 0.0
-    more = untold_h + silent_h
+    unknown_h = _unknown_h(account, start_us, period.end_us) if RUNNING_HOURS in counted.quantities else 0.0
+    more = unknown_h + silent_h
     if more <= NOTHING_H or allowed is None or rounded(period.used + period.unknown + more - allowed) <= 0:
         return "", more
-    return (f"{METER_GAP} part of this period" if untold_h > NOTHING_H else ended), more
+    return (f"{METER_GAP} part of this period" if unknown_h > NOTHING_H else ended), more
 
 
-def _untold_h(account: Account, start_us: int, end_us: int) -> float:
-    """Return the time between two instants of which no meter tells whether the engine ran."""
+def _unknown_h(account: Account, start_us: int, end_us: int) -> float:
+    """Return the time between two instants of which no meter shows whether the engine ran."""
     ledger = account.case.ledger
     edges = ledger.edges_us
     before_h = max(0, int(edges[0]) - start_us) / HOUR_US
@@ -136,7 +137,7 @@ def _unlogged(account: Account, start_us: int) -> str:
     case = account.case
     if account.unlogged:
         return f"no {' and no '.join(account.unlogged)} is logged"
-    if account.budget.of.quantities and case.log.told_to_us is None:
+    if account.budget.of.quantities and case.log.log_end_us is None:
         return f"{NO_METER} was ever read"
     first_us = int(case.log.rows[0]) - case.log.gap_us if len(case.log.rows) else start_us
     for name in account.budget.of.quantities:
@@ -147,7 +148,7 @@ def _unlogged(account: Account, start_us: int) -> str:
 
 
 def _unrecorded(account: Account, start_us: int, period: Period) -> str:
-    """Return why the service records do not tell all hours."""
+    """Return why the service records do not cover all hours."""
     case, tasks = account.case, account.budget.of.records
     if not tasks:
         return ""

@@ -1,8 +1,8 @@
 """The month's compliance: every due point counted once, in the month in which it is decided.
 
 In: the windows of every task. Out: `Occurrence` values and the month's figure. On time is decided when it is done, late when the
-tolerance ends undone; how it was met is a rule of `standing.MET_RULES` that fired. Everything is judged as of the month's end, so that
-a later look gives the same. The figure is after SMRP metric 5.4.14 (as told): done on time / decided in the period.
+tolerance ends undone; how it was met is a rule of `standing_rules.MET_RULES` that fired. Everything is judged as of the month's end, so
+that a later look gives the same. The figure is after SMRP metric 5.4.14 (as told): done on time / decided in the period.
 """
 
 from __future__ import annotations
@@ -15,10 +15,11 @@ from typing import NamedTuple
 
 from intervals.findings import Compliance, MetWord, Occurrence, WeightCount
 from intervals.history.engine_records import Completion, DeferralRecord
-from intervals.judge.due_points import DuePoint, consumed_at, due_points, held_until_us
-from intervals.judge.months import first_day_of, last_day_of
+from intervals.judge.deferrals import held_until_us
+from intervals.judge.due_points import DuePoint, consumed_at, due_points
 from intervals.judge.wording import met_text
 from intervals.language.legs import rounded
+from intervals.language.months import first_day_of, last_day_of
 from intervals.problems import Problem, RequestProblemError
 from intervals.site.model import Site
 from intervals.windows.chain import TaskChain, WindowEnd

@@ -73,7 +73,7 @@ def _occurrence(chain: TaskChain, terms: InPlaceOfTime, asked: _Asked, month: Mo
     until = None if asked.line_us is None else days.last_day_before(asked.line_us).isoformat()
     came = days.date_of(asked.analysis.result_us).isoformat()
     what = f"condemned by the {terms.by} whose result came on {came} ({asked.analysis.record})"
-    told = "acted on in time" if met == "on_time" else "acted on late" if done_on else "not acted on"
+    outcome = "acted on in time" if met == "on_time" else "acted on late" if done_on else "not acted on"
     return Occurrence(
         engine=case.engine.id,
         ruleset=case.ruleset,
@@ -86,5 +86,5 @@ def _occurrence(chain: TaskChain, terms: InPlaceOfTime, asked: _Asked, month: Mo
         done_on=done_on,
         consumed=None,
         deferred=False,
-        text=f"{chain.task.title}: {what}, {told}" + (f", on time until {until}" if met == "late" else ""),
+        text=f"{chain.task.title}: {what}, {outcome}" + (f", on time until {until}" if met == "late" else ""),
     )

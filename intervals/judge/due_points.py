@@ -1,8 +1,8 @@
-"""The due points of a window: when each one was reached, crossed its line, ended its tolerance; until when deferrals hold it open.
+"""The due points of a window: when each one was reached, crossed its line, ended its tolerance.
 
 In: a task's chain and one of its windows. Out: `DuePoint` values in order. Every instant is found from what was known at that instant:
 rules that are judged on a window as a whole, and dated intervals, count as they stood on that day. So what is said of a day stays the
-same whenever it is asked. Whether a deferral has run out at a moment is for durable-rules. Nothing is decided here.
+same whenever it is asked. Nothing is decided here.
 """
 
 from __future__ import annotations
@@ -16,15 +16,13 @@ from typing import NamedTuple
 import numpy as np
 
 from intervals.arrays import Floats, Instants
-from intervals.history.engine_case import EngineCase
-from intervals.history.engine_records import DeferralRecord
 from intervals.history.window_measures import NOTHING_H, Spans
 from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
 from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.due_dates import calendar_crossing_us, calendar_due, falls_into_lay_up, line_of, opening_of
-from intervals.windows.legs import LegState, Until, WindowRules, WindowStart, consumed_of, instant_of_line
+from intervals.windows.leg_states import LegState, Until, WindowRules, WindowStart, consumed_of, instant_of_line
+from intervals.windows.legs_at_end import legs_of
 from intervals.windows.tolerances import grace_of
-from intervals.windows.window_legs import legs_of
 from intervals.windows.window_rules import rules_of_windows
 
 NEAR = 1e-5
@@ -65,6 +63,13 @@ def due_points(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
 
     Of a task with several legs whichever comes first, a point is reached, crossed and past its tolerance as soon as one of its legs is;
     whichever comes last, once all are.
+
+    Args:
+        chain: the task's windows.
+        window: one of them.
+
+    Returns:
+        In order of time; instants in UTC microseconds, None for what was not reached by the window's end.
     """
     if is_steady(chain):
         return _points_of(chain, window.legs, _Reach(window.start, window.end_edge, window.end_us, window.end_us)) if window.legs else []
@@ -209,20 +214,20 @@ def _states(chain: TaskChain, window: WindowEnd) -> Iterator[tuple[int, int, tup
     used = _used_at(chain, window, edges, numbers)
     allowed: dict[tuple[object, ...], dict[str, float]] = {}
     for place, (edge, end_us, day) in enumerate(zip(edges.tolist(), instants.tolist(), days, strict=True)):
-        effects = rules[place].effects
+        fired_rules = rules[place].fired_rules
         # what is allowed depends on the terms alone: equal terms are worked out once
         every = task.every_in_force(day)
-        terms = (every and every.in_force_from, *(effect.rule.id for effect in effects))
+        terms = (every and every.in_force_from, *(fired.rule.id for fired in fired_rules))
         if terms not in allowed:
-            allowed[terms] = {leg.leg: leg.allowed for leg in legs_of(case, task, start, Until(end_us, edge, day), effects) or ()}
+            allowed[terms] = {leg.leg: leg.allowed for leg in legs_of(case, task, start, Until(end_us, edge, day), fired_rules) or ()}
         if any(used[name][place] > line - NEAR for name, line in allowed[terms].items() if name in used):
-            legs = legs_of(case, task, start, Until(end_us, edge, day), effects)
+            legs = legs_of(case, task, start, Until(end_us, edge, day), fired_rules)
             if legs is not None:
                 yield edge, end_us, legs
 
 
 def _used_at(chain: TaskChain, window: WindowEnd, edges: Instants, days: Instants) -> dict[str, Floats]:
-    """Return what was used of each leg of a task at some edges of a window; a leg of which nothing tells is left out."""
+    """Return what was used of each leg of a task at some edges of a window; a leg that is unknown is left out."""
     start, found = window.start, {}
     for name in {name for every in chain.task.every for name in every.legs}:
         totals = None if name == CALENDAR else chain.case.leg_totals(chain.task, name)
@@ -255,40 +260,3 @@ def consumed_at(chain: TaskChain, window: WindowEnd, point: DuePoint, at_us: int
     if not shares:
         return None
     return rounded(max(shares) if chain.task.whichever == "first" else min(shares))
-
-
-def deferral_end_us(case: EngineCase, deferral: DeferralRecord) -> int | None:
-    """Return when a deferral comes to its end: the meter passes until_h or until_date ends, whichever first; None if not in sight."""
-    ends = []
-    if deferral.until_date is not None:
-        ends.append(case.days.midnight_us(date.fromordinal(deferral.until_date.toordinal() + 1)))
-    if deferral.until_bridged_h is not None:
-        passed_us = case.log.course.instant_past(deferral.until_bridged_h)
-        if passed_us is not None:
-            ends.append(max(passed_us, deferral.at_us))
-    return min(ends, default=None)
-
-
-def held_until_us(case: EngineCase, deferrals: Sequence[DeferralRecord], from_us: int) -> int | None:
-    """Return until when deferrals hold open what would be decided at an instant: that instant where none does, None without an end.
-
-    Args:
-        case: the engine.
-        deferrals: those of one window, in order of time; the latest counts from its own moment on.
-        from_us: the instant.
-    """
-    at_us = from_us
-    while True:
-        given = [entry for entry in deferrals if entry.at_us <= at_us]
-        if not given:
-            return at_us
-        end_us = deferral_end_us(case, given[-1])
-        following = next((entry.at_us for entry in deferrals if entry.at_us > at_us), None)
-        if end_us is not None and end_us <= at_us:
-            return at_us
-        if following is not None and (end_us is None or following < end_us):
-            at_us = following
-        elif end_us is None:
-            return None
-        else:
-            at_us = end_us

@@ -11,18 +11,17 @@ from typing import NamedTuple
 
 from intervals.faults import Fault
 from intervals.findings import Finding
-from intervals.history.engine_case import METER_GAP, NO_METER, EngineCase
+from intervals.history.engine_case import EngineCase
 from intervals.history.engine_cases import build_cases, faults_of, fitting_tasks
 from intervals.history.inputs import Inputs
 from intervals.history.unknown_names import MOST_NAMED, is_asked
+from intervals.judge.budget_findings import budget_findings, fitting_budgets
 from intervals.judge.budget_months import budget_occurrences
-from intervals.judge.budgets import budget_findings, fitting_budgets
 from intervals.judge.compliance import Month, occurrences_in, windows_of
 from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.judge.judged_so_far import JudgedSoFar
 from intervals.judge.skipped import find_skipped, visits_of
-from intervals.language.legs import RUNNING_HOURS
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.rules.tasks import Task
 from intervals.windows.chain import TaskChain, WindowEnd, chains_of
@@ -67,11 +66,11 @@ def judge_engine(  # noqa: PLR0913 - what one engine's answer is made of
 
 
 class _Ready(NamedTuple):
-    """An engine as one rule set judges it, the tasks that are for it, and those of which it does not say enough to tell."""
+    """An engine as one rule set judges it, its tasks, and those of which it is unknown whether they are for it."""
 
     case: EngineCase
     fit: list[Task]
-    untold: list[Task]
+    unclear: list[Task]
 
 
 def _judge_by(  # noqa: PLR0913 - what one engine's answer is made of
@@ -84,13 +83,13 @@ def _judge_by(  # noqa: PLR0913 - what one engine's answer is made of
     so_far: JudgedSoFar,
 ) -> None:
     """Judge every task that one rule set has for an engine; `name` is how the site names the set."""
-    case, fit, untold = ready
-    so_far.fitted.update((name, task.id) for task in [*fit, *untold])
+    case, fit, unclear = ready
+    so_far.fitted.update((name, task.id) for task in [*fit, *unclear])
     is_over = case.log.out_of_service_us is not None and case.log.out_of_service_us <= case.end_us
     for task in case.book.ruleset.tasks:
         if not is_asked(tasks, case.ruleset, task.id):
             continue
-        if task in untold:
+        if task in unclear:
             if not is_over:
                 so_far.findings.append(finding_without_window(TaskChain(case, task), is_described=False))
             continue
@@ -103,9 +102,9 @@ def _judge_by(  # noqa: PLR0913 - what one engine's answer is made of
         so_far.findings += budget_findings(case, tasks)
     if span is not None:
         so_far.occurrences += [entry for _, entry in budget_occurrences(case, tasks, [span])]
-    if case.untold_hours:
-        why = next(iter(case.untold_hours.values()))
-        named = ", ".join(case.name_of(task) for task in list(case.untold_hours)[:MOST_NAMED])
+    if case.unknown_hours:
+        why = next(iter(case.unknown_hours.values()))
+        named = ", ".join(case.name_of(task) for task in list(case.unknown_hours)[:MOST_NAMED])
         text = f"{why}: {named} cannot be judged by running hours"
         case.faults.append(Fault(case.engine.id, "history_unknown", None, None, None, text))
 
@@ -137,6 +136,6 @@ def _finding(chain: TaskChain, windows: Sequence[WindowEnd]) -> Finding:
         case.faults.append(Fault(case.engine.id, "no_completion_known", None, None, None, text))
         return finding_without_window(chain, is_described=True)
     for leg in window.legs:
-        if leg.leg == RUNNING_HOURS and leg.why_unknown.startswith((NO_METER, METER_GAP)):
-            chain.case.untold_hours[chain.task.id] = leg.why_unknown
+        if leg.meter_misses:
+            chain.case.unknown_hours[chain.task.id] = leg.why_unknown
     return finding_of(chain, window)

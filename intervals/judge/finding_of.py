@@ -6,19 +6,18 @@ window rules, the hour-by-hour rules, and what is doubtful or unknown.
 
 from __future__ import annotations
 
-from intervals.findings import Amount, Deferral, Finding, Forecast, LastDone, Leg, Reason, StandingWord
+from intervals.findings import Amount, Finding, Forecast, LastDone, Leg, Reason, StandingWord
 from intervals.history.engine_records import DeferralRecord
 from intervals.judge.analysis import with_analysis
-from intervals.judge.due_points import deferral_end_us
-from intervals.judge.forecast import forecast_of, forecast_of_deferral, hours_to_deferral, lead_start_of
+from intervals.judge.deferrals import deferral_end_us, deferral_in, forecast_of_deferral, printed_deferral, state_of_deferral
+from intervals.judge.forecast import forecast_of, lead_start_of
 from intervals.judge.reasons import reasons_of
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, rounded
-from intervals.local_days import HOUR_US
 from intervals.rulebook.rulebook import attributes_only
-from intervals.rulebook.standing_rules import STANDING_OF_RULE
-from intervals.windows.chain import TaskChain, WindowEnd, crossing_us, deferral_in, leg_crossing_us
-from intervals.windows.legs import LegState
+from intervals.rulebook.standing_rules import STANDING_OF_RULE, WITHIN_TOLERANCE, TaskRule
+from intervals.windows.chain import TaskChain, WindowEnd, crossing_us, leg_crossing_us
+from intervals.windows.leg_states import LegState
 from intervals.windows.tolerances import beyond_tolerance
 
 
@@ -30,8 +29,8 @@ def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:
         window: the one that is open.
     """
     deferral = deferral_in(chain, window)
-    ended_us = None if deferral is None else _end_of_deferral_us(chain, deferral)
-    state = "none" if deferral is None else _state_of_deferral(chain, deferral, ended_us)
+    ended_us = None if deferral is None else deferral_end_us(chain.case, deferral)
+    state = "none" if deferral is None else state_of_deferral(chain, deferral, ended_us)
     rule = window.rule
     if deferral is not None or not window.legs:
         rule = chain.standing_rule(window.legs, has_interval=bool(window.legs), deferral=state)
@@ -39,9 +38,9 @@ def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:
     governing = window.governing
     crossed_us = None
     if standing == "overdue":
-        crossed_us = ended_us if rule == "deferral-ended" else crossing_us(chain, window)
+        crossed_us = ended_us if rule == TaskRule.DEFERRAL_ENDED else crossing_us(chain, window)
     forecast = _forecast(chain, window, rule, deferral) if standing != "overdue" else None
-    within = standing == "overdue" and rule == "past-interval" and _is_within_tolerance(chain, governing)
+    within = standing == "overdue" and rule == TaskRule.PAST_INTERVAL and _is_within_tolerance(chain, governing)
     iso = chain.case.days.iso
     finding = Finding(
         engine=chain.case.engine.id,
@@ -57,9 +56,7 @@ def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:
         crossed_at=None if crossed_us is None else iso(crossed_us),
         past_by=_past_by(standing, governing),
         forecast=forecast,
-        deferred_until=None
-        if deferral is None
-        else Deferral(hour_meter_h=deferral.until_h, date=deferral.until_date.isoformat() if deferral.until_date else None),
+        deferred_until=None if deferral is None else printed_deferral(deferral),
         unknown_hours_h=_unknown_hours(chain, window),
         reasons=tuple(reasons_of(chain, window, rule, deferral, within=within)),
     )
@@ -67,8 +64,8 @@ def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:
 
 
 def _forecast(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None) -> Forecast | None:
-    """Return when the line of a task that is not overdue will be reached, or its deferral runs out; None where a leg was never told."""
-    if deferral is not None and rule in ("deferral-holds", "deferral-not-known"):
+    """Return when the line of a task that is not overdue will be reached, or its deferral runs out; None where a leg was never known."""
+    if deferral is not None and rule in (TaskRule.DEFERRAL_HOLDS, TaskRule.DEFERRAL_NOT_KNOWN):
         return forecast_of_deferral(chain.case, deferral)
     if STANDING_OF_RULE[rule] == "unknown" and any(leg.left is None for leg in window.legs if leg.leg != CALENDAR):
         return None
@@ -77,7 +74,7 @@ def _forecast(chain: TaskChain, window: WindowEnd, rule: str, deferral: Deferral
 
 def _upcoming_from(chain: TaskChain, window: WindowEnd, rule: str) -> str | None:
     """Return the day on which the lead of a task begins or began, where its line lies ahead."""
-    if rule not in ("inside-lead", "in-interval"):
+    if rule not in (TaskRule.INSIDE_LEAD, TaskRule.IN_INTERVAL):
         return None
     day = lead_start_of(chain.case, chain.task, window.legs, window.start)
     return None if day is None else day.isoformat()
@@ -130,42 +127,24 @@ def _last_done(chain: TaskChain, window: WindowEnd) -> LastDone | None:
     return LastDone(at=chain.case.days.iso(completion.at_us), hour_meter_h=meter, record=completion.record)
 
 
-def _end_of_deferral_us(chain: TaskChain, deferral: DeferralRecord) -> int | None:
-    """Return the end of a deferral, if one is in sight: the meter passes until_h or until_date ends, whichever first."""
-    case = chain.case
-    return deferral_end_us(case, deferral)
-
-
-def _state_of_deferral(chain: TaskChain, deferral: DeferralRecord, end_us: int | None) -> str:
-    """Put it to the rules whether a deferral holds, has ended, or may have ended since the log did."""
-    case = chain.case
-    facts: dict[str, float | None] = {"since_end_h": None if end_us is None else (case.end_us - end_us) / HOUR_US}
-    left_h = hours_to_deferral(case, deferral)
-    if left_h is not None:
-        silence_us = case.silence_us(case.end_us)
-        facts["sure_h"] = rounded(left_h - silence_us / HOUR_US) if silence_us > case.log.gap_us else None
-    holds = case.standings.deferral.fire(facts).holds
-    return "ended" if "deferral-ran-out" in holds else "untold" if "deferral-untold" in holds else "holds"
-
-
 def _is_within_tolerance(chain: TaskChain, leg: LegState | None) -> bool:
     """Put it to the rules whether an overdue task is within its tolerance."""
     if leg is None:
         return False
     facts = {"past_by": leg.past_by, "beyond_tolerance": beyond_tolerance(chain.task, leg)}
-    return "within-tolerance" in chain.case.standings.tolerance.fire(facts).holds
+    return WITHIN_TOLERANCE in chain.case.standings.tolerance.fire(facts).holds
 
 
 def _due_on(chain: TaskChain, window: WindowEnd, rule: str, crossed_us: int | None, expected: str | None) -> str | None:
     """Return the day on which the task fell due, or will by what is known."""
-    if rule == "past-interval" and crossed_us is not None:
+    if rule == TaskRule.PAST_INTERVAL and crossed_us is not None:
         for leg in window.legs:
             if leg.due is not None and leg_crossing_us(chain, window, leg) == crossed_us:
                 return leg.due.isoformat()
         return chain.case.days.last_day_before(crossed_us).isoformat()
-    if rule == "deferral-ended" and crossed_us is not None:
+    if rule == TaskRule.DEFERRAL_ENDED and crossed_us is not None:
         return chain.case.days.last_day_before(crossed_us).isoformat()
-    if rule == "before-next-start":
+    if rule == TaskRule.BEFORE_NEXT_START:
         return next((leg.due.isoformat() for leg in window.legs if leg.due is not None), None)
     return expected
 

@@ -13,15 +13,14 @@ from datetime import date, timedelta
 
 from intervals.findings import Forecast
 from intervals.history.engine_case import EngineCase
-from intervals.history.engine_records import DeferralRecord
-from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
+from intervals.language.legs import CALENDAR
 from intervals.rules.tasks import Task
-from intervals.windows.expected_days import Days, days_at, leg_pace, meter_pace, recent_day_of, used_from_us
-from intervals.windows.legs import LegState, WindowStart
+from intervals.windows.expected_days import Days, days_at, leg_pace, recent_day_of, used_from_us
+from intervals.windows.leg_states import LegState, WindowStart
 
 
 def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], start: WindowStart) -> Forecast | None:
-    """Return when the task's line will be reached: the earlier of its legs (`last`: the later), or None where nothing tells.
+    """Return when the task's line will be reached: the earlier of its legs (`last`: the later), or None where it is unknown.
 
     Args:
         case: the engine's case.
@@ -29,7 +28,7 @@ def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], start: W
         legs: its legs now, none past its line.
         start: the state in which their window began.
     """
-    return _forecast([_days_of(case, task, leg, start) for leg in legs], task.whichever)
+    return foreseen([_days_of(case, task, leg, start) for leg in legs], task.whichever)
 
 
 def lead_start_of(case: EngineCase, task: Task, legs: Sequence[LegState], start: WindowStart) -> date | None:
@@ -43,8 +42,16 @@ def lead_start_of(case: EngineCase, task: Task, legs: Sequence[LegState], start:
     return _decided(days, task.whichever)
 
 
-def _forecast(rows: Sequence[Days], whichever: str) -> Forecast | None:
-    """Return the forecast of what comes first (`last`: last) of several, each foreseen at three paces."""
+def foreseen(rows: Sequence[Days], whichever: str) -> Forecast | None:
+    """Return the forecast of what comes first (`last`: last) of several, each foreseen at three paces.
+
+    Args:
+        rows: of each leg its days at the recent, the busiest and the quietest pace; None for an unknown day.
+        whichever: `first` or `last`.
+
+    Returns:
+        ISO days; None where no day is known at any pace.
+    """
     on, early, late = [_decided(days, whichever) for days in zip(*rows, strict=True)] if rows else (None, None, None)
     if on is None and early is None and late is None:
         return None
@@ -53,34 +60,6 @@ def _forecast(rows: Sequence[Days], whichever: str) -> Forecast | None:
         early=None if early is None else early.isoformat(),
         late=None if late is None else late.isoformat(),
     )
-
-
-def forecast_of_deferral(case: EngineCase, deferral: DeferralRecord) -> Forecast | None:
-    """Return when a deferral will run out: its meter reading at the pace of running hours, or its date, whichever is first."""
-    until = deferral.until_date
-    rows: list[Days] = [] if until is None else [(until, until, until)]
-    return _forecast([*rows, *_days_of_deferral(case, deferral)], "first")
-
-
-def day_of_deferral(case: EngineCase, deferral: DeferralRecord) -> date | None:
-    """Return the day on which the meter is expected to pass a deferral's reading, or None where it has none or nothing tells."""
-    return next((recent for recent, _, _ in _days_of_deferral(case, deferral)), None)
-
-
-def hours_to_deferral(case: EngineCase, deferral: DeferralRecord) -> float | None:
-    """Return the hours that are left to a deferral's reading as far as the log tells, or None where it has none or nothing tells."""
-    run_h = case.log.course.hours_at_one(case.end_us)
-    if deferral.until_bridged_h is None or run_h is None:
-        return None
-    return rounded(deferral.until_bridged_h - run_h)
-
-
-def _days_of_deferral(case: EngineCase, deferral: DeferralRecord) -> list[Days]:
-    """Return the days on which the meter passes a deferral's reading; none where it has none or nothing tells."""
-    left_h, told_to_us = hours_to_deferral(case, deferral), case.told_to_us(RUNNING_HOURS)
-    if left_h is None or told_to_us is None:
-        return []
-    return [days_at(case, max(0.0, left_h), meter_pace(case), min(case.end_us, told_to_us))]
 
 
 def _days_of(case: EngineCase, task: Task, leg: LegState, start: WindowStart) -> Days:

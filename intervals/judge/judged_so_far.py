@@ -51,8 +51,8 @@ class JudgedSoFar:
 
     def __setstate__(self, state: tuple[list[Fault], str, set[tuple[str, str]]]) -> None:
         """Take in what travelled."""
-        self.faults, told, self.fitted = state
-        found = Found.model_validate_json(told)
+        self.faults, text, self.fitted = state
+        found = Found.model_validate_json(text)
         self.findings, self.skipped, self.occurrences = list(found.findings), list(found.skipped), list(found.occurrences)
 
 

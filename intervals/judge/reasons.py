@@ -12,12 +12,12 @@ from datetime import date
 from intervals.findings import FactValue, Reason
 from intervals.history.engine_records import DeferralRecord
 from intervals.history.window_measures import NOTHING_H
-from intervals.judge.forecast import day_of_deferral, hours_to_deferral
+from intervals.judge.deferrals import day_of_deferral, facts_of_deferral, hours_to_deferral
 from intervals.judge.start_reasons import start_doubts, start_reasons
 from intervals.judge.wording import (
     before_start_text,
     deferral_text,
-    deferral_untold_text,
+    deferral_unknown_text,
     expected_gone_text,
     hourly_text,
     in_interval_text,
@@ -31,21 +31,33 @@ from intervals.language.legs import RUNNING_HOURS, rounded
 from intervals.language.measures import is_window_measure, measures_in
 from intervals.language.phrases import phrase_of
 from intervals.rulebook.rulebook import attributes_only
+from intervals.rulebook.standing_rules import WITHIN_TOLERANCE, TaskRule
 from intervals.shown_numbers import amount
 from intervals.windows.chain import TaskChain, WindowEnd
-from intervals.windows.legs import Effect, LegState
+from intervals.windows.leg_states import FiredRule, LegState
 from intervals.windows.tolerances import grace_of, tolerance_text
 
 
 def reasons_of(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None, *, within: bool) -> Iterator[Reason]:
-    """Yield every reason: the standing rule first, then what weighed and what is doubtful."""
+    """Yield every reason: the standing rule first, then what weighed and what is doubtful.
+
+    Args:
+        chain: the task's windows.
+        window: the open one.
+        rule: the standing rule that fired.
+        deferral: the approved deferral of the window, or None.
+        within: whether an overdue task is within its tolerance.
+
+    Yields:
+        Sentences, each with the true figures it rests on and where its rule comes from.
+    """
     yield _standing_reason(chain, window, rule, deferral)
-    if rule in ("deferral-holds", "deferral-not-known", "deferral-ended") and window.legs:
+    if rule in TaskRule.OF_DEFERRAL and window.legs:
         yield _standing_reason(chain, window, window.rule, None)
     if within and window.governing is not None:
         yield _tolerance_reason(chain, window.governing)
-    for effect in window.effects:
-        yield _effect_reason(effect)
+    for fired in window.fired_rules:
+        yield _fired_reason(fired)
     hours = _hours_by_cell(chain, window) if chain.case.book.hourly_for(chain.task) else []
     yield from _hourly_reasons(chain, hours)
     yield from start_reasons(chain, window)
@@ -60,7 +72,7 @@ def _tolerance_reason(chain: TaskChain, leg: LegState) -> Reason:
         facts: dict[str, float | int | str | bool | None] = {"tolerance_pct": float(task.tolerance_pct)}
     else:
         facts = {"tolerance": float(grace_of(task, leg).after), "unit": leg.unit}
-    return Reason(rule="within-tolerance", text=f"within the tolerance of {tolerance_text(task, leg)}", facts=facts, source=task.source)
+    return Reason(rule=WITHIN_TOLERANCE, text=f"within the tolerance of {tolerance_text(task, leg)}", facts=facts, source=task.source)
 
 
 def _standing_reason(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None) -> Reason:
@@ -73,23 +85,22 @@ def _standing_reason(chain: TaskChain, window: WindowEnd, rule: str, deferral: D
     every = chain.task.every_in_force(window.end_day)
     source = (every.source if every is not None else None) or chain.task.source or chain.case.book.ruleset.source
     match rule:
-        case "deferral-holds" | "deferral-ended" if deferral is not None:
-            text = deferral_text(deferral, ended=rule == "deferral-ended")
-            facts = {"until_h": deferral.until_h, "until_date": deferral.until_date.isoformat() if deferral.until_date else None}
-            return Reason(rule=rule, text=text, facts=facts, source=deferral.record)
-        case "deferral-not-known" if deferral is not None:
-            return _untold_deferral(chain, deferral)
-        case "expected-day-gone":
+        case TaskRule.DEFERRAL_HOLDS | TaskRule.DEFERRAL_ENDED if deferral is not None:
+            text = deferral_text(deferral, ended=rule == TaskRule.DEFERRAL_ENDED)
+            return Reason(rule=rule, text=text, facts=facts_of_deferral(deferral), source=deferral.record)
+        case TaskRule.DEFERRAL_NOT_KNOWN if deferral is not None:
+            return _unknown_deferral(chain, deferral)
+        case TaskRule.EXPECTED_DAY_GONE:
             return _expected_gone(chain, window, facts, source)
-        case "past-interval" if leg is not None:
+        case TaskRule.PAST_INTERVAL if leg is not None:
             text = overdue_text(leg, start)
-        case "inside-lead" if leg is not None:
+        case TaskRule.INSIDE_LEAD if leg is not None:
             text = inside_lead_text(_nearest(window.legs, leg), start)
-        case "before-next-start" if leg is not None:
+        case TaskRule.BEFORE_NEXT_START if leg is not None:
             text = before_start_text(next((entry for entry in window.legs if entry.waits_for_start), leg), start)
-        case "in-interval" if leg is not None:
+        case TaskRule.IN_INTERVAL if leg is not None:
             text = in_interval_text(leg, start)
-        case "no-interval-in-force":
+        case TaskRule.NO_INTERVAL_IN_FORCE:
             text = f"unknown: no interval of this task is in force on {window.end_day.isoformat()}"
         case _:
             text = unknown_text(window.legs)
@@ -100,29 +111,28 @@ def _expected_gone(chain: TaskChain, window: WindowEnd, facts: dict[str, FactVal
     """Return the reason that the day on which a task was expected went by after the log's end."""
     case, expected = chain.case, [leg for leg in window.legs if leg.expected is not None]
     leg = (min if chain.task.whichever == "first" else max)(expected, key=lambda each: each.expected or date.max)
-    told_to_us = case.told_to_us(leg.leg) or case.end_us
-    told: dict[str, FactValue] = {
+    log_end_us = case.log_end_us_of(leg.leg) or case.end_us
+    log_facts: dict[str, FactValue] = {
         "expected_on": None if leg.expected is None else leg.expected.isoformat(),
-        "log_ended_on": case.days.last_day_before(told_to_us).isoformat(),
+        "log_ended_on": case.days.last_day_before(log_end_us).isoformat(),
         "left": leg.left,
     }
-    text = expected_gone_text(window.legs, leg, window.start, case.log_ended_text(told_to_us))
-    return Reason(rule="expected-day-gone", text=text, facts=facts | told, source=source)
+    text = expected_gone_text(window.legs, leg, window.start, case.log_ended_text(log_end_us))
+    return Reason(rule=TaskRule.EXPECTED_DAY_GONE, text=text, facts=facts | log_facts, source=source)
 
 
-def _untold_deferral(chain: TaskChain, deferral: DeferralRecord) -> Reason:
+def _unknown_deferral(chain: TaskChain, deferral: DeferralRecord) -> Reason:
     """Return the reason that a deferral may have run out since the log's end."""
     case, expected = chain.case, day_of_deferral(chain.case, deferral)
-    told_to_us = case.told_to_us(RUNNING_HOURS) or case.end_us
+    log_end_us = case.log_end_us_of(RUNNING_HOURS) or case.end_us
     facts: dict[str, FactValue] = {
-        "until_h": deferral.until_h,
-        "until_date": deferral.until_date.isoformat() if deferral.until_date else None,
+        **facts_of_deferral(deferral),
         "expected_on": None if expected is None else expected.isoformat(),
-        "log_ended_on": case.days.last_day_before(told_to_us).isoformat(),
+        "log_ended_on": case.days.last_day_before(log_end_us).isoformat(),
         "left_h": hours_to_deferral(case, deferral),
     }
-    text = deferral_untold_text(deferral, expected, case.log_ended_text(told_to_us))
-    return Reason(rule="deferral-not-known", text=text, facts=facts, source=deferral.record)
+    text = deferral_unknown_text(deferral, expected, case.log_ended_text(log_end_us))
+    return Reason(rule=TaskRule.DEFERRAL_NOT_KNOWN, text=text, facts=facts, source=deferral.record)
 
 
 def _nearest(legs: Sequence[LegState], governing: LegState) -> LegState:
@@ -131,13 +141,13 @@ def _nearest(legs: Sequence[LegState], governing: LegState) -> LegState:
     return governing if governing in inside or not inside else inside[0]
 
 
-def _effect_reason(effect: Effect) -> Reason:
+def _fired_reason(fired: FiredRule) -> Reason:
     """Return the reason of a window rule."""
-    rule = effect.rule
+    rule = fired.rule
     asked = list(dict.fromkeys(part.name for part in comparisons_of(rule.when)))
-    measured: dict[str, object] = {measure.name: effect.facts.get(measure.name) for measure in measures_in(rule.when)}
+    measured: dict[str, object] = {measure.name: fired.facts.get(measure.name) for measure in measures_in(rule.when)}
     facts: dict[str, FactValue] = {
-        name: rounded(value) if isinstance(value, float) else value for name, value in ((name, effect.facts.get(name)) for name in asked)
+        name: rounded(value) if isinstance(value, float) else value for name, value in ((name, fired.facts.get(name)) for name in asked)
     }
     facts |= rule.effect.facts
     return Reason(rule=rule.id, text=window_rule_text(rule, measured), facts=facts, source=rule.source)
@@ -162,7 +172,7 @@ def _hourly_reasons(chain: TaskChain, hours: Sequence[float]) -> Iterator[Reason
 
 
 def _before_log_h(chain: TaskChain, window: WindowEnd) -> float:
-    """Return the running hours of a window before the log began: no row tells of their load."""
+    """Return the running hours of a window before the log began: no row shows their load."""
     case = chain.case
     up_to = case.ledger.running_h
     return max(0.0, min(case.before_log_h, float(up_to[window.end_edge])) - float(up_to[window.start.edge]))
@@ -173,19 +183,19 @@ def _doubts(chain: TaskChain, window: WindowEnd, hours: Sequence[float]) -> Iter
     case = chain.case
     unknown = case.weights(chain.task).cells_unknown
     for rule in case.book.hourly_for(chain.task):
-        untold = sum(hours[cell] for cell in unknown.get(rule.id, ()))
-        if untold > NOTHING_H:
+        unknown_h = sum(hours[cell] for cell in unknown.get(rule.id, ()))
+        if unknown_h > NOTHING_H:
             missing = attributes_only(rule.when, case.book.levels, case.facts)
             why = f"the engine does not state {', '.join(missing)}" if missing else "not logged"
             how = "counted as if the rule held" if rule.when_unknown == "holds" else "each hour counts once"
-            text = f"{amount(rounded(untold), 'h')} on which {rule.id} ({phrase_of(rule.when)}) could not be judged, {why}: {how}"
-            facts: dict[str, float | int | str | bool | None] = {"hours_h": rounded(untold)}
-            before = 0.0 if missing else min(untold, _before_log_h(chain, window))
+            text = f"{amount(rounded(unknown_h), 'h')} on which {rule.id} ({phrase_of(rule.when)}) could not be judged, {why}: {how}"
+            facts: dict[str, float | int | str | bool | None] = {"hours_h": rounded(unknown_h)}
+            before = 0.0 if missing else min(unknown_h, _before_log_h(chain, window))
             if before > NOTHING_H:
                 text += f"; {amount(rounded(before), 'h')} of them ran before the log began"
                 facts["before_log_h"] = rounded(before)
             yield Reason(rule=f"unknown-{rule.id}", text=text, facts=facts, source=rule.source)
-    for rule in window.untold:
+    for rule in window.unknown_rules:
         missing = attributes_only(rule.when, case.book.levels, case.facts)
         named = [name for name in missing if not is_window_measure(name)]
         why = f"the engine does not state {', '.join(named)}" if named else "too few hours are known"

@@ -1,6 +1,6 @@
 """Occurrences that were never done or not as they should be: missed, left out, in part, too early; runs that fell short.
 
-In: the windows of one task. Out: `Skipped` values of the whole history. Each is a rule of `standing.SKIPPED_RULES` that fired.
+In: the windows of one task. Out: `Skipped` values of the whole history. Each is a rule of `standing_rules.SKIPPED_RULES` that fired.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from intervals.rules.tasks import Task
 from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.closed_windows import Visits
 from intervals.windows.due_dates import calendar_due, falls_into_lay_up, line_of, opening_of
-from intervals.windows.legs import LegState, instant_of_line
+from intervals.windows.leg_states import LegState, instant_of_line
 
 GRAIN = 1e-6
 
@@ -46,7 +46,7 @@ def visits_of(case: EngineCase, chains: Iterable[TaskChain], others: Iterable[Ta
             for order, chain in enumerate((*chains, *others))
             if chain.task.stops_engine
             for completion in chain.completions
-            # what the log alone tells of is a run, and no stop
+            # what only the log shows is a run, and no stop
             if completion.by == chain.task.id and not completion.run
         ),
     )
@@ -108,7 +108,15 @@ class Missed(NamedTuple):
 
 
 def missed_of(chain: TaskChain, window: WindowEnd) -> list[Missed]:
-    """Return the missed due points of a window: those reached but for the last, each when the next one was reached."""
+    """Return the missed due points of a window: those reached but for the last, each when the next one was reached.
+
+    Args:
+        chain: the task's windows.
+        window: one of them, judged at its end.
+
+    Returns:
+        In order of time, each open while the window is.
+    """
     leg = window.governing
     if leg is None:
         return []
@@ -227,7 +235,7 @@ def _not_credited(chain: TaskChain) -> list[tuple[int, Skipped]]:
 def _too_early(chain: TaskChain, window: WindowEnd) -> list[tuple[int, Skipped]]:
     """Return the completion of a window that came before it could: credited, and open until the next one.
 
-    A run that the log alone tells of is not open: nobody chose its date, and nothing can put it right.
+    A run that only the log shows is not open: nobody chose its date, and nothing can put it right.
     """
     leg, completion = window.governing, window.completion
     # what another task renews was not chosen for its own date, and hours that are nearly used up come before the calendar

@@ -1,4 +1,4 @@
-"""What starts counted in a window: the rules that fired on them, and what could not be told.
+"""What starts counted in a window: the rules that fired on them, and what is unknown.
 
 In: a task's chain and a window. Out: reasons, and a line of the sum. The rules were judged on the duty cell of each start.
 """
@@ -67,11 +67,11 @@ def start_doubts(chain: TaskChain, window: WindowEnd) -> Iterator[Reason]:
             before = "" if known_from is None else f" before {case.days.iso(known_from)}"
             text = f"{rule.id} counts starts, and none are logged{before}: they count as zero"
             yield Reason(rule=f"unknown-{rule.id}", text=text, facts={STARTS: None}, source=rule.source)
-        untold = 0.0 if starts is None else _hit(starts, case.weights(chain.task).start_unknown, rule)
-        if untold > NO_START:
+        unknown = 0.0 if starts is None else _hit(starts, case.weights(chain.task).start_unknown, rule)
+        if unknown > NO_START:
             how = "counted as if the rule held" if rule.when_unknown == "holds" else "they count as zero"
-            text = f"{figure(untold)} starts on which {rule.id} ({phrase_of(rule.when)}) could not be judged: {how}"
-            yield Reason(rule=f"unknown-{rule.id}", text=text, facts={STARTS: untold}, source=rule.source)
+            text = f"{figure(unknown)} starts on which {rule.id} ({phrase_of(rule.when)}) could not be judged: {how}"
+            yield Reason(rule=f"unknown-{rule.id}", text=text, facts={STARTS: unknown}, source=rule.source)
 
 
 def start_sums(chain: TaskChain, window: WindowEnd) -> Iterator[str]:

@@ -16,7 +16,7 @@ from intervals.language.phrases import BOUND_WORDS, measured_in_words, phrase_of
 from intervals.local_days import LocalDays
 from intervals.rules.tasks import SEVERE_DUTY, Adjustment, Task
 from intervals.shown_numbers import amount, figure, figure_of
-from intervals.windows.legs import LegState, WindowStart
+from intervals.windows.leg_states import LegState, WindowStart
 
 
 def since_text(start: WindowStart) -> str:
@@ -71,9 +71,11 @@ def before_start_text(leg: LegState, start: WindowStart) -> str:
 
 
 def unknown_text(legs: tuple[LegState, ...]) -> str:
-    """Return the sentence of a task whose standing cannot be told."""
-    untold = [leg for leg in legs if not leg.is_known]
-    why = "; ".join(dict.fromkeys(f"{_spoken(leg)}: {_expected_before(leg.expected)}{leg.why_unknown}{_left_since(leg)}" for leg in untold))
+    """Return the sentence of a task whose standing is unknown."""
+    unknown = [leg for leg in legs if not leg.is_known]
+    why = "; ".join(
+        dict.fromkeys(f"{_spoken(leg)}: {_expected_before(leg.expected)}{leg.why_unknown}{_left_since(leg)}" for leg in unknown)
+    )
     return f"unknown: {why}" if why else "unknown"
 
 
@@ -90,7 +92,7 @@ def _spoken(leg: LegState) -> str:
 
 
 def _expected_before(expected: date | None) -> str:
-    """Return the day that was expected, before the words that say why it cannot be told, or an empty text."""
+    """Return the day that was expected, before the words that say why it is unknown, or an empty text."""
     return "" if expected is None else f"expected on {expected.isoformat()}, "
 
 
@@ -101,7 +103,7 @@ def expected_gone_text(legs: Sequence[LegState], leg: LegState, start: WindowSta
     return f"unknown: {which}{_expected_before(leg.expected)}{ended} with {left}, counted {since_text(start)}"
 
 
-def deferral_untold_text(deferral: DeferralRecord, expected: date | None, ended: str) -> str:
+def deferral_unknown_text(deferral: DeferralRecord, expected: date | None, ended: str) -> str:
     """Return the sentence of an approved deferral that may have run out since the log ended; `ended` says when that was."""
     reading = amount(deferral.until_h, "h")
     why = f"the meter may have passed {reading} since: {_expected_before(expected)}{ended}"
@@ -218,16 +220,16 @@ def met_text(  # noqa: PLR0913 - what is said of an occurrence
     share = "" if consumed is None else f" at {100 * consumed:,.1f} % of its interval"
     match met:
         case "on_time":
-            told = f"done on time{share}"
+            outcome = f"done on time{share}"
         case "early":
-            told = f"done early{share}; it starts again, and is not counted"
+            outcome = f"done early{share}; it starts again, and is not counted"
         case "pending":
-            told = f"past its line of {line_on}, still inside its tolerance, not done{share}"
+            outcome = f"past its line of {line_on}, still inside its tolerance, not done{share}"
         case "deferred":
-            told = f"past its line of {line_on}, deferred, not done{share}"
+            outcome = f"past its line of {line_on}, deferred, not done{share}"
         case "late" | "missed":
-            told = _late_text(share, until, passed_on, is_open=is_open)
-    return f"{title}: {told}" + (", under a deferral" if is_deferred and met in ("late", "missed", "on_time") else "")
+            outcome = _late_text(share, until, passed_on, is_open=is_open)
+    return f"{title}: {outcome}" + (", under a deferral" if is_deferred and met in ("late", "missed", "on_time") else "")
 
 
 def _late_text(share: str, until: date | None, passed_on: date | None, *, is_open: bool) -> str:

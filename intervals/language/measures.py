@@ -35,7 +35,7 @@ class WindowMeasure(NamedTuple):
         counts: counters and amounts of which it takes the increase.
         hours_on: a condition whose hours the ledger must keep apart, or the name of one of the rule set's conditions.
         instead_of: the counter or amount that people ask for where they mean this measure.
-        is_length: whether it tells the window's own length, so that a span of the log cannot stand for the window.
+        is_length: whether it is the window's own length, so that a span of the log cannot stand for the window.
     """
 
     name: str
@@ -129,6 +129,6 @@ def names_of_measures(levels: Iterable[str]) -> Iterator[str]:
 
 
 def instead_of_use(use: str) -> str | None:
-    """Return what to ask for instead of a counter or amount, which no condition can ask for; None where no measure tells of it."""
+    """Return what to ask for instead of a counter or amount, which no condition can ask for; None where no measure covers it."""
     names = [measure.name for measure in MEASURES.values() if measure.instead_of == use]
     return f"ask for {', or for '.join(names)}" if names else None

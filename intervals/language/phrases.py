@@ -118,7 +118,7 @@ def part_text(minutes: float, part: RunPart) -> str:
     return f"{shown} in a row" + (f" with {phrase_of(part.when)}" if part.when is not None else "")
 
 
-def short_run_text(ran_min: float, ended: str, asked: DoneWhen, index: int, best_min: float, untold_min: float) -> str:  # noqa: PLR0913 - the facts of one sentence
+def short_run_text(ran_min: float, ended: str, asked: DoneWhen, index: int, best_min: float, unknown_min: float) -> str:  # noqa: PLR0913 - the facts of one sentence
     """Return the sentence of a run that fell short.
 
     Args:
@@ -127,13 +127,13 @@ def short_run_text(ran_min: float, ended: str, asked: DoneWhen, index: int, best
         asked: what its task asks for.
         index: the part that it did not meet.
         best_min: the most minutes in a row of that part.
-        untold_min: minutes on which that part could not be told.
+        unknown_min: minutes on which that part is unknown.
     """
     part, parts = asked.parts[index], len(asked.parts)
     which = f"part {index + 1} of {parts}: " if parts > 1 else ""
     less = f", less {amount(float(asked.sampling_min), 'min')} for the log's sampling" if asked.sampling_min else ""
-    untold = f"; for {amount(round(untold_min, 6), 'min')} it is unknown" if untold_min > 0 else ""
+    unknown = f"; for {amount(round(unknown_min, 6), 'min')} it is unknown" if unknown_min > 0 else ""
     return (
         f"the run of {amount(round(ran_min, 6), 'min')} that ended by {ended} fell short: "
-        f"{which}{part_text(best_min, part)}, {amount(float(part.running_min), 'min')} needed{less}{untold}"
+        f"{which}{part_text(best_min, part)}, {amount(float(part.running_min), 'min')} needed{less}{unknown}"
     )

@@ -12,13 +12,13 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo, available_timezones
 
 from intervals.language.flaws import flaw_error
+from intervals.language.months import YEARS
 from intervals.language.scalars import shown_value
 from intervals.problems import nearest_of
 
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _TIME = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?(Z|[+-]\d{2}:\d{2})?", re.ASCII)
 _LONGEST_TEXT, _LONGEST_LINE, _LONGEST_ID = 2000, 200, 80
-_YEARS = range(1900, 2200)
 
 
 def text_of(value: object) -> object:
@@ -83,7 +83,7 @@ def _parsed_day(value: object, expected: str) -> date:
             day = date.fromisoformat(value.strip())
         except ValueError:
             raise flaw_error(text=f"a date that does not exist; got {shown_value(value)}", kind="date") from None
-        if day.year in _YEARS:
+        if day.year in YEARS:
             return day
     raise flaw_error(text=f"not a date; got {shown_value(value)}, {expected}", fix=_date_fix(value), kind="date")
 
@@ -98,7 +98,7 @@ def moment_of(value: object) -> date | datetime:
             moment = datetime.fromisoformat(value.strip())
         except ValueError:
             raise flaw_error(text=f"a time that does not exist; got {shown_value(value)}", kind="date") from None
-        if moment.year in _YEARS:
+        if moment.year in YEARS:
             return moment
     return _parsed_day(value, expected)
 

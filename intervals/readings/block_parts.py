@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from intervals.readings.files.spill_file import SpillFile
+from intervals.readings.spill_file import SpillFile
 
 Column = NDArray[Any]
 Indexes = NDArray[np.int32]

@@ -14,7 +14,7 @@ import numpy as np
 import pyarrow as pa
 
 from intervals.arrays import Flags
-from intervals.readings.files.arrow_arrays import as_strings, blanks_of, holds_numbers, numbers_of
+from intervals.readings.arrow_arrays import as_strings, blanks_of, holds_numbers, numbers_of
 from intervals.readings.parse_numbers import Figures, Marks, figures_of_texts, parse_figure
 from intervals.readings.rows import Indexes
 

@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 from intervals.arrays import Flags
 from intervals.faults import Fault
 from intervals.readings.block_parts import FILE, LINE, TIME, Column, Name, Part, PartedRows, put_together
-from intervals.readings.files.spill_file import SpillFile
 from intervals.readings.normalise import RowBatch
 from intervals.readings.rows import BlockRows
+from intervals.readings.spill_file import SpillFile
 from intervals.site.model import Site
 from intervals.site.sources import ReadingSource
 
@@ -128,10 +128,10 @@ class RowCollector:
         if is_same:
             kind, text = "duplicate_row", f"the same engine, time and values as {place}; that row counts"
         else:
-            told = ((name, columns[name][row], columns[name][kept]) for name in self._quantities)
+            cells = ((name, columns[name][row], columns[name][kept]) for name in self._quantities)
             differing = (
                 f"{name} {_shown(value)}, there {_shown(other)}"
-                for name, value, other in told
+                for name, value, other in cells
                 if value != other and not (np.isnan(value) and np.isnan(other))
             )
             text = f"the same engine and time as {place} with other values ({'; '.join(differing)}); that row counts"

@@ -18,10 +18,10 @@ from intervals.arrays import Flags, Floats, Instants
 from intervals.faults import Fault
 from intervals.problems import ReadingsProblemError, asked_back
 from intervals.readings.column_values import Cells, ColumnTypeError, is_blank, names_of, text_of_cell
-from intervals.readings.columns import Group, Layout
 from intervals.readings.engine_rows import EngineRows, RowsOfSeveral
 from intervals.readings.figure_reader import FigureReader, cut_text
 from intervals.readings.files.log_file import Chunk
+from intervals.readings.found_columns import Group, Layout
 from intervals.readings.parse_numbers import Marks
 from intervals.readings.plan import UNKNOWN, BlockPlan, Engines, Measure
 from intervals.readings.refusals import refusal
@@ -35,7 +35,7 @@ from intervals.readings.within_service import within_service
 
 
 class RowBatch(NamedTuple):
-    """Accepted rows of one chunk of a file: one for each engine that a file row tells of.
+    """Accepted rows of one chunk of a file: one for each engine that a file row stands for.
 
     Attributes:
         file: index of the file in the site's list.
@@ -61,7 +61,7 @@ class ChunkReader:
         layout: where the file has what the block names.
         file: index of the file in the site's list.
         name: path of the file below the site folder.
-        orders: tells the order of day and month.
+        orders: decides the order of day and month.
         marks: which mark stands before the decimals.
         fixed_engines: engines of all rows of a file that has no column for it, none where it is not declared.
         fixed_name: that engine as it is written.
@@ -98,7 +98,7 @@ class ChunkReader:
         if any(group.engine is not None for group in self.layout.groups):
             return self._wide(chunk, at_us, self._until_now(chunk.line, None, at_us, is_kept))
         engine, is_kept, of_several = self._engines(chunk, at_us, is_kept)
-        # the engine of a row of several is not told apart here: the row is set aside once
+        # the engine of a row of several is not distinguished here: the row is set aside once
         is_kept = self._until_now(chunk.line, engine if of_several is None else None, at_us, is_kept)
         rows = EngineRows(chunk.line, engine, at_us, is_kept) if of_several is None else of_several.spread(chunk.line, at_us, is_kept)
         return [self._batch(chunk, self._within_service(rows), self.layout.groups[0])]

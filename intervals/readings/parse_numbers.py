@@ -14,7 +14,7 @@ import numpy as np
 import pyarrow as pa
 
 from intervals.arrays import Floats
-from intervals.readings.files.arrow_arrays import EMPTY, NOTHING, flags_of, numbers_of
+from intervals.readings.arrow_arrays import EMPTY, NOTHING, flags_of, numbers_of
 
 Mark = Literal[".", ","]
 
@@ -91,7 +91,7 @@ def parse_figure(text: str, marks: Marks) -> float | None:
 
 
 def _one_mark(text: str, marks: Marks) -> float | None:
-    """Return the number of a text with a single mark: decimals, thousands, or it cannot be told."""
+    """Return the number of a text with a single mark: decimals, thousands, or undecided."""
     match = _ONE_MARK.fullmatch(text)
     if match is None or not (match[1] or match[3]):
         return None
@@ -192,7 +192,7 @@ def sniff_marks(texts: Iterable[str]) -> Marks | None:
         texts: cells of columns that hold figures.
 
     Returns:
-        The marks; a point where no figure has a comma; None where commas are there and nothing tells what they mean.
+        The marks; a point where no figure has a comma; None where commas are there and nothing shows what they mean.
     """
     cells = [text for text in texts if "," in text or "." in text]
     if not any("," in text for text in cells):

@@ -16,9 +16,9 @@ from intervals.arrays import Floats, Instants
 from intervals.faults import Spelled
 from intervals.problems import Problem, ReadingsProblemError, clearly_nearest
 from intervals.quantities import LOAD_HIGHEST_PCT, unit_conversion
-from intervals.readings.columns import ColumnFinder
 from intervals.readings.files.csv_head import CsvOptions
 from intervals.readings.files.open_log import HowWritten
+from intervals.readings.found_columns import ColumnFinder
 from intervals.readings.spelling import Spellings
 from intervals.readings.times.stamp_patterns import CLEAR, UNSTATED, Pattern, dated_pattern_of, pattern_of
 from intervals.site.model import Site
@@ -138,7 +138,7 @@ class EngineNames:
         return self._nearest.get(name, "")
 
     def spelled(self, name: str) -> Spelled:
-        """Return what a name that is no engine's is of, and what may be meant by it, to be told once for all of its rows."""
+        """Return what a name that is no engine's is of, and what may be meant by it, to be reported once for all of its rows."""
         return Spelled(self._key, name.strip(), self._meant.get(self.nearest(name), ""), self._known)
 
 

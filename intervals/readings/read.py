@@ -20,21 +20,21 @@ import numpy as np
 
 from intervals.faults import Fault
 from intervals.problems import Problem, ReadingsProblemError
-from intervals.readings.columns import Layout
-from intervals.readings.files.block_files import BlockFile, day_orders_of, missing_files, open_block_files, tell_missing_once, times_alone
+from intervals.readings.block_files import BlockFile, day_orders_of, missing_files, open_block_files, tell_missing_once, times_alone
 from intervals.readings.files.log_file import POINT, Chunk, LogFile, Wanted
 from intervals.readings.files.prefetch import prefetch
-from intervals.readings.files.spill_file import SpillFile
+from intervals.readings.found_columns import Layout
 from intervals.readings.merge import RowCollector
 from intervals.readings.normalise import ChunkReader, RowBatch
 from intervals.readings.plan import BlockPlan, Engines, plan_blocks
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import BlockRows, Readings
 from intervals.readings.spelling import composed_name
+from intervals.readings.spill_file import SpillFile
 from intervals.readings.times.times_seen import TimesSeen
 from intervals.shown_numbers import count_of
-from intervals.site.log_files import log_files
 from intervals.site.model import Site
+from intervals.site.sources import log_files
 
 
 def read_readings(site: Site, *, now_us: int | None) -> Readings:
@@ -142,7 +142,7 @@ class _BlockReader:
                 each.unreadable.extend(error.problems)
 
     def _chunk_reader(self, each: BlockFile, log: LogFile, layout: Layout) -> ChunkReader:
-        """Return what turns the chunks of a file into rows; where they cannot be told from one another, what reads its times alone."""
+        """Return what turns the chunks of a file into rows; where they look alike, what reads its times alone."""
         marks = log.marks(layout.figures)
         if marks is None:
             text = "its figures have commas that may mark decimals or separate thousands"

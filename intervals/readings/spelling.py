@@ -38,7 +38,7 @@ def folded_name(name: str) -> str:
 class Spellings(Generic[Named]):
     """What names stand for: found as they are spelled, else as their letters look, else without regard to case and surrounding blanks.
 
-    Two things whose spellings differ by case alone are told apart by it, and a third way of writing them is neither.
+    Two things whose spellings differ by case alone are distinguished by it, and a third way of writing them is neither.
 
     Args:
         named: what each spelling stands for.

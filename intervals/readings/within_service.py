@@ -2,7 +2,7 @@
 
 In: rows with their engines, the block's plan. Out: which rows are kept, and faults. Refuses nothing.
 
-What a list of changes tells holds until the next change. So its rows from before an engine's first day are kept: the last of them says
+What a list of changes says holds until the next change. So its rows from before an engine's first day are kept: the last of them says
 what holds on that day. A row of several engines is one of those that were there; for the others it is no fault.
 """
 
@@ -30,7 +30,7 @@ def within_service(plan: BlockPlan, file: str, rows: EngineRows) -> tuple[Flags,
     before = rows.is_kept & (at_us < plan.first_us[engine])
     if all(column.holds_for is not None for column in plan.source.quantities.values()):
         before[:] = False
-    # a row stamped at the engine's last moment still tells of the time before it
+    # a row stamped at the engine's last moment still covers the time before it
     after = rows.is_kept & (at_us > plan.end_us[engine])
     is_kept = rows.is_kept & ~(before | after)
     faults = []

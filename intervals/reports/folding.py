@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from intervals.reports.columns import SET_IN
 from intervals.reports.lines import Line, Span, width_of
+from intervals.reports.text_columns import SET_IN
 
 _BLANKS_OR_WORD = re.compile(r" +|[^ ]+")
 

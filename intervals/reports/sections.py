@@ -9,9 +9,9 @@ from collections.abc import Callable, Mapping, Sequence
 
 from intervals.faults import FAULT_KINDS
 from intervals.findings import Compliance, FaultLine, Occurrence, OfRuleSet, RecordsWarning, Skipped, WeightCount
-from intervals.reports.columns import Column, lay_out
 from intervals.reports.lines import Line, Span, line_of, printable
-from intervals.reports.spellings import ToldFault, told_once
+from intervals.reports.text_columns import Column, lay_out
+from intervals.reports.unknown_words import ListedFault, one_per_word
 from intervals.shown_numbers import count_of, percentage
 
 _MOST_SHOWN = 10
@@ -78,7 +78,7 @@ def fault_lines(faults: Sequence[FaultLine], *, width: int | None = None) -> lis
     """Return what is wrong in the data, by kind, each with its count, its meaning and its first places.
 
     Args:
-        faults: the faults; those of one word that is not known are told once.
+        faults: the faults; those of one word that is not known are shown once.
         width: columns of the terminal, or None where lines may be as long as they need.
 
     Returns:
@@ -86,21 +86,21 @@ def fault_lines(faults: Sequence[FaultLine], *, width: int | None = None) -> lis
     """
     if not faults:
         return []
-    by_kind: dict[str, list[ToldFault]] = {}
-    for told in told_once(faults):
-        by_kind.setdefault(told.fault.kind, []).append(told)
+    by_kind: dict[str, list[ListedFault]] = {}
+    for listed in one_per_word(faults):
+        by_kind.setdefault(listed.fault.kind, []).append(listed)
     # a row of several engines is one row
-    counts = {kind: sum(told.rows for told in entries) for kind, entries in by_kind.items()}
+    counts = {kind: sum(listed.rows for listed in entries) for kind, entries in by_kind.items()}
     count = sum(counts.values())
     shown = _first_of_each(by_kind)
-    # one that is told once for all of its rows shows them all
+    # one that is shown once for all of its rows stands for them all
     is_cut = any(len(shown[kind]) < len(entries) for kind, entries in by_kind.items())
-    total_shown = sum(told.rows for entries in shown.values() for told in entries) if is_cut else count
+    total_shown = sum(listed.rows for entries in shown.values() for listed in entries) if is_cut else count
     lines = [line_of(f"Faults in the data: {count:,}{_cut(count, total_shown)}", "bold")]
     for kind in by_kind:
         meaning = FAULT_KINDS.get(kind)
         lines.append((Span(f"{kind}  {counts[kind]:,}", "yellow"), Span(f"  {meaning}" if meaning else "")))
-        rows = [[Span(f"  {_place(told.fault)}"), Span(printable(told.text))] for told in shown[kind]]
+        rows = [[Span(f"  {_place(listed.fault)}"), Span(printable(listed.text))] for listed in shown[kind]]
         lines += lay_out((Column(""), Column("")), rows, width=width)
     return lines
 
@@ -110,7 +110,7 @@ def warning_lines(warnings: Sequence[RecordsWarning]) -> list[Line]:
     return [(Span("! ", "bold red"), Span(printable(each.text), "bold red")) for each in warnings]
 
 
-def _first_of_each(by_kind: Mapping[str, Sequence[ToldFault]]) -> dict[str, Sequence[ToldFault]]:
+def _first_of_each(by_kind: Mapping[str, Sequence[ListedFault]]) -> dict[str, Sequence[ListedFault]]:
     """Return the faults to show: about ten in all and one of each kind at least, and more of those that take a record of work done away."""
     each_shows = max(1, _MOST_SHOWN // len(by_kind))
     spare = _MOST_SHOWN - sum(min(each_shows, len(entries)) for entries in by_kind.values())
@@ -143,11 +143,11 @@ def compliance_lines(
         return []
     heading = f"Compliance in {compliance.month}: {figure_text(compliance)}"
     sum_line = f"{_counted_text(compliance)}; not in the figure: {_listed_text(compliance)}"
-    told = [each for each in compliance.occurrences if each.met not in ("on_time", "early") or each.deferred]
-    rows = [_occurrence_row(each, name_of(each)) for each in told[:_MOST_OCCURRENCES]]
+    listed = [each for each in compliance.occurrences if each.met not in ("on_time", "early") or each.deferred]
+    rows = [_occurrence_row(each, name_of(each)) for each in listed[:_MOST_OCCURRENCES]]
     table = lay_out(_OCCURRENCE_COLUMNS, rows, width=width, heading_style="dim")
     weights = [line_of(f"by weight: {_weights_text(compliance)}")] if len(compliance.by_weight) > 1 else []
-    return [line_of(heading, "bold"), line_of(sum_line + _cut(len(told), len(rows))), *weights, *table]
+    return [line_of(heading, "bold"), line_of(sum_line + _cut(len(listed), len(rows))), *weights, *table]
 
 
 def figure_text(compliance: Compliance) -> str:
@@ -193,10 +193,10 @@ def _occurrence_row(occurrence: Occurrence, name: str) -> list[Span]:
 
 def met_words(occurrence: Occurrence) -> str:
     """Return how an occurrence was met, in the fewest words: `late, open`, `on time, deferred`."""
-    told = [occurrence.met.replace("_", " ")]
-    told += ["open"] if occurrence.open and occurrence.met == "late" else []
-    told += ["deferred"] if occurrence.deferred and occurrence.met != "deferred" else []
-    return ", ".join(told)
+    listed = [occurrence.met.replace("_", " ")]
+    listed += ["open"] if occurrence.open and occurrence.met == "late" else []
+    listed += ["deferred"] if occurrence.deferred and occurrence.met != "deferred" else []
+    return ", ".join(listed)
 
 
 def _place(fault: FaultLine) -> str:

@@ -41,7 +41,7 @@ class Field:
         self._word_cells: dict[str | bool, int] = {}
 
     def cell(self, value: FactValue) -> int:
-        """Return the number of the cell that holds every value which no rule can tell from this one; -1 for unknown.
+        """Return the number of the cell that holds every value which no rule distinguishes from this one; -1 for unknown.
 
         Cells 0 to 2k lie between and at the k cuts (odd ones at a cut); the words follow them.
         """

@@ -1,6 +1,6 @@
 """The judge of conditions: the only module that touches durable-rules.
 
-In: conditions by rule id, and facts about one situation. Out: which rules hold and which cannot be told. What is put before the
+In: conditions by rule id, and facts about one situation. Out: which rules hold and which are unknown. What is put before the
 engine is made in `expressions`: equal situations become equal facts there and are judged once, and the engine compares whole
 numbers only. Refuses: facts of a type the rules cannot compare are unknown, never a match.
 """
@@ -52,7 +52,7 @@ class _QuietHost(durable_engine.Host):  # type: ignore[misc]  # durable-rules ha
 
 
 class Verdict(NamedTuple):
-    """Which rules hold, and which cannot be told because a fact they need is unknown (both in the order of the rules)."""
+    """Which rules hold, and which are unknown because a fact they need is unknown (both in the order of the rules)."""
 
     holds: tuple[str, ...]
     unknown: tuple[str, ...]
@@ -112,8 +112,8 @@ class RuleBase:
         for stage in self._stages:
             verdict = stage.fire(facts)
             facts = {**facts, **dict.fromkeys(stage.rules, False), **dict.fromkeys(verdict.unknown), **dict.fromkeys(verdict.holds, True)}
-        told = facts.get
-        return self._remembered(tuple([part.cell(told(name)) for name, part in self._fields.items()]))
+        fact_of = facts.get
+        return self._remembered(tuple([part.cell(fact_of(name)) for name, part in self._fields.items()]))
 
     def fire_each(self, facts: Mapping[str, FactValue], columns: Mapping[str, Sequence[float]], count: int) -> list[Verdict]:
         """Return what the rules say of each of many situations that share most of their facts.

@@ -23,7 +23,7 @@ from intervals.rules.tasks import Adjustment, Task
 from intervals.site.model import Site
 
 HOURS_OF = "hours of:"
-"""Before a measure's name: the rule about duty that tells on which hours its condition holds."""
+"""Before a measure's name: the rule about duty that says on which hours its condition holds."""
 BUDGET = "budget:"
 STARTS = "starts"
 
@@ -136,7 +136,7 @@ class RuleBook:
 
     @cached_property
     def run_plan(self) -> CellPlan:
-        """The cells that the conditions of runs tell apart."""
+        """The cells that the conditions of runs distinguish."""
         return CellPlan(thresholds_of(self.runs.rules.values(), self.levels))
 
     @cached_property

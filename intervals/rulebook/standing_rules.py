@@ -11,6 +11,38 @@ from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
 from intervals.rulebook.inference import FactValue
 
 
+class TaskRule:
+    """Names of the rules of a task's standing, as reasons carry them (`STANDING_RULES`)."""
+
+    ENGINE_NOT_DESCRIBED = "engine-not-described"
+    DEFERRAL_ENDED = "deferral-ended"
+    DEFERRAL_NOT_KNOWN = "deferral-not-known"
+    DEFERRAL_HOLDS = "deferral-holds"
+    NO_COMPLETION_KNOWN = "no-completion-known"
+    NO_INTERVAL_IN_FORCE = "no-interval-in-force"
+    PAST_INTERVAL = "past-interval"
+    EXPECTED_DAY_GONE = "expected-day-gone"
+    BEFORE_NEXT_START = "before-next-start"
+    INSIDE_LEAD = "inside-lead"
+    NOT_KNOWN = "not-known"
+    IN_INTERVAL = "in-interval"
+    OF_DEFERRAL = (DEFERRAL_ENDED, DEFERRAL_NOT_KNOWN, DEFERRAL_HOLDS)
+
+
+class BudgetRule:
+    """Names of the rules of a budget's standing, beside those it shares with tasks (`BUDGET_RULES`)."""
+
+    EXCEEDED = "budget-exceeded"
+    NOT_KNOWN = "budget-not-known"
+    NEARLY_USED = "budget-nearly-used"
+    KEPT = "budget-kept"
+    NO_LIMIT_IN_FORCE = "no-limit-in-force"
+
+
+WITHIN_TOLERANCE = "within-tolerance"
+DEFERRAL_RAN_OUT, DEFERRAL_UNKNOWN = "deferral-ran-out", "deferral-unknown"
+
+
 def _is(name: str, *values: FactValue) -> Comparison:
     """Return an equality with one of several words or truth values."""
     return Comparison(name, "in", tuple(value for value in values if value is not None))
@@ -41,70 +73,70 @@ _FIRST, _LAST = _is("whichever", "first"), _is("whichever", "last")
 
 # A task at the date of judging, in order of priority: the first rule that holds fires.
 STANDING_RULES: dict[str, Condition] = {
-    "engine-not-described": _no("is_described"),
-    "deferral-ended": _is("deferral", "ended"),
-    "deferral-not-known": _is("deferral", "untold"),
-    "deferral-holds": _is("deferral", "holds"),
-    "no-completion-known": _no("has_window"),
-    "no-interval-in-force": _no("has_interval"),
-    "past-interval": AnyOf(
+    TaskRule.ENGINE_NOT_DESCRIBED: _no("is_described"),
+    TaskRule.DEFERRAL_ENDED: _is("deferral", "ended"),
+    TaskRule.DEFERRAL_NOT_KNOWN: _is("deferral", "unknown"),
+    TaskRule.DEFERRAL_HOLDS: _is("deferral", "holds"),
+    TaskRule.NO_COMPLETION_KNOWN: _no("has_window"),
+    TaskRule.NO_INTERVAL_IN_FORCE: _no("has_interval"),
+    TaskRule.PAST_INTERVAL: AnyOf(
         (
             AllOf((_FIRST, _yes("any_past"))),
             AllOf((_LAST, _yes("any_past"), _no("any_waits", "any_near", "any_clear", "any_unknown", "any_outrun"))),
         )
     ),
-    "expected-day-gone": AnyOf(
+    TaskRule.EXPECTED_DAY_GONE: AnyOf(
         (
             AllOf((_FIRST, _yes("any_outrun"))),
             AllOf((_LAST, _yes("any_outrun"), _no("any_clear"))),
         )
     ),
-    "before-next-start": AnyOf(
+    TaskRule.BEFORE_NEXT_START: AnyOf(
         (
             AllOf((_FIRST, _yes("any_waits"))),
             AllOf((_LAST, _yes("any_waits"), _no("any_near", "any_clear", "any_unknown"))),
         )
     ),
-    "inside-lead": AnyOf(
+    TaskRule.INSIDE_LEAD: AnyOf(
         (
             AllOf((_FIRST, _yes("any_near"))),
             AllOf((_LAST, _no("any_clear", "any_unknown"))),
         )
     ),
-    "not-known": AnyOf(
+    TaskRule.NOT_KNOWN: AnyOf(
         (
             AllOf((_FIRST, _yes("any_unknown"))),
             AllOf((_LAST, _no("any_clear"))),
         )
     ),
-    "in-interval": _is("whichever", "first", "last"),
+    TaskRule.IN_INTERVAL: _is("whichever", "first", "last"),
 }
 
 STANDING_OF_RULE: dict[str, StandingWord] = {
-    "engine-not-described": "unknown",
-    "deferral-ended": "overdue",
-    "deferral-not-known": "unknown",
-    "deferral-holds": "upcoming",
-    "no-completion-known": "unknown",
-    "no-interval-in-force": "unknown",
-    "past-interval": "overdue",
-    "expected-day-gone": "unknown",
-    "before-next-start": "upcoming",
-    "inside-lead": "upcoming",
-    "not-known": "unknown",
-    "in-interval": "in_interval",
+    TaskRule.ENGINE_NOT_DESCRIBED: "unknown",
+    TaskRule.DEFERRAL_ENDED: "overdue",
+    TaskRule.DEFERRAL_NOT_KNOWN: "unknown",
+    TaskRule.DEFERRAL_HOLDS: "upcoming",
+    TaskRule.NO_COMPLETION_KNOWN: "unknown",
+    TaskRule.NO_INTERVAL_IN_FORCE: "unknown",
+    TaskRule.PAST_INTERVAL: "overdue",
+    TaskRule.EXPECTED_DAY_GONE: "unknown",
+    TaskRule.BEFORE_NEXT_START: "upcoming",
+    TaskRule.INSIDE_LEAD: "upcoming",
+    TaskRule.NOT_KNOWN: "unknown",
+    TaskRule.IN_INTERVAL: "in_interval",
 }
 
 # An approved deferral, in order of priority. `since_end_h` is how long ago it came to its end, by the meter or by its date; unknown
 # while it has none in sight. Of a log that ended, `sure_h` is what is left to its meter reading beyond all that could have been run since.
 DEFERRAL_RULES: dict[str, Condition] = {
-    "deferral-ran-out": Comparison("since_end_h", ">", 0.0),
-    "deferral-untold": Comparison("sure_h", "<=", 0.0),
+    DEFERRAL_RAN_OUT: Comparison("since_end_h", ">", 0.0),
+    DEFERRAL_UNKNOWN: Comparison("sure_h", "<=", 0.0),
 }
 
 # `beyond_tolerance` is used - (allowed + tolerance), in the leg's unit.
 TOLERANCE_RULES: dict[str, Condition] = {
-    "within-tolerance": AllOf((Comparison("past_by", ">", 0.0), Comparison("beyond_tolerance", "<=", 0.0))),
+    WITHIN_TOLERANCE: AllOf((Comparison("past_by", ">", 0.0), Comparison("beyond_tolerance", "<=", 0.0))),
 }
 
 # `from_early` is used - allowed x (1 - early), in the leg's unit, at the visit; `from_opening` the days from the opening of a task's
@@ -176,21 +208,21 @@ ANALYSIS_RULES: dict[str, Condition] = {
 # A budget in one of its periods, in order of priority: `past_by` is used - allowed, `may_be_past_by` the same with all that could not
 # be judged, `to_lead` remaining - lead. Of nothing allowed nothing can be near.
 BUDGET_RULES: dict[str, Condition] = {
-    "engine-not-described": _no("is_described"),
-    "no-limit-in-force": _no("has_limit"),
-    "budget-exceeded": Comparison("past_by", ">", 0.0),
-    "expected-day-gone": Comparison("since_expected_d", ">", 0.0),
-    "budget-not-known": AnyOf((_no("is_known"), Comparison("may_be_past_by", ">", 0.0))),
-    "budget-nearly-used": AllOf((Comparison("allowed", ">", 0.0), Comparison("to_lead", "<=", 0.0))),
-    "budget-kept": Comparison("past_by", "<=", 0.0),
+    TaskRule.ENGINE_NOT_DESCRIBED: _no("is_described"),
+    BudgetRule.NO_LIMIT_IN_FORCE: _no("has_limit"),
+    BudgetRule.EXCEEDED: Comparison("past_by", ">", 0.0),
+    TaskRule.EXPECTED_DAY_GONE: Comparison("since_expected_d", ">", 0.0),
+    BudgetRule.NOT_KNOWN: AnyOf((_no("is_known"), Comparison("may_be_past_by", ">", 0.0))),
+    BudgetRule.NEARLY_USED: AllOf((Comparison("allowed", ">", 0.0), Comparison("to_lead", "<=", 0.0))),
+    BudgetRule.KEPT: Comparison("past_by", "<=", 0.0),
 }
 
 STANDING_OF_BUDGET: dict[str, StandingWord] = {
-    "engine-not-described": "unknown",
-    "no-limit-in-force": "in_interval",
-    "budget-exceeded": "overdue",
-    "expected-day-gone": "unknown",
-    "budget-not-known": "unknown",
-    "budget-nearly-used": "upcoming",
-    "budget-kept": "in_interval",
+    TaskRule.ENGINE_NOT_DESCRIBED: "unknown",
+    BudgetRule.NO_LIMIT_IN_FORCE: "in_interval",
+    BudgetRule.EXCEEDED: "overdue",
+    TaskRule.EXPECTED_DAY_GONE: "unknown",
+    BudgetRule.NOT_KNOWN: "unknown",
+    BudgetRule.NEARLY_USED: "upcoming",
+    BudgetRule.KEPT: "in_interval",
 }

@@ -114,7 +114,22 @@ class Standings:
         is_described: bool = True,
         deferral: str = "none",
     ) -> str:
-        """Return the standing rule that fires, from the leg rules that fired; equal situations are judged once."""
+        """Return the standing rule that fires, from the leg rules that fired; equal situations are judged once.
+
+        Args:
+            whichever: `first` or `last`, as the task says.
+            fired: the leg rules that fired, each once.
+            has_interval: whether an interval is in force.
+            has_window: whether it is known when the task was last done.
+            is_described: whether the engine states what the task's condition asks for.
+            deferral: `none`, `holds`, `ended` or `unknown`.
+
+        Returns:
+            A name of `TaskRule`.
+
+        Raises:
+            InferenceFaultError: no rule fired, or the engine that judges failed.
+        """
         situation = (whichever, fired, has_interval, has_window, is_described, deferral)
         if situation not in self._task_rules:
             facts: dict[str, FactValue] = {

@@ -62,7 +62,7 @@ def files_of(path: Path) -> tuple[Path, ...]:
         while (marked := load_yaml(found[-1], code_prefix="RUL")).data.get("based_on") is not None:
             found.append(_base_path(marked, found[-1], tuple(found[:-1])))
     except ProblemsError:
-        pass  # it is told where the rule set is read
+        pass  # it is reported where the rule set is read
     return tuple(found)
 
 
@@ -91,8 +91,8 @@ def _base_path(marked: Marked, path: Path, above: tuple[Path, ...]) -> Path:
     try:
         found = path.parent / named if is_ruleset_path(named) else find_ruleset(named, beside=None)
     except RuleSetProblemError as error:
-        told = [_flaw(("based_on",), problem.text, problem.fix) for problem in error.problems]
-        raise _refusal(marked, told) from error
+        base_flaws = [_flaw(("based_on",), problem.text, problem.fix) for problem in error.problems]
+        raise _refusal(marked, base_flaws) from error
     if not found.is_file():
         text = f'there is no file "{named}" beside this one'
         raise _refusal(marked, [_flaw(("based_on",), text, "write the path from the folder of this file")])

@@ -62,7 +62,7 @@ class RuleChanges:
 
     @property
     def words(self) -> tuple[str, ...]:
-        """Each change as it is told."""
+        """Each change as it is shown."""
         return (*(f"{path} = {value}" for path, value in self.values), *(f"without {name}" for name in self.dropped))
 
 
@@ -111,8 +111,8 @@ def changed_rulesets(paths: Mapping[str, Path], changes: RuleChanges) -> dict[st
         try:
             found[name] = ruleset_of(replace(marked, data=data, sha256="" if made else marked.sha256))
         except RuleSetProblemError as error:
-            told = [Problem(CODE, "--set", None, problem.path, problem.text, problem.fix) for problem in error.problems]
-            raise RequestProblemError(told) from error
+            refused = [Problem(CODE, "--set", None, problem.path, problem.text, problem.fix) for problem in error.problems]
+            raise RequestProblemError(refused) from error
     _check_placed(changes, placed, known)
     return found
 

@@ -59,8 +59,10 @@ class _Reader:
             self.read(each, (*above, name))
         if circle is not None:
             way = (*above, name)
-            told = " uses ".join(f'"{each}"' for each in (*way[way.index(circle) :], circle))
-            self.flaws.append(Flaw((key,), f"conditions go in a circle: {told}", "let one of them say what it asks itself", "condition"))
+            circle_text = " uses ".join(f'"{each}"' for each in (*way[way.index(circle) :], circle))
+            self.flaws.append(
+                Flaw((key,), f"conditions go in a circle: {circle_text}", "let one of them say what it asks itself", "condition")
+            )
         if circle is not None or any(self.named.get(each) is None for each in used):
             self.named[name] = None
             return

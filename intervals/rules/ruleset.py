@@ -34,7 +34,7 @@ from intervals.places import shipped_folder, shown_file
 from intervals.problems import RuleSetProblemError
 from intervals.rules.based_on import load_whole
 from intervals.rules.budgets import Budget
-from intervals.rules.checking.whole_set import check_rules
+from intervals.rules.checking.between_entries import check_rules
 from intervals.rules.named_conditions import parse_named
 from intervals.rules.procedures import Procedure
 from intervals.rules.renewals import renewed_by

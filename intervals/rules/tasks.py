@@ -1,7 +1,7 @@
 """What a rule set is made of: tasks with dated intervals, adjustments, limits, worked examples.
 
 In: the plain data of a rule set file. Out: frozen models. Refuses field by field; what concerns several entries at once
-is refused in `checking/whole_set`. The effects of adjustments, and the limits of these, are fields made from the classes in `effects/`.
+is refused in `checking/between_entries`. The effects of adjustments, and their limits, are fields made from the classes in `effects/`.
 """
 
 from __future__ import annotations

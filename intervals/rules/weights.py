@@ -52,13 +52,13 @@ def parse_weights(raw: object) -> dict[str, str]:
     for place, word, title in entries:
         try:
             name = checked_id(_text(word))
-            told = name.replace("-", " ").capitalize() if title is None else checked_line(_text(title))
+            words = name.replace("-", " ").capitalize() if title is None else checked_line(_text(title))
         except ValueError as error:
             flaws += [flaw.below(place) for flaw in flaws_of(error)]
             continue
         if name in found:
             flaws.append(Flaw((place,), f'the weight "{name}" is named twice', "name it once", "duplicate"))
-        found[name] = told
+        found[name] = words
     if flaws:
         raise FlawsError(flaws)
     return found
@@ -82,7 +82,7 @@ def check_weights(data: Mapping[str, Any], sections: Mapping[str, Sequence[tuple
     try:
         known = DEFAULT_WEIGHTS if data.get("weights") is None else parse_weights(data["weights"])
     except FlawsError:
-        # told as a flaw of its own
+        # reported as a flaw of its own
         return
     for section, entries in sections.items():
         for index, entry in entries:

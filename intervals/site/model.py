@@ -42,8 +42,6 @@ from intervals.site.sources import CsvFormat, EngineColumn, LabSource, QuantityC
 SITE_CODES: dict[str, str] = codes_of("SIT")
 """Every problem code of site files with its meaning."""
 SITE_FILE = "site.yaml"
-STATEMENTS_FOLDER = "statements"
-"""Where the statements of past months lie, below the site folder; nothing below it is read as a log."""
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MICROSECOND = timedelta(microseconds=1)
@@ -158,7 +156,7 @@ class Site(WrittenModel):
     @property
     def rulesets(self) -> tuple[str, ...]:
         """Names or paths of all rule sets that judge something here, each once."""
-        return tuple(dict.fromkeys(name for machine in self.judged_units for name in self.rulesets_of(machine)))
+        return tuple(dict.fromkeys(name for unit in self.judged_units for name in self.rulesets_of(unit)))
 
     def records_from_of(self, engine: Engine) -> date | datetime | None:
         """Return from when on an engine's service records are complete: its own word, the site's, or its first day."""

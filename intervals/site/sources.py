@@ -1,13 +1,14 @@
 """How a site's files read: which files, which columns, which units.
 
-In: the plain data under `readings` and `services`. Out: frozen models for `readings/`. Refuses field by field; what
-concerns several fields is refused in `site_checks`.
+In: the plain data under `readings` and `services`. Out: frozen models for `readings/`, and the files that a block's patterns name. Refuses
+field by field; what concerns several fields is refused in `source_checks`.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Annotated, ClassVar, Literal, get_args
 
 from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
@@ -28,6 +29,10 @@ OUTCOMES: tuple[OutcomeWord, ...] = get_args(OutcomeWord)
 """What may have become of a piece of work."""
 ALL = "all"
 """Stands for every engine of the site where engines are named."""
+STATEMENTS_FOLDER = "statements"
+"""Where the statements of past months lie, below the site folder; nothing below it is read as a log."""
+TEMPORARY = ("~$", ".")
+"""How the names begin of what an office program leaves beside a file that is open, and of hidden files."""
 _REPEATED_BRACKET = re.compile(r"(?<!\\)\)[*+{]")
 """A repeated bracket can take a regular expression longer than anyone waits."""
 
@@ -246,4 +251,16 @@ class ServiceSource(WrittenModel):
     )
 
 
-__all__ = ["CsvFormat", "EngineColumn", "LabSource", "QuantityColumn", "ReadingSource", "ServiceSource", "TimestampColumn"]
+def log_files(folder: Path, source: ReadingSource) -> list[str]:
+    """Return the files of a block as paths below the site's folder, in order; without temporary ones and the statements of past months.
+
+    Args:
+        folder: the site's folder.
+        source: the block.
+    """
+    found = {path for pattern in source.files for path in folder.glob(pattern)}
+    names = (path.relative_to(folder) for path in found if path.is_file() and not path.name.startswith(TEMPORARY))
+    return sorted(name.as_posix() for name in names if name.parts[0] != STATEMENTS_FOLDER)
+
+
+__all__ = ["CsvFormat", "EngineColumn", "LabSource", "QuantityColumn", "ReadingSource", "ServiceSource", "TimestampColumn", "log_files"]

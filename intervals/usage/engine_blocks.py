@@ -1,6 +1,6 @@
-"""The rows of one engine in one block, and what each of them tells of the steps that the log is cut into.
+"""The rows of one engine in one block, and what each of them says of the steps that the log is cut into.
 
-In: rows and nodes. Out: levels and amounts of each step. Refuses nothing: what no row tells is NaN.
+In: rows and nodes. Out: levels and amounts of each step. Refuses nothing: what no row shows is NaN.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from intervals.local_days import HOUR_US
 from intervals.usage.meter.meter_course import ActiveTime
 from intervals.usage.step_nodes import Nodes
 
-# a row that is further than so many rhythms from the next one tells of one rhythm only
+# a row that is further than so many rhythms from the next one covers one rhythm only
 FAR_RHYTHMS = 2.5
 
 
@@ -34,11 +34,11 @@ class BlockOfEngine(NamedTuple):
 
     Attributes:
         at_us: their stamps.
-        covers_before: whether a row tells of the time before its stamp, or of that after it.
+        covers_before: whether a row covers the time before its stamp, or that after it.
         gap_us: the silence that counts as a gap.
-        quantities: what they tell.
+        quantities: what they show.
         place: file and line of a row, given by its number.
-        told_us: the earliest and the latest instants that its rows tell of, where that is less than all the time from row to row.
+        covered_us: the earliest and the latest instants that its rows cover, where that is less than all the time from row to row.
     """
 
     at_us: Instants
@@ -46,11 +46,11 @@ class BlockOfEngine(NamedTuple):
     gap_us: int
     quantities: Mapping[str, QuantityRows]
     place: Callable[[int], tuple[str, int]]
-    told_us: tuple[Instants, Instants] | None = None
+    covered_us: tuple[Instants, Instants] | None = None
 
     @property
     def is_change_list(self) -> bool:
-        """Whether its rows only tell what holds from then on: such rows come when something changes, in no rhythm."""
+        """Whether its rows only say what holds from then on: such rows come when something changes, in no rhythm."""
         return all(rows.holds_for_us is not None for rows in self.quantities.values())
 
     def row_at(self, at_us: int) -> int | None:
@@ -59,8 +59,8 @@ class BlockOfEngine(NamedTuple):
         return row if row < len(self.at_us) and int(self.at_us[row]) == at_us else None
 
 
-def told_spans(block: BlockOfEngine, rhythm_us: int, far_rhythms: float = FAR_RHYTHMS) -> tuple[Instants, Instants]:
-    """Return the span that each row tells of: from the row before or to the row after, but one rhythm where that row is far.
+def covered_spans(block: BlockOfEngine, rhythm_us: int, far_rhythms: float = FAR_RHYTHMS) -> tuple[Instants, Instants]:
+    """Return the span that each row covers: from the row before or to the row after, but one rhythm where that row is far.
 
     Args:
         block: the rows.
@@ -75,9 +75,9 @@ def told_spans(block: BlockOfEngine, rhythm_us: int, far_rhythms: float = FAR_RH
     return at_us, np.where(after - at_us > far_rhythms * rhythm_us, at_us + rhythm_us, after)
 
 
-def told_borders_us(block: BlockOfEngine) -> list[Instants]:
-    """Return the instants, beside those of its rows, at which what a row tells begins or ends."""
-    return [] if block.told_us is None else [block.told_us[0 if block.covers_before else 1]]
+def covered_borders_us(block: BlockOfEngine) -> list[Instants]:
+    """Return the instants, beside those of its rows, at which what a row covers begins or ends."""
+    return [] if block.covered_us is None else [block.covered_us[0 if block.covers_before else 1]]
 
 
 def held_until_us(block: BlockOfEngine) -> list[Instants]:
@@ -118,11 +118,11 @@ class BlockView:
             self.own_start = times
             self.own_end = np.append(times[1:], times[-1] + block.gap_us)
             self._row = known_us - 1
-        if block.told_us is not None:
-            self.own_start, self.own_end = np.maximum(self.own_start, block.told_us[0]), np.minimum(self.own_end, block.told_us[1])
-        self.tells = self._tells()
+        if block.covered_us is not None:
+            self.own_start, self.own_end = np.maximum(self.own_start, block.covered_us[0]), np.minimum(self.own_end, block.covered_us[1])
+        self.covered = self._covered()
 
-    def _tells(self) -> NDArray[np.bool_]:
+    def _covered(self) -> NDArray[np.bool_]:
         """Return which steps lie in a row's own step that is no gap.
 
         The rows are nodes, so that a step lies in one row's own step, wholly or not at all: only the first day and the last row's
@@ -131,16 +131,16 @@ class BlockView:
         row, start_us, end_us = self._row, self._nodes.at_us[:-1], self._nodes.at_us[1:]
         last = len(self.own_end) - 1
         first_step, past_first, last_step, past_last = row.searchsorted([0, 1, last, last + 1])
-        tells = np.zeros(len(row), dtype=np.bool_)
-        tells[first_step:past_last] = True
-        tells[first_step:past_first] &= start_us[first_step:past_first] >= self.own_start[0]
-        tells[last_step:past_last] &= end_us[last_step:past_last] <= self.own_end[last]
+        covered = np.zeros(len(row), dtype=np.bool_)
+        covered[first_step:past_last] = True
+        covered[first_step:past_first] &= start_us[first_step:past_first] >= self.own_start[0]
+        covered[last_step:past_last] &= end_us[last_step:past_last] <= self.own_end[last]
         is_silent = self.own_end - self.own_start > self.block.gap_us
         if is_silent.any():
-            tells &= ~is_silent.take(row, mode="clip")
-        if self.block.told_us is not None:
-            tells &= (start_us >= self.own_start.take(row, mode="clip")) & (end_us <= self.own_end.take(row, mode="clip"))
-        return tells
+            covered &= ~is_silent.take(row, mode="clip")
+        if self.block.covered_us is not None:
+            covered &= (start_us >= self.own_start.take(row, mode="clip")) & (end_us <= self.own_end.take(row, mode="clip"))
+        return covered
 
     def level(self, rows: QuantityRows, course_hours: Floats | None) -> Floats:
         """Return the level on each step: the row's own value, else one that still holds.
@@ -155,8 +155,8 @@ class BlockView:
             with np.errstate(divide="ignore", invalid="ignore"):
                 values = np.where(course_hours > 0, values * span_h / course_hours, np.nan)
         level = values.take(self._row, mode="clip")
-        if not self.tells.all():
-            level[~self.tells] = np.nan
+        if not self.covered.all():
+            level[~self.covered] = np.nan
         if rows.holds_for_us is None:
             return level
         stamped = ~np.isnan(rows.values)

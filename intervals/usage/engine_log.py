@@ -17,16 +17,16 @@ from intervals.local_days import HOUR_US, LocalDays
 from intervals.quantities import QUANTITIES
 from intervals.readings import BlockRows, Readings, ServiceRecord
 from intervals.site.model import Engine, Site
+from intervals.usage.build_course import build_course
 from intervals.usage.engine_blocks import BlockOfEngine, QuantityRows
 from intervals.usage.load_rows import join_shown, read_load_rows
 from intervals.usage.log_faults import LogFaults
-from intervals.usage.meter.build_course import follow_log
 from intervals.usage.meter.meter_course import ActiveTime, Changes, Course
-from intervals.usage.meter.meter_readings import METER, parts_of_log
-from intervals.usage.meter.placed_hours import place_hours
 from intervals.usage.meter.resolution import Gap, find_silences
-from intervals.usage.meter.typed_readings import typed_in_silence
+from intervals.usage.meter_readings import METER, parts_of_log
+from intervals.usage.placed_hours import place_hours
 from intervals.usage.step_nodes import each_once
+from intervals.usage.typed_readings import typed_in_silence
 
 __all__ = ["METER", "EngineLog", "gather_engine_log"]
 
@@ -35,7 +35,7 @@ FAR_US = 2**61
 
 
 class EngineLog(NamedTuple):
-    """What the files tell of one engine.
+    """What the files say of one engine.
 
     Attributes:
         engine: the engine.
@@ -47,7 +47,7 @@ class EngineLog(NamedTuple):
         in_service_us: first moment, or None.
         out_of_service_us: last moment, or None.
         faults: what is wrong with its readings.
-        running_when: what running means where no meter tells, or None where the site does not say it.
+        running_when: what running means where no meter shows it, or None where the site does not say it.
     """
 
     engine: Engine
@@ -90,23 +90,23 @@ class EngineLog(NamedTuple):
 
     @property
     def covers_from_us(self) -> int | None:
-        """From when the rows tell: the first of them, or the first day where that is no silence before it; None without rows."""
+        """From when the rows cover: the first of them, or the first day where that is no silence before it; None without rows."""
         if not len(self.rows):
             return None
         first_us = int(self.rows[0])
-        is_told = self.in_service_us is not None and 0 <= first_us - self.in_service_us <= self.gap_us
-        return self.in_service_us if is_told else first_us
+        begins_log = self.in_service_us is not None and 0 <= first_us - self.in_service_us <= self.gap_us
+        return self.in_service_us if begins_log else first_us
 
     @property
-    def told_to_us(self) -> int | None:
-        """The last instant that a meter reading (or, without a meter, a row) tells of."""
+    def log_end_us(self) -> int | None:
+        """The last instant that a meter reading (or, without a meter, a row) covers."""
         if self.course.is_known:
             return self.course.known_to_us
         return int(self.rows[-1]) if len(self.rows) else None
 
     def covered_to_us(self, end_us: int) -> int:
         """Return up to when it is known whether the engine ran, at most to an instant: to the log's end, and through a lay-up there."""
-        covered_us = end_us if self.told_to_us is None else min(self.told_to_us, end_us)
+        covered_us = end_us if self.log_end_us is None else min(self.log_end_us, end_us)
         for from_us, to_us in sorted(self.active.spans_us):
             if from_us <= covered_us < to_us:
                 covered_us = min(to_us, end_us)
@@ -135,13 +135,13 @@ def gather_engine_log(site: Site, index: int, readings: Readings, records: Itera
     gap_us = _gap_us(engine, blocks, readings)
     silences = find_silences(rows, gap_us, active)
     changes = Changes.of([(site.instant_us(change.at), change.old_read_h, change.new_read_h) for change in engine.meter_changes])
-    told = list(records)
-    early = [] if in_service is None else [record for record in told if _contradicts_start(record, engine, in_service, days)]
+    usable = list(records)
+    early = [] if in_service is None else [record for record in usable if _contradicts_start(record, engine, in_service, days)]
     if early:
-        told = [record for record in told if record not in early]
+        usable = [record for record in usable if record not in early]
     log_faults = LogFaults(engine, blocks, days)
-    typed = typed_in_silence(told, _meter_rows(blocks, rows), silences, days)
-    course, faults = follow_log(parts_of_log(blocks, engine, in_service), typed, changes, active, log_faults)
+    typed = typed_in_silence(usable, _meter_rows(blocks, rows), silences, days)
+    course, faults = build_course(parts_of_log(blocks, engine, in_service), typed, changes, active, log_faults)
     if course.is_known:
         shown = [read_load_rows(block, course, engine.rated_kw, running_when) for block in blocks]
         blocks = [block if rows is None else rows.block for block, rows in zip(blocks, shown, strict=True)]
@@ -217,10 +217,10 @@ def _gap_us(engine: Engine, blocks: Sequence[BlockOfEngine], readings: Readings)
 
 def _contradicts_start(record: ServiceRecord, engine: Engine, in_service_us: int, days: LocalDays) -> bool:
     """Tell whether a record before the engine's first day shows more hours than the meter had on that day."""
-    told_us = record.at_us
-    if told_us is not None and told_us >= in_service_us:
+    stated_us = record.at_us
+    if stated_us is not None and stated_us >= in_service_us:
         return False
-    at_us = told_us if told_us is not None else days.noon_us(record.on) if record.on else in_service_us
+    at_us = stated_us if stated_us is not None else days.noon_us(record.on) if record.on else in_service_us
     if at_us >= in_service_us or engine.meter_at_start_h is None or record.hour_meter_h is None:
         return False
     return record.hour_meter_h > engine.meter_at_start_h

@@ -1,14 +1,14 @@
-"""An engine's runs: consecutive elementary steps between which nothing tells of a stop.
+"""An engine's runs: consecutive elementary steps between which nothing shows a stop.
 
 In: elementary steps, and how finely the hour meter shows. Out: `EngineRuns`, the running minutes of each step and the run that it
 belongs to. Refuses nothing: a step whose minutes cannot be laid to one run belongs to none.
 
 A step with at least 99 % of its time on the meter runs in full, and its minutes are all its time. One that runs in part can only
 begin a run or end one, since the engine stopped in it: between two running neighbours its minutes count for neither. Where there was
-load, less by what the meter cannot show is full too, and on steps shorter than that the load tells alone: a meter's resolution is no
+load, less by what the meter cannot show is full too, and on steps shorter than that only the load decides: a meter's resolution is no
 shortfall. But a run is no longer than the meter's hours on it and once its resolution. A step of more than
 two hours that ran in part is a run of its own if no more than one start is counted in it, such as a weekly row with half an hour;
-without a counter of starts nothing tells whether it ran in one go. A start separates a step from the one before, and a step in part
+without a counter of starts nothing shows whether it ran in one go. A start separates a step from the one before, and a step in part
 with several starts belongs to no run.
 """
 
@@ -38,13 +38,13 @@ class EngineRuns(NamedTuple):
         minutes: running minutes of each step, 0 where it belongs to no run.
         is_full: whether the step runs in full.
         spans: first step and the step after the last one, by run.
-        untold_h: hours in steps of which nothing tells whether they were run in one go.
+        unknown_h: hours in steps of which nothing shows whether they were run in one go.
     """
 
     minutes: Floats
     is_full: Flags
     spans: tuple[tuple[int, int], ...]
-    untold_h: float
+    unknown_h: float
 
 
 def find_engine_runs(steps: Steps, resolution_h: Floats | float = 0.0, *, log_from_us: int = 0) -> EngineRuns:
@@ -53,7 +53,7 @@ def find_engine_runs(steps: Steps, resolution_h: Floats | float = 0.0, *, log_fr
     Args:
         steps: its elementary steps.
         resolution_h: how finely its hour meter shows, on each step or on all.
-        log_from_us: when its log begins: no row could have told of what was before.
+        log_from_us: when its log begins: no row could have shown what was before.
     """
     elapsed = np.diff(steps.at_us) / HOUR_US
     doubt = np.broadcast_to(np.asarray(resolution_h, dtype=np.float64), elapsed.shape)
@@ -70,8 +70,8 @@ def find_engine_runs(steps: Steps, resolution_h: Floats | float = 0.0, *, log_fr
     runs = (minutes > NOTHING_MIN) & (elapsed > 0)
     part = runs & ~full
     coarse = part & (elapsed > LONGEST_JOINED_H)
-    untold = coarse if starts is None else part & (starts > SEVERAL_STARTS)
-    runs &= ~untold
+    unknown = coarse if starts is None else part & (starts > SEVERAL_STARTS)
+    runs &= ~unknown
     joined = _joined(runs, coarse, fresh)
     runs &= ~(part & joined & np.append(joined[1:], False))
     joined = _joined(runs, coarse, fresh)
@@ -79,7 +79,7 @@ def find_engine_runs(steps: Steps, resolution_h: Floats | float = 0.0, *, log_fr
     lasts = np.flatnonzero(runs & ~np.append(joined[1:], False))
     spans = tuple(zip(firsts.tolist(), (lasts + 1).tolist(), strict=True))
     minutes = _bounded(np.where(runs, minutes, 0.0), np.where(surely, np.maximum(elapsed, hours), hours) * 60.0, doubt * 60.0, spans)
-    return EngineRuns(minutes, full, spans, float(hours[untold & (steps.at_us[1:] > log_from_us)].sum()))
+    return EngineRuns(minutes, full, spans, float(hours[unknown & (steps.at_us[1:] > log_from_us)].sum()))
 
 
 def _hours_of_runs(steps: Steps) -> Floats:

@@ -1,7 +1,7 @@
 """The usage of a component that moves between engines: the steps of each engine while it sat there, and still time between.
 
 In: the engines' logs, the spans in which the component sat on them, its own hours at each fitting. Out: `Steps` and the `Course` of its
-own hours. On the shelf it does not run. Refuses nothing: what no meter of an engine tells stays unknown.
+own hours. On the shelf it does not run. Refuses nothing: what no meter of an engine shows stays unknown.
 """
 
 from __future__ import annotations
@@ -119,16 +119,16 @@ def _columns(columns: Sequence[Mapping[str, Floats]], parts: Sequence[Steps], bl
     }
 
 
-def course_of(steps: Steps, told_to_us: int, from_us: int, active: ActiveTime) -> Course:
+def course_of(steps: Steps, log_end_us: int, from_us: int, active: ActiveTime) -> Course:
     """Return the course of a component's own hours: as its meter would show them, had it one.
 
     Args:
         steps: its steps.
-        told_to_us: up to when they are told.
+        log_end_us: the end of the log.
         from_us: its first moment.
         active: time outside the lay-ups of the engines that it sat on.
     """
     hours = np.concatenate((np.zeros(1), np.cumsum(steps.hours_h)))
-    stands = (steps.at_us >= from_us) & (steps.at_us <= told_to_us)
+    stands = (steps.at_us >= from_us) & (steps.at_us <= log_end_us)
     times, shown = steps.at_us[stands], hours[stands]
     return Course(times, shown - (shown[0] if len(shown) else 0.0), shown, np.zeros(len(times), dtype=np.bool_), Changes.of([]), active)

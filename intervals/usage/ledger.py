@@ -34,7 +34,7 @@ class Ledger:
         cells: the c cells with running hours (or something of `cell_counts`) in them, each a tuple of codes.
         cell_hours_h: running hours, n x c.
         sums: counter, amount, `mean:LEVEL` (level x hours), `known:LEVEL` (hours on which it is known) -> n totals.
-        unknown_h: time of which no meter tells whether the engine ran, n totals in hours.
+        unknown_h: time of which no meter shows whether the engine ran, n totals in hours.
         doubtful_h: running hours that rest on a bridged meter step, n totals.
         doubtful_steps: how many such steps touch the piece.
         counters_known_from_us: counter -> its first reading.
@@ -69,7 +69,7 @@ class Ledger:
 
     @cached_property
     def unknown_up_to_h(self) -> Floats:
-        """Time untold up to each edge."""
+        """Time of which nothing is known, up to each edge."""
         return cumulated(self.unknown_h)
 
     @cached_property

@@ -1,11 +1,11 @@
 """When rows of load show an engine running.
 
-In: the rows of an engine from every block. Out: `Shown`, and the blocks with what each of their rows tells of. Refuses nothing: where no
-row tells, the engine may have run or not.
+In: the rows of an engine from every block. Out: `Shown`, and the blocks with what each of their rows covers. Refuses nothing: where no
+row shows it, the engine may have run or not.
 
 Where the meter is read in another block, every row of load counts; one of no load shows standstill, but where the logger is silent at
 standstill: then it may be of a start without load. Rows that carry the meter themselves need no such help, but where it
-shows less finely than the rows come, and where rows are written only while the engine runs: then the first row after a silence tells of
+shows less finely than the rows come, and where rows are written only while the engine runs: then the first row after a silence covers
 its own rhythm and not of the silence, in its load and in its hours.
 """
 
@@ -21,16 +21,16 @@ from intervals.arrays import Floats, Instants
 from intervals.language.conditions import Comparison, Condition, comparisons_of
 from intervals.local_days import HOUR_US
 from intervals.rulebook.level_rules import holds_where
-from intervals.usage.engine_blocks import FAR_RHYTHMS, BlockOfEngine, told_spans
+from intervals.usage.engine_blocks import FAR_RHYTHMS, BlockOfEngine, covered_spans
 from intervals.usage.meter.meter_course import FASTER_H, FASTER_SHARE, ROUNDING_H, Course
-from intervals.usage.meter.meter_readings import METER
 from intervals.usage.meter.resolution import resolution_of, rhythm_us
+from intervals.usage.meter_readings import METER
 
 # what running means where a site does not say it
 ANY_LOAD = (Comparison("load_kw", ">", 0.0), Comparison("load_pct", ">", 0.0))
-RUNS, WITHOUT_LOAD, STANDS, UNTOLD = 2, 1, 0, -1
+RUNS, WITHOUT_LOAD, STANDS, UNKNOWN = 2, 1, 0, -1
 LOAD = ("load_kw", "load_pct", "energy_kwh")
-# a logger whose rows tell of less than this share of its time is silent while the engine stands
+# a logger whose rows cover less than this share of its time is silent while the engine stands
 WHOLE_TIME_SHARE = 0.9
 # a logger that was there for so many steps of the meter shows by itself whether it is silent at times
 STEPS_THAT_SAY = 2
@@ -47,7 +47,7 @@ class Shown(NamedTuple):
 
     Attributes:
         at_us: borders between spans that differ, rising.
-        state: of each span between two of them: it runs, it may run without load, it stands, or nothing tells.
+        state: of each span between two of them: it runs, it may run without load, it stands, or it is unknown.
         rhythm_us: the longest rhythm of the rows.
     """
 
@@ -59,17 +59,17 @@ class Shown(NamedTuple):
         """Return the state from each instant on."""
         place = self.at_us.searchsorted(at_us, side="right") - 1
         inside = (place >= 0) & (place < len(self.state))
-        states = np.full(len(at_us), UNTOLD, dtype=np.int8)
+        states = np.full(len(at_us), UNKNOWN, dtype=np.int8)
         states[inside] = self.state[place[inside]]
         return states
 
 
 class LoadRows(NamedTuple):
-    """Rows of load, and what each of them tells.
+    """Rows of load, and what each of them covers.
 
     Attributes:
-        block: the block, its rows bounded by what they tell of.
-        start_us: when what each row tells of begins.
+        block: the block, its rows bounded by what they cover.
+        start_us: when what each row covers begins.
         end_us: when it ends.
         state: what each row says.
         rhythm_us: how often rows come while there are any.
@@ -85,7 +85,7 @@ class LoadRows(NamedTuple):
         """Return the state from each instant on."""
         place = self.start_us.searchsorted(at_us, side="right") - 1
         inside = (place >= 0) & (at_us < self.end_us[place])
-        return np.where(inside, self.state[place], np.int8(UNTOLD))
+        return np.where(inside, self.state[place], np.int8(UNKNOWN))
 
 
 def has_load(block: BlockOfEngine) -> bool:
@@ -108,27 +108,27 @@ def read_load_rows(block: BlockOfEngine, course: Course, rated_kw: float | None,
     if meter_h is not None and _tells_itself(block, meter_h):
         return None
     rhythm = rhythm_us(block.at_us) or block.gap_us
-    start_us, end_us = told_spans(block, rhythm)
+    start_us, end_us = covered_spans(block, rhythm)
     state = _states(block, rated_kw, running_when)
     is_silent_at_standstill = float((end_us - start_us).sum()) < WHOLE_TIME_SHARE * _time_to_tell_us(block, course)
     if is_silent_at_standstill:
         # such a logger misses no row while the engine runs
-        start_us, end_us = told_spans(block, rhythm, MISSED_RHYTHMS)
+        start_us, end_us = covered_spans(block, rhythm, MISSED_RHYTHMS)
     if meter_h is None or _turns_in_short_rows(block, meter_h, rhythm):
         if is_silent_at_standstill and running_when is None:
             # a row at all is a sign of running there, until the meter says otherwise
             state = np.where(state == STANDS, np.int8(WITHOUT_LOAD), state)
-        bounded = block._replace(told_us=(start_us, end_us)) if is_silent_at_standstill else block
+        bounded = block._replace(covered_us=(start_us, end_us)) if is_silent_at_standstill else block
         return LoadRows(bounded, start_us, end_us, state, rhythm)
     resumed = _rows_after_silence(block, meter_h, rhythm) & (state == RUNS)
     if rhythm > LONGEST_RUN_ROW_US or not is_silent_at_standstill or not resumed.any():
         return None
-    bounded = block._replace(told_us=(np.where(resumed, start_us, -ALWAYS_US), np.where(resumed, end_us, ALWAYS_US)))
-    return LoadRows(bounded, start_us, end_us, np.where(resumed, state, np.int8(UNTOLD)), rhythm)
+    bounded = block._replace(covered_us=(np.where(resumed, start_us, -ALWAYS_US), np.where(resumed, end_us, ALWAYS_US)))
+    return LoadRows(bounded, start_us, end_us, np.where(resumed, state, np.int8(UNKNOWN)), rhythm)
 
 
 def _time_to_tell_us(block: BlockOfEngine, course: Course) -> int:
-    """Return of how much time a logger would tell if it wrote all the time: its own, or that of the meter where it is too short to say.
+    """Return how much time a logger would cover if it wrote all the time: its own, or that of the meter where it is too short to say.
 
     A meter may be known for years before a logger was fitted, by readings on job cards.
     """
@@ -139,11 +139,11 @@ def _time_to_tell_us(block: BlockOfEngine, course: Course) -> int:
 
 
 def join_shown(rows: Sequence[LoadRows]) -> Shown | None:
-    """Return when rows of several blocks show an engine running, or None where none tells."""
-    if not any((each.state != UNTOLD).any() for each in rows):
+    """Return when rows of several blocks show an engine running, or None where none shows it."""
+    if not any((each.state != UNKNOWN).any() for each in rows):
         return None
     at_us = np.unique(np.concatenate([edge for each in rows for edge in (each.start_us, each.end_us)]))
-    # of two that tell, the one that saw it run
+    # of two that show something, the one that saw it run
     state = np.maximum.reduce([each.states_at(at_us) for each in rows])
     differs = np.concatenate(([True], state[1:] != state[:-1]))
     return Shown(at_us[differs], state[differs][:-1], max(each.rhythm_us for each in rows))
@@ -168,9 +168,9 @@ def _turns_in_short_rows(block: BlockOfEngine, meter_h: Floats, rhythm: int) -> 
     """Tell whether a meter that shows less finely than its rows come turns in rows too short for that."""
     if resolution_of(meter_h) * HOUR_US <= rhythm:
         return False
-    told = np.flatnonzero(~np.isnan(meter_h))
-    elapsed_h = np.diff(block.at_us[told]) / HOUR_US
-    return bool((np.diff(meter_h[told]) > elapsed_h * FASTER_SHARE + FASTER_H + ROUNDING_H).any())
+    shown = np.flatnonzero(~np.isnan(meter_h))
+    elapsed_h = np.diff(block.at_us[shown]) / HOUR_US
+    return bool((np.diff(meter_h[shown]) > elapsed_h * FASTER_SHARE + FASTER_H + ROUNDING_H).any())
 
 
 def _rows_after_silence(block: BlockOfEngine, meter_h: Floats, rhythm: int) -> NDArray[np.bool_]:
@@ -188,20 +188,20 @@ def _states(block: BlockOfEngine, rated_kw: float | None, running_when: Conditio
     if rated_kw is not None and "load_kw" in levels and "load_pct" not in levels:
         levels["load_pct"] = 100.0 * levels["load_kw"] / rated_kw
     if running_when is not None and all(part.name in levels for part in comparisons_of(running_when)):
-        told = holds_where(running_when, levels, count)
+        shown = holds_where(running_when, levels, count)
     else:
-        told = np.full(count, np.nan)
+        shown = np.full(count, np.nan)
         for shows_load in ANY_LOAD:
             if shows_load.name in levels:
-                told = np.fmax(told, holds_where(shows_load, levels, count))
-        if np.isnan(told).all() and "energy_kwh" in block.quantities:
-            told = _ran_by_energy(block)
-    return np.select([np.isnan(told), told > 0], [UNTOLD, RUNS], STANDS).astype(np.int8)
+                shown = np.fmax(shown, holds_where(shows_load, levels, count))
+        if np.isnan(shown).all() and "energy_kwh" in block.quantities:
+            shown = _ran_by_energy(block)
+    return np.select([np.isnan(shown), shown > 0], [UNKNOWN, RUNS], STANDS).astype(np.int8)
 
 
 def _ran_by_energy(block: BlockOfEngine) -> Floats:
-    """Return 1 for each row over whose span the counter of energy rose, 0 where it did not, NaN where that is not told."""
+    """Return 1 for each row over whose span the counter of energy rose, 0 where it did not, NaN where that is unknown."""
     energy = block.quantities["energy_kwh"].values
     rose = np.diff(energy)
-    told: Floats = np.where(np.isnan(rose), np.nan, rose > 0)
-    return np.concatenate(([np.nan], told) if block.covers_before else (told, [np.nan]))
+    shown: Floats = np.where(np.isnan(rose), np.nan, rose > 0)
+    return np.concatenate(([np.nan], shown) if block.covers_before else (shown, [np.nan]))

@@ -16,11 +16,11 @@ from intervals.readings import ServiceRecord
 from intervals.site.model import Engine
 from intervals.usage.engine_blocks import BlockOfEngine
 from intervals.usage.meter.meter_course import Course
-from intervals.usage.meter.meter_readings import METER, Beyond, Contradiction, MeterReadings
 from intervals.usage.meter.meter_steps import OddStep
-from intervals.usage.meter.placed_hours import BeyondMeter
 from intervals.usage.meter.resolution import Gap
-from intervals.usage.meter.typed_readings import LeftOut
+from intervals.usage.meter_readings import METER, Beyond, Contradiction, MeterReadings
+from intervals.usage.placed_hours import BeyondMeter
+from intervals.usage.typed_readings import LeftOut
 
 # a meter that is turned over for a moment has not run
 LAID_UP_RUNS_H = 0.1

@@ -1,9 +1,9 @@
 """An engine's rows as elementary steps: spans on which every level is one value and every count runs evenly.
 
 In: one engine's log, the instants at which days and windows are cut. Out: `Steps`.
-Blocks complete one another by time: of levels and counters the first that tells counts. Each level describes the step of its own block
-(before or after its stamp), or holds on.
-Refuses nothing: what no row tells is NaN.
+Blocks complete one another by time: of levels and counters the first that covers the step counts. Each level describes the step of its
+own block (before or after its stamp), or holds on.
+Refuses nothing: what no row shows is NaN.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from intervals.arrays import Floats, Instants
 from intervals.language.conditions import Condition, comparisons_of
 from intervals.local_days import HOUR_US
 from intervals.rulebook.level_rules import holds_where
-from intervals.usage.engine_blocks import BlockView, held_until_us, told_borders_us
+from intervals.usage.engine_blocks import BlockView, covered_borders_us, held_until_us
 from intervals.usage.engine_log import EngineLog
 from intervals.usage.meter.meter_course import ActiveTime, Course
 from intervals.usage.step_nodes import Nodes
@@ -104,7 +104,7 @@ def build_steps(log: EngineLog, cuts_us: Instants, span_us: tuple[int, int], lev
         The steps, and the steps back of counters.
     """
     blocks, course, active, engine = log.blocks, log.course, log.active, log.engine
-    extra = [cuts_us, *(expiry for block in blocks for expiry in (*held_until_us(block), *told_borders_us(block)))]
+    extra = [cuts_us, *(expiry for block in blocks for expiry in (*held_until_us(block), *covered_borders_us(block)))]
     extra.append(np.array([edge for spell in active.spans_us for edge in spell], dtype=np.int64))
     if course.is_known:
         extra.append(course.at_us[[0, -1]] if course.placed is None else course.placed.at_us)
@@ -132,17 +132,17 @@ def build_steps(log: EngineLog, cuts_us: Instants, span_us: tuple[int, int], lev
 
 
 def _hours_by_meter(course: Course, nodes: Nodes) -> tuple[Floats, NDArray[np.bool_]]:
-    """Return the running hours of each step as the meter tells them, and whether it does: not before its first reading."""
+    """Return the running hours of each step as the meter shows them, and whether it does: not before its first reading."""
     hours = np.diff(nodes.along(*course.line, course.active))
-    untold = min(len(hours), int(nodes.at_us.searchsorted(course.known_from_us)))
-    hours[:untold] = 0.0
+    first_known = min(len(hours), int(nodes.at_us.searchsorted(course.known_from_us)))
+    hours[:first_known] = 0.0
     is_known = np.ones(len(hours), dtype=np.bool_)
-    is_known[:untold] = False
+    is_known[:first_known] = False
     return hours, is_known
 
 
 def _hours_where(running_when: Condition | None, levels: Mapping[str, Floats], nodes: Nodes) -> tuple[Floats, NDArray[np.bool_]]:
-    """Return the running hours of each step by what running means at the site, and whether that can be told."""
+    """Return the running hours of each step by what running means at the site, and whether that is known."""
     count = len(nodes.at_us) - 1
     runs = holds_where(running_when, levels, count) if running_when is not None else np.full(count, np.nan)
     is_known = ~np.isnan(runs)
@@ -183,7 +183,7 @@ def _count_all(
 
 
 def _complete_one_another(of_blocks: Sequence[CounterReadings]) -> list[CounterReadings]:
-    """Return stretches of a counter's readings, one after the other: a block counts where none before it tells, at either end.
+    """Return stretches of a counter's readings, one after the other: a block counts where none before it covers the step, at either end.
 
     Between two readings of a block its own count is whole, and what another one shows there adds nothing.
     """
@@ -228,12 +228,12 @@ def _derive_load(  # noqa: PLR0913 - each input is one term of the definition
     if logged is not None and not np.isnan(logged).all():
         derived = 100.0 * logged / rated_kw
     elif "energy_kwh" in increments and not any(_is_logged(view, "load_kw") for view in views):
-        tells = np.zeros(len(hours), dtype=np.bool_)
+        covered = np.zeros(len(hours), dtype=np.bool_)
         for view in views:
             if "energy_kwh" in view.block.quantities:
-                tells |= view.tells
+                covered |= view.covered
         with np.errstate(divide="ignore", invalid="ignore"):
-            derived = np.where(tells & (hours > 0), 100.0 * increments["energy_kwh"] / (hours * rated_kw), np.nan)
+            derived = np.where(covered & (hours > 0), 100.0 * increments["energy_kwh"] / (hours * rated_kw), np.nan)
     else:
         return
     if np.fmax.reduce(derived, initial=0.0) > FULL_SHARE_PCT:

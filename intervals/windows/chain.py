@@ -12,16 +12,17 @@ from datetime import date
 from functools import cached_property
 
 from intervals.history.engine_case import EngineCase
-from intervals.history.engine_records import Completion, DeferralRecord
+from intervals.history.engine_records import Completion
 from intervals.language.legs import CALENDAR
 from intervals.rulebook.inference import FactValue
+from intervals.rulebook.standing_rules import TaskRule
 from intervals.rules.tasks import Adjustment, Task
 from intervals.windows.closed_windows import Bound, ClosedWindows, PlainWindows, Visits
 from intervals.windows.due_dates import calendar_crossing_us
 from intervals.windows.expected_days import with_expected_days
-from intervals.windows.legs import Effect, LegState, Until, WindowStart, governing_of, instant_of_line, next_start
+from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart, governing_of, instant_of_line, next_start
+from intervals.windows.legs_at_end import legs_of
 from intervals.windows.tolerances import early_beyond, off_point_beyond, past_due_point
-from intervals.windows.window_legs import legs_of
 from intervals.windows.window_rules import rules_of_window
 
 
@@ -36,8 +37,8 @@ class WindowEnd:
         end_day: the last day it covers.
         completion: what ended it; None for the window that is open.
         legs: its legs.
-        effects: the window rules that fired.
-        untold: the window rules that could not be judged.
+        fired_rules: the window rules that fired.
+        unknown_rules: the window rules that could not be judged.
         governing: the leg that decides.
         rule: the standing rule that fired.
     """
@@ -48,8 +49,8 @@ class WindowEnd:
     end_day: date
     completion: Completion | None
     legs: tuple[LegState, ...]
-    effects: tuple[Effect, ...]
-    untold: tuple[Adjustment, ...]
+    fired_rules: tuple[FiredRule, ...]
+    unknown_rules: tuple[Adjustment, ...]
     governing: LegState | None
     rule: str
 
@@ -61,7 +62,7 @@ class WindowEnd:
     @property
     def ran_past(self) -> bool:
         """Whether the standing at its end was past the line."""
-        return self.rule == "past-interval"
+        return self.rule == TaskRule.PAST_INTERVAL
 
 
 class TaskChain:
@@ -167,17 +168,35 @@ class TaskChain:
         return Until(completion.at_us, self.case.ledger.edge(completion.at_us), completion.day)
 
     def window_at(self, start: WindowStart, until: Until, completion: Completion | None) -> WindowEnd:
-        """Return a window judged at one of the ledger's edges."""
+        """Return a window judged at one of the ledger's edges.
+
+        Args:
+            start: the state in which it began.
+            until: the edge at which it is looked at.
+            completion: what ends it there; None while it is open.
+
+        Returns:
+            Its legs, the window rules that fired, the governing leg and the standing rule; no legs where no interval is in force.
+        """
         rules = rules_of_window(self.case, self.task, start, until)
-        found = legs_of(self.case, self.task, start, until, rules.effects)
-        effects = () if found is None else rules.effects
+        found = legs_of(self.case, self.task, start, until, rules.fired_rules)
+        fired_rules = () if found is None else rules.fired_rules
         legs = found or ()
         governing = governing_of(legs, self.task.whichever)
         rule = self.standing_rule(legs, has_interval=found is not None)
-        return WindowEnd(start, until.at_us, until.edge, until.day, completion, legs, effects, rules.untold, governing, rule)
+        return WindowEnd(start, until.at_us, until.edge, until.day, completion, legs, fired_rules, rules.unknown_rules, governing, rule)
 
     def standing_rule(self, legs: Sequence[LegState], *, has_interval: bool = True, deferral: str = "none") -> str:
-        """Put the legs to the rules and return the standing rule that fires."""
+        """Put the legs to the rules and return the standing rule that fires.
+
+        Args:
+            legs: the legs of a window, as they are now.
+            has_interval: whether an interval is in force.
+            deferral: `none`, `holds`, `ended` or `unknown`.
+
+        Returns:
+            A name of `TaskRule`; a leg whose figures are unknown has part in it as unknown, never as zero.
+        """
         case = self.case
         fired = frozenset(
             case.standings.legs.fire_one(
@@ -234,12 +253,6 @@ class TaskChain:
         return (first, *self.completions)
 
 
-def deferral_in(chain: TaskChain, window: WindowEnd) -> DeferralRecord | None:
-    """Return the latest approved deferral of the open window."""
-    inside = [entry for entry in chain.case.records.deferrals.get(chain.task.id, ()) if entry.at_us >= window.start.at_us]
-    return inside[-1] if inside else None
-
-
 def chains_of(case: EngineCase, tasks: Iterable[Task]) -> dict[str, TaskChain]:
     """Return the windows of several tasks of one engine by task id, the closed ones measured together."""
     chains = {task.id: TaskChain(case, task) for task in tasks}
@@ -250,7 +263,11 @@ def chains_of(case: EngineCase, tasks: Iterable[Task]) -> dict[str, TaskChain]:
 
 
 def crossing_us(chain: TaskChain, window: WindowEnd) -> int | None:
-    """Return when a window's line was crossed: the earliest crossing of any leg, for `last` the latest; None if it was not."""
+    """Return when a window's line was crossed: the earliest crossing of any leg, for `last` the latest; None if it was not.
+
+    Returns:
+        UTC microseconds, at most the window's end.
+    """
     crossings = [leg_crossing_us(chain, window, leg) for leg in window.legs]
     known = [at for at in crossings if at is not None]
     if not known or (chain.task.whichever == "last" and len(known) < len(crossings)):
@@ -259,7 +276,13 @@ def crossing_us(chain: TaskChain, window: WindowEnd) -> int | None:
 
 
 def leg_crossing_us(chain: TaskChain, window: WindowEnd, leg: LegState) -> int | None:
-    """Return when one leg of a window was crossed, the window's factors held fixed; None if it was not by its end."""
+    """Return when one leg of a window was crossed, the window's factors held fixed; None if it was not by its end.
+
+    Between two edges of the ledger the crossing is interpolated; a calendar leg is crossed at a local midnight.
+
+    Returns:
+        UTC microseconds, at most the window's end.
+    """
     if leg.past_by is None or leg.past_by <= 0:
         return None
     if leg.leg == CALENDAR:

@@ -2,7 +2,7 @@
 
 In: a task whose every window starts at zero and is allowed the same. Out: the windows on which some rule about skipped work
 fires. Figures become cells (below, at, above their line) as levels do in the ledger; durable-rules judges each different cell.
-Most windows lie well below every line: they are told apart all at once, and the few others one by one.
+Most windows lie well below every line: those are passed over all at once, and the few others judged one by one.
 """
 
 from __future__ import annotations
@@ -21,8 +21,9 @@ from intervals.history.window_measures import NOTHING_H, Spans
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
 from intervals.rulebook.inference import FactValue
+from intervals.rulebook.standing_rules import TaskRule
 from intervals.rules.tasks import Task
-from intervals.windows.legs import Effect, WindowStart, numeric_terms
+from intervals.windows.leg_states import FiredRule, WindowStart, numeric_terms
 from intervals.windows.window_rules import rules_of_windows
 
 # wider than what rounding to a millionth moves a figure: whatever is nearer to its line is looked at exactly
@@ -94,9 +95,9 @@ class ClosedWindows:
         key = (leg, *(self._case.weight_key(task) if leg == RUNNING_HOURS else ()))
         return self._between(key, totals, self._edges)[self._places[task.id]]
 
-    def untold_h(self, task: Task) -> Floats:
-        """Return the hours of each window that no meter tells."""
-        return self._between(("untold",), self._case.ledger.unknown_up_to_h, self._edges)[self._places[task.id]]
+    def unknown_h(self, task: Task) -> Floats:
+        """Return the hours of each window that no meter covers."""
+        return self._between(("unknown",), self._case.ledger.unknown_up_to_h, self._edges)[self._places[task.id]]
 
     def _between(self, key: tuple[str, ...], values: NDArray[np.float64 | np.int64], at: Indexes | None = None) -> Floats:
         """Return by how much a total grew from each row to the next."""
@@ -120,15 +121,15 @@ class PlainWindows:
         self.case, self.task, self.together = case, task, together
         self._bounds = bounds
         self._count = len(bounds) - 1
-        self._effects = self._fired()
+        self._fired_rules = self._fired()
         self._terms: dict[tuple[str, ...], tuple[float, float]] = {}
         self._legs = self._known_legs()
 
-    def _fired(self) -> list[tuple[Effect, ...]] | None:
+    def _fired(self) -> list[tuple[FiredRule, ...]] | None:
         """Return the window rules that fired on each window; None where the task has none."""
         if not self.case.book.windowed_for(self.task):
             return None
-        return [rules.effects for rules in rules_of_windows(self.case, self.task, self.together.spans(self.task))]
+        return [rules.fired_rules for rules in rules_of_windows(self.case, self.task, self.together.spans(self.task))]
 
     def _known_legs(self) -> list[_PlainLeg] | None:
         """Return every leg, or None where one of them cannot be known."""
@@ -138,29 +139,29 @@ class PlainWindows:
                 legs.append(_PlainLeg(name, self.together.used_days(self.task), float(base.fewest_days), None))
                 continue
             totals = self.case.leg_totals(self.task, name)
-            if totals is None or self._is_untold(name):
+            if totals is None or self._is_unknown(name):
                 return None
             allowed: Floats | float = self._use_terms(name, 0)[0]
-            if self._effects is not None:
+            if self._fired_rules is not None:
                 allowed = np.array([self._use_terms(name, window)[0] for window in range(self._count)])
             legs.append(_PlainLeg(name, self.together.used(self.task, name, totals), allowed, totals))
         return legs
 
-    def _is_untold(self, name: str) -> bool:
-        """Tell whether a leg of use cannot be known for certain in some window: untold hours, or an end after the log's."""
-        told_to = self.case.log.told_to_us
-        if told_to is None or self._bounds[-1].at_us > told_to:
+    def _is_unknown(self, name: str) -> bool:
+        """Tell whether a leg of use cannot be known for certain in some window: unknown hours, or an end after the log's."""
+        log_end_us = self.case.log.log_end_us
+        if log_end_us is None or self._bounds[-1].at_us > log_end_us:
             return True
         if name != RUNNING_HOURS or float(self.case.ledger.unknown_up_to_h[-1]) <= NOTHING_H:
             return False
-        return bool((self.together.untold_h(self.task) > NOTHING_H).any())
+        return bool((self.together.unknown_h(self.task) > NOTHING_H).any())
 
     def _use_terms(self, name: str, window: int) -> tuple[float, float]:
-        """Return what is allowed and recurring of a leg of use in a window, worked out once for equal effects."""
-        effects = self._effects[window] if self._effects else ()
-        key = (name, *(effect.rule.id for effect in effects))
+        """Return what is allowed and recurring of a leg of use in a window, worked out once for equal rules that fired."""
+        fired_rules = self._fired_rules[window] if self._fired_rules else ()
+        key = (name, *(fired.rule.id for fired in fired_rules))
         if key not in self._terms:
-            self._terms[key] = numeric_terms(self.task, self.task.every[0], name, False, effects, self.case.limits)[1:]
+            self._terms[key] = numeric_terms(self.task, self.task.every[0], name, False, fired_rules, self.case.limits)[1:]
         return self._terms[key]
 
     def _figures(self, leg: _PlainLeg, window: int) -> _Figures:
@@ -191,7 +192,7 @@ class PlainWindows:
         figures = [self._figures(leg, window) for leg in legs]
         past_by = [rounded(used - allowed) for used, allowed, _ in figures]
         for over, (_, _, recurring) in zip(past_by, figures, strict=True):
-            # none missed, or one and more: the two cells that the rule tells apart
+            # none missed, or one and more: the two cells that the rule distinguishes
             missed = min(1, int(rounded(max(over, 0.0) / recurring)))
             if self._fires("missed", due_points_missed=float(missed)):
                 return True
@@ -204,7 +205,7 @@ class PlainWindows:
         def judge() -> bool:
             legs = ({"is_known": True, "past_by": sign, "to_lead": -1.0, "waits_for_start": False} for sign in signs)
             fired = frozenset(standings.legs.fire_one(facts) for facts in legs)
-            return standings.task_rule(whichever, fired) == "past-interval"
+            return standings.task_rule(whichever, fired) == TaskRule.PAST_INTERVAL
 
         return standings.judged_once(("past", whichever, signs), judge)
 

@@ -13,7 +13,7 @@ from intervals.history.engine_case import EngineCase
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, LEGS, rounded
 from intervals.rules.tasks import Every, Task
-from intervals.windows.legs import DEFAULT_LEAD_SHARE, LONGEST_LEAD_SHARE, Effect, LegState, WindowStart, leg_state, window_change
+from intervals.windows.leg_states import DEFAULT_LEAD_SHARE, LONGEST_LEAD_SHARE, FiredRule, LegState, WindowStart, leg_state, window_change
 
 
 def line_of(task: Task, due: date) -> date:
@@ -26,7 +26,7 @@ def opening_of(task: Task, due: date) -> date:
     return due if task.window is None else task.window.before.before(due)
 
 
-def calendar_leg(task: Task, every: Every, start: WindowStart, effects: Sequence[Effect], end_day: date) -> LegState:
+def calendar_leg(task: Task, every: Every, start: WindowStart, fired_rules: Sequence[FiredRule], end_day: date) -> LegState:
     """Return the calendar leg: local dates from the last completion to its line.
 
     The due date is the first step of the grid after the completion (plainly: one step after it), or that of `first` or of a rule that
@@ -36,7 +36,7 @@ def calendar_leg(task: Task, every: Every, start: WindowStart, effects: Sequence
     if not isinstance(base, CalendarStep):
         message = f"{task.id}: the calendar leg is no calendar step"
         raise TypeError(message)
-    change = window_change(effects, {})
+    change = window_change(fired_rules, {})
     becomes, steps = change.replacing(CALENDAR), change.steps(CALENDAR, base)
     anchor = start.anchor or start.day
     candidates = [(*_next_on_grid(task, step, anchor, start), step) for step in steps]
@@ -93,7 +93,11 @@ def lay_up_of(case: EngineCase, task: Task, line: date) -> tuple[int, int] | Non
 
 
 def calendar_crossing_us(case: EngineCase, task: Task, leg: LegState) -> int | None:
-    """Return when a calendar leg is crossed: the midnight after its line, or the first running after a lay-up it fell into."""
+    """Return when a calendar leg is crossed: the midnight after its line, or the first running after a lay-up it fell into.
+
+    Returns:
+        UTC microseconds; None for a leg of use, and while the engine has not run since the lay-up.
+    """
     if leg.line is None:
         return None
     crossing = case.days.midnight_us(date.fromordinal(leg.line.toordinal() + 1))

@@ -18,7 +18,7 @@ from intervals.history.engine_case import EngineCase, Pace
 from intervals.language.legs import CALENDAR, DECIMALS, RUNNING_HOURS
 from intervals.local_days import DAY_US
 from intervals.rules.tasks import Task
-from intervals.windows.legs import LegState, WindowStart
+from intervals.windows.leg_states import LegState, WindowStart
 
 RECENT_DAYS = 90
 
@@ -42,19 +42,19 @@ Days = tuple[date | None, date | None, date | None]
 """A day at the recent pace, at the busiest and at the quietest."""
 
 
-def pace_of(case: EngineCase, totals: Floats, told_to_us: int | None = None) -> Pace:
+def pace_of(case: EngineCase, totals: Floats, log_end_us: int | None = None) -> Pace:
     """Return the pace of a leg of use: of the last 90 days, and of 30 days of the last year, that the log covers, lay-ups left out.
 
     Args:
         case: the engine's case.
         totals: the leg's use up to each edge of the ledger.
-        told_to_us: up to when the log tells of it; None, or later than the moment of judging: up to that.
+        log_end_us: up to when the log covers it; None, or later than the moment of judging: up to that.
     """
     active = case.log.active
     first = case.log.course.known_from_us if case.log.course.is_known else (int(case.log.rows[0]) if len(case.log.rows) else None)
     if first is None:
         return Pace(None, None, None)
-    end_us = case.end_us if told_to_us is None else min(case.end_us, told_to_us)
+    end_us = case.end_us if log_end_us is None else min(case.end_us, log_end_us)
     known_days = active.between_us(first, end_us) / DAY_US
     if known_days <= 0:
         return Pace(None, None, None)
@@ -80,12 +80,22 @@ def meter_pace(case: EngineCase) -> Pace:
     """Return the pace of the hour meter."""
     pace = case.paces.get(_PLAIN)
     if pace is None:
-        pace = case.paces[_PLAIN] = pace_of(case, case.ledger.running_h, case.told_to_us(RUNNING_HOURS))
+        pace = case.paces[_PLAIN] = pace_of(case, case.ledger.running_h, case.log_end_us_of(RUNNING_HOURS))
     return pace
 
 
 def with_expected_days(case: EngineCase, task: Task, legs: Sequence[LegState], start: WindowStart) -> tuple[LegState, ...]:
-    """Return legs with the day on which each was expected to reach its line, where the log has ended."""
+    """Return legs with the day on which each was expected to reach its line, where the log has ended.
+
+    Args:
+        case: the engine.
+        task: the task.
+        legs: the legs of its open window.
+        start: the state in which that window began.
+
+    Returns:
+        The same legs, in order, with `expected` and `since_expected_d`; unchanged while the log goes on (silent for less than its gap).
+    """
     if case.silence_us(case.end_us) <= case.log.gap_us:
         return tuple(legs)
     return tuple(_with_expected_day(case, task, leg, start) for leg in legs)
@@ -93,8 +103,8 @@ def with_expected_days(case: EngineCase, task: Task, legs: Sequence[LegState], s
 
 def _with_expected_day(case: EngineCase, task: Task, leg: LegState, start: WindowStart) -> LegState:
     """Return a leg of use with the day that was expected of it, if it was not past its line by then."""
-    told_to_us = None if leg.leg == CALENDAR else case.told_to_us(leg.leg)
-    if told_to_us is None or told_to_us >= case.end_us or leg.left is None or leg.left < 0:
+    log_end_us = None if leg.leg == CALENDAR else case.log_end_us_of(leg.leg)
+    if log_end_us is None or log_end_us >= case.end_us or leg.left is None or leg.left < 0:
         return leg
     expected = recent_day_of(case, task, leg, start)
     return leg if expected is None else leg._replace(expected=expected, since_expected_d=days_since(case, expected))
@@ -114,25 +124,39 @@ def recent_day_of(case: EngineCase, task: Task, leg: LegState, start: WindowStar
 
 
 def leg_pace(case: EngineCase, task: Task, leg: LegState) -> Pace | None:
-    """Return the pace of a leg of use, or None where nothing is counted of it."""
+    """Return the pace of a leg of use, or None where nothing is counted of it.
+
+    Returns:
+        Use per day outside lay-ups, in the leg's unit (equivalent hours for running hours); worked out once for each leg and weight.
+    """
     totals = case.leg_totals(task, leg.leg)
     if totals is None:
         return None
     key = "|".join((leg.leg, *case.weight_key(task))) if leg.leg == RUNNING_HOURS else leg.leg
     pace = case.paces.get(key)
     if pace is None:
-        pace = case.paces[key] = pace_of(case, totals, case.told_to_us(leg.leg))
+        pace = case.paces[key] = pace_of(case, totals, case.log_end_us_of(leg.leg))
     return pace
 
 
 def used_from_us(case: EngineCase, leg: LegState, start: WindowStart) -> int:
     """Return from when on what is left of a leg is used up: the log's end, or the job that was done after it."""
-    told_to_us = case.told_to_us(leg.leg)
-    return case.end_us if told_to_us is None else min(case.end_us, max(told_to_us, start.at_us))
+    log_end_us = case.log_end_us_of(leg.leg)
+    return case.end_us if log_end_us is None else min(case.end_us, max(log_end_us, start.at_us))
 
 
 def days_at(case: EngineCase, remaining: float, pace: Pace, from_us: int) -> Days:
-    """Return the days on which what remains from an instant on is used up: at the recent pace, at the busiest, at the quietest."""
+    """Return the days on which what remains from an instant on is used up: at the recent pace, at the busiest, at the quietest.
+
+    Args:
+        case: the engine.
+        remaining: what is left at the instant, in the unit of the pace.
+        pace: use per day.
+        from_us: the instant, UTC microseconds.
+
+    Returns:
+        Local days; None for a pace that is unknown or zero, and for days beyond the calendar.
+    """
     recent, busiest, quietest = (day_at(case, remaining, rate, from_us) for rate in pace)
     return recent, busiest, quietest
 

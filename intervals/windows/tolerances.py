@@ -13,7 +13,7 @@ from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR
 from intervals.rules.tasks import Task
 from intervals.shown_numbers import amount
-from intervals.windows.legs import LegState, exact
+from intervals.windows.leg_states import LegState, exact
 
 
 class Grace(NamedTuple):
@@ -60,7 +60,11 @@ def _due_point(leg: LegState) -> Decimal:
 
 
 def beyond_tolerance(task: Task, leg: LegState) -> float | None:
-    """Return used minus what is allowed with its tolerance; None where it is unknown."""
+    """Return used minus what is allowed with its tolerance; None where it is unknown.
+
+    Returns:
+        In the leg's unit (days for a calendar leg); zero or less inside the tolerance.
+    """
     return None if leg.used is None else float(exact(leg.used) - exact(leg.allowed) - grace_of(task, leg).after)
 
 
@@ -76,7 +80,11 @@ def share_of_interval(leg: LegState) -> float | None:
 
 
 def off_point_beyond(task: Task, leg: LegState) -> float | None:
-    """Return how far a leg was from its due point, beyond window and tolerance on that side; None where it is unknown."""
+    """Return how far a leg was from its due point, beyond window and tolerance on that side; None where it is unknown.
+
+    Returns:
+        In the leg's unit; zero or less where it was done inside them.
+    """
     if leg.used is None:
         return None
     return max(value for value in (early_beyond(task, leg), beyond_tolerance(task, leg)) if value is not None)

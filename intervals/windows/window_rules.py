@@ -14,22 +14,42 @@ from intervals.history.engine_case import EngineCase
 from intervals.history.window_measures import LogBegin, Measurer, Spans
 from intervals.rulebook.inference import FactValue, Verdict
 from intervals.rules.tasks import Adjustment, Task
-from intervals.windows.legs import Effect, Until, WindowRules, WindowStart
+from intervals.windows.leg_states import FiredRule, Until, WindowRules, WindowStart
 
 
 def rules_of_window(case: EngineCase, task: Task, start: WindowStart, until: Until) -> WindowRules:
-    """Return what the window rules of a task say of one window."""
+    """Return what the window rules of a task say of one window.
+
+    Args:
+        case: the engine.
+        task: the task.
+        start: where the window begins.
+        until: where it is looked at; after the log's end only the part that the log covers is measured.
+
+    Returns:
+        The rules that hold (those that are unknown and count as held included), each with the figures it asked for, and those that are
+        unknown.
+    """
     if not case.book.windowed_for(task):
         return WindowRules()
     return rules_of_windows(case, task, _span_of(start, until))[0]
 
 
 def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowRules]:
-    """Return what the window rules of a task say of each of several windows, with the figures they asked for."""
+    """Return what the window rules of a task say of each of several windows, with the figures they asked for.
+
+    Args:
+        case: the engine.
+        task: the task.
+        spans: the windows, n starts and ends.
+
+    Returns:
+        One entry per window, in their order.
+    """
     rules = case.book.windowed_for(task)
     count = len(spans.start_edges)
-    effects: list[list[Effect]] = [[] for _ in range(count)]
-    untold: list[list[Adjustment]] = [[] for _ in range(count)]
+    fired_rules: list[list[FiredRule]] = [[] for _ in range(count)]
+    unknown: list[list[Adjustment]] = [[] for _ in range(count)]
     columns: dict[float, dict[str, list[float]]] = {}
     verdicts: dict[float, list[Verdict]] = {}
     for rule in rules:
@@ -38,12 +58,12 @@ def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowR
             columns[share] = _measured(case, spans, share)
             verdicts[share] = case.book.window.fire_each(case.facts, columns[share], count)
         for index, verdict in enumerate(verdicts[share]):
-            is_untold = rule.id in verdict.unknown
-            if rule.id in verdict.holds or (is_untold and rule.when_unknown == "holds"):
-                effects[index].append(Effect(rule, case.facts | _row(columns[share], index)))
-            if is_untold:
-                untold[index].append(rule)
-    return [WindowRules(tuple(fired), tuple(others)) for fired, others in zip(effects, untold, strict=True)]
+            is_unknown = rule.id in verdict.unknown
+            if rule.id in verdict.holds or (is_unknown and rule.when_unknown == "holds"):
+                fired_rules[index].append(FiredRule(rule, case.facts | _row(columns[share], index)))
+            if is_unknown:
+                unknown[index].append(rule)
+    return [WindowRules(tuple(fired), tuple(others)) for fired, others in zip(fired_rules, unknown, strict=True)]
 
 
 def measures_of(case: EngineCase, start: WindowStart, until: Until, known_share: float) -> dict[str, FactValue]:

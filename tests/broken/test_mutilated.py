@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 
 from intervals.language.yamlmarks import load_yaml
 from intervals.problems import ProblemsError
-from intervals.rules.checking.lint import lint_ruleset
-from intervals.rules.checking.site_fit import check_against_site
+from intervals.rules.review.lint import lint_ruleset
+from intervals.rules.review.site_fit import check_against_site
 from intervals.rules.ruleset import load_ruleset
 from intervals.site.model import load_site
 from tests.small_models import small_site

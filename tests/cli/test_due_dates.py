@@ -27,7 +27,7 @@ _DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 Key = tuple[str, str]
 
 
-def told_by_each(run: Run, site: Path, folder: Path, as_of: str) -> tuple[list[dict[str, Any]], dict[str, dict[Key, str | None]]]:
+def days_by_each(run: Run, site: Path, folder: Path, as_of: str) -> tuple[list[dict[str, Any]], dict[str, dict[Key, str | None]]]:
     """Return the findings of the JSON document, and of every other form the due date by engine and task."""
     with freeze_time(NOON):
         words = ["check", site, "--as-of", as_of, "--fail-on", "never"]
@@ -100,7 +100,7 @@ def check_calendar(findings: list[dict[str, Any]], path: Path, site: str, as_of:
 @pytest.mark.parametrize("site", SITES)
 def test_every_form_says_the_same_day_of_a_sample_site(run: Run, tmp_path: Path, site: str) -> None:
     """No form has a day of its own, and what will fall due has the day of its forecast."""
-    findings, told = told_by_each(run, SAMPLES / site, tmp_path, "2026-10-31")
+    findings, told = days_by_each(run, SAMPLES / site, tmp_path, "2026-10-31")
     due = {(finding["engine"], finding["task"]): finding["due_on"] for finding in findings}
     assert told["csv"] == told["workbook"] == told["page"] == due
     assert told["table"]
@@ -136,7 +136,7 @@ def test_every_form_says_the_same_day_of_the_untidy(run: Run, tmp_path: Path) ->
     write_site(
         tmp_path / "site", tasks, rows, engines=engines, services=services, rules={"adjustments": [heavy], "budgets": [hours]}, gap_h=36,
     )  # fmt: skip
-    findings, told = told_by_each(run, tmp_path / "site", tmp_path, "2026-10-10")
+    findings, told = days_by_each(run, tmp_path / "site", tmp_path, "2026-10-10")
     due = {(finding["engine"], finding["task"]): finding["due_on"] for finding in findings}
     # 273 d of 10 h by the end of 30 September: 2,730 h, at the line of oil then, 0 d on: expected that day, and gone by on 10 October
     assert due["G1", "oil"] == "2026-09-30"

@@ -10,8 +10,7 @@ from typer.testing import CliRunner
 
 from intervals.cli.common import background_read
 from intervals.cli.main import app
-from intervals.readings import block_parts
-from intervals.readings.files import spill_file
+from intervals.readings import block_parts, spill_file
 from tests.site_maker import done, meter, steady, task, write_site
 
 SAMPLE = "sample_logs/brackwater"

@@ -158,7 +158,7 @@ def test_an_engine_without_one_of_the_tasks_is_left_in_peace(tmp_path: Path) -> 
     assert findings.faults == ()
 
 
-def test_a_task_that_no_rule_set_has_is_told_where_it_is_stated(tmp_path: Path) -> None:
+def test_a_task_that_no_rule_set_has_is_reported_where_it_is_stated(tmp_path: Path) -> None:
     """A slip in a list of tasks would lose that task of every service without a word."""
     findings = judged(tmp_path, [done("Service", FEBRUARY)], {"task_names": {"Service": ["oil", "plgus"]}})
     assert [(fault.kind, fault.file, fault.text) for fault in findings.faults] == [
@@ -289,7 +289,7 @@ def _unknown_words() -> list[dict[str, object]]:
     return [*records, *(done("oil", f"2024-03-{day:02d}") for day in (1, 2, 3))]
 
 
-def test_a_word_is_told_once_with_lines_to_paste(run: Run, tmp_path: Path) -> None:
+def test_a_word_is_reported_once_with_lines_to_paste(run: Run, tmp_path: Path) -> None:
     """One line for each word with its count and first place; what is meant stands there only where it is clear; `log` says the same."""
     folder = write(tmp_path, _unknown_words(), engines=[*G1, {"id": "Unit-3"}])
     block = (
@@ -346,7 +346,7 @@ def test_the_document_still_has_every_record(run: Run, tmp_path: Path) -> None:
     assert sorted(places) == [("services.csv", line) for line in range(2, 41)]
 
 
-def test_an_unknown_engine_of_the_log_is_told_once(run: Run, tmp_path: Path) -> None:
+def test_an_unknown_engine_of_the_log_is_reported_once(run: Run, tmp_path: Path) -> None:
     """91 rows of a unit that nobody declared are a line of the block; so is a slip, with the engine that is meant."""
     rows = [*ROWS, *steady("2024-01-01", "2024-03-31", 3, engine="Unit II"), *steady("2024-01-01", "2024-01-02", 3, engine="Nroth")]
     folder = write(tmp_path, [], engines=[*G1, {"id": "Unit-3"}, {"id": "North"}], rows=rows)
@@ -407,12 +407,12 @@ def test_every_file_says_that_few_records_could_be_used(run: Run, tmp_path: Path
     assert log["warnings"] == document["warnings"]
 
 
-@pytest.mark.parametrize(("wrong", "is_told"), [(1, False), (2, True)])
-def test_half_of_the_records_is_most_of_them(tmp_path: Path, wrong: int, is_told: bool) -> None:
+@pytest.mark.parametrize(("wrong", "is_reported"), [(1, False), (2, True)])
+def test_half_of_the_records_is_most_of_them(tmp_path: Path, wrong: int, is_reported: bool) -> None:
     """One record of three set aside is a fault like any other; two of four are as many as the findings rest on."""
     records = [done("oil", f"2024-02-0{day}") for day in (1, 2)] + [done("Öl", f"2024-02-1{day}") for day in range(wrong)]
     findings = judged(tmp_path, records)
-    assert [each.kind for each in findings.warnings] == ["records_mostly_unusable"] * is_told
+    assert [each.kind for each in findings.warnings] == ["records_mostly_unusable"] * is_reported
     assert fault_kinds(findings).count("unknown_task") == wrong
 
 
@@ -435,13 +435,13 @@ def test_outcomes_that_are_all_blank_are_told(tmp_path: Path) -> None:
     ]
 
 
-@pytest.mark.parametrize(("stated", "is_told"), [({}, True), ({"records_from": "2023-12-01"}, False), ({"engines": [{"id": "G1"}]}, False)])
-def test_records_that_begin_long_after_the_engine_are_told(tmp_path: Path, stated: dict[str, Any], is_told: bool) -> None:
+@pytest.mark.parametrize(("stated", "is_said"), [({}, True), ({"records_from": "2023-12-01"}, False), ({"engines": [{"id": "G1"}]}, False)])
+def test_records_that_begin_long_after_the_engine_are_told(tmp_path: Path, stated: dict[str, Any], is_said: bool) -> None:
     """In service since 2020, first record of 2024: without records_from all that fell due before it counts as skipped."""
     engines = [{"id": "G1", "in_service": "2020-01-01", "meter_at_start_h": 0}]
     findings = judged(tmp_path, [done("oil", FEBRUARY)], **{"engines": engines, **stated})
-    assert [each.kind for each in findings.warnings] == ["records_from_missing"] * is_told
-    if is_told:
+    assert [each.kind for each in findings.warnings] == ["records_from_missing"] * is_said
+    if is_said:
         assert "(G1 in service since 2020-01-01, first record of 2024-02-01)" in findings.warnings[0].text
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 import typer
 
-from intervals.cli.common.refusal import CLI_CODES
+from intervals.cli.common.print_problems import CLI_CODES
 from intervals.cli.main import app
 
 ROOT = Path(__file__).parents[2]
@@ -63,7 +63,7 @@ def test_every_command_shows_an_example(path: str) -> None:
 
 def test_every_code_of_the_command_line_is_used_and_explained() -> None:
     """Each code stands in the source once it is said what it means."""
-    source = "".join(path.read_text(encoding="utf-8") for path in (ROOT / "intervals").rglob("*.py") if path.name != "refusal.py")
-    own = (ROOT / "intervals/cli/common/refusal.py").read_text(encoding="utf-8")
+    source = "".join(path.read_text(encoding="utf-8") for path in (ROOT / "intervals").rglob("*.py") if path.name != "print_problems.py")
+    own = (ROOT / "intervals/cli/common/print_problems.py").read_text(encoding="utf-8")
     for code in CLI_CODES:
         assert code in source or own.count(code) > 1

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -51,6 +52,25 @@ def test_every_room_of_the_package_is_on_the_map() -> None:
     assert set(rooms()) == there - {"__init__", "__main__"}
 
 
+def modules_named_in(source: str) -> list[tuple[int, str]]:
+    """Return the modules of the package that a source imports, in whatever form, each with its line."""
+    found: list[tuple[int, str]] = []
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.ImportFrom):
+            assert not node.level, f"line {node.lineno}: a relative import"
+            # a name that is imported may itself be a module: `from intervals.readings import spill_file`
+            found += [(node.lineno, node.module or ""), *((node.lineno, f"{node.module}.{name.name}") for name in node.names)]
+        elif isinstance(node, ast.Import):
+            found += [(node.lineno, name.name) for name in node.names]
+    return [(line, name.removeprefix("intervals.")) for line, name in found if name == "intervals" or name.startswith("intervals.")]
+
+
+def test_an_import_is_seen_in_every_form() -> None:
+    """Of both statements, the name behind `from` included; a module of another package is none."""
+    source = "import intervals.site.model as m\nfrom intervals.readings import rows\nimport numpy\n"
+    assert modules_named_in(source) == [(1, "site.model"), (2, "readings"), (2, "readings.rows")]
+
+
 def test_no_import_goes_up() -> None:
     """A module imports from its own room and from rooms above it on the map, never from one below."""
     places = rooms()
@@ -59,10 +79,33 @@ def test_no_import_goes_up() -> None:
         own = path.relative_to(ROOT / "intervals").with_suffix("").parts[0]
         if own in {"__init__", "__main__"}:
             continue
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("intervals."):
-                room = node.module.split(".")[1]
-                if places[room] > places[own]:
-                    upward.append(f"{path.relative_to(ROOT).as_posix()}:{node.lineno} imports {node.module}")
-            assert not (isinstance(node, ast.ImportFrom) and node.module == "intervals"), f"{path}: import from the module itself"
+        for line, module in modules_named_in(path.read_text(encoding="utf-8")):
+            room = module.split(".")[0]
+            assert room != "intervals", f"{path}:{line}: import from the package itself"
+            if places[room] > places[own]:
+                upward.append(f"{path.relative_to(ROOT).as_posix()}:{line} imports intervals.{module}")
     assert upward == []
+
+
+def part_of(parts: tuple[str, ...]) -> str:
+    """Return the part of a room that a module belongs to: its inner room, or for a module on top the module itself."""
+    return f"{parts[1]}/" if len(parts) > 2 else parts[1]
+
+
+@pytest.mark.parametrize("room", sorted(path.parent.name for path in (ROOT / "intervals").glob("*/__init__.py")))
+def test_an_inner_room_is_used_one_way(room: str) -> None:
+    """In a room no inner room and no module on top depends on itself by way of another one."""
+    top = ROOT / "intervals" / room
+    parts = {path.relative_to(top.parent).with_suffix("").parts for path in top.rglob("*.py") if path.stem != "__init__"}
+    order: dict[str, set[str]] = {part_of(each): set() for each in parts}
+    for path in top.rglob("*.py"):
+        own = path.relative_to(top.parent).with_suffix("").parts
+        if path.stem == "__init__":
+            continue
+        for _, module in modules_named_in(path.read_text(encoding="utf-8")):
+            if tuple(module.split(".")) in parts:
+                order[part_of(own)].add(part_of(tuple(module.split("."))))
+    for part, used in order.items():
+        used.discard(part)
+    # raises CycleError, which names the circle
+    TopologicalSorter(order).prepare()

@@ -10,8 +10,8 @@ import pytest
 import yaml
 from typer.testing import CliRunner
 
-from intervals.cli.common.command_pages import commands_page, pages_made
 from intervals.cli.main import app
+from intervals.cli.pages.command_pages import commands_page, pages_made
 from intervals.handbook import PAGES, page_summary, page_text
 from intervals.problems import RequestProblemError
 from intervals.rules.ruleset import load_ruleset
@@ -40,7 +40,7 @@ def test_what_is_made_from_the_program_is_current(path: Path) -> None:
     """The table of commands and the pages made from the program are what it would make now."""
     made = pages_made(ROOT)
     if path in made:
-        assert path.read_text("utf-8") == made[path], "run: python -m intervals.cli.common.command_pages"
+        assert path.read_text("utf-8") == made[path], "run: python -m intervals.cli.pages.command_pages"
 
 
 def test_an_option_s_line_says_what_it_takes() -> None:

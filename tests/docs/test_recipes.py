@@ -25,7 +25,7 @@ from intervals.reports.explain.explanation_text import explanation_lines
 from intervals.reports.lines import Line
 from intervals.reports.month.page import month_page
 from intervals.reports.rules.rule_page import rule_set_lines
-from intervals.rules.checking.lint import lint_ruleset
+from intervals.rules.review.lint import lint_ruleset
 from intervals.rules.ruleset import RuleSet, load_ruleset
 from tests.site_maker import finding_for, judge, leg_of, meter, reason_for, rule, task, write_site
 

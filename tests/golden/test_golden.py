@@ -34,8 +34,8 @@ def test_what_was_kept_is_whole(site: str) -> None:
     for standing in ("overdue", "upcoming", "in_interval", "unknown"):
         assert totals[standing] == sum(each["standing"] == standing for each in document["findings"])
     assert totals["skipped_open"] == sum(each["open"] for each in document["skipped"])
-    is_told = totals["overdue"] + totals["unknown"] + totals["skipped_open"] > 0
-    assert json.loads(EXIT_CODES.read_text(encoding="utf-8"))[site] == int(is_told)
+    needs_action = totals["overdue"] + totals["unknown"] + totals["skipped_open"] > 0
+    assert json.loads(EXIT_CODES.read_text(encoding="utf-8"))[site] == int(needs_action)
 
 
 def test_every_sample_site_is_kept_and_no_other() -> None:

@@ -34,7 +34,7 @@ def lines_to_paste() -> list[str]:
     return lines[lines.index("services:") + 2 :]
 
 
-def told_site(folder: Path) -> Path:
+def described_site(folder: Path) -> Path:
     """Write the site once the lines that the program offers are pasted, and completed by hand."""
     shutil.copytree(SITE, folder)
     pasted = "\n".join(line for line in lines_to_paste() if line.strip())

@@ -14,13 +14,13 @@ from typing import Any
 
 import pytest
 
-from tests.layouts.hospital_site import AS_OF, HOSPITAL, LAW, document, finding, leg_of, told_site
+from tests.layouts.hospital_site import AS_OF, HOSPITAL, LAW, described_site, document, finding, leg_of
 
 
 @pytest.fixture(scope="module")
 def told(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return the site with its words told."""
-    return told_site(tmp_path_factory.mktemp("told") / "hospital")
+    return described_site(tmp_path_factory.mktemp("told") / "hospital")
 
 
 @pytest.fixture(scope="module")

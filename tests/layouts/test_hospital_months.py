@@ -13,13 +13,13 @@ import pytest
 from icalendar import Calendar
 from openpyxl import load_workbook
 
-from tests.layouts.hospital_site import AS_OF, SITE, document, finding, leg_of, lines_to_paste, run, told_site
+from tests.layouts.hospital_site import AS_OF, SITE, described_site, document, finding, leg_of, lines_to_paste, run
 
 
 @pytest.fixture(scope="module")
 def told(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return the site with its words told."""
-    return told_site(tmp_path_factory.mktemp("told") / "hospital")
+    return described_site(tmp_path_factory.mktemp("told") / "hospital")
 
 
 @pytest.fixture(scope="module")

@@ -22,14 +22,14 @@ from intervals.faults import Fault
 from intervals.local_days import LocalDays
 from intervals.readings import ServiceRecord
 from intervals.site.model import Engine
+from intervals.usage.build_course import build_course
 from intervals.usage.engine_blocks import BlockOfEngine, QuantityRows
 from intervals.usage.log_faults import LogFaults
-from intervals.usage.meter.build_course import follow_log
 from intervals.usage.meter.meter_course import ActiveTime, Changes, Course
-from intervals.usage.meter.meter_readings import METER, parts_of_log
 from intervals.usage.meter.meter_steps import follow_meter
 from intervals.usage.meter.resolution import Gap
-from intervals.usage.meter.typed_readings import typed_in_silence
+from intervals.usage.meter_readings import METER, parts_of_log
+from intervals.usage.typed_readings import typed_in_silence
 from tests.properties.bounded import bounded
 
 HOUR_US = 3_600_000_000
@@ -155,7 +155,7 @@ def follow_with_records(book: Noted, records: list[ServiceRecord], silences: lis
     days = LocalDays(ZoneInfo("UTC"), int(at_us[0]), int(at_us[-1]))
     changes = Changes.of([(at * HOUR_US, float(old), float(new)) for at, old, new in book.changes])
     typed = typed_in_silence(records, at_us, silences, days)
-    return follow_log(parts_of_log(blocks, engine, None), typed, changes, ActiveTime(), LogFaults(engine, blocks, days))
+    return build_course(parts_of_log(blocks, engine, None), typed, changes, ActiveTime(), LogFaults(engine, blocks, days))
 
 
 def record(at_us: int, reading_h: float, line: int, *, has_time: bool) -> ServiceRecord:

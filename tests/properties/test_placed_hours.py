@@ -11,7 +11,7 @@ from intervals.usage.engine_blocks import BlockOfEngine, QuantityRows
 from intervals.usage.load_rows import join_shown, read_load_rows
 from intervals.usage.meter.meter_course import ActiveTime, Changes, Course
 from intervals.usage.meter.meter_steps import follow_meter
-from intervals.usage.meter.placed_hours import place_hours
+from intervals.usage.placed_hours import place_hours
 
 MINUTE_US = HOUR_US // 60
 WEEK_MIN = 7 * 24 * 60

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from intervals.rules.checking.lint import warnings_of
+from intervals.rules.review.lint import warnings_of
 from intervals.rules.ruleset import RuleSet, shipped_rulesets
 from tests.published.shipped_sites import shipped
 

@@ -74,11 +74,11 @@ def _in_a_thread(read: Callable[[], Readings]) -> Iterator[Callable[[], Readings
 def _log_bytes(site: Site) -> tuple[int, int]:
     """Return how large the files of the log are together, and about how large their figures."""
     from intervals.readings.files.open_log import PARQUET_SUFFIXES
-    from intervals.site.log_files import log_files
+    from intervals.site.sources import log_files
 
     file_bytes = row_bytes = 0
     for name in {name for source in site.readings for name in log_files(site.folder, source)}:
-        # a file that has just gone is for the reader to tell of
+        # a file that has just gone is for the reader to report
         with suppress(OSError):
             path = site.folder / name
             size = path.stat().st_size

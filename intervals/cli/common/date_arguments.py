@@ -8,8 +8,8 @@ from __future__ import annotations
 import re
 from datetime import date, datetime
 
-from intervals.judge.months import YEARS, last_day_of
 from intervals.language.durations import CalendarStep, parse_step
+from intervals.language.months import YEARS, last_day_of
 from intervals.problems import Problem, RequestProblemError
 
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}")

@@ -37,8 +37,8 @@ def task_ids(site: Site, typed: Sequence[str] | None, *rulesets: str | None, eng
     """
     if not typed:
         return ()
-    machines = [engine for engine in site.judged_units if not engines or engine.id in engines]
-    known = [each for ruleset in rulesets or (None,) for each in _judged_by(site, ruleset, machines)]
+    units = [engine for engine in site.judged_units if not engines or engine.id in engines]
+    known = [each for ruleset in rulesets or (None,) for each in _judged_by(site, ruleset, units)]
     return _ids_of(typed, (*(task for _, task in known), *(".".join(each) for each in known)))
 
 
@@ -53,22 +53,22 @@ def unknown_arguments(site: Site, engine: str, task: str, ruleset: str | None) -
     """
     from intervals.history.unknown_names import no_such
 
-    known = [machine.id for machine in site.judged_units]
+    known = [unit.id for unit in site.judged_units]
     problems = [] if engine in known else [no_such("engine", "ENGINE", engine, "at this site", known)]
-    machines = [machine for machine in site.judged_units if machine.id == engine] or site.judged_units
-    by_set = list(dict.fromkeys(_judged_by(site, ruleset, machines)))
+    units = [unit for unit in site.judged_units if unit.id == engine] or site.judged_units
+    by_set = list(dict.fromkeys(_judged_by(site, ruleset, units)))
     judged = list(dict.fromkeys(name for _, name in by_set))
     if judged and task not in judged and task not in {".".join(each) for each in by_set}:
-        problems.append(no_such("task", "TASK", task, f"in {', '.join(_named_for(site, ruleset, machines))}", judged))
+        problems.append(no_such("task", "TASK", task, f"in {', '.join(_named_for(site, ruleset, units))}", judged))
     return problems
 
 
-def _judged_by(site: Site, ruleset: str | None, machines: Iterable[Engine]) -> Iterator[tuple[str, str]]:
-    """Yield each rule set's id and what it judges, as far as it can be read; the judge tells what is wrong with them."""
+def _judged_by(site: Site, ruleset: str | None, units: Iterable[Engine]) -> Iterator[tuple[str, str]]:
+    """Yield each rule set's id and what it judges, as far as it can be read; the judge reports what is wrong with them."""
     from intervals.problems import ProblemsError
     from intervals.rules.ruleset import find_ruleset, load_ruleset
 
-    for name in _named_for(site, ruleset, machines):
+    for name in _named_for(site, ruleset, units):
         try:
             found = load_ruleset(find_ruleset(name, Path.cwd() if ruleset else site.folder))
         except ProblemsError:
@@ -76,9 +76,9 @@ def _judged_by(site: Site, ruleset: str | None, machines: Iterable[Engine]) -> I
         yield from ((found.ruleset, judged) for judged in found.judged_ids)
 
 
-def _named_for(site: Site, ruleset: str | None, machines: Iterable[Engine]) -> list[str]:
+def _named_for(site: Site, ruleset: str | None, units: Iterable[Engine]) -> list[str]:
     """Return names or paths of the rule sets that judge some engines."""
-    return [ruleset] if ruleset else list(dict.fromkeys(name for machine in machines for name in site.rulesets_of(machine)))
+    return [ruleset] if ruleset else list(dict.fromkeys(name for unit in units for name in site.rulesets_of(unit)))
 
 
 def _ids_of(typed: Sequence[str], known: Iterable[str]) -> tuple[str, ...]:

@@ -34,12 +34,12 @@ def guard_targets(site: Site, ruleset: str | None, *targets: Path | None) -> Non
     named = [target for target in targets if target is not None]
     if named:
         over = list(_written_over(_inputs_of(site, ruleset), named))
-        told = {problem.file for problem in over}
-        _refuse([*over, *(problem for problem in _read_next_time(site, named) if problem.file not in told)])
+        reported = {problem.file for problem in over}
+        _refuse([*over, *(problem for problem in _read_next_time(site, named) if problem.file not in reported)])
 
 
 def guard_places(*targets: Path | None) -> None:
-    """Refuse to write where no file can be: it is told before anything is judged, and with whatever else is wrong.
+    """Refuse to write where no file can be: it is reported before anything is judged, with whatever else is wrong.
 
     Args:
         targets: files to write; None where there is none.
@@ -168,7 +168,7 @@ def guard_foreign(foreign: Iterable[Path]) -> None:
 
 
 def _places_of(path: Path) -> set[Path | tuple[int, int]]:
-    """Return what tells a file from others: its path without links, and where it is there, its place on the disk."""
+    """Return what distinguishes a file from others: its path without links, and where it is there, its place on the disk."""
     places: set[Path | tuple[int, int]] = {path.resolve()}
     if path.exists():
         status = path.stat()
@@ -180,7 +180,7 @@ def _inputs_of(site: Site, ruleset: str | None) -> set[Path]:
     """Return every file that a site is judged by, as far as it can be named."""
     from intervals.rules.based_on import files_of
     from intervals.rules.ruleset import find_ruleset
-    from intervals.site.log_files import log_files
+    from intervals.site.sources import log_files
 
     folder = site.folder
     paths = {folder / name for name in SITE_NAMES} | {Path(site.file), folder / site.services.file, folder / site.lab.file}
@@ -191,6 +191,6 @@ def _inputs_of(site: Site, ruleset: str | None) -> set[Path]:
         try:
             paths.update(files_of(find_ruleset(name, beside)))
         except ProblemsError:
-            # it is told where the rule set is read
+            # it is reported where the rule set is read
             continue
     return paths

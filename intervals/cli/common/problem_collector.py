@@ -108,7 +108,7 @@ class ProblemCollector:
 
 
 def _problems_of_rules(site_file: Path, ruleset: str | None) -> Iterator[Problem]:
-    """Yield what is wrong with the rule sets of a site file that cannot be used, as far as it tells which they are."""
+    """Yield what is wrong with the rule sets of a site file that cannot be used, as far as it names them."""
     from intervals.rules.ruleset import find_ruleset, load_ruleset
 
     for name in [ruleset] if ruleset else _rulesets_named(site_file):

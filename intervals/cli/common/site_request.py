@@ -109,7 +109,7 @@ class SiteRequest:
         """
         from intervals.cli.common.ids import engine_ids, task_ids
         from intervals.cli.common.output_guards import guard_folder, guard_places, guard_targets
-        from intervals.judge.months import month_problems
+        from intervals.language.months import month_problems
 
         targets = self._writes
         if self._into is None:
@@ -121,7 +121,7 @@ class SiteRequest:
         self.site = self.problems.load_site(self._folder)
         self.engines = engine_ids(self.site, self._typed_engines)
         self.tasks = task_ids(self.site, self._typed_tasks, self._ruleset, *([self._other_ruleset] if self._other_ruleset else []))
-        self.problems.note(month_problems(self.site, self._month, self.now_us))
+        self.problems.note(month_problems(self._month, self.now_us, self.site.instant_us))
         self.read(guard_targets, self.site, self._ruleset or self._other_ruleset, *targets)
         return self.site
 

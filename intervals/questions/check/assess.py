@@ -19,7 +19,7 @@ from intervals.history.unknown_names import check_tasks, engine_problems, why_no
 from intervals.judge.compliance import Month, month_compliance
 from intervals.judge.engine_answers import Watch, judge_engine
 from intervals.judge.judged_so_far import JudgedSoFar, ruleset_used
-from intervals.judge.months import month_problems
+from intervals.language.months import month_problems
 from intervals.problems import Problem, ProblemsError, RequestProblemError
 from intervals.processes import map_in_processes, processes_for
 from intervals.readings import Readings
@@ -78,7 +78,7 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
         >>> findings.rows.read == findings.rows.accepted + findings.rows.set_aside
         True
     """
-    asked = [*engine_problems(site, engines), *month_problems(site, month, now_us)]
+    asked = [*engine_problems(site, engines), *month_problems(month, now_us, site.instant_us)]
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, ahead=ahead, progress=progress)
     findings = judge_inputs(
         inputs, ruleset=ruleset, engines=engines, tasks=tasks, month=month, jobs=jobs, workers=workers, progress=progress
@@ -122,14 +122,14 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
     judged = [index for index, engine in enumerate(site.judged_units) if not engines or engine.id in engines]
     so_far = JudgedSoFar([*inputs.faults])
 
-    def tell(done: int, index: int) -> None:
+    def report(done: int, index: int) -> None:
         if progress:
             progress(f"judging {site.judged_units[index].id}", 0.4 + 0.6 * done / len(judged))
 
     def answer_of(numbered: tuple[int, int]) -> JudgedSoFar:
         number, index = numbered
         if number < len(judged) // processes:
-            tell(number * processes, index)
+            report(number * processes, index)
         found = JudgedSoFar([])
         for judged_engine in judge_engine(inputs, index, ruleset, tasks, span, found):
             if watch:
@@ -141,7 +141,7 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
 
         for number, found in answers_of_groups(workers, inputs, judged, ruleset, tasks, span):
             so_far.add(found)
-            tell(number, judged[number - 1])
+            report(number, judged[number - 1])
     else:
         # who watches is handed what cannot travel between processes
         processes = 1 if watch else processes_for(len(judged), jobs)
@@ -173,16 +173,16 @@ def _refuse_unfitted(inputs: Inputs, engines: Collection[str], tasks: Collection
     reasons = [
         why_not(inputs.books[used].ruleset, unit, name) for unit in judged for used in inputs.rulesets_of(unit, ruleset) for name in tasks
     ]
-    told = [reason for reason in reasons if reason is not None][:_MOST_REASONS]
-    if told:
+    said = [reason for reason in reasons if reason is not None][:_MOST_REASONS]
+    if said:
         text = f"{', '.join(tasks)}: not for any of the engines asked for"
-        raise RequestProblemError([Problem("CLI015", "--task", None, None, text, "; ".join(told))])
+        raise RequestProblemError([Problem("CLI015", "--task", None, None, text, "; ".join(said))])
 
 
 def _note_unfitted(inputs: Inputs, so_far: JudgedSoFar, judged: Sequence[int], ruleset: str | None) -> None:
     """Note tasks and budgets that fit no engine; refuse a rule set of which no task does."""
     if len(judged) < len(inputs.site.judged_units):
-        # whether a task fits none can only be told of all engines
+        # whether a task fits none is known only of all engines together
         return
     for name in dict.fromkeys(name for index in judged for name in inputs.rulesets_of(inputs.site.judged_units[index], ruleset)):
         rules = inputs.books[name].ruleset

@@ -106,7 +106,7 @@ def groups_of(inputs: Inputs, indices: Sequence[int]) -> Iterator[Group]:
 
 
 def _engines_of(inputs: Inputs, index: int) -> list[int]:
-    """Return the engines whose rows tell of a machine: itself, or those that a component sat on."""
+    """Return the engines whose rows are of a unit: itself, or those that a component sat on."""
     site = inputs.site
     if index < len(site.engines):
         return [index]

@@ -108,15 +108,15 @@ def engine_duty(cases: Sequence[EngineCase], since_us: int, rules: DutyRules) ->
     starts = None if counted is None else rounded(float(counted.sum()))
     heaviest = heaviest_24h(span)
     a_year = span.a_year(span.running_h)
-    told = span.told_us or (span.start_us, span.end_us)
+    covered = span.covered_us or (span.start_us, span.end_us)
     rated = case.engine.rated_kw
     return EngineDuty(
         engine=case.engine.id,
         title=case.engine.shown_title,
         duty=case.engine.duty,
         rated_kw=None if rated is None else float(rated),
-        from_at=case.days.iso(told[0]),
-        to_at=case.days.iso(told[1]),
+        from_at=case.days.iso(covered[0]),
+        to_at=case.days.iso(covered[1]),
         running_hours_h=rounded(span.running_h),
         unknown_time_h=rounded(span.unknown_time_h),
         running_hours_per_year=None if a_year is None else rounded(a_year),

@@ -35,20 +35,20 @@ def level_duty(span: DutySpan, name: str) -> LevelDuty | None:
     known = np.flatnonzero(span.runs & ~np.isnan(values))
     if not len(known):
         return None
-    hours, told = span.hours_h[known], values[known]
-    order = np.argsort(told, kind="stable")
+    hours, shown = span.hours_h[known], values[known]
+    order = np.argsort(shown, kind="stable")
     total = float(hours.sum())
     reached = np.cumsum(hours[order])
-    nearly = told[order][min(int(np.searchsorted(reached, NEARLY_ALL * total - 1e-9, side="left")), len(order) - 1)]
+    nearly = shown[order][min(int(np.searchsorted(reached, NEARLY_ALL * total - 1e-9, side="left")), len(order) - 1)]
     unit = span.case.site.quantities[name].unit
     return LevelDuty(
         level=name,
         unit=shown_unit(unit).removeprefix("°"),  # the document says C
-        mean=rounded(float((hours * told).sum()) / total),
+        mean=rounded(float((hours * shown).sum()) / total),
         nearly_highest=rounded(float(nearly)),
-        lowest=rounded(float(told.min())),
-        highest=rounded(float(told.max())),
-        highest_at=span.case.days.iso(int(span.nodes_us[known[int(told.argmax())]])),
+        lowest=rounded(float(shown.min())),
+        highest=rounded(float(shown.max())),
+        highest_at=span.case.days.iso(int(span.nodes_us[known[int(shown.argmax())]])),
         known_share_pct=min(100.0, rounded(100.0 * total / max(total, span.running_h - span.before_log_h))),
     )
 

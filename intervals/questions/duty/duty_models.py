@@ -1,7 +1,7 @@
 """What is said of an engine's duty, as models: load, rating, fuel, oil, and how long each task's interval lasts under it.
 
 In: plain values from `duty`. Out: frozen models; `reports/duty/duty_table.py` draws them and `reports/document.py` prints them as
-`intervals.duty/1`. Shares are per cent of running hours; a figure that nothing tells is None.
+`intervals.duty/1`. Shares are per cent of running hours; an unknown figure is None.
 """
 
 from __future__ import annotations
@@ -152,7 +152,7 @@ class EngineDuty(Frozen):
     tasks: tuple[TaskDuty, ...]
 
     def name_of(self, task: TaskDuty) -> str:
-        """Return a task's id as it is told apart from the engine's others: with its rule set where several judge the engine."""
+        """Return a task's id as it is distinguished from the engine's others: with its rule set where several judge the engine."""
         return task.task if len({each.ruleset for each in self.tasks}) == 1 else f"{task.ruleset}.{task.task}"
 
 

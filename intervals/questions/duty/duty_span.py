@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from intervals.arrays import Floats, Instants
 from intervals.history.engine_case import EngineCase
 from intervals.local_days import DAY_US, HOUR_US
-from intervals.usage.engine_blocks import told_borders_us
+from intervals.usage.engine_blocks import covered_borders_us
 
 YEAR_DAYS = 365.25
 FULL_GRAIN_H = 0.15
@@ -94,17 +94,17 @@ class DutySpan:
 
     @cached_property
     def before_log_h(self) -> float:
-        """Running hours before the log began, of which no row tells."""
+        """Running hours before the log began: no row covers them."""
         from_us = self.case.log.covers_from_us
         return 0.0 if from_us is None else float(self.hours_h[self.nodes_us[1:] <= from_us].sum())
 
     @cached_property
     def unknown_time_h(self) -> float:
-        """Time of which no meter tells whether the engine ran, within the time that the log tells of."""
+        """Time of which no meter shows whether the engine ran, within the time that the log covers."""
         steps = self.case.steps
-        if steps is None or self.told_us is None:
+        if steps is None or self.covered_us is None:
             return 0.0
-        inside = (self.nodes_us[:-1] >= self.told_us[0]) & (self.nodes_us[1:] <= self.told_us[1])
+        inside = (self.nodes_us[:-1] >= self.covered_us[0]) & (self.nodes_us[1:] <= self.covered_us[1])
         return float(self.elapsed_h[inside & ~steps.is_known[self.first : self.last]].sum())
 
     def level(self, name: str) -> Floats:
@@ -118,7 +118,7 @@ class DutySpan:
         return None if values is None else values[self.first : self.last]
 
     def running_h_counted_by(self, counter: str) -> float:
-        """Return the running hours in which a counter tells: those after its first reading."""
+        """Return the running hours that a counter covers: those after its first reading."""
         known_from = self.case.ledger.counters_known_from_us.get(counter)
         return self.running_h if known_from is None else float(self.hours_h[self.nodes_us[:-1] >= known_from].sum())
 
@@ -129,7 +129,7 @@ class DutySpan:
 
     @cached_property
     def energy_kwh(self) -> Floats | None:
-        """Energy made in each step: its counter, else load times running hours where the load is known; None where nothing tells."""
+        """Energy made in each step: its counter, else load times running hours where the load is known; None where it is unknown."""
         counted = self.increase("energy_kwh")
         if counted is not None:
             return counted
@@ -137,23 +137,23 @@ class DutySpan:
         return None if np.isnan(load).all() else np.nan_to_num(load * self.hours_h, nan=0.0)
 
     @cached_property
-    def told_us(self) -> tuple[int, int] | None:
-        """From when to when the log tells of the engine, inside the span; None where it tells nothing."""
+    def covered_us(self) -> tuple[int, int] | None:
+        """From when to when the log covers the engine, inside the span; None where it covers nothing."""
         log = self.case.log
         first = log.course.known_from_us if log.course.is_known else (int(log.rows[0]) if len(log.rows) else None)
-        if first is None or log.told_to_us is None:
+        if first is None or log.log_end_us is None:
             return None
-        start, end = max(self.start_us, first, log.in_service_us or first), min(self.end_us, log.told_to_us)
+        start, end = max(self.start_us, first, log.in_service_us or first), min(self.end_us, log.log_end_us)
         return (start, end) if end > start else None
 
     @property
-    def told_days(self) -> float | None:
-        """How many days of the span the log tells of."""
-        return None if self.told_us is None else (self.told_us[1] - self.told_us[0]) / DAY_US
+    def covered_days(self) -> float | None:
+        """How many days of the span the log covers."""
+        return None if self.covered_us is None else (self.covered_us[1] - self.covered_us[0]) / DAY_US
 
     def a_year(self, amount: float | None) -> float | None:
         """Return what an amount of the span comes to in a year."""
-        days = self.told_days
+        days = self.covered_days
         return None if amount is None or days is None else amount / days * YEAR_DAYS
 
     @cached_property
@@ -168,8 +168,8 @@ class DutySpan:
         # steps that are cut out of one row of the log say nothing of their own
         log, from_us = self.case.log, self.nodes_us[:-1]
         rows_before = log.rows.searchsorted(from_us, side="right")
-        # the first row after a silence tells of its own rhythm alone
-        for border_us in (border for block in log.blocks for border in told_borders_us(block)):
+        # the first row after a silence covers its own rhythm alone
+        for border_us in (border for block in log.blocks for border in covered_borders_us(block)):
             rows_before = rows_before + np.sort(border_us).searchsorted(from_us, side="right")
         row: NDArray[np.int64] = np.cumsum(np.diff(rows_before, prepend=rows_before[0]) > 0)
         hours, elapsed = np.bincount(row, weights=self.hours_h), np.bincount(row, weights=self.elapsed_h)

@@ -20,7 +20,7 @@ from intervals.questions.duty.duty_models import TaskDuty
 from intervals.questions.duty.duty_span import YEAR_DAYS, DutySpan
 from intervals.rules.tasks import Adjustment, Task
 from intervals.shown_numbers import amount, figure
-from intervals.windows.legs import Effect, Until, WindowStart, numeric_terms, window_change
+from intervals.windows.leg_states import FiredRule, Until, WindowStart, numeric_terms, window_change
 from intervals.windows.window_rules import rules_of_window
 
 SAME = 1e-6
@@ -33,14 +33,14 @@ class DutyWeights:
     Attributes:
         ratio: equivalent hours per running hour, or None where nothing ran.
         hourly: the hour-by-hour rules that fired on hours of the span.
-        effects: the window rules that fired on the span as a whole.
+        fired_rules: the window rules that fired on the span as a whole.
         not_judged: the rules that could not be judged, on some hours or at all.
         unknown_h: hours on which some hour-by-hour rule could not be judged.
     """
 
     ratio: float | None
     hourly: tuple[Adjustment, ...]
-    effects: tuple[Effect, ...]
+    fired_rules: tuple[FiredRule, ...]
     not_judged: tuple[Adjustment, ...]
     unknown_h: float
 
@@ -55,24 +55,24 @@ def weights_of(span: DutySpan, task: Task) -> DutyWeights:
     hours = case.ledger.cell_running_h[high] - case.ledger.cell_running_h[low]
     cells = [index for index, value in enumerate(hours.tolist()) if value > NOTHING_H]
     fired = {name for index in cells for name in weights.fired[index]}
-    untold = {name for index in cells for name in weights.unknown[index]}
+    unknown = {name for index in cells for name in weights.unknown[index]}
     start = WindowStart(span.start_us, low, case.days.date_of(span.start_us), None, is_first=False)
     rules = rules_of_window(case, task, start, Until(span.end_us, high, span.last_day))
     if case.book.per_start_for(task):
         counted = np.zeros(len(hours)) if case.starts_by_cell is None else case.starts_by_cell[high] - case.starts_by_cell[low]
         started = [index for index, value in enumerate(counted.tolist()) if value > NO_START]
         fired |= {name for index in started for name in weights.start_fired[index]}
-        untold |= {name for index in started for name in weights.start_unknown[index]}
+        unknown |= {name for index in started for name in weights.start_unknown[index]}
         if case.starts_by_cell is None:
-            untold |= {rule.id for rule in case.book.per_start_for(task)}
+            unknown |= {rule.id for rule in case.book.per_start_for(task)}
     hourly = (*case.book.hourly_for(task), *case.book.per_start_for(task))
     return DutyWeights(
         equivalent / ran if ran > NOTHING_H else None,
         tuple(rule for rule in hourly if rule.id in fired),
-        tuple(effect for effect in rules.effects if not _asks_length(effect.rule)),
+        tuple(fired for fired in rules.fired_rules if not _asks_length(fired.rule)),
         (
-            *(rule for rule in hourly if rule.id in untold),
-            *(rule for rule in rules.untold if not _asks_length(rule)),
+            *(rule for rule in hourly if rule.id in unknown),
+            *(rule for rule in rules.unknown_rules if not _asks_length(rule)),
             *(rule for rule in case.book.windowed_for(task) if _asks_length(rule)),
         ),
         float(weights.unknown_h[high] - weights.unknown_h[low]),
@@ -98,21 +98,21 @@ def task_duty(span: DutySpan, task: Task, weights: DutyWeights | None = None) ->
         return None
     weights = weights or weights_of(span, task)
     terms = {
-        name: numeric_terms(task, every, name, is_first=False, effects=weights.effects, limits=case.limits)
+        name: numeric_terms(task, every, name, is_first=False, fired_rules=weights.fired_rules, limits=case.limits)
         for name in every.legs
         if name != CALENDAR
     }
     base, _, recurring = terms.get(RUNNING_HOURS, (None, None, None))
-    factor = window_change(weights.effects, case.limits).factor
+    factor = window_change(weights.fired_rules, case.limits).factor
     effective = None if recurring is None or not weights.ratio else rounded(recurring / weights.ratio)
     becomes = None if base is None or recurring is None or abs(recurring / factor - base) < SAME else rounded(recurring / factor)
     ran = span.running_h if weights.ratio is not None else None
     rates = {name: _rate(span, name, terms[name][2], weights.ratio or 1.0, ran) for name in terms}
     assumed = {name: _rate(span, name, terms[name][0], 1.0, ran) for name in terms}
     if CALENDAR in every.legs:
-        rates[CALENDAR] = _yearly(span, every.legs[CALENDAR], weights.effects)
+        rates[CALENDAR] = _yearly(span, every.legs[CALENDAR], weights.fired_rules)
         assumed[CALENDAR] = _yearly(span, every.legs[CALENDAR], ())
-    rules = (*(rule.id for rule in weights.hourly), *(effect.rule.id for effect in weights.effects))
+    rules = (*(rule.id for rule in weights.hourly), *(fired.rule.id for fired in weights.fired_rules))
     return TaskDuty(
         ruleset=case.ruleset,
         task=task.id,
@@ -141,7 +141,7 @@ def _shortest(span: DutySpan, task: Task, allowed: float) -> float | None:
     ran, used = span.case.ledger.running_h[inside], span.case.weights(task).equivalent_h[inside]
     if used[-1] - used[0] < allowed:
         return None
-    # where nothing was used the place is not told: the last one for a start, the first one for an end
+    # where nothing was used the place is unknown: the last one for a start, the first one for an end
     from_edges = ran[np.searchsorted(used, used, side="right") - 1]
     forward = np.interp(used + allowed, used, ran) - from_edges
     back = ran - np.interp(used - allowed, used, ran)
@@ -159,10 +159,10 @@ def _rate(span: DutySpan, leg: str, allowed: float, ratio: float, ran: float | N
     return None if used is None else used / allowed
 
 
-def _yearly(span: DutySpan, base: float | CalendarStep, effects: Sequence[Effect]) -> float | None:
+def _yearly(span: DutySpan, base: float | CalendarStep, fired_rules: Sequence[FiredRule]) -> float | None:
     """Return how often a calendar leg comes in a year."""
     day = span.last_day
-    steps = window_change(effects, {}).steps(CALENDAR, base) if isinstance(base, CalendarStep) else []
+    steps = window_change(fired_rules, {}).steps(CALENDAR, base) if isinstance(base, CalendarStep) else []
     days = [(step.after(day) - day).days for step in steps]
     return YEAR_DAYS / min(days) if days and min(days) > 0 else None
 

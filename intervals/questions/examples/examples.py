@@ -17,7 +17,7 @@ from intervals.faults import Fault
 from intervals.findings import Finding
 from intervals.history.engine_cases import build_case, fitting_tasks
 from intervals.history.inputs import Inputs, moment_of
-from intervals.judge.budgets import BudgetJudge, fitting_budgets
+from intervals.judge.budget_findings import BudgetJudge, fitting_budgets
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.language.legs import LEGS, RUNNING_HOURS
 from intervals.local_days import LocalDays
@@ -81,10 +81,10 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
         described, undescribed = fitting_budgets(case)
         judge = BudgetJudge(case, budget, is_described=budget in described)
         return (judge.finding() if budget in (*described, *undescribed) else None), case.faults
-    fit, untold = fitting_tasks(case)
+    fit, unclear = fitting_tasks(case)
     task = ruleset.task(example.task)
     chain = TaskChain(case, task)
-    if task in untold:
+    if task in unclear:
         return finding_without_window(chain, is_described=False), case.faults
     if task not in fit or chain.open_window is None:
         return None, case.faults
@@ -105,16 +105,16 @@ def _readings_of(site: Site, instants_us: Sequence[int], shares: Sequence[float]
         shares: how much of the whole use lies before each, the last one 1.
         values: what was used in all, and the levels.
     """
-    # of jobs done at one moment one row tells
+    # of jobs done at one moment one row is enough
     placed = dict(zip(instants_us, shares, strict=True))
-    told = np.array([*placed.values()])
+    logged = np.array([*placed.values()])
     row: dict[Name, Column] = {TIME: np.array([*placed], dtype=np.int64)}
     for name, value in values.items():
         kind = QUANTITIES[name].kind if name in QUANTITIES else site.quantities[name].kind
-        row[name] = value * (told if kind == "counter" else np.diff(told, prepend=0.0) if kind == "amount" else np.ones(len(told)))
-    part = Part.of(row, {FILE: 0, LINE: 1}, np.zeros(len(told), dtype=np.int32))
+        row[name] = value * (logged if kind == "counter" else np.diff(logged, prepend=0.0) if kind == "amount" else np.ones(len(logged)))
+    part = Part.of(row, {FILE: 0, LINE: 1}, np.zeros(len(logged), dtype=np.int32))
     block = BlockRows(site.readings[0], PartedRows([part]), tuple(values), ("example",))
-    return Readings(blocks=(block,), faults=[], rows_read=len(told), rows_accepted=len(told), rows_set_aside=0, files=("example",))
+    return Readings(blocks=(block,), faults=[], rows_read=len(logged), rows_accepted=len(logged), rows_set_aside=0, files=("example",))
 
 
 def _record(task: str, at_us: int) -> ServiceRecord:

@@ -9,8 +9,8 @@ from collections.abc import Iterator
 
 from intervals.findings import Finding
 from intervals.judge.budget_account import Period
+from intervals.judge.budget_findings import BudgetJudge
 from intervals.judge.budget_wording import counted_text
-from intervals.judge.budgets import BudgetJudge
 from intervals.language.conditions import comparisons_of
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import RUNNING_HOURS
@@ -61,15 +61,15 @@ def _cells(judge: BudgetJudge, now: Period) -> Iterator[CellLine]:
     hours = ledger.cell_running_h[-1] - ledger.cell_running_h[low]
     for levels, (hours_h, index) in hours_by_duty(case, hours, asked).items():
         verdict = case.cell_verdicts[index]
-        holds, untold = name in verdict.holds, name in verdict.unknown
-        counts = 1.0 if holds or (untold and budget.when_unknown == "holds") else 0.0
+        holds, is_unknown = name in verdict.holds, name in verdict.unknown
+        counts = 1.0 if holds or (is_unknown and budget.when_unknown == "holds") else 0.0
         yield CellLine(
             levels=dict(levels),
             hours_h=round(hours_h, 6),
             counts_as=counts,
             equivalent_h=round(hours_h * counts, 6),
             rules=(budget.id,) if holds else (),
-            unknown_rules=(budget.id,) if untold else (),
+            unknown_rules=(budget.id,) if is_unknown else (),
         )
 
 

@@ -17,7 +17,7 @@ from intervals.history.engine_case import EngineCase
 from intervals.history.engine_cases import build_cases, fitting_tasks
 from intervals.history.inputs import Inputs, read_inputs
 from intervals.history.unknown_names import no_such, why_not
-from intervals.judge.budgets import BudgetJudge, fitting_budgets
+from intervals.judge.budget_findings import BudgetJudge, fitting_budgets
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.language.conditions import comparisons_of
 from intervals.language.measures import measure_of
@@ -82,8 +82,8 @@ def _no_task(cases: Sequence[EngineCase], name: str) -> Problem:
 def _explained(inputs: Inputs, case: EngineCase, task: str) -> Explanation | None:
     """Return the arithmetic behind a task or budget of one rule set, or None where it is not for the engine."""
     names = (task, task.removeprefix(f"{case.ruleset}."))
-    fit, untold = fitting_tasks(case)
-    chosen = next((entry for entry in [*fit, *untold] if entry.id in names), None)
+    fit, unclear = fitting_tasks(case)
+    chosen = next((entry for entry in [*fit, *unclear] if entry.id in names), None)
     if chosen is None:
         described, undescribed = fitting_budgets(case)
         budget = next((entry for entry in [*described, *undescribed] if entry.id in names), None)
@@ -145,7 +145,7 @@ def _window_steps(inputs: Inputs, chain: TaskChain, window: WindowEnd, *, is_a_d
 
 
 def _is_of_a_day(inputs: Inputs, chain: TaskChain, place: str) -> bool:
-    """Tell whether a record gives its date alone: the moment that it is counted from was looked up, and is told to no one."""
+    """Tell whether a record gives its date alone: the moment that it is counted from was looked up, and is not shown."""
     engine_id = chain.case.engine.id
     if any(analysis.at_is_date and analysis.place == place for analysis in inputs.analyses.get(engine_id, ())):
         return True
@@ -160,9 +160,9 @@ def _reading_near(inputs: Inputs, log: EngineLog, at_us: int) -> str:
         meter = block.quantities.get(METER)
         if meter is None:
             continue
-        told = np.flatnonzero(~np.isnan(meter.values) & (block.at_us <= at_us))
-        if len(told):
-            row = int(told[-1])
+        readable = np.flatnonzero(~np.isnan(meter.values) & (block.at_us <= at_us))
+        if len(readable):
+            row = int(readable[-1])
             at = int(block.at_us[row])
             text = f"{meter.values[row]:,.2f} h at {inputs.days.iso(at)} ({':'.join(map(str, block.place(row)))})"
             if best is None or at > best[0]:
@@ -188,8 +188,8 @@ def _measures(chain: TaskChain, window: WindowEnd) -> Iterator[Measure]:
 
 def _factors(window: WindowEnd) -> Iterator[FactorLine]:
     """Yield the window rules that fired."""
-    for effect in window.effects:
-        rule = effect.rule
+    for fired in window.fired_rules:
+        rule = fired.rule
         yield FactorLine(rule=rule.id, effect=rule.effect.in_sum, because=rule.because, source=rule.source)
 
 

@@ -12,7 +12,7 @@ from intervals.arrays import Floats
 from intervals.findings import Finding
 from intervals.history.engine_case import EngineCase
 from intervals.history.window_measures import NOTHING_H
-from intervals.judge.forecast import hours_to_deferral
+from intervals.judge.deferrals import deferral_in, hours_to_deferral
 from intervals.judge.start_reasons import start_sums, starts_of_rules
 from intervals.judge.wording import since_text
 from intervals.language.conditions import comparisons_of
@@ -21,9 +21,9 @@ from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
 from intervals.questions.explain.explanation_models import CellLine, Step
 from intervals.rules.effects.rule_effect import Term
 from intervals.shown_numbers import exact
-from intervals.windows.chain import TaskChain, WindowEnd, deferral_in
+from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.expected_days import day_at, leg_pace, meter_pace, used_from_us
-from intervals.windows.legs import LegState, window_change
+from intervals.windows.leg_states import LegState, window_change
 
 Levels = tuple[tuple[str, str], ...]
 
@@ -57,11 +57,11 @@ def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[S
 
 def _allowed_sum(chain: TaskChain, window: WindowEnd, leg: LegState) -> Step:
     """Return how what is allowed of a leg of use follows from the task's interval and the window rules that fired."""
-    factor = window_change(window.effects, chain.case.limits).factor
+    factor = window_change(window.fired_rules, chain.case.limits).factor
     first = (chain.task.first or {}).get(leg.leg) if window.start.is_first else None
     term = leg.base if first is None else first
     sums = f"{'every' if first is None else 'first'} {_in_figures(term)}"
-    changes = [(effect.rule.id, effect.rule.window_effect) for effect in window.effects]
+    changes = [(fired.rule.id, fired.rule.window_effect) for fired in window.fired_rules]
     by = [name for name, change in changes if change.replaces(leg.leg) is not None or change.changed(leg.leg, term) != term]
     before = exact(leg.allowed / factor)
     if by and before != _in_figures(term):
@@ -81,10 +81,10 @@ def _expected(chain: TaskChain, window: WindowEnd, leg: LegState) -> Iterator[St
 def _deferral_expected(chain: TaskChain, window: WindowEnd) -> Iterator[Step]:
     """Yield how the day follows on which the meter is expected to pass the reading of a deferral."""
     case, deferral = chain.case, deferral_in(chain, window)
-    left_h, told_to_us = None if deferral is None else hours_to_deferral(case, deferral), case.told_to_us(RUNNING_HOURS)
+    left_h, log_end_us = None if deferral is None else hours_to_deferral(case, deferral), case.log_end_us_of(RUNNING_HOURS)
     pace = meter_pace(case)
-    if left_h is not None and left_h >= 0 and told_to_us is not None and pace.recent:
-        yield Step(label="deferral expected", sum=_days_sum(case, left_h, "h", pace.recent, min(case.end_us, told_to_us)))
+    if left_h is not None and left_h >= 0 and log_end_us is not None and pace.recent:
+        yield Step(label="deferral expected", sum=_days_sum(case, left_h, "h", pace.recent, min(case.end_us, log_end_us)))
 
 
 def _days_sum(case: EngineCase, left: float, unit: str, pace: float, from_us: int) -> str:
@@ -181,7 +181,7 @@ def _levels_of(case: EngineCase, rule_id: str) -> set[str]:
 def fired_in(chain: TaskChain, window: WindowEnd) -> tuple[str, ...]:
     """Return the rules that fired in the window."""
     hourly = [rule for cell in cells_of(chain, window) for rule in (*cell.rules, *cell.unknown_rules)]
-    return tuple(dict.fromkeys([*hourly, *starts_of_rules(chain, window), *(effect.rule.id for effect in window.effects)]))
+    return tuple(dict.fromkeys([*hourly, *starts_of_rules(chain, window), *(fired.rule.id for fired in window.fired_rules)]))
 
 
 def doubts_between(case: EngineCase, start_us: int, end_us: int) -> tuple[str, ...]:

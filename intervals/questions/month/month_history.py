@@ -17,10 +17,10 @@ from intervals.judge.budget_months import budget_occurrences
 from intervals.judge.compliance import Month, month_compliance, occurrences_in, windows_of
 from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.engine_answers import JudgedEngine
-from intervals.judge.months import last_day_of
+from intervals.language.months import last_day_of
 from intervals.problems import ProblemsError
 from intervals.questions.check.assess import judge_inputs
-from intervals.questions.month.month_models import MonthFigure, ToldWord
+from intervals.questions.month.month_models import CoverWord, MonthFigure
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.windows.chain import TaskChain
 
@@ -119,17 +119,17 @@ def _as_at_its_end(inputs: Inputs, month: Month, asked: Asked) -> Compliance | N
 
 
 def figure_of_month(month: Month, met: Compliance, judged: Sequence[JudgedEngine]) -> MonthFigure:
-    """Return one month of the record, and whether the records tell the whole of it."""
+    """Return one month of the record, and whether the records cover the whole of it."""
     since = [engine.case.records_from_us for engine in judged]
-    told: ToldWord = "whole"
+    covered: CoverWord = "whole"
     known = [at_us for at_us in since if at_us is not None]
     if known and month.end_us <= min(known):
-        told = "none"
+        covered = "none"
     elif known and month.start_us < max(known):
-        told = "part"
+        covered = "part"
     return MonthFigure(
         month=month.text,
-        told=told,
+        told=covered,
         fell_due=met.on_time + met.late,
         on_time=met.on_time,
         late=met.late,

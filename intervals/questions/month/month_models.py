@@ -10,6 +10,7 @@ from typing import Literal
 
 from intervals.findings import Amount, Finding, Findings, Forecast, Frozen, Skipped, StandingWord
 from intervals.questions.explain.explanation_models import Explanation
+from intervals.questions.input_digests import InputFile
 
 ChangeKind = Literal[
     "fell-overdue",
@@ -27,16 +28,7 @@ ChangeKind = Literal[
 ActionKind = Literal["do-now", "do-in-tolerance", "find-out", "before-start", "plan"]
 VerdictKind = Literal["needs-work", "needs-work-soon", "needs-making-good", "needs-finding-out", "needs-planning", "all-in-interval"]
 MarkKind = Literal["done", "done_late", "missed", "left_out", "not_credited"]
-ToldWord = Literal["whole", "part", "none"]
-
-
-class InputFile(Frozen):
-    """A file that the judgement rests on, as it was: path below the site folder (of a rule set its name) and digest of its bytes."""
-
-    kind: Literal["site", "readings", "services", "laboratory", "rule set"]
-    path: str
-    bytes: int
-    sha256: str
+CoverWord = Literal["whole", "part", "none"]
 
 
 class Change(Frozen):
@@ -71,7 +63,7 @@ class MonthFigure(Frozen):
     """One month of the record: what was decided in it, as at its own end; `fell_due` is on_time + late, of which some missed or open."""
 
     month: str
-    told: ToldWord
+    told: CoverWord
     fell_due: int
     on_time: int
     late: int
@@ -162,7 +154,7 @@ class TaskInterval(Frozen):
 
 
 class EngineMonth(Frozen):
-    """One engine in the month: what it ran, what was done on it, and how good its data is (None: nothing tells)."""
+    """One engine in the month: what it ran, what was done on it, and how good its data is (None: unknown)."""
 
     engine: str
     title: str

@@ -14,6 +14,7 @@ from intervals.findings import Finding, Totals
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition
 from intervals.questions.month.month_models import ActionKind, ChangeKind, VerdictKind
 from intervals.rulebook.inference import FactValue, RuleBase
+from intervals.rulebook.standing_rules import TaskRule
 
 ABSENT = "absent"
 
@@ -41,8 +42,12 @@ CHANGE_RULES: dict[str, Condition] = {
     "fell-overdue": AllOf((_is("now", "overdue"), _is("was", "upcoming", "in_interval", "unknown", ABSENT))),
     "overdue-again": AllOf((_is("now", "overdue"), _yes("done_since"))),
     "still-overdue": _is("now", "overdue"),
-    "put-off": AllOf((_is("was", "overdue"), _is("now", "upcoming"), _is("rule", "deferral-holds"), _yes("done_since", value=False))),
-    "waits": AllOf((_is("was", "overdue"), _is("now", "upcoming"), _is("rule", "before-next-start"), _yes("done_since", value=False))),
+    "put-off": AllOf(
+        (_is("was", "overdue"), _is("now", "upcoming"), _is("rule", TaskRule.DEFERRAL_HOLDS), _yes("done_since", value=False))
+    ),
+    "waits": AllOf(
+        (_is("was", "overdue"), _is("now", "upcoming"), _is("rule", TaskRule.BEFORE_NEXT_START), _yes("done_since", value=False))
+    ),
     "put-right": AllOf((_is("was", "overdue"), _is("now", "upcoming", "in_interval"))),
     "became-unknown": AllOf((_is("now", "unknown"), _is("was", "overdue", "upcoming", "in_interval"))),
     "became-known": AllOf((_is("was", "unknown"), _is("now", "upcoming", "in_interval"))),
@@ -55,7 +60,7 @@ ACTION_RULES: dict[str, Condition] = {
     "do-now": AllOf((_is("standing", "overdue"), _yes("within_tolerance", value=False))),
     "do-in-tolerance": _is("standing", "overdue"),
     "find-out": _is("standing", "unknown"),
-    "before-start": AllOf((_is("standing", "upcoming"), _is("rule", "before-next-start"))),
+    "before-start": AllOf((_is("standing", "upcoming"), _is("rule", TaskRule.BEFORE_NEXT_START))),
     "plan": _is("standing", "upcoming"),
     "nothing": _is("standing", "in_interval"),
 }

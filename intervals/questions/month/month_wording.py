@@ -61,8 +61,8 @@ def sentence_of(verdict: VerdictKind, findings: Findings, last_day: date) -> str
         parts.append(f"the status of {count_of(totals.unknown, 'task')} is unknown")
     if totals.upcoming:
         parts.append(f"{count_of(totals.upcoming, 'task')} {_are(totals.upcoming)} coming up")
-    told = _joined(parts) if parts else f"{count_of(len(findings.findings), 'task')} judged"
-    return f"{_VERDICTS[verdict]}: at the end of {day_name(last_day)}, {told}."
+    summary = _joined(parts) if parts else f"{count_of(len(findings.findings), 'task')} judged"
+    return f"{_VERDICTS[verdict]}: at the end of {day_name(last_day)}, {summary}."
 
 
 def _are(number: int) -> str:
@@ -84,7 +84,7 @@ def expected_of(finding: Finding) -> Forecast | None:
 
 
 def left_of(finding: Finding) -> Amount | None:
-    """Return what is left before a finding's line, or None where it is past it or nothing tells."""
+    """Return what is left before a finding's line, or None where it is past it or it is unknown."""
     leg = finding.governing_leg
     if leg is None or leg.remaining is None or leg.remaining < 0:
         return None

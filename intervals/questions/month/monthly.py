@@ -16,17 +16,17 @@ from intervals.history.inputs import Inputs, Progress, moment_of, read_inputs
 from intervals.history.unknown_names import engine_problems
 from intervals.judge.compliance import Month
 from intervals.judge.engine_answers import JudgedEngine
-from intervals.judge.months import month_problems
+from intervals.language.months import month_problems
 from intervals.problems import ProblemsError
 from intervals.questions.check.assess import judge_inputs
 from intervals.questions.explain.explain import explanation_of
 from intervals.questions.explain.explanation_models import Explanation
+from intervals.questions.input_digests import input_files
 from intervals.questions.month.month_engine import engine_month
 from intervals.questions.month.month_history import Asked, History, figure_of_month, history_of, months_up_to
 from intervals.questions.month.month_models import Action, MonthReport, TaskRow
 from intervals.questions.month.month_rules import ACTION_RULES, MonthRules
 from intervals.questions.month.month_wording import changes_between, expected_of, left_of, sentence_of
-from intervals.questions.statement.digests import input_files
 from intervals.rules.tasks import Task
 from intervals.site.model import Site
 from intervals.urgency import by_urgency
@@ -60,7 +60,7 @@ def report_month(  # noqa: PLR0913 - every argument is one thing a user can ask 
     Raises:
         ProblemsError: everything that stops the judging, at once.
     """
-    asked = [*engine_problems(site, engines), *month_problems(site, month, now_us)]
+    asked = [*engine_problems(site, engines), *month_problems(month, now_us, site.instant_us)]
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, progress=progress)
     judged: list[JudgedEngine] = []
     findings = judge_inputs(inputs, ruleset=ruleset, engines=engines, tasks=tasks, watch=judged.append, progress=progress)

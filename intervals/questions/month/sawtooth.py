@@ -15,7 +15,7 @@ from intervals.judge.engine_answers import JudgedEngine
 from intervals.language.legs import CALENDAR
 from intervals.questions.month.month_models import Mark, MarkKind, Saw
 from intervals.windows.chain import TaskChain, WindowEnd
-from intervals.windows.legs import LegState
+from intervals.windows.leg_states import LegState
 
 SAWS_UP_TO = ((6, 6), (8, 4))
 """Up to so many engines, so many sawteeth each: the page has to stay small."""
@@ -58,7 +58,7 @@ def tasks_to_draw(
 
 
 def saw_of(chain: TaskChain, leg: str | None, skipped: Sequence[Skipped], late_on: Collection[str], span_us: tuple[int, int]) -> Saw | None:
-    """Return the sawtooth of one task, or None where nothing tells.
+    """Return the sawtooth of one task, or None where it is unknown.
 
     Args:
         chain: the task's windows.

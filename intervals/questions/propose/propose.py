@@ -36,7 +36,7 @@ from intervals.rules.shipped import is_ruleset_path
 from intervals.rules.tasks import Adjustment, Task
 from intervals.shown_numbers import amount, exact, figure
 from intervals.site.model import Site
-from intervals.windows.legs import Effect
+from intervals.windows.leg_states import FiredRule
 
 COARSE_FROM_H = 100.0
 COARSE_H = 10.0
@@ -139,7 +139,7 @@ def _proposals_of(inputs: Inputs, case: EngineCase, rules: RuleBase, tasks: Coll
 
 
 def _unknown_share_pct(span: DutySpan, unknown_h: float) -> float:
-    """Return the share of the hours that the log covers on which a rule could not be judged; it is the last that is told before them."""
+    """Return the share of the hours covered by the log on which a rule could not be judged."""
     covered_h = span.running_h - span.before_log_h
     return 100.0 * max(0.0, unknown_h - span.before_log_h) / covered_h if covered_h > 0 else 0.0
 
@@ -149,12 +149,12 @@ def _proposal(span: DutySpan, task: Task, rules: RuleBase) -> Proposal | None:
     found = weights_of(span, task)
     # what a site says of its own engine stays beside a rule set, and would count twice in a proposal
     own = {rule.id for rule in span.case.book.ruleset.adjustments}
-    weights = replace(found, effects=tuple(effect for effect in found.effects if effect.rule.id in own))
+    weights = replace(found, fired_rules=tuple(fired for fired in found.fired_rules if fired.rule.id in own))
     duty = task_duty(span, task, weights)
     if duty is None or duty.base_h is None:
         return None
     written = None if duty.effective_h is None else _rounded_down(duty.effective_h, duty.base_h)
-    factors = tuple(effect.rule.id for effect in weights.effects if effect.rule.window_effect.changes(RUNNING_HOURS))
+    factors = tuple(fired.rule.id for fired in weights.fired_rules if fired.rule.window_effect.changes(RUNNING_HOURS))
     weighed = (*(rule.id for rule in weights.hourly), *factors)
     facts: dict[str, FactValue] = {
         "is_reckoned": written is not None,
@@ -176,7 +176,7 @@ def _proposal(span: DutySpan, task: Task, rules: RuleBase) -> Proposal | None:
         sum=_sum_text(duty.becomes_h or duty.base_h, duty.window_factor, duty.equivalent_ratio, duty.effective_h),
         evidence=tuple(_evidence(span, task, weights, duty)),
         folded=weighed if is_written else (),
-        starts_are_in=any(_is_of_starts(rule) for rule in (*weights.hourly, *(effect.rule for effect in weights.effects))),
+        starts_are_in=any(_is_of_starts(rule) for rule in (*weights.hourly, *(fired.rule for fired in weights.fired_rules))),
         severe_duty=_severe_words(span.case, task),
     )
 
@@ -223,8 +223,8 @@ def _evidence(span: DutySpan, task: Task, weights: DutyWeights, duty: TaskDuty) 
         elif case.starts_by_cell is not None:
             starts = case.starts_by_cell[span.end_edge] - case.starts_by_cell[span.start_edge]
             yield f"{rule.id}: {starts_text(rule, _sum_where(starts.tolist(), cells.start_fired, rule))}"
-    for effect in weights.effects:
-        yield f"{effect.rule.id}: {window_rule_text(effect.rule, _measured(effect))}"
+    for fired in weights.fired_rules:
+        yield f"{fired.rule.id}: {window_rule_text(fired.rule, _measured(fired))}"
     if duty.shortest_h is not None:
         yield f"in the heaviest stretch it would have lasted {amount(duty.shortest_h, 'h')}"
     if weights.not_judged:
@@ -237,9 +237,9 @@ def _sum_where(values: Sequence[float], fired: Sequence[Sequence[str]], rule: Ad
     return sum(value for value, names in zip(values, fired, strict=True) if rule.id in names)
 
 
-def _measured(effect: Effect) -> dict[str, object]:
+def _measured(fired: FiredRule) -> dict[str, object]:
     """Return the measures that a window rule fired on."""
-    return {measure.name: effect.facts.get(measure.name) for measure in measures_in(effect.rule.when)}
+    return {measure.name: fired.facts.get(measure.name) for measure in measures_in(fired.rule.when)}
 
 
 def _kept(proposals: Sequence[Proposal], raw: Mapping[str, Any], tasks: Sequence[str], engines: Sequence[str]) -> Iterator[KeptRule]:

@@ -12,7 +12,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BaseModel, ConfigDict
 
 from intervals.findings import RuleSetUsed
-from intervals.questions.month.month_models import InputFile
+from intervals.questions.input_digests import InputFile
 from intervals.questions.statement.statement_changes import Changes
 from intervals.questions.statement.statements import Previous, RecordLine
 

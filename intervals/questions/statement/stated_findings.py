@@ -68,8 +68,8 @@ def _of_tasks(was: Sequence[Entry], now: Sequence[Entry]) -> Iterator[str]:
         yield "findings: the same in another order, or one of them twice"
     for key in dict.fromkeys([*before, *after]):
         old, new = before.get(key), after.get(key)
-        if _told(old) != _told(new):
-            yield f"{key[0]} {key[1]}: stated {_told(old)}, now {_told(new)}"
+        if _standing_text(old) != _standing_text(new):
+            yield f"{key[0]} {key[1]}: stated {_standing_text(old)}, now {_standing_text(new)}"
         elif old is not None and new is not None and old != new:
             yield f"{key[0]} {key[1]}: {differing_keys(old, new)}"
 
@@ -100,7 +100,7 @@ def _by_occurrence(skipped: Sequence[Entry]) -> dict[tuple[str, str, str, str, i
     return found
 
 
-def _told(finding: Entry | None) -> str:
+def _standing_text(finding: Entry | None) -> str:
     """Return a finding in a few words."""
     if finding is None:
         return "not there"

@@ -8,9 +8,10 @@ from __future__ import annotations
 from datetime import timedelta
 from pathlib import Path
 
-from intervals.judge.months import last_day_of
+from intervals.language.months import last_day_of
 from intervals.problems import Problem, RequestProblemError
-from intervals.site.model import STATEMENTS_FOLDER, Site
+from intervals.site.model import Site
+from intervals.site.sources import STATEMENTS_FOLDER
 
 _STATEMENT = "[0-9][0-9][0-9][0-9]-[0-1][0-9]*.json"
 _MONTH_LENGTH = 7

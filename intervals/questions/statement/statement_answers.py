@@ -14,7 +14,7 @@ import numpy as np
 
 from intervals.findings import RecordsWarning
 from intervals.history.inputs import Inputs, Progress
-from intervals.judge.months import last_day_of
+from intervals.language.months import last_day_of
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.month.month_wording import month_name
 from intervals.questions.statement.statement_chains import Chains
@@ -51,11 +51,11 @@ class StatedMonth(NamedTuple):
 
     Attributes:
         warnings: what is doubtful in what was read.
-        told: what was done, a sentence for each rule set, and what later readings will change.
+        lines: what was done, a sentence for each rule set, and what later readings will change.
     """
 
     warnings: Sequence[RecordsWarning]
-    told: Sequence[str]
+    lines: Sequence[str]
 
 
 class CheckedChain(NamedTuple):
@@ -102,10 +102,10 @@ def state_now(asked: StatementRequest, progress: Progress | None) -> StatedMonth
         ProblemsError: it was stated already and no longer is as it was (code CLI121); what the judge refuses.
     """
     judge = asked.judge(asked.month, progress)
-    told = state(judge, Chains(asked.site), asked.month)
+    lines = state(judge, Chains(asked.site), asked.month)
     engines = {engine for scope in judge.scopes for engine in scope.engines}
-    told += [text for engine, text in _read_on_after(judge.inputs, asked.month) if engine in engines]
-    return StatedMonth(judge.inputs.warnings, told)
+    lines += [text for engine, text in _read_on_after(judge.inputs, asked.month) if engine in engines]
+    return StatedMonth(judge.inputs.warnings, lines)
 
 
 def verify(asked: StatementRequest, progress: Progress | None) -> Verified:

@@ -18,7 +18,8 @@ from pathlib import Path
 from intervals.questions.statement.statement_changes import record_changes, row_changes
 from intervals.questions.statement.statement_documents import Written, read_written
 from intervals.questions.statement.statements import Previous
-from intervals.site.model import STATEMENTS_FOLDER, Site
+from intervals.site.model import Site
+from intervals.site.sources import STATEMENTS_FOLDER
 
 _NAME = re.compile(r"((?:19|20|21)[0-9]{2}-(?:0[1-9]|1[0-2]))(?:\.amended-([1-9][0-9]{0,3}))?\.json")
 _PLAIN = re.compile(r"[a-z0-9][a-z0-9_-]*")

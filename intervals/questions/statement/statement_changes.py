@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from typing import Literal
 
 from intervals.findings import Frozen, RuleSetUsed
-from intervals.questions.month.month_models import InputFile
+from intervals.questions.input_digests import InputFile
 from intervals.questions.statement.statements import RecordLine
 
 ChangeWord = Literal["added", "changed", "removed"]
@@ -32,9 +32,9 @@ class RecordChange(Frozen):
     def text(self) -> str:
         """The change in one line."""
         if self.was is None and self.now is not None:
-            return f"added later, dated back into the month or before: {_record_told(self.now)}"
-        told = "" if self.was is None else _record_told(self.was)
-        return f"{self.change}: {told}" + (f" is now {_record_told(self.now)}" if self.now is not None else "")
+            return f"added later, dated back into the month or before: {_record_text(self.now)}"
+        record_text = "" if self.was is None else _record_text(self.was)
+        return f"{self.change}: {record_text}" + (f" is now {_record_text(self.now)}" if self.now is not None else "")
 
 
 class RowChange(Frozen):
@@ -132,7 +132,7 @@ def _is_twin(old: RecordLine, new: RecordLine) -> bool:
     return (old.engine, old.task) == (new.engine, new.task) and (old.at == new.at or old.place == new.place)
 
 
-def _record_told(record: RecordLine) -> str:
+def _record_text(record: RecordLine) -> str:
     """Return a record in a few words."""
     return f"{record.engine} {record.task} {record.outcome} {record.at} ({record.place})"
 
@@ -178,7 +178,7 @@ def rule_changes(was: Sequence[RuleSetUsed], now: Sequence[RuleSetUsed]) -> Iter
 
 
 def file_changes(was: Sequence[InputFile], now: Sequence[InputFile], *, is_same: bool) -> Iterator[str]:
-    """Yield the files whose bytes are not as they were; rule sets are told of elsewhere.
+    """Yield the files whose bytes are not as they were; rule sets are reported elsewhere.
 
     Args:
         was: the files as stated.

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from intervals.findings import Frozen
-from intervals.questions.month.month_models import InputFile
+from intervals.questions.input_digests import InputFile
 from intervals.questions.statement.stated import Stated, StatedAmendment
 from intervals.questions.statement.stated_findings import finding_changes
 from intervals.questions.statement.statement_changes import Changes, PlaceOfDay, file_changes, record_changes, row_changes, rule_changes
@@ -42,7 +42,7 @@ class StatementCheck(Frozen):
         """Whether all that it rests on is as it was stated, and yet the month comes to something else."""
         return bool(self.changes.findings) and not (self.changes.rules or self.changes.records or self.changes.rows)
 
-    def told_more_since(self) -> StatementCheck:
+    def with_later_readings(self) -> StatementCheck:
         """Return the check where the month comes to what was stated by what was known at its end: what came since does not touch it."""
         first, count = self.changes.findings[0], len(self.changes.findings)
         more = f"; and {count - 1} more" if count > 1 else ""
@@ -97,7 +97,7 @@ def not_judged(stated: Stated, why: str, chain: Sequence[str], amendments: Seque
 
 
 def _causes(stated: Stated, now: Stated, *, is_same: bool) -> Iterator[str]:
-    """Yield what may be behind findings that differ, where it is not told already.
+    """Yield what may be behind findings that differ, where it is not reported already.
 
     Args:
         stated: as it was written.

@@ -112,7 +112,7 @@ def read_written(text: str, shown: str) -> Written:
 
     Args:
         text: the file's content.
-        shown: its path, as it is told in a problem.
+        shown: its path, as it is shown in a problem.
 
     Raises:
         RequestProblemError: it is neither, or of another make, or a key stands twice (code CLI123).

@@ -10,7 +10,7 @@ from functools import partial
 
 from intervals.history.inputs import Inputs, Progress
 from intervals.problems import ProblemsError
-from intervals.questions.statement.digests import place_of_day
+from intervals.questions.input_digests import place_of_day
 from intervals.questions.statement.stated import Stated, StatedAmendment
 from intervals.questions.statement.stated_findings import finding_changes
 from intervals.questions.statement.statement_chains import Chain, Chains
@@ -75,7 +75,7 @@ class StatementJudge:
             return not_judged(stated, f"it cannot be judged any more: {error.problems[0].text}", faults, amendments)
         check = check_statement(stated, as_stated(now), faults, partial(place_of_day, inputs), amendments)
         if check.differs_in_findings_alone and self._holds_as_known_then(chain, stated):
-            check = check.told_more_since()
+            check = check.with_later_readings()
         if documents[0].written.is_sealed:
             return check
         return check.model_copy(update={"notes": (*check.notes, "stated by a former version: it carries no digest of its own content")})
@@ -109,7 +109,7 @@ class StatementJudge:
 
     def _judged_by(self, chain: Chain, stated: Stated) -> tuple[Inputs, Scope]:
         """Return what a statement is judged from and by: the same rule set, the same engines."""
-        all_engines = [machine.id for machine in self._site.judged_units]
+        all_engines = [unit.id for unit in self._site.judged_units]
         if len(chain.rulesets) != 1:
             if (own_ids := {scope.ruleset for scope in self.scopes}) != set(chain.rulesets):
                 message = f"it was judged by {', '.join(chain.rulesets)} together, and the site uses {', '.join(map(str, own_ids))}"

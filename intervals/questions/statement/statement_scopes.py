@@ -36,9 +36,9 @@ class Scope:
     engines: tuple[str, ...]
 
 
-def names_of(site: Site, machine: Engine) -> tuple[str, ...]:
+def names_of(site: Site, unit: Engine) -> tuple[str, ...]:
     """Return names or paths of the rule sets that judge an engine."""
-    return site.rulesets_of(machine)
+    return site.rulesets_of(unit)
 
 
 def scopes_of(inputs: Inputs, asked: str | None = None) -> tuple[Scope, ...]:
@@ -53,7 +53,7 @@ def scopes_of(inputs: Inputs, asked: str | None = None) -> tuple[Scope, ...]:
     """
     site = inputs.site
     if asked is not None:
-        engines = tuple(machine.id for machine in site.judged_units)
+        engines = tuple(unit.id for unit in site.judged_units)
         return (Scope(inputs.books[asked].ruleset.ruleset, asked, _named_from(site, asked), engines),)
     rulesets = {name: book.ruleset for name, book in inputs.books.items()}
     _check_ids(rulesets)
@@ -88,21 +88,21 @@ def first_ruleset(inputs: Inputs) -> str | None:
 def _own_scopes(site: Site, rulesets: Mapping[str, RuleSet]) -> list[Scope]:
     """Return a scope for each id among the site's rule sets, in the order of the engines."""
     found: dict[str, Scope] = {}
-    for machine in site.judged_units:
-        for name in names_of(site, machine):
+    for unit in site.judged_units:
+        for name in names_of(site, unit):
             if name not in rulesets:
                 continue
             ruleset = rulesets[name].ruleset
             before = found.get(ruleset, Scope(ruleset, name, name, ()))
-            if machine.id not in before.engines:
-                found[ruleset] = Scope(ruleset, before.name, before.named, (*before.engines, machine.id))
+            if unit.id not in before.engines:
+                found[ruleset] = Scope(ruleset, before.name, before.named, (*before.engines, unit.id))
     return list(found.values())
 
 
 def _own_rulesets(site: Site) -> dict[str, RuleSet]:
     """Return the rule sets that the site names and that can be used, by name."""
     found: dict[str, RuleSet] = {}
-    for name in dict.fromkeys(name for machine in site.judged_units for name in names_of(site, machine)):
+    for name in dict.fromkeys(name for unit in site.judged_units for name in names_of(site, unit)):
         try:
             found[name] = load_ruleset(find_ruleset(name, site.folder))
         except ProblemsError:

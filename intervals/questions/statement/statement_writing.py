@@ -51,17 +51,17 @@ def state(judge: StatementJudge, chains: Chains, month: str) -> list[str]:
     Raises:
         ProblemsError: it was stated already and no longer is as it was (code CLI121); what the judge refuses.
     """
-    told, texts, problems, left_out = list[str](), dict[Path, str](), list[Problem](), list[Problem]()
+    lines, texts, problems, left_out = list[str](), dict[Path, str](), list[Problem](), list[Problem]()
     for scope in judge.scopes:
         try:
             line = _stated_already(judge, chains, scope, month)
             if line is None:
                 path, texts[path] = _new_statement(judge, chains, scope, month)
                 line = f"{path}: stated, SHA-256 {digest_of_text(texts[path])}"
-            told.append(line)
+            lines.append(line)
         except ProblemsError as error:
             if all(problem.code in _NOTHING_TO_STATE for problem in error.problems):
-                told.append(f"not stated by {scope.ruleset}: {error.problems[0].text}")
+                lines.append(f"not stated by {scope.ruleset}: {error.problems[0].text}")
                 left_out += error.problems
             else:
                 problems += error.problems
@@ -70,7 +70,7 @@ def state(judge: StatementJudge, chains: Chains, month: str) -> list[str]:
     for path, text in texts.items():
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, text)
-    return told
+    return lines
 
 
 def _stated_already(judge: StatementJudge, chains: Chains, scope: Scope, month: str) -> str | None:

@@ -13,10 +13,9 @@ from typing import Literal
 from intervals.findings import Findings, Frozen
 from intervals.history.inputs import Inputs, Progress, moment_of, read_inputs
 from intervals.judge.judged_so_far import ruleset_used
-from intervals.judge.months import last_day_of
+from intervals.language.months import last_day_of
 from intervals.questions.check.assess import judge_inputs
-from intervals.questions.month.month_models import InputFile
-from intervals.questions.statement.digests import analysis_digest, day_digests, input_files, record_digest
+from intervals.questions.input_digests import InputFile, analysis_digest, day_digests, input_files, record_digest
 from intervals.questions.statement.statement_scopes import Scope, engines_read, names_of
 from intervals.readings import ServiceRecord
 from intervals.site.model import Site
@@ -137,8 +136,8 @@ def _findings_of(inputs: Inputs, month: str, scope: Scope) -> tuple[Findings, In
     if scope.name is None:
         return judge_inputs(inputs, month=month), inputs
     site, book = inputs.site, inputs.books[scope.name]
-    engines = () if set(scope.engines) == {machine.id for machine in site.judged_units} else scope.engines
-    own = [names_of(site, machine) for machine in site.judged_units if machine.id in scope.engines]
+    engines = () if set(scope.engines) == {unit.id for unit in site.judged_units} else scope.engines
+    own = [names_of(site, unit) for unit in site.judged_units if unit.id in scope.engines]
     if all(scope.name in names for names in own) and any(len(names) > 1 for names in own):
         # judged beside the other rule sets of the engine: a job that was done for one of them may count for this one
         tasks = [f"{book.ruleset.ruleset}.{task}" for task in book.ruleset.judged_ids]

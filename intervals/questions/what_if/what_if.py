@@ -31,11 +31,11 @@ from intervals.questions.what_if.what_if_models import Compared, Judged, Past, W
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.rulebook.rulebook import RuleBook, level_names
 from intervals.rules.changes import RuleChanges, changed_rulesets
-from intervals.rules.checking.site_fit import check_against_site
+from intervals.rules.review.site_fit import check_against_site
 from intervals.rules.ruleset import find_ruleset
 from intervals.site.model import Site
 from intervals.windows.chain import TaskChain, WindowEnd, crossing_us
-from intervals.windows.legs import LegState
+from intervals.windows.leg_states import LegState
 
 Key = tuple[str, str, str]
 """Ids of an engine, of a rule set, of a task."""
@@ -85,11 +85,11 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
     wanted = [known.get(task, task) if ruleset else task for task in tasks]
     there = _task_names(after_inputs)
     after, past_after = _judge(after_inputs, ruleset, engines, [task for task in wanted if task in there or task not in known])
-    told = (*([f"rule set {ruleset}"] if ruleset else []), *changes.words)
+    asked_changes = (*([f"rule set {ruleset}"] if ruleset else []), *changes.words)
     return WhatIf(
         site=site.site,
         as_of=before.as_of,
-        changes=told,
+        changes=asked_changes,
         rulesets_before=before.rulesets,
         rulesets_after=after.rulesets,
         totals_before=before.totals,

@@ -73,6 +73,6 @@ class WhatIf(Frozen):
     warnings: tuple[RecordsWarning, ...] = ()
 
     def name_of(self, row: Compared) -> str:
-        """Return a task's id as it is told apart from the engine's others: with its rule set where there are several."""
+        """Return a task's id as it is distinguished from the engine's others: with its rule set where there are several."""
         is_one = len({each.ruleset for each in self.tasks if each.engine == row.engine and each.before is not None}) <= 1
         return row.task if is_one else f"{row.ruleset}.{row.task}"

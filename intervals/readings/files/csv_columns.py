@@ -15,8 +15,8 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.csv as pacsv
 
+from intervals.readings.arrow_arrays import row_column, text_column
 from intervals.readings.column_values import is_blank
-from intervals.readings.files.arrow_arrays import row_column, text_column
 from intervals.readings.files.csv_head import CsvShape
 from intervals.readings.files.csv_lines import misfit, record_at
 from intervals.readings.files.log_file import Wanted

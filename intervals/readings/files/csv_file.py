@@ -18,8 +18,8 @@ import pyarrow as pa
 from numpy.typing import NDArray
 
 from intervals.arrays import Flags
+from intervals.readings.arrow_arrays import row_column
 from intervals.readings.column_values import is_blank
-from intervals.readings.files.arrow_arrays import row_column
 from intervals.readings.files.csv_columns import ColumnReader, Data
 from intervals.readings.files.csv_head import CsvOptions, HeaderScore, read_shape
 from intervals.readings.files.csv_lines import chunks_of_lines

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import pyarrow as pa
 
-from intervals.readings.files.arrow_arrays import text_column
+from intervals.readings.arrow_arrays import text_column
 from intervals.readings.files.csv_head import CsvShape
 from intervals.readings.files.log_file import Chunk
 

@@ -188,7 +188,7 @@ def _is_utf8(data: bytes) -> bool:
 def whole_lines_of(stream: BinaryIO, size: int = READ_BYTES) -> Iterator[WholeLines]:
     """Yield a stream's whole lines, read into one buffer, so that memory stays flat and is touched once.
 
-    They do not end inside a quoted cell, as far as the quotes tell.
+    They do not end inside a quoted cell, as far as the quotes show.
     """
     start = stream.tell()
     length = stream.seek(0, SEEK_END) - start

@@ -12,7 +12,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from intervals.readings.files.arrow_arrays import text_column
+from intervals.readings.arrow_arrays import text_column
 from intervals.readings.files.csv_head import CsvOptions
 from intervals.readings.files.encodings import text_of_bytes
 from intervals.readings.files.log_file import Chunk, Wanted

@@ -1,7 +1,7 @@
 """Analyses of oil and other fluids: the optional file of what a laboratory found, to `Analysis` values and faults.
 
 In: a site, which says where the file is and what its columns are called, and the values that rules ask for. Out: `Analyses`. Refuses
-(codes LAB) a file that the site names and that is not there, missing columns, and dates whose day and month cannot be told apart.
+(codes LAB) a file that the site names and that is not there, missing columns, and dates whose day and month cannot be distinguished.
 """
 
 from __future__ import annotations
@@ -93,7 +93,7 @@ def read_lab(site: Site, values: Collection[str], *, now_us: int | None) -> Anal
 
     Raises:
         ReadingsProblemError: the named file is missing (LAB001), cannot be read (LAB002, 005, 006, 013), lacks a column (003) or has
-            it twice (004), or its times cannot be told (007, 012, 015).
+            it twice (004), or its times cannot be read (007, 012, 015).
     """
     source = site.lab
     path = site.folder / source.file

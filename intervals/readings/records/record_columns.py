@@ -18,10 +18,10 @@ from intervals.arrays import Flags, Instants
 from intervals.faults import Fault
 from intervals.problems import Problem, ReadingsProblemError
 from intervals.readings.column_values import Cells, ColumnTypeError, figures_of, names_of, text_of_cell
-from intervals.readings.columns import Header
 from intervals.readings.files.csv_head import HeaderScore
 from intervals.readings.files.log_file import Chunk, LogFile
 from intervals.readings.files.open_log import Stage
+from intervals.readings.found_columns import Header
 from intervals.readings.parse_numbers import Marks
 from intervals.readings.refusals import refusal
 from intervals.readings.times.day_order import DayOrders

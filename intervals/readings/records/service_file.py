@@ -1,7 +1,7 @@
 """Service records: the file of what was done, to `ServiceRecord` values and faults.
 
 In: a site, which says where the file is and what its columns are called. Out: `Records`. Refuses (codes SVC) a file that the site
-names and that is not there, missing columns, and dates whose day and month cannot be told apart.
+names and that is not there, missing columns, and dates whose day and month cannot be distinguished.
 
 The file is read like a log: any separator, encoding and time format, workbooks too. Whether an engine has a task is not known here.
 """
@@ -55,7 +55,7 @@ def read_records(site: Site, *, now_us: int | None) -> Records:
 
     Raises:
         ReadingsProblemError: the named file is missing (SVC001), cannot be read (SVC002, 005, 006, 013), lacks a column (003) or
-            has it twice (004), or its times cannot be told (007, 012, 015).
+            has it twice (004), or its times cannot be read (007, 012, 015).
     """
     source = site.services
     path = site.folder / source.file
@@ -115,7 +115,7 @@ class _RecordReader:
 
     @property
     def wanted(self) -> Wanted:
-        """The columns of the file that are read; times as text, so that a date alone is told from midnight."""
+        """The columns of the file that are read; times as text, so that a date alone is distinguished from midnight."""
         return Wanted(
             stamps=tuple(self._places[name] for name in ("at", "until_date") if name in self._places),
             names=tuple(self._places[name] for name in _WORDS if name in self._places),
@@ -161,14 +161,7 @@ class _RecordReader:
         ids = {name: tuple(judged[index].id for index in self._engines.indexes(name)) for name in set(words["engine"])}
         tasks = {name: self._tasks.find(name) or ((name,) if name else ()) for name in set(words["task"])}
         outcomes = {name: self._outcomes.get(folded_name(name)) for name in set(words["outcome"])}
-        is_right: Flags = np.ones(len(lines), dtype=np.bool_)
-        known_words: tuple[tuple[str, Mapping[str, object]], ...] = (("engine", ids), ("task", tasks), ("outcome", outcomes))
-        for name, known in known_words:
-            # in most files every word is right, and no row need be asked
-            if not all(known.values()):
-                is_right &= np.array([bool(known[word]) for word in words[name]], dtype=np.bool_)
-        if self._now_us is not None:
-            is_right &= self._reached_us(texts) <= self._now_us
+        is_right = self._are_right(texts, {"engine": ids, "task": tasks, "outcome": outcomes})
         for row in np.flatnonzero(is_kept & ~is_right).tolist():
             self._set_aside(row, int(lines[row]), texts, ids[words["engine"][row]])
         if "outcome" in self._places and "" in outcomes:
@@ -201,6 +194,17 @@ class _RecordReader:
             meant_of = [(ids[words["engine"][row]], tasks[words["task"][row]]) for row in rows]
             made = [each for record, meant in zip(made, meant_of, strict=True) for each in self._spread(record, *meant)]
         self.records += made
+
+    def _are_right(self, texts: _Texts, known_words: Mapping[str, Mapping[str, object]]) -> Flags:
+        """Return for each row whether its words are known and it is not of a time to come."""
+        is_right: Flags = np.ones(len(texts.at_us), dtype=np.bool_)
+        for name, known in known_words.items():
+            # in most files every word is right, and no row need be asked
+            if not all(known.values()):
+                is_right &= np.array([bool(known[word]) for word in texts.words[name]], dtype=np.bool_)
+        if self._now_us is not None:
+            is_right &= self._reached_us(texts) <= self._now_us
+        return is_right
 
     def _spread(self, record: ServiceRecord, engines: Sequence[str], tasks: Sequence[str]) -> list[ServiceRecord]:
         """Return the records of a row: one for each of its engines and tasks."""
@@ -248,7 +252,7 @@ class _RecordReader:
         self.faults.append(Fault(engine, kind, self._log.name, line, at_us, text, spelled, self._besides(words, spelled)))
 
     def _besides(self, words: Mapping[str, str], spelled: Spelled | None) -> tuple[Spelled, ...]:
-        """Return the further words of a row set aside for one of them: all are to be told at once, not one after another is mapped."""
+        """Return the further words of a row set aside for one of them: all are reported at once, not one each time another is mapped."""
         if spelled is None:
             return ()
         found = []

@@ -33,11 +33,11 @@ def there_on(site: Site, engines: Sequence[str], record: ServiceRecord) -> Seque
         from_us, to_us = site.instant_us(record.on), site.instant_us(record.on + _DAY) - 1
     else:
         return engines
-    places = {machine.id: (place, machine) for place, machine in enumerate(site.judged_units)}
+    places = {unit.id: (place, unit) for place, unit in enumerate(site.judged_units)}
     found = []
     for engine in engines:
-        place, machine = places[engine]
-        first, last = site.first_moment_of(place), machine.out_of_service
+        place, unit = places[engine]
+        first, last = site.first_moment_of(place), unit.out_of_service
         if (first is None or site.instant_us(first) <= to_us) and (last is None or from_us <= site.instant_us(last)):
             found.append(engine)
     return found or engines

@@ -13,8 +13,8 @@ import numpy as np
 import pyarrow as pa
 
 from intervals.arrays import Instants
+from intervals.readings.arrow_arrays import BLANK, NO_TEXT, as_strings, numbers_of, text_column
 from intervals.readings.column_values import Cells, ColumnTypeError, is_text, text_of_value
-from intervals.readings.files.arrow_arrays import BLANK, NO_TEXT, as_strings, numbers_of, text_column
 from intervals.readings.times.stamp_patterns import Pattern
 from intervals.readings.times.stamps import FIRST_YEAR, LAST_YEAR, OUTSIDE_YEARS, READ, DayOrder, Stamps, stamps_of_texts
 from intervals.readings.times.wall_clock import DAY_US, SECOND_US

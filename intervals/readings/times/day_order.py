@@ -1,7 +1,7 @@
-"""Which comes first, the day or the month, in stamps such as 03/04/2026: told by the other stamps, never guessed.
+"""Which comes first, the day or the month, in stamps such as 03/04/2026: shown by the other stamps, never guessed.
 
 In: the files of one block. Out: the order for each file that needs it. Refuses a file in which most stamps could be read either
-way and nothing in the block tells which.
+way and nothing in the block shows which.
 """
 
 from __future__ import annotations
@@ -68,8 +68,8 @@ class DayOrders:
 
     def why_unclear(self) -> str:
         """Return why the order of a stamp that was left unread is not known, and, where the block says it both ways, by which rows."""
-        told = self._disagreement()
-        return f"may have the day or the month first{told or ', and no other time shows which'}; {self._key} can state it"
+        why = self._disagreement()
+        return f"may have the day or the month first{why or ', and no other time shows which'}; {self._key} can state it"
 
     def _disagreement(self) -> str:
         """Return the rows of the block that prove one order and the other, one of each; nothing where they do not disagree."""

@@ -3,7 +3,7 @@
 In: the rows that the local clock showed twice, in the order of their file, with their engine and what its counters show. Out: their
 instants. Refuses nothing: where file and meter do not make it clear, a row is left as it is.
 
-A file in order of time tells it by its stamps: 02:00, 02:30, 02:00, 02:30, 03:00 is one hour and then the other. Two rows of one stamp,
+A file in order of time shows it by its stamps: 02:00, 02:30, 02:00, 02:30, 03:00 is one hour and then the other. Two rows of one stamp,
 as an hourly log has them, are two hours if the meter, or another counter, rose from one to the other; else they may be one row sent twice.
 """
 
@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 from intervals.arrays import Flags, Floats, Instants
 from intervals.quantities import QUANTITIES
 from intervals.readings.column_values import ColumnTypeError, figures_of, names_of
-from intervals.readings.columns import Layout
 from intervals.readings.files.log_file import Chunk
+from intervals.readings.found_columns import Layout
 from intervals.readings.parse_numbers import Marks
 from intervals.readings.rows import Indexes
 from intervals.readings.times.wall_clock import set_back_us
@@ -36,7 +36,7 @@ class FileRows(NamedTuple):
     Attributes:
         local_us: microseconds since 1970 by the local clock.
         is_read: which of them have a time.
-        engine: of which engine each row is; all alike where a row tells of several.
+        engine: of which engine each row is; all alike where a row stands for several.
         counters: what hour meters and other counters show, a column each.
     """
 

@@ -18,7 +18,7 @@ import pyarrow as pa
 from numpy.typing import NDArray
 
 from intervals.arrays import Flags, Instants
-from intervals.readings.files.arrow_arrays import EMPTY, as_strings, letters_of
+from intervals.readings.arrow_arrays import EMPTY, as_strings, letters_of
 from intervals.readings.times.stamp_patterns import MONTHS, Pattern, match_stamp
 from intervals.readings.times.wall_clock import DAY_US, SECOND_US
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 
 from intervals.findings import Deferral, Finding
+from intervals.rulebook.standing_rules import TaskRule
 from intervals.shown_numbers import amount, count_of
 
 
@@ -37,7 +38,7 @@ def _held(finding: Finding) -> str:
     """Return until when a task is or was deferred, as the end of a title."""
     if finding.deferred_until is None:
         return ""
-    has_ended = any(reason.rule == "deferral-ended" for reason in finding.reasons)
+    has_ended = any(reason.rule == TaskRule.DEFERRAL_ENDED for reason in finding.reasons)
     end = deferral_end(finding.deferred_until)
     return f", deferral until {end} has run out" if has_ended else f", deferred until {end}"
 
@@ -59,7 +60,7 @@ def due_title(finding: Finding, today: date) -> str:
         case "unknown":
             return f"Unknown, expected on {finding.due_on}{held}"
         case "upcoming":
-            waits = bool(finding.reasons) and finding.reasons[0].rule == "before-next-start"
+            waits = bool(finding.reasons) and finding.reasons[0].rule == TaskRule.BEFORE_NEXT_START
             return f"Due before next start{held}" if waits else f"Due{held}"
         case _:
             return "Expected due"

@@ -1,7 +1,7 @@
 """The fleet at a glance: what needs doing first, then totals, the month's figure, what was skipped, and what is wrong in the data.
 
 In: `Findings`. Out: lines, one row per finding, the most urgent first. Every standing is a word with a mark of its own, so that the
-table reads the same without colour; no figure is rounded across its line (`figures.py`).
+table reads the same without colour; no figure is rounded across its line (`shown_numbers.py`).
 """
 
 from __future__ import annotations
@@ -14,15 +14,15 @@ from typing import Literal
 
 from intervals.findings import Finding, Findings, Leg
 from intervals.quantities import COUNT
-from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Span, line_of, printable, width_of
 from intervals.reports.sections import compliance_lines, fault_lines, skipped_lines, warning_lines
-from intervals.reports.spellings import spelling_lines
+from intervals.reports.text_columns import Column, lay_out
+from intervals.reports.unknown_words import spelling_lines
 from intervals.shown_numbers import UNKNOWN, amount, count_of, use_text
 from intervals.urgency import by_urgency
 
-# a mark and a word for each standing: the mark tells without colour, the style only helps
+# a mark and a word for each standing: the mark is read without colour, the style only helps
 STANDING_MARKS = {"overdue": ("!", "bold red"), "upcoming": (">", "yellow"), "in_interval": (".", "green"), "unknown": ("?", "magenta")}
 _MOST_REASONS = 3
 GroupWord = Literal["engine", "ruleset"]
@@ -104,7 +104,7 @@ def _tables(findings: Findings, shown: Sequence[Finding], group: GroupWord, widt
 
 
 def _with_rest(tables: list[list[Line]], rest: list[Line]) -> list[list[Line]]:
-    """Return the tables with what they leave out told right below the last one."""
+    """Return the tables, and right below the last one what they leave out."""
     return [*tables[:-1], [*tables[-1], *rest]] if tables else [rest]
 
 
@@ -195,8 +195,8 @@ def _why(finding: Finding) -> str:
     wanted = 1 if finding.standing == "in_interval" else _MOST_REASONS
     texts = [printable(_beyond_standing(reason.text, finding.standing)) for reason in finding.reasons]
     more = len(texts) - wanted
-    told = "; ".join(texts[:wanted])
-    return f"{told}; and {more} more" if more > 0 and wanted > 1 else told
+    joined = "; ".join(texts[:wanted])
+    return f"{joined}; and {more} more" if more > 0 and wanted > 1 else joined
 
 
 def _beyond_standing(text: str, standing: str) -> str:
@@ -220,7 +220,7 @@ def _total_lines(findings: Findings) -> list[Line]:
     for standing, count in counts.items():
         spans.append(Span(f"{count:,} {standing.replace('_', ' ')}", STANDING_MARKS[standing][1] if count else ""))
         spans.append(Span(", "))
-    # with a month only what was skipped in it is told
+    # with a month only what was skipped in it is shown
     when = "" if findings.compliance is None else f" in {findings.compliance.month}"
     spans.append(Span(f"{totals.skipped_open:,} skipped{when} and still open", "bold red" if totals.skipped_open else ""))
     read = f"{count_of(rows.read, 'row')} of the log read: {rows.accepted:,} accepted, {rows.set_aside:,} set aside"

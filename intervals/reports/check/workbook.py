@@ -76,8 +76,8 @@ def findings_workbook(findings: Findings, history: Sequence[MonthFigure] = ()) -
 def _sheets(findings: Findings, history: Sequence[MonthFigure]) -> Iterator[_Sheet]:
     """Yield every sheet; what must be read before the others is the first one."""
     if findings.warnings:
-        told = [(each.text, each.read, each.used, each.set_aside) for each in findings.warnings]
-        yield _Sheet("read first", ("service records", "rows read", "used", "set aside"), told)
+        warning_rows = [(each.text, each.read, each.used, each.set_aside) for each in findings.warnings]
+        yield _Sheet("read first", ("service records", "rows read", "used", "set aside"), warning_rows)
     yield _Sheet(
         "findings",
         (
@@ -115,17 +115,20 @@ def _sheets(findings: Findings, history: Sequence[MonthFigure]) -> Iterator[_She
         [] if findings.compliance is None else list(_occurrence_rows(findings)),
     )
     if history:
-        yield _Sheet(
-            "months",
-            (
-                "month", "records", "counted", "on time", "late", "missed", "open", "pending", "deferred", "early", "share on time",
-            ),
-            [
-                (date.fromisoformat(f"{each.month}-01"), each.told, each.fell_due, each.on_time, each.late, each.missed, each.open,
-                 each.pending, each.deferred, each.early, _share(each.figure))
-                for each in history
-            ],
-        )  # fmt: skip
+        yield _months_sheet(history)
+
+
+def _months_sheet(history: Sequence[MonthFigure]) -> _Sheet:
+    """Return the sheet of compliance month by month."""
+    return _Sheet(
+        "months",
+        ("month", "records", "counted", "on time", "late", "missed", "open", "pending", "deferred", "early", "share on time"),
+        [
+            (date.fromisoformat(f"{each.month}-01"), each.told, each.fell_due, each.on_time, each.late, each.missed, each.open,
+             each.pending, each.deferred, each.early, _share(each.figure))
+            for each in history
+        ],
+    )  # fmt: skip
 
 
 def _finding_rows(findings: Findings) -> Iterator[tuple[Cell, ...]]:

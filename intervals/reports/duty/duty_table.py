@@ -7,9 +7,9 @@ last. Draws only.
 from __future__ import annotations
 
 from intervals.questions.duty.duty_models import Duty, EngineDuty, FuelDuty, LevelDuty, LoadClass, OilDuty, TaskDuty
-from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Span, line_of, printable
+from intervals.reports.text_columns import Column, lay_out
 from intervals.shown_numbers import UNKNOWN, amount, count_of, figure
 
 _ENGINES = (
@@ -160,7 +160,7 @@ def _note_lines(engine: EngineDuty) -> list[Line]:
 
 
 def _small(value: float | None, unit: str) -> str:
-    """Return a figure that is often below one, with three digits that tell."""
+    """Return a figure that is often below one, with three digits that matter."""
     return f"{UNKNOWN} {unit}" if value is None else f"{value:,.3g} {unit}" if abs(value) < 1 else amount(value, unit)
 
 

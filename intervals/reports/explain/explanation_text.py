@@ -11,10 +11,10 @@ from collections.abc import Sequence
 from intervals.findings import Finding, Reason
 from intervals.questions.explain.explanation_models import CellLine, Explanation, FactorLine, Measure, RulePlace, Step
 from intervals.reports.check.table import STANDING_MARKS, distance_text, due_text, standing_text, unit_of
-from intervals.reports.columns import Column, lay_out, wrap_prose
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Span, line_of, printable
 from intervals.reports.sections import warning_lines
+from intervals.reports.text_columns import Column, lay_out, wrap_prose
 from intervals.shown_numbers import UNKNOWN, amount, exact
 
 _LEAST_WIDTH = 40
@@ -101,9 +101,9 @@ def _cell_lines(cells: Sequence[CellLine], width: int | None) -> list[Line]:
     for cell in cells:
         duty = ", ".join(f"{level} {value}" for level, value in cell.levels.items()) or "any duty"
         fired = f": {', '.join(cell.rules)}" if cell.rules else ""
-        untold = f"; cannot be judged: {', '.join(cell.unknown_rules)}" if cell.unknown_rules else ""
+        unknown = f"; cannot be judged: {', '.join(cell.unknown_rules)}" if cell.unknown_rules else ""
         cells_of_row = (f"  {exact(cell.hours_h)} h", f"x {exact(cell.counts_as)}", f"= {exact(cell.equivalent_h)} h")
-        rows.append([*(Span(text) for text in cells_of_row), Span(printable(duty + fired + untold))])
+        rows.append([*(Span(text) for text in cells_of_row), Span(printable(duty + fired + unknown))])
     return lay_out(columns, rows, width=width, heading_style="dim")
 
 

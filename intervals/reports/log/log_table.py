@@ -6,11 +6,11 @@ In: `LogSummary`. Out: lines: a table of engines, what share of the running hour
 from __future__ import annotations
 
 from intervals.questions.log.log_models import EngineLogSummary, LogSummary
-from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Span, line_of, printable
 from intervals.reports.sections import fault_lines, warning_lines
-from intervals.reports.spellings import spelling_lines
+from intervals.reports.text_columns import Column, lay_out
+from intervals.reports.unknown_words import spelling_lines
 from intervals.shown_numbers import amount, count_of, figure, percentage
 
 _COLUMNS = (
@@ -69,7 +69,7 @@ def _row(engine: EngineLogSummary) -> list[Span]:
 
 
 def _known(engine: EngineLogSummary) -> str:
-    """Return for each level the share of the log's hours for which it is known, and what it is not known for: before the log, untold."""
+    """Return for each level the share of the log's hours for which it is known, and what it is not known for: before the log, unknown."""
     shares = [f"{printable(level)} {percentage(share / 100)}" for level, share in engine.known_share_pct.items()]
     if engine.before_log_h:
         shares.append(f"load unknown for {amount(engine.before_log_h, 'h')} before the log began")

@@ -164,8 +164,8 @@ def _draw_interval(axes: Axes, interval: TaskInterval) -> None:
     bases = [math.nan if point.base_h is None else point.base_h for point in months]
     places = range(len(months))
     axes.plot(places, lasts, color=INK, linewidth=1.0)
-    for is_told, style in ((True, {"color": CALM}), (False, {"color": ALERT, "fillstyle": "none", "markeredgewidth": 1.2})):
-        shown = [place for place in places if bool(months[place].not_judged) is not is_told]
+    for is_judged, style in ((True, {"color": CALM}), (False, {"color": ALERT, "fillstyle": "none", "markeredgewidth": 1.2})):
+        shown = [place for place in places if bool(months[place].not_judged) is not is_judged]
         axes.plot(shown, [lasts[place] for place in shown], linestyle="none", marker="o", markersize=4.2, **style)
     edges = [place + side for place in places for side in (-0.5, 0.5)]
     axes.plot(edges, [base for base in bases for _ in range(2)], color=ALERT, linewidth=1.0, linestyle=(0, (5, 3)))

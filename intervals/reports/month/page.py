@@ -20,13 +20,14 @@ from intervals.questions.month.month_models import EngineMonth, IntervalMonth, L
 from intervals.questions.month.month_wording import STANDING_WORDS, day_name, month_name
 from intervals.reports.month.charts import MARK_WORDS, compliance_chart, interval_chart, load_chart, sawtooth_chart
 from intervals.reports.sections import met_words
-from intervals.reports.spellings import ToldFault, told_once
 from intervals.reports.template_engine import style_sheet, template_engine
+from intervals.reports.unknown_words import ListedFault, one_per_word
+from intervals.rulebook.standing_rules import TaskRule
 from intervals.shown_numbers import amount, count_of, exact, figure, figure_of, percentage
 
 FAULTS_SHOWN = 25
 _SCRIPTS = ("month.js", "onward.js")
-_MILDER = {"deferral-holds": "deferred", "deferral-not-known": "deferred", "before-next-start": "laid up"}
+_MILDER = {TaskRule.DEFERRAL_HOLDS: "deferred", TaskRule.DEFERRAL_NOT_KNOWN: "deferred", TaskRule.BEFORE_NEXT_START: "laid up"}
 CHANGE_WORDS = {
     "fell-overdue": "Became overdue",
     "overdue-again": "Overdue again, though done since",
@@ -77,8 +78,8 @@ def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
             weights=dict(report.weights),
             by_engine=_by_engine(report.findings.findings),
             engine_titles={engine.engine: engine.title for engine in report.engines},
-            fault_kinds=(fault_kinds := _by_kind(told_once(report.findings.faults))),
-            fault_counts={kind: sum(told.rows for told in entries) for kind, entries in fault_kinds.items()},
+            fault_kinds=(fault_kinds := _by_kind(one_per_word(report.findings.faults))),
+            fault_counts={kind: sum(listed.rows for listed in entries) for kind, entries in fault_kinds.items()},
             faults_shown=FAULTS_SHOWN,
             load_svg=_load_svg,
             saw_svg=_saw_svg,
@@ -193,7 +194,7 @@ def _filled(finding: Finding) -> int:
 
 
 def _file_name(place: str) -> str:
-    """Return the last part of a path: the page does not tell where things lie on the machine that made it."""
+    """Return the last part of a path: the page does not show where things lie on the machine that made it."""
     return re.split(r"[/\\]", place)[-1]
 
 
@@ -205,18 +206,18 @@ def _by_engine(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
     return engines
 
 
-def _by_kind(faults: Iterable[ToldFault]) -> dict[str, list[ToldFault]]:
+def _by_kind(faults: Iterable[ListedFault]) -> dict[str, list[ListedFault]]:
     """Return faults by kind, in the order of each kind's first."""
-    kinds: dict[str, list[ToldFault]] = {}
-    for told in faults:
-        kinds.setdefault(told.fault.kind, []).append(told)
+    kinds: dict[str, list[ListedFault]] = {}
+    for listed in faults:
+        kinds.setdefault(listed.fault.kind, []).append(listed)
     return kinds
 
 
 def _load_svg(engine: EngineMonth, name: str) -> Markup:
     """Return the load spectrum of an engine."""
-    told = "; ".join(f"{_band_name(band)} {figure(band.hours_h)} h" for band in engine.bands if band.hours_h > 0)
-    title = f"Running hours of {engine.engine} by load, per cent of rated (to and with): {told or 'none'}"
+    listed = "; ".join(f"{_band_name(band)} {figure(band.hours_h)} h" for band in engine.bands if band.hours_h > 0)
+    title = f"Running hours of {engine.engine} by load, per cent of rated (to and with): {listed or 'none'}"
     return Markup(load_chart(engine.bands, name, title))
 
 
@@ -227,15 +228,15 @@ def _band_name(band: LoadBand) -> str:
 
 def _saw_svg(engine: EngineMonth, name: str) -> Markup:
     """Return the sawteeth of an engine's tasks."""
-    title = f"Use since each service of {engine.engine}, twelve months: {'; '.join(_told(saw) for saw in engine.saws)}"
+    title = f"Use since each service of {engine.engine}, twelve months: {'; '.join(_saw_text(saw) for saw in engine.saws)}"
     return Markup(sawtooth_chart(engine.saws, name, title))
 
 
-def _told(saw: Saw) -> str:
+def _saw_text(saw: Saw) -> str:
     """Return what a sawtooth shows in a few words."""
     counts = [f"{sum(mark.kind == kind for mark in saw.marks)} {word}" for kind, word in MARK_WORDS.items()]
-    told = [each for each in counts if not each.startswith("0 ")]
-    return f"{saw.title}: {', '.join(told) or 'no service'}"
+    listed = [each for each in counts if not each.startswith("0 ")]
+    return f"{saw.title}: {', '.join(listed) or 'no service'}"
 
 
 def _interval_svg(engine: EngineMonth, name: str) -> Markup:
@@ -259,11 +260,11 @@ def _lasted(point: IntervalMonth) -> str:
 
 def _compliance_svg(report: MonthReport) -> Markup:
     """Return the twelve months of compliance."""
-    told = "; ".join(_month_told(month.month, month.fell_due, month.on_time) for month in report.history)
-    return Markup(compliance_chart(report.history, "compliance", f"Jobs decided by month: {told}"))
+    listed = "; ".join(_month_text(month.month, month.fell_due, month.on_time) for month in report.history)
+    return Markup(compliance_chart(report.history, "compliance", f"Jobs decided by month: {listed}"))
 
 
-def _month_told(month: str, fell_due: int, on_time: int) -> str:
+def _month_text(month: str, fell_due: int, on_time: int) -> str:
     """Return one month's counts in a few words."""
     return f"{month} {fell_due} counted, {on_time} on time"
 

@@ -104,8 +104,8 @@ def _kept_texts(kept: KeptRule) -> Iterator[str]:
     for number, (engines, tasks) in enumerate(kept.only_on, start=1):
         entry = {**_plain(kept.raw), "tasks": list(tasks), "when": _on_engines(_plain(kept.raw.get("when")), engines)}
         entry["id"] = f"{kept.adjustment}-elsewhere" + (f"-{number}" if number > 1 else "")
-        told = f"{kept.adjustment} stays as it is on {', '.join(engines)}; name an engine here if it is added later."
-        yield _comment(told, indent="  ") + _item(entry)
+        note = f"{kept.adjustment} stays as it is on {', '.join(engines)}; name an engine here if it is added later."
+        yield _comment(note, indent="  ") + _item(entry)
 
 
 def _on_engines(when: Any, engines: Sequence[str]) -> dict[str, Any]:  # noqa: ANN401 - a condition as a rule set writes it

@@ -1,6 +1,6 @@
 """How the worked examples of rule sets came out.
 
-In: rule sets with the results of their examples. Out: lines; what did not come out is told in full.
+In: rule sets with the results of their examples. Out: lines; what did not come out is shown in full.
 """
 
 from __future__ import annotations
@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from intervals.reports.columns import wrap_prose
 from intervals.reports.lines import Line, Span, line_of, printable
+from intervals.reports.text_columns import wrap_prose
 from intervals.rules.ruleset import RuleSet
 from intervals.shown_numbers import count_of
 

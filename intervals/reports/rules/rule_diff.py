@@ -1,7 +1,7 @@
 """What differs between two rule sets, in words: tasks, intervals, adjustments, conditions, limits, sources, examples.
 
 In: two `RuleSet` values. Out: `Difference` values, lines for a terminal, or one document. What is compared are the facts of the
-rule pages, so that whatever a page says, a difference of it is told.
+rule pages, so that whatever a page says, a difference of it is reported.
 """
 
 from __future__ import annotations
@@ -11,11 +11,11 @@ from typing import Any, Literal, NamedTuple
 
 from intervals.documents import json_text
 from intervals.language.conditions import describe_condition
-from intervals.reports.columns import wrap_prose
 from intervals.reports.lines import Line, Span, line_of, printable
 from intervals.reports.rules.procedure_words import order_words
 from intervals.reports.rules.rule_facts import Fact
 from intervals.reports.rules.rule_words import adjustment_words, entry_words, example_words, limit_words, task_words
+from intervals.reports.text_columns import wrap_prose
 from intervals.rules.effects.effect_fields import KEYS
 from intervals.rules.overlay import NAMED_LISTS
 from intervals.rules.ruleset import RuleSet
@@ -156,12 +156,12 @@ def _of_entries(section: str, before: Entries, after: Entries) -> Iterator[Diffe
         if name in after:
             yield from _of_facts(section, name, facts, after[name])
         else:
-            told = _summary(facts)
-            yield Difference(section, name, "removed", "", told, None, f"{name} is gone: {told}")
+            summary = _summary(facts)
+            yield Difference(section, name, "removed", "", summary, None, f"{name} is gone: {summary}")
     for name, facts in after.items():
         if name not in before:
-            told = _summary(facts)
-            yield Difference(section, name, "added", "", None, told, f"{name} is new: {told}")
+            summary = _summary(facts)
+            yield Difference(section, name, "added", "", None, summary, f"{name} is new: {summary}")
     kept = [[name for name in names if name in others] for names, others in ((before, after), (after, before))]
     if section in NAMED_LISTS and kept[0] != kept[1]:
         old, new = (", ".join(names) for names in kept)
@@ -193,5 +193,5 @@ def _sentence(section: str, entry: str, fact: Fact, before: str, after: str) -> 
 
 def _summary(facts: Sequence[Fact]) -> str:
     """Return an entry in one line: all but its grounds."""
-    told = [fact for fact in facts if fact.key not in ("because", "notes", "early_pct")]
-    return "; ".join(fact.text if fact.key in ("title", "when") else f"{fact.name} {fact.text}" for fact in told)
+    summary = [fact for fact in facts if fact.key not in ("because", "notes", "early_pct")]
+    return "; ".join(fact.text if fact.key in ("title", "when") else f"{fact.name} {fact.text}" for fact in summary)

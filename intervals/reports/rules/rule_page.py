@@ -59,10 +59,10 @@ def rule_list_lines(rulesets: Sequence[RuleSet], *, width: int | None = None) ->
             lines.append((Span(head, "bold"), Span(f"  {title}")))
         else:
             lines += [line_of(head, "bold"), *(line_of(f"  {part}") for part in wrap(title, max(width, _LEAST_WIDTH) - 2))]
-        told = [(f"{count_of(fact.text.count(', ') + 1, 'task')} for {fact.name}", fact.text) for fact in fits_words(each)]
+        shown = [(f"{count_of(fact.text.count(', ') + 1, 'task')} for {fact.name}", fact.text) for fact in fits_words(each)]
         held = ((each.tasks, "task"), (each.adjustments, "adjustment"), (each.procedures, "procedure"))
         counts = ", ".join(count_of(len(listed), noun) for listed, noun in held if listed or noun != "procedure")
-        lines += _fact_lines([("holds", counts), *told, ("source", each.source or "not stated")], width)
+        lines += _fact_lines([("holds", counts), *shown, ("source", each.source or "not stated")], width)
     return lines
 
 
@@ -91,14 +91,14 @@ def head_facts(ruleset: RuleSet) -> list[tuple[str, str]]:
 def chapters_of(ruleset: RuleSet) -> list[tuple[str, list[tuple[str, list[tuple[str, str]]]]]]:
     """Return the chapters of the page, each entry with its facts; chapters without entries are left out."""
     chapters = [
-        ("Tasks", [(f"{task.id}: {task.title}", _told(task_words(task))) for task in ruleset.tasks]),
+        ("Tasks", [(f"{task.id}: {task.title}", _shown_facts(task_words(task))) for task in ruleset.tasks]),
         ("Conditions", [(name, [("holds when", describe_condition(each))]) for name, each in ruleset.conditions.items()]),
-        ("Adjustments", [(_headed(each.id, each.title), _told(adjustment_words(each))) for each in ruleset.adjustments]),
+        ("Adjustments", [(_headed(each.id, each.title), _shown_facts(adjustment_words(each))) for each in ruleset.adjustments]),
     ]
     for section in NAMED_LISTS[2:]:
         entries = getattr(ruleset, section, ())
-        chapters.append((section.capitalize(), [(_headed(each.id, str(each.title)), _told(entry_words(each))) for each in entries]))
-    chapters.append(("Worked examples", [(each.name, _told(example_words(each))) for each in ruleset.examples]))
+        chapters.append((section.capitalize(), [(_headed(each.id, str(each.title)), _shown_facts(entry_words(each))) for each in entries]))
+    chapters.append(("Worked examples", [(each.name, _shown_facts(example_words(each))) for each in ruleset.examples]))
     return [(title, entries) for title, entries in chapters if entries]
 
 
@@ -108,15 +108,15 @@ def escaped(text: str) -> str:
     return re.sub(r"([\\`*_\[\]<>&#|])", r"\\\1", one_line)
 
 
-def _told(facts: Iterable[Fact]) -> list[tuple[str, str]]:
+def _shown_facts(facts: Iterable[Fact]) -> list[tuple[str, str]]:
     """Return facts for a page: the source of an interval stands behind it."""
-    told: list[tuple[str, str]] = []
+    shown: list[tuple[str, str]] = []
     for fact in facts:
-        if fact.name == "its source" and told:
-            told[-1] = (told[-1][0], f"{told[-1][1]}; source: {fact.text}")
+        if fact.name == "its source" and shown:
+            shown[-1] = (shown[-1][0], f"{shown[-1][1]}; source: {fact.text}")
         else:
-            told.append((fact.name, fact.text))
-    return told
+            shown.append((fact.name, fact.text))
+    return shown
 
 
 def _headed(entry_id: str, title: str | None) -> str:

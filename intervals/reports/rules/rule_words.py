@@ -1,7 +1,7 @@
 """A rule set in words: each task, adjustment, condition and example as facts, each with the key that it stands under in the file.
 
 In: the models of a rule set. Out: `Fact` values, from which every form of a rule page and the comparison of two rule sets are
-drawn. A key that is not named here is told all the same, by its own name: a new means of the rule language is never left out.
+drawn. A key that is not named here is shown all the same, by its own name: a new means of the rule language is never left out.
 """
 
 from __future__ import annotations
@@ -175,7 +175,7 @@ def _facts_of(
     leave: Iterable[str] = (),
     always: Iterable[str] = (),
 ) -> list[Fact]:
-    """Return what a model says that is not as it would be without being written; some fields are always told, the grounds last."""
+    """Return what a model says that is not as it would be without being written; some fields are always shown, the grounds last."""
     facts: list[Fact] = []
     fields = type(model).model_fields
     grounds = ("because", "notes", "source")

@@ -102,9 +102,9 @@ def _rows(ruleset: RuleSet, rule: str, source: str | None, facts: Sequence[Fact]
     rest = [fact for fact in values if fact.key not in own and fact.key != "lead"]
     text = source or ruleset.source or ""
     for part in citations_of(text) or [Citation("", "", "", "", "not said")]:
-        told = "; ".join(_value(fact) for fact in rest)
-        if told:
-            yield SourceRow(ruleset.ruleset, rule, told, part, is_general=source is None)
+        value_text = "; ".join(_value(fact) for fact in rest)
+        if value_text:
+            yield SourceRow(ruleset.ruleset, rule, value_text, part, is_general=source is None)
 
 
 def _value(fact: Fact) -> str:
@@ -123,9 +123,9 @@ def _documents(rows: Sequence[SourceRow]) -> str:
         places: dict[str, dict[str, dict[str, None]]] = {}
         for row in listed:
             places.setdefault(row.citation.place or "as a whole", {}).setdefault(row.ruleset, {})[row.rule] = None
-        told = "<br>".join(f"{escaped(place)}: {_linked(rules)}" for place, rules in sorted(places.items()))
+        value_text = "<br>".join(f"{escaped(place)}: {_linked(rules)}" for place, rules in sorted(places.items()))
         known = ", ".join(dict.fromkeys(row.citation.known_by for row in listed))
-        lines.append(f"| {escaped(document)} | {escaped(edition) or 'not stated'} | {known} | {told} |")
+        lines.append(f"| {escaped(document)} | {escaped(edition) or 'not stated'} | {known} | {value_text} |")
     return "\n".join(lines)
 
 

@@ -13,10 +13,10 @@ from intervals.questions.statement.statement_answers import StatedMonth, Verifie
 from intervals.questions.statement.statement_changes import Changes
 from intervals.questions.statement.statement_check import StatementCheck
 from intervals.questions.statement.statement_writing import Amended, digest_of_text
-from intervals.reports.columns import SET_IN
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import Line, Span, line_of, printable
 from intervals.reports.sections import warning_lines
+from intervals.reports.text_columns import SET_IN
 from intervals.shown_numbers import count_of
 
 _MOST_SHOWN = 12
@@ -29,7 +29,7 @@ def stated_lines(stated: StatedMonth, *, width: int | None = None) -> list[Line]
         stated: what was done.
         width: columns of the terminal, or None where lines may be as long as they need.
     """
-    return fold_lines([*warning_lines(stated.warnings), *(line_of(printable(line)) for line in stated.told)], width)
+    return fold_lines([*warning_lines(stated.warnings), *(line_of(printable(line)) for line in stated.lines)], width)
 
 
 def check_lines(verified: Verified, amend_with: Callable[[str], str], *, width: int | None = None) -> list[Line]:
@@ -56,10 +56,10 @@ def check_lines(verified: Verified, amend_with: Callable[[str], str], *, width: 
         for check in chain.checks
         if not check.holds
     ]
-    told = f"{count_of(len(every), 'statement')}: " + (
+    heading = f"{count_of(len(every), 'statement')}: " + (
         f"no longer matching: {', '.join(broken)}" if broken else "everything is as it was stated" + _amended_too(every)
     )
-    lines += [line_of(""), line_of(printable(told), "bold")]
+    lines += [line_of(""), line_of(printable(heading), "bold")]
     if any(not check.holds and not check.chain for check in every):
         lines.append(line_of(f"to take in a record that came late or was corrected honestly: {printable(amend_with(verified.amend))}"))
     # what is said of a statement is set in already: what it goes on with is set in twice
@@ -87,12 +87,12 @@ def _amended_lines(done: Amended, asked_month: str, amend_with: Callable[[str], 
     for month, (path, text) in done.texts.items():
         number = done.chain.of_month(month)[-1].number + 1
         follows = "" if month == asked_month else ", affected by the same change"
-        told = f"{path}: amendment {number} of {month_name(month)}{by}{follows}, SHA-256 {digest_of_text(text)}"
-        yield line_of(printable(told))
+        heading = f"{path}: amendment {number} of {month_name(month)}{by}{follows}, SHA-256 {digest_of_text(text)}"
+        yield line_of(printable(heading))
         yield from change_lines("", done.checks[month].changes)
     for month in done.left():
-        told = f"{month}{by} does not match either, and is not amended by this; see --verify, or: {amend_with(month)}"
-        yield line_of(printable(told))
+        heading = f"{month}{by} does not match either, and is not amended by this; see --verify, or: {amend_with(month)}"
+        yield line_of(printable(heading))
 
 
 def change_lines(heading: str, changes: Changes) -> list[Line]:

@@ -28,7 +28,7 @@ class Side(NamedTuple):
 
     label: str
     standing: str | None
-    told: Cell
+    status: Cell
     cells: tuple[Cell, ...]
 
 
@@ -62,12 +62,17 @@ def what_if_page(found: WhatIf, *, title: str, made_at: str, version: str) -> st
 def _sides(row: Compared) -> tuple[Side, Side]:
     """Return both sides of a task, what differs marked."""
     both = (row.before, row.after)
-    texts = [[_NOTHING if side is None else tell(side) for _, tell in _COLUMNS] for side in both]
+    texts = [[_NOTHING if side is None else text_of(side) for _, text_of in _COLUMNS] for side in both]
     differs = [one != other for one, other in zip(*texts, strict=True)]
-    told = ["not in these rules" if side is None else _standing(side) for side in both]
+    standing_words = ["not in these rules" if side is None else _standing(side) for side in both]
     before, after = (
-        Side(label, None if side is None else side.standing, Cell(words, told[0] != told[1]), tuple(map(Cell, cells, differs)))
-        for label, side, words, cells in zip(("as it is", "what if"), both, told, texts, strict=True)
+        Side(
+            label,
+            None if side is None else side.standing,
+            Cell(words, standing_words[0] != standing_words[1]),
+            tuple(map(Cell, cells, differs)),
+        )
+        for label, side, words, cells in zip(("as it is", "what if"), both, standing_words, texts, strict=True)
     )
     return before, after
 
@@ -82,9 +87,9 @@ def _used(side: Judged) -> str:
     return UNKNOWN if side.unit is None else use_text(side.used, side.allowed, side.unit)
 
 
-def _of_past(tell: Callable[[Past], str]) -> Callable[[Judged], str]:
-    """Return what tells a figure of the past, where it is known."""
-    return lambda side: UNKNOWN if side.past is None else tell(side.past)
+def _of_past(text_of: Callable[[Past], str]) -> Callable[[Judged], str]:
+    """Return the text of a figure of the past, where it is known."""
+    return lambda side: UNKNOWN if side.past is None else text_of(side.past)
 
 
 _COLUMNS: tuple[tuple[str, Callable[[Judged], str]], ...] = (

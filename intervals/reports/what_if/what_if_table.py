@@ -10,10 +10,10 @@ from collections.abc import Callable
 from intervals.findings import Totals
 from intervals.questions.what_if.what_if_models import Compared, Judged, Past, WhatIf
 from intervals.reports.check.table import STANDING_MARKS
-from intervals.reports.columns import Column, lay_out
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Span, line_of, printable
 from intervals.reports.sections import warning_lines
+from intervals.reports.text_columns import Column, lay_out
 from intervals.shown_numbers import UNKNOWN, amount, count_of, figure, use_text
 
 _COLUMNS = (
@@ -65,7 +65,7 @@ def _row(row: Compared, name: str) -> list[Span]:
     style = ""
     if row.before is not None and row.after is not None and row.after.standing != row.before.standing:
         style = STANDING_MARKS[row.after.standing][1]
-    past = [f"{label} {told}" for label, tell in _PAST if (told := _both(row, tell)) not in _SILENT]
+    past = [f"{label} {text}" for label, text_of in _PAST if (text := _both(row, text_of)) not in _SILENT]
     return [
         Span(printable(row.engine)),
         Span(printable(name)),
@@ -77,9 +77,9 @@ def _row(row: Compared, name: str) -> list[Span]:
     ]
 
 
-def _of_past(tell: Callable[[Past], str]) -> Callable[[Judged], str]:
-    """Return what tells a figure of the past, where it is known."""
-    return lambda side: UNKNOWN if side.past is None else tell(side.past)
+def _of_past(text_of: Callable[[Past], str]) -> Callable[[Judged], str]:
+    """Return the text of a figure of the past, where it is known."""
+    return lambda side: UNKNOWN if side.past is None else text_of(side.past)
 
 
 def _used(side: Judged) -> str:
@@ -87,9 +87,9 @@ def _used(side: Judged) -> str:
     return UNKNOWN if side.unit is None else use_text(side.used, side.allowed, side.unit)
 
 
-def _both(row: Compared, tell: Callable[[Judged], str]) -> str:
-    """Return both sides of a figure, or the one where they are told alike."""
-    before, after = (_NOTHING if side is None else tell(side) for side in (row.before, row.after))
+def _both(row: Compared, text_of: Callable[[Judged], str]) -> str:
+    """Return both sides of a figure, or the one where they read alike."""
+    before, after = (_NOTHING if side is None else text_of(side) for side in (row.before, row.after))
     return before if before == after else f"{before} -> {after}"
 
 

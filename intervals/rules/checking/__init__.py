@@ -1,1 +1,1 @@
-"""What is checked of a rule set: its entries against one another, against a site, and what a sound one could do better."""
+"""What is checked while a rule set is read: its entries against one another, in the file's plain data."""

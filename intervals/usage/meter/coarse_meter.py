@@ -3,8 +3,8 @@
 In: the course of a meter, and how long rows of load show the engine running. Out: the instants and hours between which the course runs.
 Refuses nothing.
 
-Such a meter turns by an hour in one row, and in the others by nothing. Between its turns the rows of load tell when the engine ran: the
-hours follow them, and never leave the meter by more than its resolution. Where no row tells, the hour lies before the turn. In all, the
+Such a meter turns by an hour in one row, and in the others by nothing. Between its turns the rows of load show when the engine ran: the
+hours follow them, and never leave the meter by more than its resolution. Where no row shows it, the hour lies before the turn. In all, the
 hours are the meter's.
 """
 
@@ -19,7 +19,7 @@ from intervals.local_days import HOUR_US
 from intervals.usage.meter.meter_course import FASTER_H, FASTER_SHARE, ROUNDING_H, Course
 from intervals.usage.meter.resolution import WHOLE_HOUR_H, rhythm_us
 
-# so many times its resolution apart, two readings of a meter tell what it ran
+# so many times its resolution apart, two readings of a meter show what it ran
 FAR_TURNS = 2.0
 
 

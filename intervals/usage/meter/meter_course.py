@@ -1,7 +1,7 @@
 """The course of an hour meter: readings that step back, race or were typed wrong become running hours that can be trusted.
 
 In: the readings that stand, the hours between them, registered changes and lay-ups. Out: a `Course`, bridged running hours and what the
-meter showed at any instant. Refuses nothing: what no meter tells stays unknown.
+meter showed at any instant. Refuses nothing: what no meter shows stays unknown.
 """
 
 from __future__ import annotations
@@ -92,7 +92,7 @@ class Course(NamedTuple):
     """Bridged running hours of one engine along its readings.
 
     Attributes:
-        at_us: instants of the readings that stand, UTC microseconds; empty where no meter tells.
+        at_us: instants of the readings that stand, UTC microseconds; empty where no meter shows it.
         hours_h: running hours since the first of them.
         reading_h: what the meter showed there.
         doubtful: whether the step that ends at the reading was bridged against the meter.

@@ -30,7 +30,7 @@ DECIMALS = 6
 
 
 def resolution_of(reading_h: Floats) -> float:
-    """Return the coarsest resolution that all readings are multiples of, in hours; 0.0 where they show more, or are too few to tell.
+    """Return the coarsest resolution that all readings are multiples of, in hours; 0.0 where they show more, or are too few to say.
 
     Args:
         reading_h: what a meter showed, NaN where a row has none.

@@ -7,12 +7,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from intervals.readings import merge
-from intervals.readings.files import spill_file
-from intervals.readings.files.spill_file import SpillFile
+from intervals.readings import merge, spill_file
 from intervals.readings.merge import RowCollector
 from intervals.readings.normalise import RowBatch
 from intervals.readings.rows import BlockRows
+from intervals.readings.spill_file import SpillFile
 from intervals.site.model import Site
 from tests.unit.readings.conftest import MakeSite
 

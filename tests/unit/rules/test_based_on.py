@@ -10,8 +10,8 @@ import pytest
 
 from intervals.problems import Problem, RuleSetProblemError
 from intervals.reports.schemas import schema_of
-from intervals.rules.checking.lint import warnings_of
 from intervals.rules.effects.known_effects import CountsAs
+from intervals.rules.review.lint import warnings_of
 from intervals.rules.ruleset import RuleSet, load_ruleset
 
 BASE = """\

@@ -10,8 +10,8 @@ import pytest
 
 from intervals.problems import Problem, RuleSetProblemError
 from intervals.reports.schemas import schema_of
-from intervals.rules.checking.lint import warnings_of
-from intervals.rules.checking.stated_facts import check_stated_facts
+from intervals.rules.review.lint import warnings_of
+from intervals.rules.review.stated_facts import check_stated_facts
 from intervals.rules.ruleset import RuleSet, load_ruleset, shipped_rulesets
 from tests.small_models import small_rules, small_site
 

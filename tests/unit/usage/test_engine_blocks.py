@@ -96,7 +96,7 @@ def made_blocks(draw: st.DrawFn) -> Made:
 def test_a_step_is_told_by_the_row_whose_own_step_it_lies_in(made: Made) -> None:
     """A step tells something where it lies in a row's own step that is no longer than a gap."""
     view, steps = made.view()
-    assert view.tells.tolist() == [made.telling(*step) is not None for step in steps]
+    assert view.covered.tolist() == [made.telling(*step) is not None for step in steps]
 
 
 @given(made_blocks())

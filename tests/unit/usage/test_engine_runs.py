@@ -66,7 +66,7 @@ def test_ninety_nine_per_cent_is_in_full_and_takes_all_its_time() -> None:
     """Of a step of 100 min: 99 are in full and count 100, 98.9 are in part and count so many."""
     assert minutes_of(runs_of([100], [99])) == [100.0]
     assert minutes_of(runs_of([100], [98.9])) == [98.9]
-    assert runs_of([100], [98.9]).untold_h == 0.0
+    assert runs_of([100], [98.9]).unknown_h == 0.0
 
 
 def test_a_long_step_in_part_stands_alone() -> None:
@@ -79,7 +79,7 @@ def test_a_long_step_in_part_without_a_counter_of_starts_is_no_run() -> None:
     """Half an hour in a week may have been one run or ten; its hours are told."""
     assert minutes_of(runs_of([120], [30])) == [30.0]
     runs = runs_of([10080, 10080], [30, 60])
-    assert (minutes_of(runs), runs.untold_h) == ([], 1.5)
+    assert (minutes_of(runs), runs.unknown_h) == ([], 1.5)
 
 
 def test_long_steps_in_full_go_together() -> None:
@@ -95,7 +95,7 @@ def test_a_start_separates_a_step_from_the_one_before() -> None:
 def test_several_starts_in_a_step_in_part_are_no_run() -> None:
     """Two starts within half an hour of a day."""
     runs = runs_of([1440], [30], starts=[2])
-    assert (minutes_of(runs), runs.untold_h) == ([], 0.5)
+    assert (minutes_of(runs), runs.unknown_h) == ([], 0.5)
     assert minutes_of(runs_of([1440], [30], starts=[1])) == [30.0]
 
 

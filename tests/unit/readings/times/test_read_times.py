@@ -93,12 +93,12 @@ def test_the_hours_of_autumn_engine_by_engine(make_site: MakeSite) -> None:
     assert sorted(row[1] for row in rows_of(readings, site)) == [us(f"2026-10-25T{hour:02d}:00") for hour in (0, 0, 1, 1, 2, 2)]
 
 
-@pytest.mark.parametrize(("second", "is_told"), [(900, True), (800, False)])
-def test_the_two_hours_of_autumn_by_the_meter_of_energy(make_site: MakeSite, second: int, is_told: bool) -> None:
+@pytest.mark.parametrize(("second", "is_reported"), [(900, True), (800, False)])
+def test_the_two_hours_of_autumn_by_the_meter_of_energy(make_site: MakeSite, second: int, is_reported: bool) -> None:
     """A logger without an hour meter: its counter of energy tells two hours from a row sent twice."""
     text = autumn(("01:00", 700), ("02:00", 800), ("02:00", second), ("03:00", 1000))
     site = make_site({"readings/a.csv": text}, block(quantities={"energy_kwh": {"column": "Hours", "unit": "kWh"}}))
-    assert faults_of(read(site)) == ([] if is_told else [("time_comes_twice", 3), ("time_comes_twice", 4)])
+    assert faults_of(read(site)) == ([] if is_reported else [("time_comes_twice", 3), ("time_comes_twice", 4)])
 
 
 def test_a_clock_set_back_by_half_an_hour(make_site: MakeSite) -> None:

@@ -11,7 +11,7 @@ import pytest
 from intervals.language.done_when import parse_done_when
 from intervals.questions.examples.examples import run_examples
 from intervals.reports.rules.rule_page import rule_set_markdown
-from intervals.rules.checking.lint import lint_ruleset
+from intervals.rules.review.lint import lint_ruleset
 from intervals.rules.ruleset import RuleSet, load_ruleset
 
 RULES = """\

@@ -1,0 +1,1 @@
+"""Pages of README and handbook that are made from the program itself."""

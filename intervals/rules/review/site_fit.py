@@ -1,0 +1,133 @@
+"""What a site must declare for a rule set: the counters, quantities and attributes that its rules ask for.
+
+In: a loaded rule set and a site. Out: problems at the places of the rule set, to be raised by the caller. Refuses nothing itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping
+
+from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons_of
+from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
+from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, uses_of
+from intervals.language.measures import SHARE_MEASURE, condition_of_share, mean_of, names_of_measures
+from intervals.problems import Problem, nearest_of, nearest_word
+from intervals.quantities import QUANTITIES, Quantity, levels_of
+from intervals.rules.budgets import Budget
+from intervals.rules.effects.effect_fields import HOUR_KEY
+from intervals.rules.effects.rule_effect import WindowEffect
+from intervals.rules.ruleset import RuleSet
+from intervals.rules.tasks import Task
+from intervals.site.model import Site
+
+_SLIP = 0.75
+"""From this likeness on, an attribute that nobody states is taken for a slip for one that somebody does."""
+
+
+def check_against_site(ruleset: RuleSet, site: Site, reported: Collection[str] = ()) -> list[Problem]:
+    """Return what a rule set asks for that a site declares nowhere.
+
+    A leg must be a counter or amount, and what is asked for with a bound must be a quantity or an attribute that some engine
+    states or that the rule set lists under `attributes`. An attribute that is asked for by value and that no engine states is
+    simply not known of them, unless its name is a slip for one that is.
+
+    Args:
+        ruleset: the rule set that judges engines of the site.
+        site: the site.
+        reported: names of which a slip in the site file was reported already.
+
+    Returns:
+        Problems at the places of the rule set; empty where everything is declared.
+    """
+    quantities = site.quantities
+    stated = {*STANDARD_FACTS, *ruleset.attributes, *reported, *(name for engine in site.judged_units for name in engine.attributes)}
+    flaws: list[Flaw] = []
+    for index, task in enumerate(ruleset.tasks):
+        for number, every in enumerate(task.every):
+            place = ("every", number) if len(task.every) > 1 else ("every",)
+            flaws.extend(flaw.below("tasks", index, *place) for flaw in _undeclared_legs(every.legs, quantities))
+        within = None if task.tolerance is None else task.tolerance.legs
+        for key, legs in (("first", task.first), ("lead", task.lead), ("tolerance", within)):
+            flaws.extend(flaw.below("tasks", index, key) for flaw in _undeclared_legs(legs, quantities))
+        flaws.extend(flaw.below("tasks", index, "done_when") for flaw in _undeclared_in_runs(task, quantities, stated))
+        flaws.extend(flaw.below("tasks", index, "applies_to") for flaw in _undeclared_names(task.applies_to, quantities, stated))
+    for index, adjustment in enumerate(ruleset.adjustments):
+        effect = adjustment.effect
+        flaws.extend(flaw.below("adjustments", index, effect.key) for flaw in _undeclared_legs(effect.legs, quantities))
+        flaws.extend(flaw.below("adjustments", index, "when") for flaw in _undeclared_names(adjustment.when, quantities, stated))
+        is_window = isinstance(effect, WindowEffect)
+        flaws.extend(flaw.below("adjustments", index, "when") for flaw in _wrong_rule(adjustment.when, quantities, is_window=is_window))
+    for index, budget in enumerate(ruleset.budgets):
+        flaws.extend(flaw.below("budgets", index) for flaw in _undeclared_counts(budget, quantities))
+        flaws.extend(flaw.below("budgets", index, "applies_to") for flaw in _undeclared_names(budget.applies_to, quantities, stated))
+        for when in dict.fromkeys(budget.conditions):
+            flaws.extend(flaw.below("budgets", index, "when") for flaw in _undeclared_names(when, quantities, stated))
+            if when is not None:
+                flaws.extend(flaw.below("budgets", index, "when") for flaw in _wrong_rule(when, quantities, is_window=False))
+    for name, condition in ruleset.conditions.items():
+        flaws.extend(flaw.below("conditions", name) for flaw in _undeclared_names(condition, quantities, stated))
+    return in_file_order(problems_from_flaws(flaws, ruleset.marked))
+
+
+def _undeclared_legs(legs: Iterable[str] | None, quantities: dict[str, Quantity]) -> Iterator[Flaw]:
+    """Yield a flaw for each leg that is no counter or amount of the site."""
+    for leg in legs or ():
+        if leg in (CALENDAR, RUNNING_HOURS):
+            continue
+        if leg not in quantities or quantities[leg].kind == "level":
+            hours, *counted = uses_of(quantities)
+            uses = [hours, CALENDAR, *counted]
+            text = f'"{leg}" is not a counter or an amount of this site{nearest_of(leg, uses)}'
+            yield Flaw((leg,), text, f"legs here: {', '.join(uses)}; a site declares more under readings.quantities", "undeclared")
+
+
+def _undeclared_in_runs(task: Task, quantities: dict[str, Quantity], stated: set[str]) -> Iterator[Flaw]:
+    """Yield a flaw for each name that a task's run asks for and that nobody declares or no step knows."""
+    for part in task.run_parts:
+        yield from _undeclared_names(part.when, quantities, stated)
+        if part.when is not None:
+            yield from _wrong_rule(part.when, quantities, is_window=False)
+
+
+def _undeclared_names(condition: Condition | None, quantities: dict[str, Quantity], stated: set[str]) -> Iterator[Flaw]:
+    """Yield a flaw for each name in a condition that nobody declares."""
+    levels = levels_of(quantities)
+    for part in dict.fromkeys(comparisons_of(condition)) if condition is not None else ():
+        name = part.name
+        known = [*levels, *stated, *names_of_measures(levels)]
+        if name in known or name in quantities or condition_of_share(name) is not None:
+            continue
+        if part.op == "in" and nearest_word(name, known, _SLIP) is None:
+            continue
+        fix = "declare it: a quantity under readings.quantities of the site, an attribute under attributes of an engine or of the rule set"
+        yield Flaw((name,), f'"{name}" is declared nowhere{nearest_of(name, known)}', fix, "undeclared")
+
+
+def _wrong_rule(condition: Condition, quantities: dict[str, Quantity], *, is_window: bool) -> Iterator[Flaw]:
+    """Yield a flaw for each quantity of the site's own that the rule's kind cannot ask for."""
+    for part in dict.fromkeys(comparisons_of(condition)):
+        quantity = quantities.get(part.name)
+        if quantity is None or part.name in QUANTITIES:
+            continue
+        if quantity.kind != "level":
+            yield Flaw((part.name,), f'"{part.name}" is a running total or an amount, not something that holds', None, "asks_wrongly")
+        elif is_window:
+            text = f'"{part.name}" changes from hour to hour; this rule is judged once, on the window as a whole'
+            yield Flaw((part.name,), text, f"ask for {mean_of(part.name)} or {SHARE_MEASURE}, or use {HOUR_KEY}", "asks_wrongly")
+
+
+def _undeclared_counts(budget: Budget, quantities: Mapping[str, Quantity]) -> Iterator[Flaw]:
+    """Yield a flaw for each thing counted that is no counter or amount of the site, or of another unit than the rest."""
+    units: dict[str, str] = dict.fromkeys(budget.of.records, LEGS[RUNNING_HOURS].unit)
+    for name in budget.of.quantities:
+        if name == RUNNING_HOURS:
+            units[name] = LEGS[RUNNING_HOURS].unit
+        elif name not in quantities or quantities[name].kind == "level":
+            uses = uses_of(quantities)
+            text = f'"{name}" is not a counter or an amount of this site{nearest_of(name, uses)}'
+            yield Flaw(("of",), text, f"known here: {', '.join(uses)}; a site declares more under readings.quantities", "undeclared")
+        else:
+            units[name] = quantities[name].unit
+    if len(set(units.values())) > 1:
+        shown = ", ".join(f"{name} in {unit}" for name, unit in units.items())
+        yield Flaw(("of",), f"different units cannot be added up: {shown}", "count them in budgets of their own", "unit")
