@@ -50,14 +50,14 @@ class LastResults:
             raise ValueError(measure)
         self._found[engine, measure].append((when, LastResult(at=at, value=round(number, 6), card=row["card"] or ""), row["unit"] or ""))
 
-    def of(self, engine: str, measure: str, unit: str, until: str) -> tuple[LastResult, ...]:
+    def of(self, engine: str, until: str, measure: str, unit: str) -> tuple[LastResult, ...]:
         """Return the last three results of a measure, the newest last.
 
         Args:
             engine: the engine's id.
+            until: the last day that counts, `YYYY-MM-DD`.
             measure: the name under which the value is kept.
             unit: its unit; results in another one are left out.
-            until: the last day that counts, `YYYY-MM-DD`.
         """
         rows = self._found.get((engine, measure), ())
         return tuple(result for when, result, of in rows if of == unit and when.date().isoformat() <= until)[-_MOST_SHOWN:]

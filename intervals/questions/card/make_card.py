@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from functools import partial
 
 from intervals.findings import Finding, Findings, RuleSetUsed
 from intervals.history.inputs import Inputs, Progress, read_inputs
@@ -193,7 +194,7 @@ def _card(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> Card:
     written = [each.procedure for each in procedures]
     made_on = making.inputs.moment.last_day.isoformat()
     steps = steps_of_stop(written, engine)
-    lines = step_lines(steps, procedures, language, engine.id, making.results, made_on)
+    lines = step_lines(steps, procedures, language, partial(making.results.of, engine.id, made_on))
     bring = bring_of(written, engine, language)
     stop = making.stops.get(engine.id)
     on = asked.on or (stop.day if stop is not None else making.inputs.moment.last_day)
@@ -259,7 +260,7 @@ def _remarks(
 ) -> tuple[str, ...]:
     """Return what a person has to know of the card itself."""
     found = [
-        f"no procedure tells how {', '.join(each.tasks)} is done: one step stands for it" for each in procedures if not each.is_written
+        f"{', '.join(each.tasks)}: no procedure says how it is done; one step stands for it" for each in procedures if not each.is_written
     ]
     if unstated:
         found.append(f"{engine.id} does not state {', '.join(unstated)}: these are lines to fill in, and their steps cannot be judged")

@@ -5,7 +5,7 @@ In: ordered `CardStep` values, what they are done for, earlier results. Out: `St
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from intervals.language.stated_values import StatedValue
 from intervals.language.words import Words
@@ -13,7 +13,6 @@ from intervals.questions.card.card_models import LastResult, StepLine
 from intervals.questions.card.card_procedures import CardProcedure
 from intervals.questions.card.card_steps import CardStep
 from intervals.questions.card.card_words import words_in
-from intervals.questions.card.last_results import LastResults
 from intervals.rules.procedure_steps import Step
 from intervals.shown_numbers import figure
 
@@ -21,7 +20,7 @@ _CAUTION = "caution"
 
 
 def step_lines(
-    steps: Sequence[CardStep], procedures: Sequence[CardProcedure], language: str, engine: str, results: LastResults, until: str
+    steps: Sequence[CardStep], procedures: Sequence[CardProcedure], language: str, last_of: Callable[[str, str], tuple[LastResult, ...]]
 ) -> tuple[StepLine, ...]:
     """Return the steps of a card: cautions first, then everything else in its order.
 
@@ -29,22 +28,20 @@ def step_lines(
         steps: the steps in their order.
         procedures: the procedures that they are of, with the tasks that these do.
         language: the code of the language that is asked for.
-        engine: the engine's id.
-        results: earlier results of the site's measures.
-        until: the last day of results that counts, `YYYY-MM-DD`.
+        last_of: returns the earlier results of a measure in a unit.
     """
     tasks_of = {each.procedure.id: each.tasks for each in procedures}
     ordered = sorted(steps, key=lambda step: step.kind != _CAUTION)
-    return tuple(_line(step, tasks_of, language, _results_of(step, engine, results, until)) for step in ordered)
+    return tuple(_line(step, tasks_of, language, _results_of(step, last_of)) for step in ordered)
 
 
-def _results_of(step: CardStep, engine: str, results: LastResults, until: str) -> tuple[LastResult, ...]:
+def _results_of(step: CardStep, last_of: Callable[[str, str], tuple[LastResult, ...]]) -> tuple[LastResult, ...]:
     """Return earlier results of what a step measures; those of one of several places are kept under the value's name and its number."""
     value = step.step.value
     if value is None:
         return ()
     name = value if step.place is None else f"{value}.{step.place}"
-    return results.of(engine, name, step.step.unit or "", until)
+    return last_of(name, step.step.unit or "")
 
 
 def _line(step: CardStep, tasks_of: Mapping[str, Sequence[str]], language: str, last: tuple[LastResult, ...]) -> StepLine:

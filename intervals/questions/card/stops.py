@@ -7,6 +7,7 @@ Out: `Stop` values. Refuses (CLI152) a plan that is not there or cannot be read,
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -51,9 +52,7 @@ def read_stops(folder: Path) -> tuple[Stop, ...]:
     try:
         marked = load_yaml(file, code_prefix="CLI")
     except ProblemsError as error:
-        raise RequestProblemError(
-            [Problem(CODE, str(file), each.line, each.path, each.text, each.fix) for each in error.problems]
-        ) from None
+        raise RequestProblemError([replace(each, code=CODE) for each in error.problems]) from None
     entries = marked.data.get("stops")
     if not isinstance(entries, list):
         raise RequestProblemError([Problem(CODE, str(file), None, "$.stops", "a list of stops is needed", _FIX)])
