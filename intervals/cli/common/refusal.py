@@ -43,6 +43,13 @@ CLI_CODES: dict[str, str] = {
     "CLI130": "--since or --until is not a day, or the span ends before it begins",
     "CLI131": "--set or --drop names something that the rule set does not have, or a value that it cannot have",
     "CLI132": "a proposal is for one rule set: the engines asked for use several, or do not use the one named",
+    "CLI160": "a file is no card that was handed in, or a kept one cannot be read",
+    "CLI161": "what was typed about a job, a record to take back or a deferral cannot be used",
+    "CLI162": "the card of a sheet is not there",
+    "CLI164": "a row cannot be appended to the service records, or would not read back as it is meant",
+    "CLI165": "somebody else is writing records of the site",
+    "CLI166": "the records changed after a card was shown",
+    "CLI167": "there is no record to take back",
     "CLI140": "the cluster cannot be used, or was lost",
     "CLI141": "an option cannot be used with --cluster",
 }
