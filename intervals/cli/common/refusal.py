@@ -52,6 +52,10 @@ CLI_CODES: dict[str, str] = {
     "CLI167": "there is no record to take back",
     "CLI140": "the cluster cannot be used, or was lost",
     "CLI141": "an option cannot be used with --cluster",
+    "CLI150": "procedures cannot stand on one card: they set something differently, or need one another in a circle",
+    "CLI151": "an option of card cannot be used like this, or a budget is asked for, for which no work is done",
+    "CLI152": "the plan is not there or cannot be read, or has no such stop",
+    "CLI153": "a file is not a job card, or the card was altered",
 }
 """What each problem means that lies in what was asked for, and not in a file's content."""
 
