@@ -145,7 +145,7 @@ class _CardJudge:
             tasks.append(_task_record(today, verdict, own))
             if tasks[-1].verdict in _OUTCOMES and self.at is not None:
                 rows.append(self._row(tasks[-1], self.at))
-        measures = measures_of(self.handed, self.at.isoformat(timespec="seconds")) if self.at is not None and rows else ()
+        measures = measures_of(self.handed, self.at, self.site.zone) if self.at is not None and rows else ()
         return CardRecord(self.handed, self.at, tuple(tasks), tuple(rows), measures)
 
     def _tasks(self) -> list[TaskToday]:
