@@ -145,7 +145,7 @@ def _credit(
         columns = list(zip(*[told[place] for place in places], strict=True))
         for task, makes_new in ruleset.renewed[by].items():
             # in the order of a completion's fields; a fleet has so many that making them one by one is felt
-            fields = zip(repeat(task), *columns, repeat(makes_new), repeat(by), repeat(""), repeat(""))
+            fields = zip(repeat(task), *columns, repeat(makes_new), repeat(by), repeat(""), repeat(""), repeat(None), repeat(None))
             by_task[task].append((places, list(map(Completion._make, fields))))
     return {task: tuple(parts[0][1] if len(parts) == 1 else _joined(parts)) for task, parts in by_task.items()}
 

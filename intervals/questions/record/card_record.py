@@ -292,7 +292,8 @@ def _task_record(today: TaskToday, verdict: TaskVerdict | None, about: Sequence[
     rule = evidence_rules().task_rule(facts)
     if rule == "nothing-done":
         reasons.insert(0, RecordReason(rule=rule, outcome="refuses", step="", text="nothing of it was done"))
-    lacking = [reason for reason in reasons if reason.outcome == "lacks"]
+    # nothing completes what cannot be true
+    lacking = [reason for reason in reasons if reason.outcome == "lacks"] if VERDICT_OF_RULE[rule] == "partial" else []
     return RecordTask(
         task=today.named.task,
         title=today.named.title,
