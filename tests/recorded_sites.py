@@ -9,13 +9,15 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import yaml
+
 from intervals.questions.card.card_models import Card
 from intervals.questions.card.make_card import CardsAsked, make_cards
 from intervals.questions.record.card_record import CardRecord
 from intervals.questions.record.handed_in import HandedIn
 from intervals.questions.record.record_models import RecordTask
 from intervals.questions.record.record_site import Given, Recording
-from intervals.site.model import Site
+from intervals.site.model import Site, load_site
 from tests.site_maker import done, task, write_site
 
 NOW = datetime(2026, 3, 10, 12, tzinfo=UTC)
@@ -42,10 +44,19 @@ def recorded_site(
     *,
     tasks: list[dict[str, object]] | None = None,
     procedures: list[dict[str, object]] | None = None,
+    reads_records: dict[str, object] | None = None,
     **site: Any,  # noqa: ANN401 - what `write_site` takes
 ) -> Site:
-    """Write the site and return it: the tasks oil (1,000 h or half a year) and plugs, which has no procedure."""
-    return write_site(
+    """Write the site and return it: the tasks oil (1,000 h or half a year) and plugs, which has no procedure.
+
+    Args:
+        folder: where to write.
+        tasks: other tasks.
+        procedures: other procedures.
+        reads_records: the key `services` of site.yaml.
+        site: what `write_site` takes.
+    """
+    made = write_site(
         folder,
         tasks or [task("oil", every={"running_hours": 1000, "calendar": "P6M"}), task("plugs", every={"running_hours": 2000})],
         log_rows(),
@@ -54,6 +65,11 @@ def recorded_site(
         rules={"procedures": procedures if procedures is not None else [OIL_AND_FILTER]},
         **site,
     )
+    if reads_records is None:
+        return made
+    path = folder / "site.yaml"
+    path.write_text(yaml.safe_dump({**yaml.safe_load(path.read_text("utf-8")), "services": reads_records}, allow_unicode=True), "utf-8")
+    return load_site(folder)
 
 
 def log_rows() -> list[dict[str, object]]:
