@@ -1,6 +1,6 @@
 """The code of a card: four groups of four letters and digits that only this card has.
 
-In: a card. Out: its code, and the card's document as plain data or as text. A card that was altered no longer has its code. Refuses nothing.
+In: a card. Out: its code, and the card's document as plain data or as text. Refuses nothing.
 """
 
 from __future__ import annotations

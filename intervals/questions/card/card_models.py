@@ -6,7 +6,7 @@ In: plain values from `make_card`. Out: frozen models, `intervals.card/1`; `card
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Literal
 
 from pydantic import Field
 
@@ -111,7 +111,7 @@ class StepLine(Frozen):
 class Card(Frozen):
     """The job card of one stop of one engine or component; `code` is the digest of all the rest, as `card_code.code_of` makes it."""
 
-    schema_name: Annotated[Literal["intervals.card/1"], Field(alias="schema")]
+    schema_name: Literal["intervals.card/1"] = Field(alias="schema")
     code: str
     site: str
     site_title: str

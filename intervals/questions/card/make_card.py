@@ -1,0 +1,271 @@
+"""Job cards of a site: for each engine one stop, why each task of it is due, what to bring, and every step in order.
+
+In: a site, the moment of judging, what is asked for. Out: `Card` values, each with its code. Refuses what a check refuses, tasks that are
+not for the engine (CLI015), budgets (CLI151), stops that no plan has (CLI152), and procedures that cannot stand on one card (CLI150).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from functools import partial
+
+from intervals.findings import Finding, Findings, RuleSetUsed
+from intervals.history.inputs import Inputs, Progress, read_inputs
+from intervals.history.unknown_names import is_asked, why_not
+from intervals.judge.engine_answers import JudgedEngine
+from intervals.problems import Problem, ProblemsError, RequestProblemError
+from intervals.questions.card.bring import Bring, bring_of
+from intervals.questions.card.card_code import code_of
+from intervals.questions.card.card_models import CARD_SCHEMA, Card, CardStop, CardTask
+from intervals.questions.card.card_procedures import CardProcedure, TaskOfStop, card_procedures
+from intervals.questions.card.card_words import words_in
+from intervals.questions.card.last_results import MEASURES_FILE, LastResults, read_last_results
+from intervals.questions.card.step_lines import step_lines, unstated_of
+from intervals.questions.card.steps import steps_of_stop
+from intervals.questions.card.stops import PLAN_FILE, Stop, read_stops
+from intervals.questions.check.assess import judge_inputs
+from intervals.rules.ruleset import RuleSet
+from intervals.site.engines import Engine
+from intervals.site.model import Site
+from intervals.version import __version__
+
+_DUE = ("overdue", "upcoming")
+_BUDGET, _NO_STOP = "CLI151", "CLI152"
+_MOST_REASONS = 3
+
+
+@dataclass(frozen=True)
+class CardsAsked:
+    """What cards are asked for.
+
+    Attributes:
+        engines: ids of engines and components; none means all.
+        tasks: ids of tasks, bare or as `set.task`; none means what is overdue or upcoming.
+        stop: the day of the plan's stops whose tasks are meant, or None.
+        on: the day on which the work is to be done; None: the stop's day, else the day judged.
+        language: the language of the card.
+        completes: the code of an earlier card that is completed, or None.
+    """
+
+    engines: tuple[str, ...] = ()
+    tasks: tuple[str, ...] = ()
+    stop: date | None = None
+    on: date | None = None
+    language: str = "en"
+    completes: str | None = None
+
+
+@dataclass
+class _Stops:
+    """What the cards of one run are made of."""
+
+    inputs: Inputs
+    findings: Findings
+    asked: CardsAsked
+    stops: Mapping[str, Stop]
+    results: LastResults
+    meters: dict[str, float | None] = field(default_factory=dict)
+
+    def rulesets_of(self, engine: Engine) -> dict[str, RuleSet]:
+        """Return the rule sets that judge an engine, by their ids."""
+        sets = (self.inputs.books[name].ruleset for name in self.inputs.rulesets_of(engine, None))
+        return {ruleset.ruleset: ruleset for ruleset in sets}
+
+    def tasks_asked(self, engine: str) -> tuple[str, ...]:
+        """Return the names of the tasks that are asked for at an engine; none where all that is due is meant."""
+        return self.stops[engine].tasks if engine in self.stops else self.asked.tasks
+
+
+def make_cards(
+    site: Site, as_of: date | datetime, asked: CardsAsked, *, now_us: int | None = None, progress: Progress | None = None
+) -> tuple[Card, ...]:
+    """Return the cards of a site: one for each engine that has something to do.
+
+    Args:
+        site: the site.
+        as_of: the moment of judging, as for `assess_site`.
+        asked: which engines and tasks, for which day, in which language.
+        now_us: the clock, UTC microseconds, or None.
+        progress: called with a few words and the share done.
+
+    Returns:
+        Cards in the order of the site's engines, then its components; none where nothing is due.
+
+    Raises:
+        ProblemsError: everything that stops the judging, or keeps a card from being made, at once.
+    """
+    stops = _stops_of(site, asked)
+    inputs = read_inputs(site, as_of, now_us=now_us, tasks=() if stops else asked.tasks, progress=progress)
+    engines = tuple(stops) or asked.engines
+    meters: dict[str, float | None] = {}
+
+    def note_meter(judged: JudgedEngine) -> None:
+        reading = judged.case.log.course.meter_at(judged.case.end_us)
+        meters[judged.case.engine.id] = None if reading is None else round(reading, 1)
+
+    findings = judge_inputs(inputs, engines=engines, watch=note_meter, progress=progress)
+    making = _Stops(inputs, findings, asked, stops, read_last_results(site.folder), meters)
+    return _cards(making, [unit for unit in site.judged_units if not engines or unit.id in engines])
+
+
+def _stops_of(site: Site, asked: CardsAsked) -> dict[str, Stop]:
+    """Return the plan's stops of the day asked for by engine; refuse where there are none, or one is of no engine of the site."""
+    if asked.stop is None:
+        return {}
+    known = {unit.id for unit in site.judged_units}
+    stops = [stop for stop in read_stops(site.folder) if not asked.engines or stop.engine in asked.engines]
+    here = {stop.engine: stop for stop in stops if stop.day == asked.stop}
+    if not here:
+        days = ", ".join(sorted({stop.day.isoformat() for stop in stops})) or "none"
+        text = f"{PLAN_FILE} has no stop on {asked.stop.isoformat()} for the engines asked for"
+        raise RequestProblemError([Problem(_NO_STOP, "--stop", None, None, text, f"days of their stops: {days}")])
+    strangers = [engine for engine in here if engine not in known]
+    if strangers:
+        text = f"{PLAN_FILE} has stops of what this site does not have: {', '.join(strangers)}"
+        raise RequestProblemError([Problem(_NO_STOP, "--stop", None, None, text, f"engines: {', '.join(sorted(known))}")])
+    return here
+
+
+def _cards(making: _Stops, engines: Sequence[Engine]) -> tuple[Card, ...]:
+    """Return the cards; refuse all that cannot be made, with each engine's reasons."""
+    by_engine: dict[str, list[Finding]] = {}
+    for finding in making.findings.findings:
+        by_engine.setdefault(finding.engine, []).append(finding)
+    problems = [*_not_for_them(making, engines, by_engine)]
+    cards: list[Card] = []
+    for engine in engines:
+        chosen = _chosen(making, engine, by_engine.get(engine.id, []))
+        try:
+            if chosen and not problems:
+                cards.append(_card(making, engine, chosen))
+        except ProblemsError as error:
+            problems += [replace(each, file=f"card of {engine.id}") for each in error.problems]
+    if problems:
+        raise RequestProblemError(problems)
+    return tuple(cards)
+
+
+def _chosen(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> list[Finding]:
+    """Return the findings of an engine that go on its card: of tasks, those asked for, else what is overdue or upcoming."""
+    works = {(name, task.id) for name, ruleset in making.rulesets_of(engine).items() for task in ruleset.tasks}
+    tasks = making.tasks_asked(engine.id)
+    return [
+        finding
+        for finding in findings
+        if (finding.ruleset, finding.task) in works
+        and (is_asked(tasks, finding.ruleset, finding.task) if tasks else finding.standing in _DUE)
+    ]
+
+
+def _not_for_them(making: _Stops, engines: Sequence[Engine], found: Mapping[str, Sequence[Finding]]) -> list[Problem]:
+    """Return the problems of tasks that are asked for and are for none of the engines, or are no work at all."""
+    problems: list[Problem] = []
+    groups = [[engine] for engine in engines] if making.stops else [list(engines)]
+    for group in groups:
+        for name in making.tasks_asked(group[0].id) if group else ():
+            if not any(is_asked((name,), each.ruleset, each.task) for engine in group for each in found.get(engine.id, ())):
+                problems.append(_not_for(making, group, name))
+            elif not any(_is_work(making, engine, name) for engine in group):
+                text = f"{name} is a budget: it counts what was used, and no work is done for it"
+                problems.append(Problem(_BUDGET, "--tasks", None, None, text, "leave it out"))
+    return problems
+
+
+def _is_work(making: _Stops, engine: Engine, name: str) -> bool:
+    """Return whether a name is that of a task of an engine's rule sets."""
+    return any(is_asked((name,), key, task.id) for key, ruleset in making.rulesets_of(engine).items() for task in ruleset.tasks)
+
+
+def _not_for(making: _Stops, engines: Sequence[Engine], name: str) -> Problem:
+    """Return the problem of a task that is for none of some engines, and why not."""
+    reasons = [why for engine in engines for ruleset in making.rulesets_of(engine).values() if (why := why_not(ruleset, engine, name))]
+    which = engines[0].id if len(engines) == 1 else "any of the engines asked for"
+    file, fix = ("--stop", f"correct {PLAN_FILE}") if making.stops else ("--tasks", "leave it out")
+    return Problem("CLI015", file, None, None, f"{name}: not for {which}", "; ".join(reasons[:_MOST_REASONS]) or fix)
+
+
+def _card(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> Card:
+    """Return the card of one engine."""
+    asked, site, language = making.asked, making.inputs.site, making.asked.language
+    tasks = _tasks_of(making, engine, findings)
+    procedures = card_procedures(tasks, engine)
+    written = [each.procedure for each in procedures]
+    made_on = making.inputs.moment.last_day.isoformat()
+    steps = steps_of_stop(written, engine)
+    lines = step_lines(steps, procedures, language, partial(making.results.of, engine.id, made_on))
+    bring = bring_of(written, engine, language)
+    stop = making.stops.get(engine.id)
+    on = asked.on or (stop.day if stop is not None else making.inputs.moment.last_day)
+    card = Card(
+        schema=CARD_SCHEMA,
+        code="",
+        site=site.site,
+        site_title=site.title,
+        engine=engine.id,
+        engine_title=engine.shown_title,
+        made_on=made_on,
+        made_by_version=__version__,
+        rulesets=_rulesets_of(making.findings.rulesets, tasks),
+        language=language,
+        stop=CardStop(on=on.isoformat(), plan=None if stop is None else stop.plan, completes=asked.completes),
+        tasks=tuple(_card_task(making, finding, procedures) for finding in findings),
+        people=bring.people,
+        hours=bring.hours,
+        parts=bring.parts,
+        oil=bring.oil,
+        waste=bring.waste,
+        tools=bring.tools,
+        steps=lines,
+        releases=words_in(language)["releases"],
+        remarks=_remarks(engine, procedures, bring, unstated_of(lines), making.results),
+    )
+    return card.model_copy(update={"code": code_of(card)})
+
+
+def _tasks_of(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> list[TaskOfStop]:
+    """Return the tasks of some findings with the rule sets that have them."""
+    sets = making.rulesets_of(engine)
+    found = {(name, task.id): task for name, ruleset in sets.items() for task in ruleset.tasks}
+    return [
+        TaskOfStop(sets[finding.ruleset], found[finding.ruleset, finding.task], making.findings.name_of(finding)) for finding in findings
+    ]
+
+
+def _card_task(making: _Stops, finding: Finding, procedures: Sequence[CardProcedure]) -> CardTask:
+    """Return a task as the card has it."""
+    name = making.findings.name_of(finding)
+    by = next(each for each in procedures if name in each.tasks)
+    return CardTask(
+        task=name,
+        ruleset=finding.ruleset,
+        title=making.findings.title_of(finding),
+        standing=finding.standing,
+        because=finding.reasons[0].text if finding.reasons else "",
+        due_on=finding.due_on,
+        procedure=by.procedure.id if by.is_written else None,
+        meter_h_expected=making.meters.get(finding.engine),
+    )
+
+
+def _rulesets_of(used: Sequence[RuleSetUsed], tasks: Sequence[TaskOfStop]) -> tuple[RuleSetUsed, ...]:
+    """Return the rule sets that the tasks of a card are of."""
+    names = {task.ruleset.ruleset for task in tasks}
+    return tuple(each for each in used if each.ruleset in names)
+
+
+def _remarks(
+    engine: Engine, procedures: Sequence[CardProcedure], bring: Bring, unstated: Sequence[str], results: LastResults
+) -> tuple[str, ...]:
+    """Return what a person has to know of the card itself."""
+    found = [
+        f"{', '.join(each.tasks)}: no procedure says how it is done; one step stands for it" for each in procedures if not each.is_written
+    ]
+    if unstated:
+        found.append(f"{engine.id} does not state {', '.join(unstated)}: these are lines to fill in, and their steps cannot be judged")
+    found += bring.remarks
+    if results.unreadable:
+        rows = f"{results.unreadable} row{'s' if results.unreadable > 1 else ''}"
+        found.append(f"{rows} of {MEASURES_FILE.as_posix()} cannot be read: earlier results may be missing")
+    return tuple(found)

@@ -1,0 +1,1 @@
+"""Job cards on paper, on a screen and as sheets."""

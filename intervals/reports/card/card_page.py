@@ -1,0 +1,121 @@
+"""The page of a job card: one HTML file for paper and screen that needs nothing else.
+
+In: a `Card`. Out: HTML as text. On paper, and without scripts, it is a form to fill in by hand; with scripts it is filled in on the screen.
+Every text is escaped by the template engine; nothing is worked out here but how a figure is written.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from functools import lru_cache
+from importlib.resources import files
+from itertools import groupby
+from typing import Any
+
+from jinja2 import Environment, Template
+from markupsafe import Markup
+
+from intervals.questions.card.card_code import card_document
+from intervals.questions.card.card_models import Card, StepLine
+from intervals.questions.card.card_words import words_in
+from intervals.reports.card.card_picture import code_picture
+from intervals.reports.template_engine import template_engine
+from intervals.shown_numbers import figure
+
+GRADES = ("good", "worn", "at_limit", "failed")
+_BLANK = "____"
+_WASTE_UNITS = {"_l": " L", "_kg": " kg", "_m3": " m³"}
+_SCRIPT_WORDS = (
+    "progress", "open_steps", "none_open", "no_number", "outside", "running", "still", "time_is_up", "lasted", "too_short", "saved",
+)  # fmt: skip
+
+
+def card_page(card: Card, *, paper: bool = False) -> str:
+    """Return the page of a card.
+
+    Args:
+        card: the card.
+        paper: whether it is for paper alone, without any script.
+
+    Returns:
+        An HTML document, UTF-8 when written; no request leaves it.
+    """
+    words = words_in(card.language)
+    return _template().render(
+        card=card,
+        w=words,
+        style=_part("card.css"),
+        script=None if paper else _part("card.js"),
+        picture=code_picture(card.code),
+        phases=_phases(card.steps),
+        grades=GRADES,
+        meter=next((task.meter_h_expected for task in card.tasks if task.meter_h_expected is not None), None),
+        document=None if paper else _json(card_document(card)),
+        script_words=None if paper else _json({key: words[key] for key in _SCRIPT_WORDS}),
+    )
+
+
+@lru_cache(maxsize=1)
+def _template() -> Template:
+    """Return the template, compiled once."""
+    engine: Environment = template_engine()
+    engine.filters |= {
+        "figure": figure,
+        "amount": _amount,
+        "reading": _reading,
+        "put": _put,
+        "waste_name": _waste_name,
+        "waste_unit": _waste_unit,
+    }
+    return engine.get_template("card.html")
+
+
+@lru_cache(maxsize=4)
+def _part(name: str) -> Markup:
+    """Return a part of the page that stands in it as it is."""
+    return Markup((files("intervals.reports") / "templates" / name).read_text("utf-8"))
+
+
+def _json(data: Any) -> Markup:  # noqa: ANN401 - plain data
+    """Return plain data as JSON that nothing in a page can end or begin a tag with."""
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return Markup(text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026"))
+
+
+def _phases(steps: Iterable[StepLine]) -> list[tuple[str, list[tuple[int, StepLine]]]]:
+    """Return the steps with their numbers under the headings that they stand below: cautions, then phase by phase."""
+    numbered = enumerate(steps, 1)
+    grouped = groupby(numbered, key=lambda each: "caution" if each[1].kind == "caution" else each[1].phase)
+    return [(heading, list(listed)) for heading, listed in grouped]
+
+
+def _amount(value: float | None) -> str:
+    """Return an amount, or a line to write it on where it is not known."""
+    return _BLANK if value is None else figure(value)
+
+
+def _reading(value: float) -> str:
+    """Return a meter reading with its tenths."""
+    return f"{value:,.1f}"
+
+
+def _put(text: str, **values: object) -> str:
+    """Return a text with the words in its braces."""
+    return text.format(**values)
+
+
+def _waste_name(name: str) -> str:
+    """Return what is left over, without its unit: `oil` of `oil_l`."""
+    ending = _ending_of(name)
+    return (name.removesuffix(ending) if ending else name).replace("_", " ").replace("-", " ")
+
+
+def _waste_unit(name: str) -> str:
+    """Return the unit of what is left over, with a blank before it: ` L` of `oil_l`; nothing for what is counted."""
+    return _WASTE_UNITS.get(_ending_of(name), "")
+
+
+def _ending_of(name: str) -> str:
+    """Return the ending that says a unit, or nothing."""
+    return next((ending for ending in _WASTE_UNITS if name.lower().endswith(ending)), "")
