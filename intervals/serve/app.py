@@ -73,11 +73,15 @@ def _refused(served: Served) -> AnyResponse | None:
         return response
     if not served.hosts.allows(request.headers.get("Host")):
         return _message(served, _WRONG_SERVER, "Not this server", "The address of the request is not one of this server's own.")
-    if request.method == "POST":
-        if request.mimetype != _FORM_TYPE:
-            return _message(served, _WRONG_TYPE, "Not a form", "This server takes forms only.")
-        if not is_from_here(request.headers):
-            return _message(served, _FORBIDDEN, "Not from here", "A page of another site has sent this form. Nothing was written.")
+    if request.method == "POST" and request.mimetype != _FORM_TYPE:
+        return _message(served, _WRONG_TYPE, "Not a form", "This server takes forms only.")
+    if request.method == "POST" and not is_from_here(request.headers):
+        return _message(served, _FORBIDDEN, "Not from here", "A page of another site has sent this form. Nothing was written.")
+    return _not_entered(served)
+
+
+def _not_entered(served: Served) -> AnyResponse | None:
+    """Return the answer to whoever has not entered; None where they have, or need not."""
     if served.passphrase is None or session.get("in") is True or request.path == _FREE_WITHOUT_ENTERING:
         return None
     if request.method == "POST":

@@ -16,6 +16,7 @@ from typing import Any, NamedTuple, get_args
 from intervals.documents import json_text
 from intervals.questions.card.card_code import card_document
 from intervals.questions.card.card_models import Card, StepLine
+from intervals.questions.card.card_words import words_in
 from intervals.rules.procedure_steps import Phase, StepKind
 
 HANDED_IN_SCHEMA = "intervals.handed-in/1"
@@ -24,8 +25,7 @@ MOST_TEXT = 1000
 _NUMBER = re.compile(r"[+-]?\d{1,12}(?:[.,]\d{1,9})?", re.ASCII)
 _YEARS = range(1971, 2200)
 
-AS_FOUND = {"": "not noted", "good": "good", "worn": "worn", "at_limit": "at its limit", "failed": "failed"}
-_ANSWER_WORDS = {"done": "done", "yes": "yes", "no": "no", "not_applicable": "not applicable", "left_out": "left out"}
+GRADES = ("good", "worn", "at_limit", "failed")
 _ANSWERS: dict[StepKind, tuple[str, ...]] = {
     "caution": ("done", "left_out"),
     "check": ("yes", "no", "not_applicable", "left_out"),
@@ -35,14 +35,7 @@ _ANSWERS: dict[StepKind, tuple[str, ...]] = {
     "measure": ("done", "not_applicable", "left_out"),
     "sample": ("done", "not_applicable", "left_out"),
 }
-_FIRST_WORDS = {"caution": "read", "set": "set", "measure": "measured", "sample": "taken"}
-PHASE_WORDS: dict[Phase, str] = {
-    "before": "Before: the engine may run",
-    "secure": "Stop and secure",
-    "work": "Work",
-    "restore": "Put everything back",
-    "after": "After: the engine runs",
-}
+_CAUTIONS = "caution"
 
 
 class FormField(NamedTuple):
@@ -76,7 +69,6 @@ class FormStep(NamedTuple):
 class FormTask(NamedTuple):
     """What is asked of one task: how the part was found, and whether the task was not done at all."""
 
-    task: str
     title: str
     found_name: str
     found: str
@@ -104,6 +96,7 @@ class TypedCard:
 
     def __init__(self, card: Card, fields: Mapping[str, str]) -> None:
         self._card = card
+        self._words = words_in(card.language)
         self._typed = {name: text for name in _names(card) if (text := _shortened(fields.get(name, ""))) and _is_offered(name, text)}
         self._problems = dict(self._wrong())
 
@@ -124,15 +117,13 @@ class TypedCard:
 
     def form(self) -> CardForm:
         """Return the form with what was typed."""
-        numbered = list(enumerate(self._card.steps))
-        phases = {phase: tuple(self._step(number, step) for number, step in numbered if step.phase == phase) for phase in get_args(Phase)}
+        groups: dict[str, list[FormStep]] = {group: [] for group in (_CAUTIONS, *get_args(Phase))}
+        for number, step in enumerate(self._card.steps):
+            groups[_CAUTIONS if step.kind == "caution" else step.phase].append(self._step(number, step))
         return CardForm(
             head=tuple(self._field(*each) for each in _HEAD),
-            phases=tuple((PHASE_WORDS[phase], steps) for phase, steps in phases.items() if steps),
-            tasks=tuple(
-                FormTask(task.task, task.title, f"found-{at}", self._typed.get(f"found-{at}", ""), f"left-{at}", f"left-{at}" in self._typed)
-                for at, task in enumerate(self._card.tasks)
-            ),
+            phases=tuple((self._words[f"phase_{group}"], tuple(steps)) for group, steps in groups.items() if steps),
+            tasks=tuple(self._task(at, task.title) for at, task in enumerate(self._card.tasks)),
             foot=tuple(self._field(*each) for each in _FOOT),
             problems=len(self._problems),
         )
@@ -168,13 +159,22 @@ class TypedCard:
     def _step(self, number: int, step: StepLine) -> FormStep:
         """Return one step of the form."""
         name = f"s{number}-answer"
-        words = _ANSWER_WORDS | {"done": "put back" if step.is_restore else _FIRST_WORDS.get(step.kind, "done")}
-        choices = tuple(Choice(word, words[word], self._typed.get(name) == word) for word in _ANSWERS[step.kind])
-        fields = tuple(self._field(f"s{number}-{word}", label, kind) for word, label, kind in _evidence_of(step))
+        first = {"done": "kind_restore" if step.is_restore else "read" if step.kind == "caution" else "done"}
+        choices = tuple(Choice(word, self._words[first.get(word, word)], self._typed.get(name) == word) for word in _ANSWERS[step.kind])
+        fields = tuple(
+            self._field(f"s{number}-{word}", label, kind, f", {step.unit}" if word == "value" and step.unit else "")
+            for word, label, kind in _evidence_of(step)
+        )
         return FormStep(step, number + 1, name, choices, fields)
 
-    def _field(self, name: str, label: str, kind: str) -> FormField:
-        """Return one field of the form."""
+    def _task(self, at: int, title: str) -> FormTask:
+        """Return what is asked of one task of the card."""
+        found, left = f"found-{at}", f"left-{at}"
+        return FormTask(title, found, self._typed.get(found, ""), left, left in self._typed)
+
+    def _field(self, name: str, label: str, kind: str, unit: str = "") -> FormField:
+        """Return one field of the form, with its label in the language of the card."""
+        label = self._card.releases if label == "releases" else self._words[label] + unit
         return FormField(name, label, kind, self._typed.get(name, ""), self._problems.get(name))
 
     def _wrong(self) -> Iterator[tuple[str, str]]:
@@ -194,28 +194,27 @@ class TypedCard:
 
 _Field = tuple[str, str, str]
 _HEAD: tuple[_Field, ...] = (
-    ("by", "Who did the work", "text"),
-    ("started_at", "Begun", "datetime-local"),
-    ("ended_at", "Ended", "datetime-local"),
-    ("hour_meter_h", "Hour meter, h", "number"),
+    ("by", "by", "text"),
+    ("started_at", "began", "datetime-local"),
+    ("ended_at", "ended", "datetime-local"),
+    ("hour_meter_h", "meter", "number"),
 )
-_FOOT: tuple[_Field, ...] = (("released_by", "Who released the engine", "text"), ("remarks", "Remarks", "area"))
+_FOOT: tuple[_Field, ...] = (("released_by", "releases", "text"), ("remarks", "remarks", "area"))
 
 
 def _evidence_of(step: StepLine) -> tuple[_Field, ...]:
-    """Return the fields of a step: its name in the document, its label and the kind of input."""
-    reason: tuple[_Field, ...] = () if step.kind == "caution" else (("reason", "Reason, if not applicable", "text"),)
-    signed: tuple[_Field, ...] = (("initials", "Initials", "text"), ("remark", "Remark", "text"))
+    """Return the fields of a step: its name in the document, the word for it on cards and the kind of input."""
+    reason: tuple[_Field, ...] = () if step.kind == "caution" else (("reason", "reason", "text"),)
+    signed: tuple[_Field, ...] = (("initials", "initials", "text"), ("remark", "remark", "text"))
     if step.kind == "wait":
-        return (("started_at", "Start", "datetime-local"), ("ended_at", "End", "datetime-local"), *reason, *signed)
+        return (("started_at", "start", "datetime-local"), ("ended_at", "end", "datetime-local"), *reason, *signed)
     if step.kind == "measure":
-        unit = f", {step.unit}" if step.unit else ""
-        return (("value", f"Value{unit}", "number"), ("at", "Time", "datetime-local"), *reason, *signed)
+        return (("value", "value", "number"), ("at", "time", "datetime-local"), *reason, *signed)
     if step.kind == "sample":
-        return (("label", "Number of the label", "text"), ("at", "Time", "datetime-local"), *reason, *signed)
+        return (("label", "label", "text"), ("at", "time", "datetime-local"), *reason, *signed)
     if step.kind == "caution":
         return signed[:1]
-    return (("at", "Time", "datetime-local"), *reason, *signed)
+    return (("at", "time", "datetime-local"), *reason, *signed)
 
 
 def _names(card: Card) -> Iterable[str]:
@@ -230,7 +229,7 @@ def _names(card: Card) -> Iterable[str]:
 
 def _is_offered(name: str, typed: str) -> bool:
     """Tell whether a field can hold a text: how a part was found is one of a few words."""
-    return not name.startswith("found-") or typed in AS_FOUND
+    return not name.startswith("found-") or typed in GRADES
 
 
 def _value_of(kind: str, typed: str | None) -> str | float | None:

@@ -101,6 +101,12 @@ class CardTokens:
                 self._used.popitem(last=False)
             return form.waiting
 
+    def reopen(self, token: str, session: str, code: str, waiting: Waiting) -> None:
+        """Open a used token again: nothing was written with it, and another verdict waits for a yes."""
+        with self._lock:
+            if self._used.pop(token, None) == (session, code):
+                self._open[token] = _Form(session, code, waiting)
+
     def _of(self, token: str, session: str, code: str) -> _Form | None:
         """Return the open form of a token; the lock is held."""
         form = self._open.get(token)

@@ -13,7 +13,8 @@ from werkzeug.wrappers import Response
 
 from intervals.problems import ProblemsError
 from intervals.questions.card.card_models import Card
-from intervals.serve.card_form import TypedCard
+from intervals.questions.card.card_words import words_in
+from intervals.serve.card_form import GRADES, TypedCard
 from intervals.serve.card_tokens import TokenState, Waiting
 from intervals.serve.desk_of_server import Served, typed
 from intervals.serve.record_desk import RecordAnswer
@@ -96,6 +97,12 @@ def _confirm(served: Served, code: str) -> Page:
         return _form(served, card, filled, _OK, token=token)
     if typed("of") != _digest(waiting):
         return _verdict(served, token, waiting, _AGAIN, _OTHER)
+    return _write(served, card, filled, token, waiting)
+
+
+def _write(served: Served, card: Card, filled: TypedCard, token: str, waiting: Waiting) -> Page:
+    """Write what was shown, and say what was written; where the verdict is another by now, show that one."""
+    session_id = served.session_id()
     try:
         answer = served.site.hand_in(lambda: _written(served, card, token, session_id, waiting))
     except ProblemsError as error:
@@ -104,20 +111,15 @@ def _confirm(served: Served, code: str) -> Page:
         return _said(served, "Handed in before", _BEFORE, _AGAIN)
     if not answer.is_written:
         changed = waiting._replace(shown=answer)
-        served.tokens.keep(token, session_id, card.code, changed)
+        served.tokens.reopen(token, session_id, card.code, changed)
         return _verdict(served, token, changed, _AGAIN, _CHANGED)
     return served.draw("verdict", answer=answer, notices=_logged(served, filled, answer)), _OK
 
 
 def _written(served: Served, card: Card, token: str, session_id: str, waiting: Waiting) -> RecordAnswer | None:
-    """Write a card if the verdict is still the one that was shown; return the other one where it is not, None where it was written before."""
-    if served.tokens.state(token, session_id, card.code) is not TokenState.OPEN:
-        return None
-    now = served.desk.judge(waiting.handed_in)
-    if now.tasks != waiting.shown.tasks or not now.can_be_written:
-        return now
+    """Use the token up and write; None where somebody has used it just before."""
     taken = served.tokens.take(token, session_id, card.code)
-    return None if taken is None else served.desk.write(waiting.handed_in)
+    return None if taken is None else served.desk.write(waiting.handed_in, waiting.shown)
 
 
 def _logged(served: Served, filled: TypedCard, answer: RecordAnswer) -> tuple[str, ...]:
@@ -138,7 +140,8 @@ def _card(served: Served, code: str) -> Card:
 def _form(served: Served, card: Card, filled: TypedCard, status: int, *notices: str, token: str = "") -> Page:
     """Return the form of a card, with a new token where it has none."""
     token = token or served.tokens.issue(served.session_id(), card.code)
-    return served.draw("card", card=card, form=filled.form(), token=token, notices=notices), status
+    words, form = words_in(card.language), filled.form()
+    return served.draw("card", card=card, form=form, token=token, notices=notices, w=words, grades=GRADES), status
 
 
 def _verdict(served: Served, token: str, waiting: Waiting, status: int, *notices: str) -> Page:

@@ -10,10 +10,8 @@ from importlib.resources import files
 from jinja2 import ChoiceLoader, PackageLoader
 from markupsafe import Markup, escape
 
-from intervals.questions.month.month_wording import STANDING_WORDS
 from intervals.reports.check.table import distance_text, due_text, standing_text, used_of_allowed, why_text
 from intervals.reports.template_engine import template_engine
-from intervals.serve.card_form import AS_FOUND
 from intervals.shown_numbers import count_of, figure
 from intervals.version import __version__
 
@@ -39,15 +37,15 @@ class Pages:
             "distance": distance_text,
             "due": due_text,
             "why": why_text,
+            "put": lambda text, **values: text.format(**values),
             # what a person typed over several lines keeps its lines; control characters were taken out when it came
             "typed": lambda text: Markup(escape(text)),
         }
         self._always = {
             "site_title": title,
             "has_passphrase": has_passphrase,
-            "style": Markup(self.style),  # noqa: S704 - our own file
+            "style": Markup(self.style),
             "version": __version__,
-            "words": {"standing": STANDING_WORDS, "found": AS_FOUND},
         }
 
     def draw(self, name: str, **shown: object) -> str:

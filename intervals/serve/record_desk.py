@@ -28,7 +28,6 @@ class RecordAnswer(NamedTuple):
         tasks: the verdict on each task.
         is_written: whether it was written just now.
         rows: the rows as they were or would be written.
-        on: what the verdict rests on beside the card, so that it can be seen whether it has changed.
     """
 
     card: str
@@ -37,14 +36,19 @@ class RecordAnswer(NamedTuple):
     rows: tuple[str, ...]
 
     @property
+    def verdicts(self) -> tuple[tuple[str, str], ...]:
+        """Each task with its verdict: what may not change between showing and writing."""
+        return tuple((task.task, task.verdict) for task in self.tasks)
+
+    @property
     def can_be_written(self) -> bool:
         """Whether anything of it can be credited, whole or in part."""
-        return any(task.verdict != "refused" for task in self.tasks)
+        return bool(self.rows)
 
     @property
     def in_words(self) -> str:
         """The verdict on each task in one line, for the log."""
-        return ", ".join(f"{task.task} {task.verdict}" for task in self.tasks)
+        return ", ".join(" ".join(each) for each in self.verdicts)
 
 
 class RecordDesk(Protocol):
@@ -57,8 +61,8 @@ class RecordDesk(Protocol):
             ProblemsError: it cannot be judged.
         """
 
-    def write(self, handed_in: bytes) -> RecordAnswer:
-        """Judge a card again under the lock of the records, and write what can be credited.
+    def write(self, handed_in: bytes, shown: RecordAnswer) -> RecordAnswer:
+        """Judge a card again, and write what can be credited if the verdict is the one that was shown; else return the one of now.
 
         Raises:
             ProblemsError: it cannot be judged or written.

@@ -153,4 +153,3 @@ class ServedSite:
         """Return this moment as a page shows it."""
         local = self._local(site)
         return f"{day_name(local.date())}, {local:%H:%M} ({site.zone.key})"
-

@@ -51,7 +51,7 @@ class _Channel(HTTPChannel):  # type: ignore[misc]  # likewise
 class _BoundedServer(TcpWSGIServer):  # type: ignore[misc]  # likewise
     """The library's server, with bounds on the connections of one address and on how slowly a request may come."""
 
-    def channel_class(self, _: object, conn: socket.socket, addr: tuple[Any, ...], adj: Adjustments, map: dict[int, Any]) -> None:  # noqa: A002 - the library's own name
+    def channel_class(self, _: object, conn: socket.socket, addr: tuple[Any, ...], adj: Adjustments, map: dict[int, Any]) -> None:
         """Open a connection, unless its address has too many."""
         if sum(channel.addr[0] == addr[0] for channel in self.active_channels.values()) >= MOST_OF_ONE:
             conn.close()
@@ -91,7 +91,9 @@ def listening_socket(address: IPv4Address | IPv6Address, port: int) -> socket.so
     except OSError as error:
         made.close()
         text = f"cannot listen on {address}, port {port}: {error.strerror or error}"
-        raise RequestProblemError([Problem(CANNOT_LISTEN, "--bind", None, None, text, "choose another --port, or an address of this machine")]) from error
+        raise RequestProblemError(
+            [Problem(CANNOT_LISTEN, "--bind", None, None, text, "choose another --port, or an address of this machine")]
+        ) from error
     return made
 
 
@@ -122,7 +124,7 @@ class WebServer:
             ident=None,
         )
         info = (bound.family, bound.type, bound.proto, bound.getsockname())
-        self._server = _BoundedServer(app, self._map, True, bound, adj=settings, bind_socket=False, sockinfo=info)  # noqa: FBT003 - the library's own
+        self._server = _BoundedServer(app, self._map, True, bound, adj=settings, bind_socket=False, sockinfo=info)
 
     def run(self) -> None:
         """Answer until Ctrl-C, a polite end by the system, or `stop`; what is being answered is answered first."""

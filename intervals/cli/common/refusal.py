@@ -45,6 +45,10 @@ CLI_CODES: dict[str, str] = {
     "CLI132": "a proposal is for one rule set: the engines asked for use several, or do not use the one named",
     "CLI140": "the cluster cannot be used, or was lost",
     "CLI141": "an option cannot be used with --cluster",
+    "CLI190": "the libraries that serve pages are not installed",
+    "CLI191": "the address or port cannot be listened on",
+    "CLI192": "the passphrase is needed, is too short, or cannot be read",
+    "CLI193": "--bind is not an address, or --name not a name",
 }
 """What each problem means that lies in what was asked for, and not in a file's content."""
 
