@@ -68,6 +68,53 @@ BALANCE_RULES: dict[str, Condition] = {
     "balance-not-known": _is("is_known", False),
 }
 
+# The card as a whole, before any step of it. `ahead_min` is how much later than the clock its latest time is; `job_min` its end less its
+# start; `outside_min` by how much a step lies outside these. `is_completing` tells of a card that completes another one.
+CARD_RULES: dict[str, Condition] = {
+    "card-altered": _is("is_genuine", False),
+    "other-site": _is("is_this_site", False),
+    "other-engine": _is("is_engine_known", False),
+    "handed-in-before": _is("is_recorded", True),
+    "completes-nothing": AllOf((_is("is_completing", True), _is("is_completed_known", False))),
+    "no-time": _is("has_time", False),
+    "time-in-future": Comparison("ahead_min", ">", 0.0),
+    "job-times-contradict": Comparison("job_min", "<", 0.0),
+    "outside-job": Comparison("outside_min", ">", 0.0),
+}
+
+METER_AGREES_WITHIN_H = 24.0
+"""A reading that was typed may be so far from the log's, as everywhere."""
+RAN_AT_MOST_MIN = 6.0
+"""A tenth of an hour is what an hour meter may be off."""
+
+# One task of the card beside the rule sets, the records and the log. `behind_record_min` is how much later a record of the task is than
+# the job; `meter_off_h` how far the typed reading is from what the meter can have shown; `ran_min` for how long the engine surely ran
+# during work that needs it stopped; `is_typed` tells of a job without a card.
+RECORD_RULES: dict[str, Condition] = {
+    "task-unknown": _is("is_task_known", False),
+    "procedure-changed": AllOf((_is("is_task_known", True), _is("is_procedure_same", False))),
+    "rules-changed": AllOf((_is("is_digest_same", False), _is("is_procedure_same", True))),
+    "said-not-done": _is("is_said_not_done", True),
+    "later-record": Comparison("behind_record_min", ">=", 0.0),
+    "meter-contradicts": Comparison("meter_off_h", ">", METER_AGREES_WITHIN_H),
+    "ran-during-work": AllOf((_is("needs_stop", True), Comparison("ran_min", ">", RAN_AT_MOST_MIN))),
+    "card-missing": AllOf((_is("is_typed", True), _is("asks_for_evidence", True))),
+}
+
+# A deferral that somebody asks for, beside what the rule set allows. `past_pct` is how far past its line the task may then come, in per
+# cent of its interval; `most_pct` what is allowed, `more_pct` the former less the latter; `times` how often this occurrence was put off.
+DEFERRAL_RULES: dict[str, Condition] = {
+    "deferral-not-known": _is("is_window_known", False),
+    "deferral-too-far": Comparison("more_pct", ">", 0.0),
+    "deferral-too-often": Comparison("more_times", ">", 0.0),
+    "deferral-unapproved": AllOf((_is("needs_approval", True), _is("is_approved", False))),
+    "deferral-ends-before-line": Comparison("past_pct", "<", 0.0),
+    "deferral-over": Comparison("left", "<=", 0.0),
+}
+
+# A measured value whose trend reaches a limit: `days_to_limit` by the slope, `days_to_due` until the task is due again.
+TREND_RULES: dict[str, Condition] = {"trend-reaches-limit": Comparison("limit_before_due_d", ">=", 0.0)}
+
 # A task, from the rules that fired on its steps, in order of priority: the first that holds fires.
 TASK_RULES: dict[str, Condition] = {
     "nothing-done": _is("any_work", False),
@@ -77,6 +124,13 @@ TASK_RULES: dict[str, Condition] = {
 }
 
 OUTCOME_OF_RULE: dict[str, Outcome] = {
+    **dict.fromkeys(CARD_RULES, "refuses"),
+    "outside-job": "told",
+    **dict.fromkeys(RECORD_RULES, "refuses"),
+    "rules-changed": "told",
+    "card-missing": "lacks",
+    **dict.fromkeys(DEFERRAL_RULES, "refuses"),
+    "deferral-ends-before-line": "told",
     "times-contradict": "refuses",
     "check-failed": "lacks",
     "not-restored": "lacks",
@@ -117,6 +171,26 @@ class EvidenceRules:
     def tasks(self) -> RuleBase:
         """Rules about a task as a whole."""
         return RuleBase("evidence of a task", TASK_RULES, only_first=True)
+
+    @cached_property
+    def cards(self) -> RuleBase:
+        """Rules about a card as a whole."""
+        return RuleBase("card", CARD_RULES)
+
+    @cached_property
+    def records(self) -> RuleBase:
+        """Rules about a task beside the rule sets, the records and the log."""
+        return RuleBase("record of a task", RECORD_RULES)
+
+    @cached_property
+    def deferrals(self) -> RuleBase:
+        """Rules about a deferral that is asked for."""
+        return RuleBase("deferral", DEFERRAL_RULES)
+
+    @cached_property
+    def trends(self) -> RuleBase:
+        """Rules about the trend of a measured value."""
+        return RuleBase("trend", TREND_RULES)
 
     def task_rule(self, facts: Mapping[str, FactValue]) -> str:
         """Return the rule about the whole task that fires.

@@ -1,6 +1,6 @@
 """The findings as a sheet: CSV, one row a finding, safe to open in a spreadsheet.
 
-In: `Findings`. Out: CSV text; of any cell, whether a spreadsheet would run it. Numbers stay numbers; a text that a spreadsheet would
+In: `Findings`. Out: CSV text. Numbers stay numbers; a text that a spreadsheet would
 run as a formula gets an apostrophe in front.
 """
 
@@ -10,8 +10,7 @@ from collections import Counter
 from io import StringIO
 
 from intervals.findings import Findings
-
-_RUNS = ("=", "+", "-", "@", "\t", "\r", "\n")
+from intervals.safe_cells import defused
 
 
 def findings_csv(findings: Findings) -> str:
@@ -35,13 +34,3 @@ def findings_csv(findings: Findings) -> str:
     text = StringIO()
     frame.to_csv(text, index=False, lineterminator="\n")
     return text.getvalue()
-
-
-def would_run(cell: object) -> bool:
-    """Tell whether a spreadsheet would take a cell for a formula or a command; only text can be run."""
-    return isinstance(cell, str) and cell.startswith(_RUNS)
-
-
-def defused(cell: object) -> object:
-    """Return a cell that no spreadsheet runs."""
-    return f"'{cell}" if would_run(cell) else cell

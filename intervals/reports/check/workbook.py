@@ -18,7 +18,7 @@ from xlsxwriter.format import Format
 from intervals.findings import Deferral, Findings
 from intervals.questions.month.month_models import MonthFigure
 from intervals.reports.check.due_words import deferral_end
-from intervals.reports.check.sheet import would_run
+from intervals.safe_cells import would_run
 from intervals.urgency import by_urgency
 
 MOST_ROWS = 1_048_575

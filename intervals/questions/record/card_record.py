@@ -1,0 +1,303 @@
+"""The verdict on a card that was handed in: each task credited, partial or refused, with every reason, and the rows that follow.
+
+In: what was handed in, the site's `Inputs`. Out: a `CardRecord`. Every reason is a rule that fired; nothing is written here. Refuses what
+cannot be read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from functools import cached_property
+
+from intervals.history.engine_case import EngineCase
+from intervals.history.engine_cases import build_cases
+from intervals.history.inputs import Inputs
+from intervals.local_days import to_us
+from intervals.questions.card.card_code import is_genuine
+from intervals.questions.record.card_today import TaskToday, tasks_today
+from intervals.questions.record.evidence import TaskVerdict, judge_evidence
+from intervals.questions.record.handed_in import HandedIn
+from intervals.questions.record.record_models import MeasureLine, RecordDocument, RecordReason, RecordTask
+from intervals.questions.record.record_wording import completed_with, record_text
+from intervals.questions.record.recorded_cards import earlier_parts, joined_evidence, measures_of, standing_tasks
+from intervals.questions.record.services_dialect import RecordRow
+from intervals.questions.record.work_in_log import meter_off_h, surely_ran_min
+from intervals.rulebook.evidence_rules import OUTCOME_OF_RULE, VERDICT_OF_RULE, evidence_rules
+from intervals.rulebook.inference import FactValue
+from intervals.shown_numbers import figure
+from intervals.site.model import Engine, Site
+from intervals.site.sources import OutcomeWord
+
+_MINUTE = timedelta(minutes=1)
+_MOST_NOTE = 200
+_LACKING = {"card-missing": "no card", "out-of-balance": "what was filled and drained"}
+"""What is missing of a task as a whole, in the note of its record."""
+_OUTCOMES: Mapping[str, OutcomeWord] = {"credited": "done", "partial": "partial"}
+
+
+@dataclass(frozen=True)
+class CardRecord:
+    """What becomes of one card.
+
+    Attributes:
+        handed: what was handed in.
+        at: when the work counts as done; None where no time is told.
+        tasks: the verdicts.
+        rows: the records of tasks that are credited or partial.
+        measures: what was measured.
+    """
+
+    handed: HandedIn
+    at: datetime | None
+    tasks: tuple[RecordTask, ...]
+    rows: tuple[RecordRow, ...]
+    measures: tuple[MeasureLine, ...]
+
+    @property
+    def verdicts(self) -> tuple[tuple[str, str], ...]:
+        """Each task with its verdict: what may not change between showing and writing."""
+        return tuple((task.task, task.verdict) for task in self.tasks)
+
+    def document(self, *, rows: Sequence[str], file: str, lines: Sequence[int] = (), written: bool = False) -> RecordDocument:
+        """Return it as a document.
+
+        Args:
+            rows: the rows as they stand in the file, or would.
+            file: the file of service records.
+            lines: their lines, once they are written.
+            written: whether they are.
+        """
+        at = None if self.at is None else self.at.isoformat(timespec="seconds")
+        return RecordDocument(
+            card=self.handed.code,
+            engine=self.handed.card.engine,
+            at=at,
+            written=written,
+            tasks=self.tasks,
+            rows=tuple(rows),
+            file=file,
+            lines=tuple(lines),
+            measures=self.measures if self.rows else (),
+        )
+
+
+def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: bool = False) -> CardRecord:
+    """Return what becomes of a card that was handed in.
+
+    Args:
+        inputs: the site's inputs, read at this moment.
+        handed: what was handed in.
+        now: this moment.
+        is_typed: whether it was typed at the terminal, without a card.
+
+    Raises:
+        RequestProblemError: a kept card that it completes cannot be read (CLI160).
+        InferenceFaultError: the inference engine failed.
+    """
+    return _CardJudge(inputs, handed, now, is_typed=is_typed).judged()
+
+
+@dataclass
+class _CardJudge:
+    """Judges one card."""
+
+    inputs: Inputs
+    handed: HandedIn
+    now: datetime
+    is_typed: bool = False
+    cases: list[EngineCase] = field(default_factory=list)
+
+    @property
+    def site(self) -> Site:
+        """The site."""
+        return self.inputs.site
+
+    @cached_property
+    def engine(self) -> Engine | None:
+        """The engine of the card; None where the site has none of its id."""
+        return next((unit for unit in self.site.judged_units if unit.id == self.handed.card.engine), None)
+
+    @cached_property
+    def parts(self) -> list[HandedIn]:
+        """The cards that it completes."""
+        return earlier_parts(self.site, self.handed)
+
+    @cached_property
+    def times(self) -> list[datetime]:
+        """Every time that is told, in order."""
+        return sorted(self.handed.times(self.site.zone))
+
+    @cached_property
+    def at(self) -> datetime | None:
+        """When the work counts as done: at its end, else at the last time that is told."""
+        return self.handed.instant(self.handed.ended_at, self.site.zone) or (self.times[-1] if self.times else None)
+
+    def judged(self) -> CardRecord:
+        """Return what becomes of the card."""
+        about_card = list(self._card_reasons())
+        tasks: list[RecordTask] = []
+        rows: list[RecordRow] = []
+        for today in self._tasks():
+            own = [*about_card, *self._record_reasons(today)]
+            verdict = self._evidence_verdict(today)
+            tasks.append(_task_record(today, verdict, own))
+            if tasks[-1].verdict in _OUTCOMES and self.at is not None:
+                rows.append(self._row(tasks[-1], self.at))
+        measures = measures_of(self.handed, self.at.isoformat(timespec="seconds")) if self.at is not None and rows else ()
+        return CardRecord(self.handed, self.at, tuple(tasks), tuple(rows), measures)
+
+    def _tasks(self) -> list[TaskToday]:
+        """Return the tasks of the card as the rule sets have them; makes the engine's cases."""
+        if self.engine is None:
+            return [TaskToday(named, None, None, None, (), asks_for_evidence=False, changed="") for named in self.handed.card.tasks]
+        index = [unit.id for unit in self.site.judged_units].index(self.engine.id)
+        self.cases = build_cases(self.inputs, index, None)
+        return tasks_today(self.handed.card, self.engine, [book.ruleset for book in self.inputs.books_of(self.engine, None)])
+
+    def _card_reasons(self) -> Iterator[RecordReason]:
+        """Yield the reasons about the card as a whole."""
+        card, zone = self.handed.card, self.site.zone
+        records = self.inputs.records.get(card.engine, [])
+        started, ended = (self.handed.instant(text, zone) for text in (self.handed.started_at, self.handed.ended_at))
+        completes = card.stop.completes
+        earlier = records if completes else ()
+        recorded = standing_tasks(records, card.code)
+        facts: dict[str, FactValue] = {
+            "is_genuine": is_genuine(card),
+            "is_this_site": card.site == self.site.site,
+            "is_engine_known": self.engine is not None,
+            "is_recorded": bool(recorded),
+            "is_completing": bool(completes),
+            "is_completed_known": bool(self.parts) and bool(standing_tasks(earlier, completes or "")),
+            "has_time": self.at is not None,
+            "ahead_min": (self.times[-1] - self.now) / _MINUTE if self.times else None,
+            "job_min": None if started is None or ended is None else (ended - started) / _MINUTE,
+            "outside_min": self._outside_min(started, ended),
+        }
+        told = {
+            "code": card.code,
+            "of_card": card.site,
+            "site": self.site.site,
+            "engine": card.engine,
+            "recorded": ", ".join(recorded),
+            "completes": completes or "",
+            "latest": self.times[-1].isoformat(timespec="minutes") if self.times else "",
+            "started": self.handed.started_at or "",
+            "ended": self.handed.ended_at or "",
+        }
+        for rule in evidence_rules().cards.fire(facts).holds:
+            yield RecordReason(rule=rule, outcome=OUTCOME_OF_RULE[rule], step="", text=record_text(rule, facts, told))
+
+    def _outside_min(self, started: datetime | None, ended: datetime | None) -> float | None:
+        """Return by how many minutes a step lies outside of the start and the end of the work; None where these are not told."""
+        if not self.times:
+            return None
+        before = (started - self.times[0]) / _MINUTE if started is not None else None
+        after = (self.times[-1] - ended) / _MINUTE if ended is not None else None
+        return max((each for each in (before, after) if each is not None), default=None)
+
+    def _record_reasons(self, today: TaskToday) -> Iterator[RecordReason]:
+        """Yield the reasons about a task beside the rule sets, the records and the log."""
+        card = self.handed.card
+        at_us = None if self.at is None else to_us(self.at)
+        digests = {used.ruleset: used.sha256 for used in card.rulesets}
+        case = next((each for each in self.cases if today.ruleset is not None and each.ruleset == today.ruleset.ruleset), None)
+        later_us, later = self._latest(today, case)
+        span = self._standstill(today)
+        course = case.log.course if case is not None and self.engine in self.site.engines else None
+        off_h = None if course is None or at_us is None else meter_off_h(course, at_us, self.handed.hour_meter_h)
+        shown_h = None if course is None or at_us is None else course.meter_at(at_us)
+        facts: dict[str, FactValue] = {
+            "is_task_known": today.task is not None,
+            "is_procedure_same": not today.changed,
+            "is_digest_same": today.ruleset is None or digests.get(today.named.ruleset) == today.ruleset.sha256,
+            "is_said_not_done": today.named.task in self.handed.not_done,
+            "behind_record_min": None if later_us is None or at_us is None else (later_us - at_us) / 60e6,
+            "meter_h": self.handed.hour_meter_h,
+            "meter_off_h": off_h,
+            "needs_stop": span is not None,
+            "ran_min": None if span is None or course is None else surely_ran_min(course, to_us(span[0]), to_us(span[1])),
+            "is_typed": self.is_typed,
+            "asks_for_evidence": today.asks_for_evidence,
+        }
+        if self.is_typed:
+            # there was no card that could differ
+            facts |= {"is_procedure_same": True, "is_digest_same": True}
+        told = {
+            "engine": card.engine,
+            "task": today.named.task,
+            "changed": today.changed,
+            "ruleset": today.named.ruleset,
+            "later": later,
+            "logged": "nothing" if shown_h is None else f"{figure(shown_h)} h",
+            "span": "" if span is None else " to ".join(each.astimezone(self.site.zone).isoformat(timespec="minutes") for each in span),
+        }
+        for rule in evidence_rules().records.fire(facts).holds:
+            yield RecordReason(rule=rule, outcome=OUTCOME_OF_RULE[rule], step="", text=record_text(rule, facts, told))
+
+    def _latest(self, today: TaskToday, case: EngineCase | None) -> tuple[int | None, str]:
+        """Return the latest completion of a task and where its record is; None where there is none."""
+        done = case.records.completions.get(today.task.id, ()) if case is not None and today.task is not None else ()
+        return (done[-1].at_us, done[-1].record) if done else (None, "")
+
+    def _standstill(self, today: TaskToday) -> tuple[datetime, datetime] | None:
+        """Return from when to when the engine had to stand for a task, as far as its steps tell; None where it need not, or none tells."""
+        evidence = self.handed.evidence(self.site.zone)
+        times = [at for step in today.steps_of_standstill if step.id in evidence for at in evidence[step.id].times]
+        return (min(times), max(times)) if len(times) > 1 else None
+
+    def _evidence_verdict(self, today: TaskToday) -> TaskVerdict | None:
+        """Return the verdict on the evidence of a task; None where its procedure is not known, or where there was no card."""
+        if today.procedure is None or (self.is_typed and today.asks_for_evidence):
+            return None
+        return judge_evidence(today.procedure, today.steps, joined_evidence(self.site, [*self.parts, self.handed]))
+
+    def _row(self, task: RecordTask, at: datetime) -> RecordRow:
+        """Return the record of a task."""
+        notes = [self.handed.remarks or ""]
+        grade = self.handed.as_found.get(task.task)
+        notes += [f"found {grade.replace('_', ' ')}"] if grade else []
+        if task.verdict == "partial":
+            notes.insert(0, f"not complete: {', '.join(_LACKING.get(each, each) for each in task.missing)}")
+        if self.handed.card.stop.completes and task.verdict == "credited":
+            notes.insert(0, f"completes {self.handed.card.stop.completes}")
+        note = "; ".join(" ".join(each.split()) for each in notes if each.strip())
+        return RecordRow(
+            at=at.replace(second=0, microsecond=0) if not self.is_typed else at,
+            engine=self.handed.card.engine,
+            task=task.task,
+            outcome=_OUTCOMES[task.verdict],
+            hour_meter_h=self.handed.hour_meter_h,
+            done_by=self.handed.by or "",
+            note=note if len(note) <= _MOST_NOTE else f"{note[: _MOST_NOTE - 3]}...",
+            ref=self.handed.code,
+        )
+
+
+def _task_record(today: TaskToday, verdict: TaskVerdict | None, about: Sequence[RecordReason]) -> RecordTask:
+    """Return the verdict on a task out of what its evidence gives and what else was found, put to the rules once more."""
+    evidence = () if verdict is None else verdict.reasons
+    reasons = [
+        *about,
+        *(RecordReason(rule=each.rule, outcome=each.outcome, step=each.step, text=each.text) for each in evidence),
+    ]
+    outcomes = {reason.outcome for reason in reasons}
+    facts: dict[str, FactValue] = {
+        "any_work": verdict is None or verdict.rule != "nothing-done",
+        "any_refuses": "refuses" in outcomes,
+        "any_lacks": "lacks" in outcomes,
+    }
+    rule = evidence_rules().task_rule(facts)
+    if rule == "nothing-done":
+        reasons.insert(0, RecordReason(rule=rule, outcome="refuses", step="", text="nothing of it was done"))
+    lacking = [reason for reason in reasons if reason.outcome == "lacks"]
+    return RecordTask(
+        task=today.named.task,
+        title=today.named.title,
+        verdict=VERDICT_OF_RULE[rule],
+        reasons=tuple(reasons),
+        missing=tuple(dict.fromkeys(reason.step or reason.rule for reason in lacking)),
+        completes_with=tuple(dict.fromkeys(completed_with(reason.rule, reason.text) for reason in lacking)),
+    )

@@ -1,0 +1,204 @@
+"""What was handed in of a card, `intervals.handed-in/1`, and the files that it comes in.
+
+In: bytes of a `.card.json`, or plain values typed. Out: `HandedIn`, and its evidence by step with every time as an instant. Refuses
+(CLI160) what is no such document, saying where; whether it is true is judged elsewhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from hashlib import sha256
+from pathlib import Path
+from typing import Annotated, Any, Literal
+from zoneinfo import ZoneInfo
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+
+from intervals.documents import json_text, plain_data
+from intervals.problems import Problem, RequestProblemError
+from intervals.questions.card.card_models import Card
+from intervals.questions.record.evidence import Answer, StepEvidence
+
+HANDED_IN_SCHEMA: Literal["intervals.handed-in/1"] = "intervals.handed-in/1"
+CANNOT_BE_READ = "CLI160"
+CARD_SUFFIX = ".card.json"
+MOST_BYTES = 8_000_000
+"""A card that was handed in is no larger than this."""
+MOST_TEXT = 2000
+_WHOLE_FIX = "hand in the file that the card saved, as it is"
+
+AsFound = Literal["good", "worn", "at_limit", "failed"]
+"""How the part was found before the work."""
+Words = Annotated[str, Field(max_length=MOST_TEXT)]
+
+
+class _Handed(BaseModel):
+    """Base of what is handed in: frozen; keys that a later program adds are passed over."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore", allow_inf_nan=False, populate_by_name=True)
+
+
+class HandedStep(_Handed):
+    """What was handed in of one step; times are local to the site, or carry their offset."""
+
+    answer: Literal["done", "yes", "no", "not_applicable", "left_out"] | None = None
+    reason: Words | None = None
+    at: str | None = None
+    started_at: str | None = None
+    ended_at: str | None = None
+    value: float | None = None
+    label: Words | None = None
+    initials: Words | None = None
+    confirmed_outside: bool | None = None
+    remark: Words | None = None
+
+    @field_validator("at", "started_at", "ended_at")
+    @classmethod
+    def _check_time(cls, value: str | None) -> str | None:
+        """Refuse what is no time."""
+        return checked_time(value)
+
+
+class HandedIn(_Handed):
+    """A card as it came back: the card itself, and what was filled in."""
+
+    schema_name: Annotated[Literal["intervals.handed-in/1"], Field(alias="schema")]
+    card: Card
+    started_at: str | None = None
+    ended_at: str | None = None
+    by: Words | None = None
+    released_by: Words | None = None
+    hour_meter_h: Annotated[float, Field(ge=0)] | None = None
+    remarks: Words | None = None
+    as_found: dict[str, AsFound] = {}
+    not_done: tuple[str, ...] = ()
+    steps: dict[str, HandedStep] = {}
+
+    @field_validator("started_at", "ended_at")
+    @classmethod
+    def _check_time(cls, value: str | None) -> str | None:
+        """Refuse what is no time."""
+        return checked_time(value)
+
+    @property
+    def code(self) -> str:
+        """The code of the card."""
+        return self.card.code
+
+    def instant(self, text: str | None, zone: ZoneInfo) -> datetime | None:
+        """Return a time of it as an instant; a local time that comes twice is the first of the two."""
+        return None if not text else instant_of(text, zone)
+
+    def evidence(self, zone: ZoneInfo) -> dict[str, StepEvidence]:
+        """Return the evidence by step, times as instants, of the steps that were not left out."""
+        return {step: _evidence_of(given, zone) for step, given in self.steps.items() if given.answer != "left_out"}
+
+    def times(self, zone: ZoneInfo) -> Iterator[datetime]:
+        """Yield every time that is stated, as an instant."""
+        told = [self.started_at, self.ended_at]
+        told += [text for step in self.steps.values() for text in (step.at, step.started_at, step.ended_at)]
+        yield from (instant_of(text, zone) for text in told if text)
+
+
+def checked_time(value: str | None) -> str | None:
+    """Return a time as it was written; a ValueError of what is none; nothing is None."""
+    if not value:
+        return None
+    at = datetime.fromisoformat(value)
+    if not 1970 < at.year < 2200:  # noqa: PLR2004 - what the log's own times are bounded by
+        message = f"the year {at.year} cannot be"
+        raise ValueError(message)
+    return value
+
+
+def instant_of(text: str, zone: ZoneInfo) -> datetime:
+    """Return a time as an instant with the site's offset."""
+    at = datetime.fromisoformat(text)
+    return (at.replace(tzinfo=zone) if at.tzinfo is None else at).astimezone(zone)
+
+
+def read_handed_in(path: Path) -> HandedIn:
+    """Return what a `.card.json` holds.
+
+    Raises:
+        RequestProblemError: there is no such file, it is too large, or it is no card that was handed in (CLI160).
+    """
+    return handed_in_of(read_bytes(path), str(path))
+
+
+def read_bytes(path: Path) -> bytes:
+    """Return the bytes of a file that hands something in.
+
+    Raises:
+        RequestProblemError: there is no such file, or it is too large (CLI160).
+    """
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise refused(path, f"it is larger than {MOST_BYTES // 1_000_000} MB; what is handed in is far smaller")
+        return path.read_bytes()
+    except OSError as error:
+        raise refused(path, f"cannot be read: {error.strerror or error}", "name a file that was handed in") from None
+
+
+def handed_in_of(data: bytes, name: str) -> HandedIn:
+    """Return what the bytes of a `.card.json` hold.
+
+    Args:
+        data: the file.
+        name: how the file is called where it is refused.
+
+    Raises:
+        RequestProblemError: it is no card that was handed in (CLI160).
+    """
+    try:
+        return HandedIn.model_validate_json(data)
+    except ValidationError as error:
+        raise _not_handed_in(error, name) from None
+
+
+def _not_handed_in(error: ValidationError, name: str) -> RequestProblemError:
+    """Return the refusal of a document, with where it is wrong."""
+    problems = []
+    for each in error.errors(include_url=False)[:5]:
+        place = "$" + "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in each["loc"])
+        problems.append(Problem(CANNOT_BE_READ, name, None, place, f"not a card that was handed in: {each['msg']}", _WHOLE_FIX))
+    return RequestProblemError(problems)
+
+
+def refused(path: Path | str, text: str, fix: str | None = _WHOLE_FIX) -> RequestProblemError:
+    """Return the refusal of a file that cannot be used as a card that was handed in."""
+    return RequestProblemError([Problem(CANNOT_BE_READ, str(path), None, None, text, fix)])
+
+
+def handed_in_document(handed: HandedIn) -> dict[str, Any]:
+    """Return what was handed in as plain data, `schema` first."""
+    document: dict[str, Any] = plain_data(handed.model_dump(mode="json", by_alias=True))
+    return document
+
+
+def handed_in_text(handed: HandedIn) -> str:
+    """Return what was handed in as it is kept: JSON text, the same bytes for the same content."""
+    return json_text(handed_in_document(handed))
+
+
+def digest_of(handed: HandedIn) -> str:
+    """Return the SHA-256 of what is kept of it."""
+    return sha256(handed_in_text(handed).encode("utf-8")).hexdigest()
+
+
+def _evidence_of(given: HandedStep, zone: ZoneInfo) -> StepEvidence:
+    """Return what was handed in of a step as the rules ask for it."""
+    answers: Mapping[str | None, Answer | None] = {"done": "done", "yes": "yes", "no": "no", "not_applicable": "not_applicable"}
+    at, started_at, ended_at = (instant_of(text, zone) if text else None for text in (given.at, given.started_at, given.ended_at))
+    return StepEvidence(
+        answer=answers.get(given.answer),
+        reason=given.reason,
+        value=given.value,
+        label=given.label,
+        started_at=started_at,
+        ended_at=ended_at,
+        at=at,
+        by=given.initials,
+        remark=given.remark,
+    )

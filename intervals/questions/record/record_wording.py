@@ -1,0 +1,85 @@
+"""The sentences of verdicts on a card, on a task beside the log and the records, and on a deferral.
+
+In: the rule that fired, and the facts that it fired on. Out: text in English. Nothing is decided here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from intervals.rulebook.inference import FactValue
+from intervals.shown_numbers import figure
+
+Facts = Mapping[str, FactValue]
+Told = Mapping[str, str]
+"""What goes into the sentences beside the facts: codes, names, places."""
+
+
+def record_text(rule: str, facts: Facts, told: Told) -> str:
+    """Return the sentence of a rule that fired on a card, a task or a deferral.
+
+    Args:
+        rule: the rule.
+        facts: the facts that it fired on.
+        told: what else the sentence names.
+    """
+    return _TEXTS[rule](facts, told)
+
+
+def completed_with(rule: str, text: str) -> str:
+    """Return what would complete a task that lacks something.
+
+    Args:
+        rule: the rule that fired.
+        text: its sentence.
+    """
+    step, _, _ = text.partition(":")
+    return _COMPLETES[rule].format(step=step) if rule in _COMPLETES else f"evidence of {step}"
+
+
+def _number(value: FactValue) -> str:
+    """Return a figure."""
+    return figure(value) if isinstance(value, (int, float)) else "unknown"
+
+
+_TEXTS: Mapping[str, Callable[[Facts, Told], str]] = {
+    "card-altered": lambda _facts, told: f"the card does not have the code {told['code']}: it was altered since it was made",
+    "other-site": lambda _facts, told: f"the card is for site {told['of_card']}, and this is {told['site']}",
+    "other-engine": lambda _facts, told: f"the card is for engine {told['engine']}, which this site does not have",
+    "handed-in-before": lambda _facts, told: f"the card was handed in before: {told['recorded']}",
+    "completes-nothing": lambda _facts, told: f"it completes the card {told['completes']}, of which there is no record that stands",
+    "no-time": lambda _facts, _told: "it does not say when the work was done",
+    "time-in-future": lambda facts, told: f"a time of it is {_number(facts['ahead_min'])} min later than the clock: {told['latest']}",
+    "job-times-contradict": lambda _facts, told: f"the work ends at {told['ended']}, before it begins at {told['started']}",
+    "outside-job": lambda facts, _told: f"a step lies {_number(facts['outside_min'])} min outside of the start and the end of the work",
+    "task-unknown": lambda _facts, told: f"no rule set of {told['engine']} has the task {told['task']}",
+    "procedure-changed": lambda _facts, told: f"the procedure changed since the card was made: {told['changed']}",
+    "rules-changed": lambda _facts, told: f"the rule set {told['ruleset']} changed since the card was made; this procedure did not",
+    "said-not-done": lambda _facts, _told: "it is said not to have been done",
+    "later-record": lambda _facts, told: f"a record of the task is later, or of the same moment: {told['later']}",
+    "meter-contradicts": lambda facts, told: (
+        f"the hour meter is told as {_number(facts['meter_h'])} h; the log has {told['logged']} then: "
+        f"{_number(facts['meter_off_h'])} h cannot be"
+    ),
+    "ran-during-work": lambda facts, told: f"the log has the engine running for {_number(facts['ran_min'])} min or more of {told['span']}",
+    "card-missing": lambda _facts, _told: "its procedure asks for evidence, and no card was handed in",
+    "deferral-not-known": lambda _facts, told: f"how far it is deferred is not known: {told['why']}",
+    "deferral-too-far": lambda facts, _told: (
+        f"it is {_number(facts['past_pct'])} % of the interval past its line; the rule set allows {_number(facts['most_pct'])} %"
+    ),
+    "deferral-too-often": lambda facts, _told: (
+        f"it was deferred {_number(facts['times'])} times since it was last done; the rule set allows {_number(facts['most_times'])}"
+    ),
+    "deferral-unapproved": lambda _facts, _told: "somebody has to approve it: --approved-by NAME",
+    "deferral-ends-before-line": lambda _facts, _told: "it ends before its line: it puts nothing off",
+    "deferral-over": lambda _facts, _told: "it is over before it begins",
+}
+_COMPLETES: Mapping[str, str] = {
+    "check-failed": "{step} answered with yes",
+    "not-restored": "{step} put back",
+    "wait-short": "{step} waited out in full",
+    "value-beyond": "{step} measured within its limits",
+    "out-of-order": "{step} done again after what it needs",
+    "out-of-balance": "both amounts measured again",
+    "card-missing": "a card, filled in and handed in: intervals card",
+}

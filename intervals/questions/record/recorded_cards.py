@@ -1,0 +1,134 @@
+"""The cards that a site has on record: which were handed in, what each told, and what was measured.
+
+In: a site's folder and its service records. Out: cards by code, evidence of a job in parts, `MeasureLine` values. Refuses (CLI160) a kept
+card that cannot be read.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from io import StringIO
+from pathlib import Path
+
+from intervals.problems import Problem, RequestProblemError
+from intervals.questions.record.evidence import StepEvidence, completed_by
+from intervals.questions.record.handed_in import CANNOT_BE_READ, CARD_SUFFIX, HandedIn, read_handed_in
+from intervals.questions.record.record_models import MeasureLine
+from intervals.questions.record.records_lock import RECORDS
+from intervals.readings import ServiceRecord
+from intervals.site.model import Site
+
+MEASURES = "measures.csv"
+AS_FOUND = "as_found"
+_COLUMNS = ("at", "engine", "task", "measure", "value", "unit", "card")
+_MOST_PARTS = 20
+
+
+def card_name(code: str) -> str:
+    """Return the name of the file that a card is kept in, below `records/`."""
+    return f"{code}{CARD_SUFFIX}"
+
+
+def standing_tasks(records: Iterable[ServiceRecord], code: str) -> tuple[str, ...]:
+    """Return the tasks of which a card has a record that is not taken back, as they are typed."""
+    counts: Counter[str] = Counter()
+    for record in records:
+        if record.ref == code:
+            counts[record.task] += -1 if record.outcome == "void" else 1
+    return tuple(task for task, count in counts.items() if count > 0)
+
+
+def earlier_parts(site: Site, handed: HandedIn) -> list[HandedIn]:
+    """Return the cards that a card completes, the earliest first; none where it completes none, or the one that it names is not kept.
+
+    Raises:
+        RequestProblemError: a kept card cannot be read (CLI160).
+    """
+    parts: list[HandedIn] = []
+    code = handed.card.stop.completes
+    while code and len(parts) < _MOST_PARTS:
+        path = site.folder / RECORDS / card_name(code)
+        if not path.is_file():
+            break
+        parts.append(read_handed_in(path))
+        code = parts[-1].card.stop.completes
+    return parts[::-1]
+
+
+def joined_evidence(site: Site, parts: Sequence[HandedIn]) -> dict[str, StepEvidence]:
+    """Return the evidence of a job in parts, later parts in the place of earlier ones."""
+    evidence: dict[str, StepEvidence] = {}
+    for part in parts:
+        evidence = completed_by(evidence, part.evidence(site.zone))
+    return evidence
+
+
+def measures_of(handed: HandedIn, at: str) -> tuple[MeasureLine, ...]:
+    """Return what was measured, and how parts were found, as lines that are kept.
+
+    Args:
+        handed: what was handed in.
+        at: when the work counts as done, for values of which no time of their own is told.
+    """
+    lines = []
+    for step in handed.card.steps:
+        given = handed.steps.get(step.id)
+        if step.kind != "measure" or given is None or given.value is None or step.value is None:
+            continue
+        measure = step.value if step.place is None else f"{step.value}.{step.place}"
+        lines.append(
+            (given.at or given.ended_at or at, step.tasks[0] if step.tasks else "", measure, f"{given.value:.15g}", step.unit or "")
+        )
+    lines += [(at, task, AS_FOUND, grade, "") for task, grade in handed.as_found.items()]
+    return tuple(
+        MeasureLine(at=when, engine=handed.card.engine, task=task, measure=measure, value=value, unit=unit, card=handed.code)
+        for when, task, measure, value, unit in lines
+    )
+
+
+def measures_with(site: Site, added: Sequence[MeasureLine]) -> str:
+    """Return the whole file of measures with more lines; those of a card that are there already give way to its new ones."""
+    new = {line.card for line in added}
+    kept = [line for line in read_measures(site) if line.card not in new]
+    text = StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(_COLUMNS)
+    writer.writerows([getattr(line, name) for name in _COLUMNS] for line in (*kept, *added))
+    return text.getvalue()
+
+
+def read_measures(site: Site) -> tuple[MeasureLine, ...]:
+    """Return the measures that are kept, in order of the file; none where there are none.
+
+    Raises:
+        RequestProblemError: the file is none of ours (CLI160).
+    """
+    path = site.folder / RECORDS / MEASURES
+    if not path.is_file():
+        return ()
+    try:
+        rows = list(csv.DictReader(path.read_text("utf-8-sig").splitlines()))
+        return tuple(MeasureLine(**{name: row[name] or "" for name in _COLUMNS}) for row in rows)
+    except (OSError, UnicodeError, csv.Error, KeyError) as error:
+        fix = f"its columns are {', '.join(_COLUMNS)}; move the file away, and it is made anew"
+        raise RequestProblemError([Problem(CANNOT_BE_READ, str(path), None, None, f"cannot be read: {error}", fix)]) from None
+
+
+def standing_measures(site: Site, records: Mapping[str, Sequence[ServiceRecord]]) -> tuple[MeasureLine, ...]:
+    """Return the measures of cards that have a record which is not taken back.
+
+    Args:
+        site: the site.
+        records: engine id -> its service records.
+    """
+    lines = read_measures(site)
+    standing = {(line.engine, line.card): bool(standing_tasks(records.get(line.engine, ()), line.card)) for line in lines}
+    return tuple(line for line in lines if standing[line.engine, line.card])
+
+
+def kept_card(site: Site, code: str) -> Path | None:
+    """Return the file of a card that was handed in, or None."""
+    path = site.folder / RECORDS / card_name(code)
+    return path if path.is_file() else None

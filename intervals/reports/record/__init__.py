@@ -1,0 +1,1 @@
+"""What becomes of handed-in work, drawn."""
