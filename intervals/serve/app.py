@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import sys
 from datetime import timedelta
-from typing import cast
 
 from flask import Flask, Response, g, redirect, request, session
 from werkzeug.exceptions import HTTPException
@@ -101,7 +100,7 @@ def _http_page(served: Served, error: HTTPException) -> AnyResponse:
     """Return the page of an error of the request; a redirect stays one."""
     code = error.code or _FAULT
     if error.response is not None or 300 <= code < 400:  # noqa: PLR2004 - redirects
-        return cast("AnyResponse", error.get_response())
+        return error.get_response()
     heading, text = _SAID.get(code, ("This cannot be done", error.name))
     response = _message(served, code, heading, text)
     if code == 405 and getattr(error, "valid_methods", None):  # noqa: PLR2004 - the one that must say what is allowed

@@ -13,9 +13,10 @@ from pydantic import ValidationError
 
 from intervals.questions.card.card_code import is_genuine, read_code
 from intervals.questions.card.card_models import Card
+from intervals.questions.card.kept_cards import CARDS_FOLDER, card_file
+from intervals.questions.record.recorded_cards import card_name
+from intervals.questions.record.records_lock import RECORDS
 
-CARDS = "cards"
-RECORDS = "records"
 MOST_LISTED = 200
 """So many cards are listed, the latest first."""
 _MOST_BYTES = 4_000_000
@@ -46,16 +47,16 @@ class CardShelf:
             code: as it was typed or asked for.
         """
         known = read_code(code)
-        return None if known is None else self._read(self._folder / CARDS / f"{known}.json", known)
+        return None if known is None else self._read(card_file(self._folder, known), known)
 
     def is_handed_in(self, code: str) -> bool:
         """Return whether a card of the site was handed in."""
         known = read_code(code)
-        return known is not None and (self._folder / RECORDS / f"{known}.card.json").is_file()
+        return known is not None and (self._folder / RECORDS / card_name(known)).is_file()
 
     def listed(self) -> list[ListedCard]:
         """Return the cards, those that were made last first."""
-        paths = [path for path in (self._folder / CARDS).glob("*.json") if read_code(path.stem) == path.stem and path.is_file()]
+        paths = [path for path in (self._folder / CARDS_FOLDER).glob("*.json") if read_code(path.stem) == path.stem and path.is_file()]
         latest = sorted(paths, key=lambda path: (path.stat().st_mtime_ns, path.name), reverse=True)[:MOST_LISTED]
         cards = [card for path in latest if (card := self._read(path, path.stem)) is not None]
         return [ListedCard(card, self.is_handed_in(card.code)) for card in cards]

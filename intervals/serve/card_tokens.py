@@ -13,7 +13,8 @@ from enum import Enum
 from threading import Lock
 from typing import NamedTuple
 
-from intervals.serve.record_desk import RecordAnswer
+from intervals.questions.card.card_models import Card
+from intervals.questions.record.record_models import RecordDocument
 
 MOST_OPEN = 200
 """So many forms may be open; the oldest is forgotten first, and what was typed into it is then asked for again."""
@@ -31,11 +32,12 @@ class TokenState(Enum):
 
 
 class Waiting(NamedTuple):
-    """A card that was handed in and waits for a yes: its bytes, the fields of the form, and the verdict that was shown."""
+    """A card that was handed in and waits for a yes: the card, its bytes, the fields of the form, and the verdict that was shown."""
 
+    card: Card
     handed_in: bytes
     fields: dict[str, str]
-    shown: RecordAnswer
+    shown: RecordDocument
 
 
 @dataclass

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import hmac
 import secrets
-from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from flask import request, session
@@ -27,9 +26,6 @@ ENTERING_OF_ONE, ENTERING_IN_ALL = Rate(5, 5), Rate(30, 30)
 """Passphrases tried from one address, and from all."""
 _KEY_BYTES = 32
 
-CardMaker = Callable[[str, Sequence[str]], str]
-"""Makes a card of an engine and some of its tasks, writes it to the site's cards, and returns its code; asked in the judge's thread."""
-
 
 class Served(NamedTuple):
     """What every page is answered with.
@@ -39,8 +35,7 @@ class Served(NamedTuple):
         pages: draws.
         hosts: names and addresses of this server.
         log: who handed in what.
-        desk: judges and writes cards.
-        make_card: makes cards.
+        desk: makes, judges and writes cards.
         passphrase: what people enter with; None where nobody has to.
         tokens: of card forms.
         limits: of requests.
@@ -53,7 +48,6 @@ class Served(NamedTuple):
     hosts: Hosts
     log: HandInLog
     desk: RecordDesk
-    make_card: CardMaker
     passphrase: Passphrase | None
     tokens: CardTokens
     limits: RateLimits
@@ -68,12 +62,11 @@ class Served(NamedTuple):
         hosts: Hosts,
         log: HandInLog,
         desk: RecordDesk,
-        make_card: CardMaker,
         passphrase: Passphrase | None,
     ) -> Served:
         """Return a server with nothing open yet."""
         limits, entering = RateLimits(OF_ONE, IN_ALL), RateLimits(ENTERING_OF_ONE, ENTERING_IN_ALL)
-        return cls(site, pages, hosts, log, desk, make_card, passphrase, CardTokens(), limits, entering, secrets.token_bytes(_KEY_BYTES))
+        return cls(site, pages, hosts, log, desk, passphrase, CardTokens(), limits, entering, secrets.token_bytes(_KEY_BYTES))
 
     def session_id(self) -> str:
         """Return the id of the session of this request; a new session where there is none."""

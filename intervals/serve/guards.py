@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import re
 from base64 import b64encode
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from hashlib import sha256
 from ipaddress import IPv4Address, IPv6Address, ip_address
 from urllib.parse import urlsplit
+
+from werkzeug.datastructures import Headers
 
 _HOST = re.compile(r"(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9_](?:[A-Za-z0-9._-]{0,251}[A-Za-z0-9_])?)(?::([0-9]{1,5}))?", re.ASCII)
 _HTTP_PORT = 80
@@ -64,7 +66,7 @@ class Hosts:
         return self._address.is_unspecified or asked == self._address
 
 
-def is_from_here(headers: Mapping[str, str]) -> bool:
+def is_from_here(headers: Headers) -> bool:
     """Return whether a post was sent by a page of this server, as far as a browser says so; one that says nothing is not let in.
 
     Args:

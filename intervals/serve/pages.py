@@ -15,6 +15,8 @@ from intervals.reports.template_engine import template_engine
 from intervals.shown_numbers import count_of, figure
 from intervals.version import __version__
 
+LANGUAGE_NAMES = {"en": "English", "de": "Deutsch", "nl": "Nederlands", "fr": "Français", "es": "Español"}
+
 
 class Pages:
     """Draws the pages of one server.
@@ -46,6 +48,7 @@ class Pages:
             "has_passphrase": has_passphrase,
             "style": Markup(self.style),
             "version": __version__,
+            "languages": LANGUAGE_NAMES,
         }
 
     def draw(self, name: str, **shown: object) -> str:

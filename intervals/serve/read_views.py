@@ -11,9 +11,8 @@ from itertools import groupby
 from flask import Flask, g, redirect, request, session
 from werkzeug.wrappers import Response
 
-from intervals.findings import Finding
+from intervals.findings import Finding, Findings
 from intervals.serve.desk_of_server import Served, typed
-from intervals.serve.served_site import DueList
 from intervals.urgency import by_urgency
 
 _SESSION_BYTES = 32
@@ -30,7 +29,7 @@ def add_read_views(app: Flask, served: Served) -> None:
         served: what it serves.
     """
     app.add_url_rule("/", "due", lambda: _due(served), methods=["GET"])
-    app.add_url_rule("/month", "this_month", lambda: redirect(f"/month/{served.site.this_month()}", 303), methods=["GET"])
+    app.add_url_rule("/month", "this_month", lambda: redirect(f"/month/{served.site.months()[-1]}", 303), methods=["GET"])
     app.add_url_rule("/month/<month>", "month", lambda month: _month(served, month), methods=["GET"])
     app.add_url_rule("/enter", "enter", lambda: _ask(served), methods=["GET"])
     app.add_url_rule("/enter", "entered", lambda: _entered(served), methods=["POST"])
@@ -40,12 +39,14 @@ def add_read_views(app: Flask, served: Served) -> None:
 def _due(served: Served) -> str:
     """Return the page of what needs doing, engine by engine, the engine with the most urgent task first."""
     due = served.site.due()
-    return served.draw("due", due=due, engines=engines_of(due), make_token=served.form_token("make"))
+    return served.draw(
+        "due", due=due, engines=engines_of(due.findings), make_token=served.form_token("make"), months=served.site.months()[::-1]
+    )
 
 
-def engines_of(due: DueList) -> list[tuple[str, list[Finding]]]:
+def engines_of(findings: Findings) -> list[tuple[str, list[Finding]]]:
     """Return what needs doing of each engine, the most urgent first."""
-    needed = [finding for finding in by_urgency(due.findings.findings) if finding.standing != "in_interval"]
+    needed = [finding for finding in by_urgency(findings.findings) if finding.standing != "in_interval"]
     order = {engine: place for place, engine in enumerate(dict.fromkeys(finding.engine for finding in needed))}
     placed = sorted(needed, key=lambda finding: order[finding.engine])
     return [(engine, list(some)) for engine, some in groupby(placed, key=lambda finding: finding.engine)]

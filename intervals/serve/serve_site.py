@@ -12,8 +12,8 @@ from pathlib import Path
 from socket import socket
 from typing import NamedTuple
 
+from intervals.questions.record.records_lock import RECORDS
 from intervals.serve.app import make_app
-from intervals.serve.card_shelf import RECORDS
 from intervals.serve.desk_of_server import Served
 from intervals.serve.guards import Hosts
 from intervals.serve.hand_in_log import HandInLog
@@ -60,14 +60,12 @@ class SiteServer:
         self._names = tuple(listening.names)
         self._address, self._port = listening.address, int(bound.getsockname()[1])
         self._thread = JudgeThread()
-        desk = SiteDesk(folder, clock)
         served = Served.of(
-            site=ServedSite(folder, clock, self._thread),
+            site=ServedSite(site, clock, self._thread),
             pages=Pages(site.title, has_passphrase=listening.passphrase is not None),
             hosts=Hosts(self._address, self._port, listening.names),
             log=HandInLog(folder / RECORDS, clock),
-            desk=desk,
-            make_card=desk.make_card,
+            desk=SiteDesk(folder, clock),
             passphrase=listening.passphrase,
         )
         self._server = WebServer(make_app(served), bound)

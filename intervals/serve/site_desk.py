@@ -7,23 +7,23 @@ refuse, and an engine that the site does not have (CLI010).
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 
 from intervals.history.unknown_names import engine_problems
+from intervals.local_days import to_us
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.card.card_code import card_text
+from intervals.questions.card.kept_cards import CARDS_FOLDER
 from intervals.questions.card.make_card import CardsAsked, make_cards
 from intervals.questions.record.handed_in import handed_in_of
-from intervals.questions.record.record_models import record_document
+from intervals.questions.record.record_models import RecordDocument
 from intervals.questions.record.record_site import Given, Recording
 from intervals.reports.card.card_page import card_page
-from intervals.serve.card_shelf import CARDS
-from intervals.serve.record_desk import RecordAnswer, answer_of
+from intervals.serve.record_desk import verdicts_of
 from intervals.site.model import load_site
 from intervals.writing import write_together
 
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _NAME = "the card"
 
 
@@ -38,7 +38,7 @@ class SiteDesk:
     def __init__(self, folder: Path, clock: Callable[[], datetime]) -> None:
         self._folder, self._clock = folder, clock
 
-    def make_card(self, engine: str, tasks: Sequence[str]) -> str:
+    def make_card(self, engine: str, tasks: Sequence[str], language: str) -> str:
         """Make the card of an engine and some of its tasks, keep it in `cards/`, and return its code.
 
         Raises:
@@ -48,31 +48,31 @@ class SiteDesk:
         problems = engine_problems(site, (engine,))
         if problems:
             raise RequestProblemError(problems)
-        asked = CardsAsked(engines=(engine,), tasks=tuple(tasks))
-        cards = make_cards(site, now, asked, now_us=(now - _EPOCH) // timedelta(microseconds=1))
+        asked = CardsAsked(engines=(engine,), tasks=tuple(tasks), language=language)
+        cards = make_cards(site, now, asked, now_us=to_us(now))
         if len(cards) != 1:
             raise RequestProblemError([Problem("CLI015", engine, None, None, "none of these tasks is work on this engine")])
         code = cards[0].code
-        write_together(site.folder / CARDS, {f"{code}.json": card_text(cards[0]), f"{code}.html": card_page(cards[0])})
+        write_together(site.folder / CARDS_FOLDER, {f"{code}.json": card_text(cards[0]), f"{code}.html": card_page(cards[0])})
         return code
 
-    def judge(self, handed_in: bytes) -> RecordAnswer:
+    def judge(self, handed_in: bytes) -> RecordDocument:
         """Return the verdict on a card; nothing is written.
 
         Raises:
             ProblemsError: it cannot be judged.
         """
-        return answer_of(record_document(self._recording(handed_in).judge()))
+        return self._recording(handed_in).judge()[0]
 
-    def write(self, handed_in: bytes, shown: RecordAnswer) -> RecordAnswer:
+    def write(self, handed_in: bytes, shown: RecordDocument) -> RecordDocument:
         """Judge a card again, and write what can be credited if the verdict is the one that was shown; else return the one of now.
 
         Raises:
             ProblemsError: it cannot be judged or written, or somebody else wrote records between the two.
         """
         recording = self._recording(handed_in)
-        now = answer_of(record_document(recording.judge()))
-        return answer_of(record_document(recording.write())) if now.verdicts == shown.verdicts and now.can_be_written else now
+        now = recording.judge()[0]
+        return recording.write()[0] if now.rows and verdicts_of(now) == verdicts_of(shown) else now
 
     def _recording(self, handed_in: bytes) -> Recording:
         """Return a card on its way into the records, beside the site as its file is now."""
