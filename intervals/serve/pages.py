@@ -10,12 +10,11 @@ from importlib.resources import files
 from jinja2 import ChoiceLoader, PackageLoader
 from markupsafe import Markup, escape
 
+from intervals.language.words import LANGUAGES
 from intervals.reports.check.table import distance_text, due_text, standing_text, used_of_allowed, why_text
 from intervals.reports.template_engine import template_engine
 from intervals.shown_numbers import count_of, figure
 from intervals.version import __version__
-
-LANGUAGE_NAMES = {"en": "English", "de": "Deutsch", "nl": "Nederlands", "fr": "Français", "es": "Español"}
 
 
 class Pages:
@@ -48,7 +47,7 @@ class Pages:
             "has_passphrase": has_passphrase,
             "style": Markup(self.style),
             "version": __version__,
-            "languages": LANGUAGE_NAMES,
+            "languages": LANGUAGES,
         }
 
     def draw(self, name: str, **shown: object) -> str:
