@@ -65,7 +65,7 @@ def settle_records(  # noqa: PLR0913 - what places, filters and bounds the recor
     by_outcome: dict[str, list[PlacedRecord]] = defaultdict(list)
     for entry in standing:
         by_outcome[entry[0].outcome].append(entry)
-    completions = _credit(by_outcome["done"], log, ruleset, days, faults)
+    completions = _begun_with_parts(_credit(by_outcome["done"], log, ruleset, days, faults), by_outcome["partial"], ruleset, days)
     deferrals = _deferrals(by_outcome["deferred"], log.course, faults)
     partials: dict[str, list[PartialRecord]] = defaultdict(list)
     for record, at_us in by_outcome["partial"]:
@@ -145,9 +145,34 @@ def _credit(
         columns = list(zip(*[told[place] for place in places], strict=True))
         for task, makes_new in ruleset.renewed[by].items():
             # in the order of a completion's fields; a fleet has so many that making them one by one is felt
-            fields = zip(repeat(task), *columns, repeat(makes_new), repeat(by), repeat(""), repeat(""))
+            fields = zip(repeat(task), *columns, repeat(makes_new), repeat(by), repeat(""), repeat(""), repeat(None), repeat(None))
             by_task[task].append((places, list(map(Completion._make, fields))))
     return {task: tuple(parts[0][1] if len(parts) == 1 else _joined(parts)) for task, parts in by_task.items()}
+
+
+def _begun_with_parts(
+    completions: dict[str, tuple[Completion, ...]], partial: Sequence[PlacedRecord], ruleset: RuleSet, days: LocalDays
+) -> dict[str, tuple[Completion, ...]]:
+    """Return completions with the first part of each job in parts, of the tasks whose next window counts from there.
+
+    The first part is the earliest record in part since the task was last completed.
+    """
+    tasks = {task.id for task in ruleset.tasks if task.restarts_from_part == "first"}
+    begun: dict[str, list[int]] = defaultdict(list)
+    for record, at_us in partial:
+        if record.task in tasks:
+            begun[record.task].append(at_us)
+    for task, parts in begun.items():
+        last_us, found = None, []
+        for completion in completions.get(task, ()):
+            own = [at_us for at_us in parts if at_us < completion.at_us and (last_us is None or at_us > last_us)]
+            is_of_parts = own and completion.by == task
+            first_us = min(own) if is_of_parts else None
+            found.append(completion if first_us is None else completion._replace(began_us=first_us, began_day=days.date_of(first_us)))
+            last_us = completion.at_us
+        if found:
+            completions[task] = tuple(found)
+    return completions
 
 
 def _joined(parts: Iterable[tuple[Sequence[int], Sequence[Completion]]]) -> Iterable[Completion]:

@@ -34,6 +34,8 @@ class Completion(NamedTuple):
         by: the task whose record it is (itself, or the one that renews it).
         run: of a completion that the log alone tells of, the run in words; else empty.
         one_job: of a completion that a task of another rule set brings, that task as `set.task`; else empty.
+        began_us: when its first part was done, of a job in parts whose next window counts from there; else None.
+        began_day: the local day of that.
     """
 
     task: str
@@ -45,6 +47,8 @@ class Completion(NamedTuple):
     by: str = ""
     run: str = ""
     one_job: str = ""
+    began_us: int | None = None
+    began_day: date | None = None
 
 
 class DeferralRecord(NamedTuple):
@@ -153,8 +157,9 @@ class EngineRecords:
     analyses: Mapping[str, tuple[JudgedAnalysis, ...]] = field(default_factory=dict)
 
     def instants_us(self) -> set[int]:
-        """Return every instant at which a task was completed."""
-        return {completion.at_us for row in self.completions.values() for completion in row}
+        """Return every instant at which a task was completed, or from which its next window counts."""
+        found = {completion.at_us for row in self.completions.values() for completion in row}
+        return found | {each.began_us for row in self.completions.values() for each in row if each.began_us is not None}
 
 
 def completion_put(entries: dict[int, Completion], made: Completion) -> None:

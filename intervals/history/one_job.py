@@ -115,7 +115,7 @@ class OneJobs:
         ruleset = self.rulesets[place]
         by = other if entry.by == task else task_of_set(ruleset.ruleset, entry.by) if entry.by in ruleset.renewed else entry.by
         more: list[tuple[Node, Completion]] = []
-        made = entry._replace(by=by, one_job=task_of_set(ruleset.ruleset, task))
+        made = entry._replace(by=by, one_job=task_of_set(ruleset.ruleset, task), began_us=None, began_day=None)
         for renewed, makes_new in self.rulesets[other_place].renewed[other].items():
             row = found.setdefault(renewed, {})
             is_new = made.at_us not in row

@@ -74,7 +74,12 @@ def drop_voided(placed: Sequence[PlacedRecord], faults: list[Fault]) -> list[Pla
         targets = [
             place
             for place, (earlier, _) in enumerate(placed[:number])
-            if earlier.task == record.task and earlier.outcome != "void" and record.ref and earlier.ref == record.ref
+            if earlier.task == record.task
+            and earlier.outcome != "void"
+            and record.ref
+            and earlier.ref == record.ref
+            # what was taken back, and recorded again, stands once
+            and place not in voided
         ]
         if len(targets) == 1:
             voided.add(targets[0])

@@ -92,6 +92,7 @@ class TaskChain:
         task, case = self.task, self.case
         return (
             task.restarts_from == "done"
+            and task.restarts_from_part == "last"
             and task.window is None
             and len(task.every) == 1
             and task.every[0].in_force_from is None
@@ -125,8 +126,10 @@ class TaskChain:
         return self._walked[1]
 
     def _start_of(self, completion: Completion) -> WindowStart:
-        """Return the plain state after a completion."""
-        return WindowStart(completion.at_us, self.case.ledger.edge(completion.at_us), completion.day, completion, completion.makes_new)
+        """Return the plain state after a completion: at it, or at its first part where the task says so."""
+        began_us = completion.at_us if completion.began_us is None else completion.began_us
+        day = completion.began_day or completion.day
+        return WindowStart(began_us, self.case.ledger.edge(began_us), day, completion, completion.makes_new)
 
     @cached_property
     def _walked(self) -> tuple[list[WindowEnd], WindowStart | None]:
@@ -139,6 +142,9 @@ class TaskChain:
                 continue
             window = self.window_at(start, self._at(completion), completion)
             closed.append(window)
+            if completion.began_us is not None:
+                start = self._start_of(completion)
+                continue
             start = next_start(
                 start,
                 window.legs,

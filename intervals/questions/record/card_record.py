@@ -145,7 +145,7 @@ class _CardJudge:
             tasks.append(_task_record(today, verdict, own))
             if tasks[-1].verdict in _OUTCOMES and self.at is not None:
                 rows.append(self._row(tasks[-1], self.at))
-        measures = measures_of(self.handed, self.at.isoformat(timespec="seconds")) if self.at is not None and rows else ()
+        measures = measures_of(self.handed, self.at, self.site.zone) if self.at is not None and rows else ()
         return CardRecord(self.handed, self.at, tuple(tasks), tuple(rows), measures)
 
     def _tasks(self) -> list[TaskToday]:
@@ -292,7 +292,8 @@ def _task_record(today: TaskToday, verdict: TaskVerdict | None, about: Sequence[
     rule = evidence_rules().task_rule(facts)
     if rule == "nothing-done":
         reasons.insert(0, RecordReason(rule=rule, outcome="refuses", step="", text="nothing of it was done"))
-    lacking = [reason for reason in reasons if reason.outcome == "lacks"]
+    # nothing completes what cannot be true
+    lacking = [reason for reason in reasons if reason.outcome == "lacks"] if VERDICT_OF_RULE[rule] == "partial" else []
     return RecordTask(
         task=today.named.task,
         title=today.named.title,

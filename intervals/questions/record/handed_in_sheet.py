@@ -17,18 +17,18 @@ from pydantic import ValidationError
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.card.card_code import read_code
 from intervals.questions.card.card_models import Card
+from intervals.questions.card.kept_cards import kept_card, read_card
 from intervals.questions.record.handed_in import CANNOT_BE_READ, HANDED_IN_SCHEMA, HandedIn, read_bytes, refused
 from intervals.readings.files.encodings import text_of_bytes
 from intervals.site.model import Site
 
 NO_CARD = "CLI162"
-CARDS = "cards"
 HEAD = "head"
 _AS_FOUND = "as_found:"
 _STEP_CELLS = ("answer", "started_at", "ended_at", "value", "label", "initials", "remark", "reason", "at")
 _HEAD_CELLS = ("by", "released_by", "hour_meter_h", "started_at", "ended_at", "remarks")
 _TIMES = ("started_at", "ended_at", "at")
-_NOT_DONE = "not_done"
+_NOT_DONE = "not_done:"
 _NEEDED = ("card", "step", "kind", "value")
 Row = tuple[int, dict[str, str]]
 
@@ -63,20 +63,13 @@ def _handed_in(path: Path, rows: Sequence[Row], card: Card) -> HandedIn:
     lines: dict[tuple[str, ...], int] = {}
     day = card.stop.on[:10]
     for line, row in rows:
-        name, value = row.get("step", ""), row.get("value", "")
-        if row.get("kind") != HEAD:
-            cells = {key: _cell(key, row[key], day) for key in _STEP_CELLS if row.get(key)}
-            if name and cells:
-                document["steps"][name] = cells
-                lines["steps", name] = line
-        elif value and name.startswith(_AS_FOUND):
-            document["as_found"][name.removeprefix(_AS_FOUND)] = value.replace(" ", "_").casefold()
-            lines["as_found", name.removeprefix(_AS_FOUND)] = line
-        elif value and name == _NOT_DONE:
-            document["not_done"] = value.replace(",", " ").split()
-        elif value and name in _HEAD_CELLS:
-            document[name] = _cell(name, value, day)
-            lines[(name,)] = line
+        name = row.get("step", "")
+        if row.get("kind") == HEAD:
+            place = _take_head(document, name, row.get("value", ""), day)
+        else:
+            place = _take_step(document, name, {key: _cell(key, row[key], day) for key in _STEP_CELLS if row.get(key)})
+        if place:
+            lines[place] = line
     known = {step.id for step in card.steps}
     problems = [
         Problem(CANNOT_BE_READ, str(path), lines["steps", name], None, f'the card has no step "{name}"', "leave the column step as it is")
@@ -97,6 +90,31 @@ def _handed_in(path: Path, rows: Sequence[Row], card: Card) -> HandedIn:
     return handed
 
 
+def _take_step(document: dict[str, Any], name: str, cells: dict[str, str]) -> tuple[str, ...]:
+    """Put what was typed of a step into the document, and return its place there; no place where nothing was typed."""
+    if not (name and cells):
+        return ()
+    if cells.get("answer") == "not_applicable":
+        # a sheet has one column for words
+        cells.setdefault("reason", cells.get("remark", ""))
+    document["steps"][name] = cells
+    return "steps", name
+
+
+def _take_head(document: dict[str, Any], name: str, value: str, day: str) -> tuple[str, ...]:
+    """Put a row about the whole card into the document, and return its place there; no place where nothing was typed."""
+    if not value:
+        return ()
+    if name.startswith(_AS_FOUND):
+        document["as_found"][name.removeprefix(_AS_FOUND)] = value.replace(" ", "_").casefold()
+        return "as_found", name.removeprefix(_AS_FOUND)
+    if name.startswith(_NOT_DONE):
+        document["not_done"].append(name.removeprefix(_NOT_DONE))
+    elif name in _HEAD_CELLS:
+        document[name] = _cell(name, value, day)
+    return (name,)
+
+
 def _cell(name: str, text: str, day: str) -> str:
     """Return a cell as the document has it: figures with a point, times of day on the day of the stop."""
     if name in ("value", "hour_meter_h"):
@@ -110,16 +128,12 @@ def _cell(name: str, text: str, day: str) -> str:
 
 def _card(site: Site, path: Path, code: str, named: Path | None) -> Card:
     """Return the card of a sheet."""
-    place = named or site.folder / CARDS / f"{code}.json"
-    if not place.is_file():
-        text = f"the card {code} of the sheet is not there: {place}"
+    card = kept_card(site.folder, code) if named is None else read_card(named)
+    if card is None:
+        text = f"the site does not keep the card {code} of the sheet"
         raise RequestProblemError([Problem(NO_CARD, str(path), None, None, text, "name its file with --card FILE")])
-    try:
-        card = Card.model_validate_json(read_bytes(place))
-    except ValidationError as error:
-        raise refused(place, f"not a card: {error.errors(include_url=False)[0]['msg']}", "name the file that card wrote") from None
     if card.code != code:
-        raise refused(place, f"it is the card {card.code}; the sheet is of {code}", "name the card of the sheet")
+        raise refused(str(named), f"it is the card {card.code}; the sheet is of {code}", "name the card of the sheet")
     return card
 
 
@@ -181,4 +195,4 @@ def _text(cell: object) -> str:
     return "" if cell is None else str(cell)
 
 
-__all__ = ["CARDS", "HEAD", "read_sheet"]
+__all__ = ["HEAD", "read_sheet"]

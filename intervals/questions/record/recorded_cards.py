@@ -9,12 +9,14 @@ from __future__ import annotations
 import csv
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from io import StringIO
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.record.evidence import StepEvidence, completed_by
-from intervals.questions.record.handed_in import CANNOT_BE_READ, CARD_SUFFIX, HandedIn, read_handed_in
+from intervals.questions.record.handed_in import CANNOT_BE_READ, CARD_SUFFIX, HandedIn, instant_of, read_handed_in
 from intervals.questions.record.record_models import MeasureLine
 from intervals.questions.record.records_lock import RECORDS
 from intervals.readings import ServiceRecord
@@ -65,33 +67,48 @@ def joined_evidence(site: Site, parts: Sequence[HandedIn]) -> dict[str, StepEvid
     return evidence
 
 
-def measures_of(handed: HandedIn, at: str) -> tuple[MeasureLine, ...]:
+def measures_of(handed: HandedIn, at: datetime, zone: ZoneInfo) -> tuple[MeasureLine, ...]:
     """Return what was measured, and how parts were found, as lines that are kept.
 
     Args:
         handed: what was handed in.
         at: when the work counts as done, for values of which no time of their own is told.
+        zone: the site's zone.
     """
     lines = []
     for step in handed.card.steps:
         given = handed.steps.get(step.id)
         if step.kind != "measure" or given is None or given.value is None or step.value is None:
             continue
+        told = given.at or given.ended_at
         measure = step.value if step.place is None else f"{step.value}.{step.place}"
-        lines.append(
-            (given.at or given.ended_at or at, step.tasks[0] if step.tasks else "", measure, f"{given.value:.15g}", step.unit or "")
-        )
+        task = step.tasks[0] if step.tasks else ""
+        lines.append((instant_of(told, zone) if told else at, task, measure, f"{given.value:.15g}", step.unit or ""))
     lines += [(at, task, AS_FOUND, grade, "") for task, grade in handed.as_found.items()]
     return tuple(
-        MeasureLine(at=when, engine=handed.card.engine, task=task, measure=measure, value=value, unit=unit, card=handed.code)
+        MeasureLine(
+            at=when.astimezone(zone).isoformat(timespec="minutes"),
+            engine=handed.card.engine,
+            task=task,
+            measure=measure,
+            value=value,
+            unit=unit,
+            card=handed.code,
+        )
         for when, task, measure, value, unit in lines
     )
 
 
-def measures_with(site: Site, added: Sequence[MeasureLine]) -> str:
-    """Return the whole file of measures with more lines; those of a card that are there already give way to its new ones."""
-    new = {line.card for line in added}
-    kept = [line for line in read_measures(site) if line.card not in new]
+def measures_with(site: Site, added: Sequence[MeasureLine], *, without: str = "") -> str:
+    """Return the whole file of measures with more lines; those of a card that are there already give way to its new ones.
+
+    Args:
+        site: the site.
+        added: the lines.
+        without: the code of a card whose lines go.
+    """
+    gone = {line.card for line in added} | {without}
+    kept = [line for line in read_measures(site) if line.card not in gone]
     text = StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(_COLUMNS)

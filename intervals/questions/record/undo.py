@@ -15,6 +15,7 @@ from intervals.problems import Problem, RequestProblemError, nearest_of
 from intervals.questions.card.card_code import read_code
 from intervals.questions.record.append_records import Written, append_rows, finish_pending
 from intervals.questions.record.record_site import rows_shown
+from intervals.questions.record.recorded_cards import MEASURES, measures_with, read_measures
 from intervals.questions.record.records_lock import records_lock
 from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.readings import ServiceRecord, read_records
@@ -64,7 +65,7 @@ def rows_that_void(site: Site, asked: Undoing) -> tuple[RecordRow, ...]:
 
 
 def undo(site: Site, asked: Undoing) -> Written:
-    """Append the rows that take a record back, under the lock.
+    """Append the rows that take a record back, under the lock; what was measured with it goes, the card that was handed in stays.
 
     Raises:
         RequestProblemError: there is nothing to take back (CLI167), or it cannot be written (CLI110, 164, 165).
@@ -72,7 +73,9 @@ def undo(site: Site, asked: Undoing) -> Written:
     with records_lock(site.folder):
         finish_pending(site)
         rows = rows_that_void(site, asked)
-        return append_rows(dialect_of(site), rows, files={}, now_us=to_us(asked.at))
+        is_measured = any(line.card == rows[0].ref for line in read_measures(site))
+        files = {MEASURES: measures_with(site, (), without=rows[0].ref)} if is_measured else {}
+        return append_rows(dialect_of(site), rows, files=files, now_us=to_us(asked.at))
 
 
 def shown_undo(site: Site, asked: Undoing) -> list[str]:

@@ -15,7 +15,7 @@ from xlsxwriter import Workbook
 
 from intervals.questions.card.card_models import Card, StepLine
 from intervals.questions.card.card_words import words_in
-from intervals.reports.check.sheet import defused
+from intervals.safe_cells import defused
 from intervals.shown_numbers import figure
 
 COLUMNS = (
