@@ -56,6 +56,10 @@ CLI_CODES: dict[str, str] = {
     "CLI151": "an option of card cannot be used like this, or a budget is asked for, for which no work is done",
     "CLI152": "the plan is not there or cannot be read, or has no such stop",
     "CLI153": "a file is not a job card, or the card was altered",
+    "CLI190": "the libraries that serve pages are not installed",
+    "CLI191": "the address or port cannot be listened on",
+    "CLI192": "the passphrase is needed, is too short, or cannot be read",
+    "CLI193": "--bind is not an address, or --name not a name",
 }
 """What each problem means that lies in what was asked for, and not in a file's content."""
 

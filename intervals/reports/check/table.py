@@ -186,11 +186,11 @@ def _row(finding: Finding, *, with_ruleset: bool = False) -> list[Span]:
         Span(used_of_allowed(finding.governing_leg)),
         Span(distance_text(finding), style if finding.standing == "overdue" else ""),
         Span(due_text(finding)),
-        Span(_why(finding)),
+        Span(why_text(finding)),
     ]
 
 
-def _why(finding: Finding) -> str:
+def why_text(finding: Finding) -> str:
     """Return the reasons as one sentence; a task that needs nothing gets its first one."""
     wanted = 1 if finding.standing == "in_interval" else _MOST_REASONS
     texts = [printable(_beyond_standing(reason.text, finding.standing)) for reason in finding.reasons]

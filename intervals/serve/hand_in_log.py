@@ -1,0 +1,59 @@
+"""The log of who handed in what: `records/serve.log`, one line per card, only ever appended to.
+
+In: who, which card, what became of it. Out: a line of five fields parted by tabs: time, address, name, card, verdict. It holds no secrets.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from threading import Lock
+
+from intervals.problems import on_one_line
+
+LOG_FILE = "serve.log"
+_MOST_OF_A_FIELD = 300
+
+
+class HandInLog:
+    """The log of a site's server.
+
+    Args:
+        folder: the folder `records` of the site; made with the first line where it is not there.
+        clock: yields this moment, with its offset.
+    """
+
+    def __init__(self, folder: Path, clock: Callable[[], datetime]) -> None:
+        self._path, self._clock, self._lock = folder / LOG_FILE, clock, Lock()
+
+    def note(self, address: str, name: str, card: str, verdict: str) -> None:
+        """Append a line and force it to the disk.
+
+        Args:
+            address: where the request came from.
+            name: who handed in, as they sign.
+            card: the code of the card.
+            verdict: what became of it.
+
+        Raises:
+            OSError: it cannot be written.
+        """
+        fields = [self._clock().isoformat(), address, name, card, verdict]
+        line = "\t".join(_field(each) for each in fields) + "\n"
+        with self._lock:
+            self._path.parent.mkdir(exist_ok=True)
+            descriptor = os.open(self._path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0), 0o640)
+            try:
+                # one write: a line of another process never stands inside it
+                os.write(descriptor, line.encode("utf-8", "backslashreplace"))
+                os.fsync(descriptor)
+            finally:
+                os.close(descriptor)
+
+
+def _field(text: str) -> str:
+    """Return text as one field: no tab, no line end, not endlessly long."""
+    shown = on_one_line(" ".join(text.split()))
+    return shown if len(shown) <= _MOST_OF_A_FIELD else f"{shown[:_MOST_OF_A_FIELD]}..."
