@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import NamedTuple, TypeVar
 
 from intervals.findings import Findings
-from intervals.judge.months import last_day_of
+from intervals.language.months import last_day_of
 from intervals.local_days import to_us
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.check.assess import assess_site

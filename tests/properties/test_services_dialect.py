@@ -93,7 +93,7 @@ def site_of(folder: Path, layout: dict[str, Any]) -> Site:
     site = Site.model_validate(
         {"site": "quay", "time_zone": "Europe/Berlin", "ruleset": "x", "engines": [{"id": "G1"}], "readings": block, "services": services}
     )
-    site._folder = folder  # noqa: SLF001 - as the loader sets it
+    site._folder = folder
     return site
 
 

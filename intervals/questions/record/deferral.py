@@ -32,7 +32,7 @@ from intervals.rules.tasks import Task
 from intervals.site.model import Site
 from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.expected_days import leg_pace, meter_pace
-from intervals.windows.legs import LegState
+from intervals.windows.leg_states import LegState
 
 _PCT = 100.0
 

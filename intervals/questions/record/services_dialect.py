@@ -17,9 +17,9 @@ from typing import Literal, NamedTuple
 
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.record.date_form import DateForm, date_form_of
-from intervals.readings.columns import Header
 from intervals.readings.files.csv_head import CsvShape, read_shape
 from intervals.readings.files.open_log import TEXT_SUFFIXES
+from intervals.readings.found_columns import Header
 from intervals.readings.parse_numbers import Marks, sniff_marks
 from intervals.readings.plan import csv_options
 from intervals.readings.records.record_columns import header_score
