@@ -1,4 +1,4 @@
-"""Documents for other programs: a model's plain data, and JSON text of it that is the same bytes for the same input.
+"""Documents for other programs: the base of their models, a model's plain data, and JSON text that is the same bytes for the same input.
 
 In: what a model dumps. Out: plain data with figures of six decimals, JSON text with two blanks of indent and keys in the order given. A
 figure that is a number with a unit stays a float (`2000.0`). Refuses (`ValueError`) a figure that is not finite.
@@ -9,12 +9,23 @@ from __future__ import annotations
 import re
 from typing import Any
 
+from pydantic import BaseModel, ConfigDict
 from pydantic_core import to_json
 
 _DECIMALS = 6
 _AS_IS = frozenset({str, int, bool, type(None)})
 # text ends with a quotation mark, so that a bare word at a line's end is a figure
 _NOT_FINITE = re.compile(r"(NaN|Infinity),?$", re.MULTILINE)
+
+
+class Frozen(BaseModel):
+    """Base of every output model: frozen, nothing extra.
+
+    A field has no default unless the document is to do without it: what was not stated is not printed.
+    """
+
+    # built when first used: a check needs no explanation
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
 
 def plain_data(value: Any) -> Any:  # noqa: ANN401 - walks whatever a model dumps

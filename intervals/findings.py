@@ -11,10 +11,12 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
-from pydantic import BaseModel, ConfigDict, PrivateAttr
+from pydantic import PrivateAttr
 
+from intervals.documents import Frozen
 from intervals.faults import Fault, Spelled
 from intervals.language.legs import RUNNING_HOURS
+from intervals.occurrences import Compliance, Occurrence
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -23,19 +25,8 @@ if TYPE_CHECKING:
 
 StandingWord = Literal["overdue", "upcoming", "in_interval", "unknown"]
 SkippedKind = Literal["missed", "left_out", "not_credited", "too_early", "run_fell_short"]
-MetWord = Literal["on_time", "late", "missed", "pending", "deferred", "early"]
 WarningKind = Literal["records_mostly_unusable", "outcomes_all_blank", "records_from_missing"]
 FactValue = float | int | str | bool | None
-
-
-class Frozen(BaseModel):
-    """Base of every output model: frozen, nothing extra.
-
-    A field has no default unless the document is to do without it: what was not stated is not printed.
-    """
-
-    # built when first used: a check needs no explanation
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
 
 class Leg(Frozen):
@@ -259,56 +250,6 @@ class RuleSetUsed(Frozen):
     ruleset: str
     version: str
     sha256: str
-
-
-class Occurrence(Frozen):
-    """One due point of a month, and how it was met (`consumed` of the deciding leg, when it was done, else at the month's end).
-
-    `on_time`, `late`, `missed` and `early` were decided in the month, on `decided_on`; `pending` and `deferred` were not, by its end.
-    `missed` is late too: the next due point was reached before it was done. `open`: late, and not done by the month's end.
-    """
-
-    engine: str
-    ruleset: str = ""
-    task: str
-    weight: str
-    met: MetWord
-    open: bool
-    line_on: str | None
-    decided_on: str | None
-    done_on: str | None
-    consumed: float | None
-    deferred: bool
-    text: str
-
-
-class WeightCount(Frozen):
-    """How many of some occurrences were on time and late; `missed` and `open` are parts of `late`; no figure where none was counted."""
-
-    on_time: int
-    late: int
-    missed: int
-    open: int
-    figure: float | None
-
-
-class Compliance(Frozen):
-    """The month's figure: on_time / (on_time + late), each due point in the month in which it was decided; the same by weight.
-
-    `missed` and `open` are parts of `late`; `pending`, `deferred` and `early` are listed and not counted.
-    """
-
-    month: str
-    on_time: int
-    late: int
-    missed: int
-    open: int
-    pending: int
-    deferred: int
-    early: int
-    figure: float | None
-    by_weight: dict[str, WeightCount]
-    occurrences: tuple[Occurrence, ...]
 
 
 class Found(Frozen):

@@ -12,7 +12,6 @@ from collections.abc import Collection, Iterator, Sequence
 from datetime import date
 from typing import NamedTuple
 
-from intervals.findings import MetWord, Occurrence
 from intervals.history.engine_case import EngineCase
 from intervals.judge.budget_account import Period, runs_of
 from intervals.judge.budget_findings import BudgetJudge, fitting_budgets
@@ -20,6 +19,7 @@ from intervals.judge.budget_wording import why_unknown
 from intervals.judge.compliance import MET_OF_RULE, SECOND_US, Month
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import rounded
+from intervals.occurrences import MetWord, Occurrence
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.rulebook.standing_rules import BudgetRule
 

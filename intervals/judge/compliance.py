@@ -13,13 +13,13 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import NamedTuple
 
-from intervals.findings import Compliance, MetWord, Occurrence, WeightCount
 from intervals.history.engine_records import Completion, DeferralRecord
 from intervals.judge.deferrals import held_until_us
 from intervals.judge.due_points import DuePoint, consumed_at, due_points
 from intervals.judge.wording import met_text
 from intervals.language.legs import rounded
 from intervals.language.months import first_day_of, last_day_of
+from intervals.occurrences import Compliance, MetWord, Occurrence, WeightCount
 from intervals.problems import Problem, RequestProblemError
 from intervals.site.model import Site
 from intervals.windows.chain import TaskChain, WindowEnd

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from intervals.findings import Occurrence
 from intervals.history.engine_records import Completion, JudgedAnalysis
 from intervals.judge.analysis import act_line_us
 from intervals.judge.compliance import MET_OF_RULE, SECOND_US, Month
+from intervals.occurrences import Occurrence
 from intervals.rules.in_place import InPlaceOfTime
 from intervals.windows.chain import TaskChain
 

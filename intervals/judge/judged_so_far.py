@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from intervals.faults import Fault
-from intervals.findings import Finding, Found, Occurrence, RuleSetUsed, Skipped
+from intervals.findings import Finding, Found, RuleSetUsed, Skipped
+from intervals.occurrences import Occurrence
 from intervals.rules.ruleset import RuleSet
 
 

@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from intervals.findings import MetWord
 from intervals.history.engine_records import Completion, DeferralRecord, PartialRecord
 from intervals.language.conditions import Condition
 from intervals.language.legs import CALENDAR, RUNNING_HOURS
 from intervals.language.phrases import BOUND_WORDS, measured_in_words, phrase_of
 from intervals.local_days import LocalDays
+from intervals.occurrences import MetWord
 from intervals.rules.tasks import SEVERE_DUTY, Adjustment, Task
 from intervals.shown_numbers import amount, figure, figure_of
 from intervals.windows.leg_states import LegState, WindowStart

@@ -18,7 +18,7 @@ from typing import Literal
 import numpy as np
 
 from intervals.arrays import Floats, Instants
-from intervals.findings import Frozen
+from intervals.documents import Frozen
 from intervals.history.inputs import Inputs
 from intervals.local_days import LocalDays
 from intervals.readings import Analysis, ServiceRecord

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 
 from intervals.faults import FAULT_KINDS
-from intervals.findings import Compliance, FaultLine, Occurrence, OfRuleSet, RecordsWarning, Skipped, WeightCount
+from intervals.findings import FaultLine, OfRuleSet, RecordsWarning, Skipped
+from intervals.occurrences import Compliance, Occurrence, WeightCount
 from intervals.reports.lines import Line, Span, line_of, printable
 from intervals.reports.text_columns import Column, lay_out
 from intervals.reports.unknown_words import ListedFault, one_per_word

@@ -10,8 +10,9 @@ from datetime import date, datetime, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intervals.findings import Compliance, Findings
+from intervals.findings import Findings
 from intervals.history.inputs import Inputs, moment_of, read_inputs
+from intervals.occurrences import Compliance
 from intervals.questions.check.assess import judge_inputs
 from tests.properties.bounded import bounded
 from tests.properties.made_logs import scratch

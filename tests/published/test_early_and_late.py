@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from intervals.findings import Compliance
+from intervals.occurrences import Compliance
 from tests.site_maker import done, finding_for, judge, leg_of, meter, steady, task
 
 # 10 h a day from 900 h on 1 January 2024: 1,000 h on 11 January

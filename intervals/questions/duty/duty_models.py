@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from typing import Literal
 
-from intervals.findings import FaultLine, Frozen, RuleSetUsed
+from intervals.documents import Frozen
+from intervals.findings import FaultLine, RuleSetUsed
 
 
 class LoadClass(Frozen):

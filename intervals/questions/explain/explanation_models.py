@@ -5,7 +5,8 @@ In: plain values from `explain`. Out: frozen models, which `reports/document.py`
 
 from __future__ import annotations
 
-from intervals.findings import Finding, Frozen, RecordsWarning
+from intervals.documents import Frozen
+from intervals.findings import Finding, RecordsWarning
 
 
 class CellLine(Frozen):

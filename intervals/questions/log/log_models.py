@@ -5,7 +5,8 @@ In: plain values from `logbook`. Out: frozen models, which `reports/document.py`
 
 from __future__ import annotations
 
-from intervals.findings import FaultLine, Frozen, RecordsWarning, Rows
+from intervals.documents import Frozen
+from intervals.findings import FaultLine, RecordsWarning, Rows
 
 
 class EngineLogSummary(Frozen):

@@ -11,13 +11,13 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from intervals.findings import Compliance, Occurrence
 from intervals.history.inputs import Inputs, moment_of
 from intervals.judge.budget_months import budget_occurrences
 from intervals.judge.compliance import Month, month_compliance, occurrences_in, windows_of
 from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.language.months import last_day_of
+from intervals.occurrences import Compliance, Occurrence
 from intervals.problems import ProblemsError
 from intervals.questions.check.assess import judge_inputs
 from intervals.questions.month.month_models import CoverWord, MonthFigure

@@ -8,7 +8,8 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Literal
 
-from intervals.findings import Amount, Finding, Findings, Forecast, Frozen, Skipped, StandingWord
+from intervals.documents import Frozen
+from intervals.findings import Amount, Finding, Findings, Forecast, Skipped, StandingWord
 from intervals.questions.explain.explanation_models import Explanation
 from intervals.questions.input_digests import InputFile
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from intervals.findings import Frozen
+from intervals.documents import Frozen
 
 ProposalKind = Literal["shorter", "longer", "same", "held", "unknown"]
 

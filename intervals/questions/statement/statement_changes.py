@@ -11,7 +11,8 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Literal
 
-from intervals.findings import Frozen, RuleSetUsed
+from intervals.documents import Frozen
+from intervals.findings import RuleSetUsed
 from intervals.questions.input_digests import InputFile
 from intervals.questions.statement.statements import RecordLine
 

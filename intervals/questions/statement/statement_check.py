@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from intervals.findings import Frozen
+from intervals.documents import Frozen
 from intervals.questions.input_digests import InputFile
 from intervals.questions.statement.stated import Stated, StatedAmendment
 from intervals.questions.statement.stated_findings import finding_changes

@@ -10,7 +10,8 @@ from collections.abc import Collection, Iterator
 from dataclasses import replace
 from typing import Literal
 
-from intervals.findings import Findings, Frozen
+from intervals.documents import Frozen
+from intervals.findings import Findings
 from intervals.history.inputs import Inputs, Progress, moment_of, read_inputs
 from intervals.judge.judged_so_far import ruleset_used
 from intervals.language.months import last_day_of

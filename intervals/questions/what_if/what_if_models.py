@@ -6,7 +6,8 @@ In: plain values from `what_if`. Out: frozen models; `reports/what_if/what_if_ta
 
 from __future__ import annotations
 
-from intervals.findings import Frozen, RecordsWarning, RuleSetUsed, StandingWord, Totals
+from intervals.documents import Frozen
+from intervals.findings import RecordsWarning, RuleSetUsed, StandingWord, Totals
 
 
 class Past(Frozen):

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from intervals.findings import Compliance, Occurrence
+from intervals.occurrences import Compliance, Occurrence
 from tests.site_maker import done, judge, meter, rule, steady, task
 
 # 10 h a day from 0 h on 1 January 2024

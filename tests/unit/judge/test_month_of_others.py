@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from intervals import ProblemsError, assess
-from intervals.findings import Compliance
+from intervals.occurrences import Compliance
 from intervals.questions.month.monthly import report_month
 from intervals.rules.ruleset import load_ruleset
 from tests.site_maker import done, judge, moment, steady, task, write_site

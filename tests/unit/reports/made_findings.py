@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from intervals.findings import (
     Amount,
-    Compliance,
     Deferral,
     FaultLine,
     Finding,
@@ -12,15 +11,14 @@ from intervals.findings import (
     Forecast,
     LastDone,
     Leg,
-    Occurrence,
     Reason,
     Rows,
     RuleSetUsed,
     Skipped,
     StandingWord,
     Totals,
-    WeightCount,
 )
+from intervals.occurrences import Compliance, Occurrence, WeightCount
 from intervals.questions.explain.explanation_models import CellLine, Explanation, FactorLine, Measure, RulePlace, Step
 from intervals.questions.log.log_models import EngineLogSummary, LogSummary
 
