@@ -203,6 +203,16 @@ def test_texts_come_in_the_language_asked_for(tmp_path: Path) -> None:
     assert card.tasks[0].because.startswith("overdue by 180 h")
 
 
+def test_limits_are_shown_as_they_are(tmp_path: Path) -> None:
+    """0.9 and 1.1 times 1,405 L are 1,264.5 and 1,545.5: with their decimals, and no comma that could be taken for a decimal one."""
+    limits = {"at_least": 1264.5, "at_most": 1545.5}
+    steps = [{"id": "filled", "kind": "measure", "value": "oil_filled_l", "unit": "L", "limits": limits}]
+    card_site(tmp_path, procedures=({**OIL, "steps": steps},))
+    for language, text in (("en", "at least 1264.5 L, at most 1545.5 L"), ("de", "mindestens 1264,5 L, höchstens 1545,5 L")):
+        (card,) = cards_of(tmp_path, engines=("G1",), language=language)
+        assert card.steps[0].limits_text == text
+
+
 def test_every_word_is_there_in_every_language() -> None:
     """No word is missing, and the words in braces are the same in each."""
     for key, texts in all_words().items():
