@@ -86,8 +86,6 @@ def card(
         SheetKind | None,
         typer.Option(
             "--sheet",
-            flag_value="csv",
-            is_flag=False,
             help="Also write a sheet with one row per step, to type in what was written on paper.",
             show_default=False,
         ),

@@ -22,6 +22,7 @@ class SchemaOf(StrEnum):
     LOG = "log"
     DUTY = "duty"
     WHAT_IF = "what-if"
+    CARD = "card"
 
 
 @answers
@@ -30,8 +31,8 @@ def schema(
     of: Annotated[
         SchemaOf,
         typer.Argument(
-            metavar="site|ruleset|findings|explanation|log|duty|what-if",
-            help="site.yaml, a rule set, or what check, explain, log, duty or what-if prints with --format json.",
+            metavar="site|ruleset|findings|explanation|log|duty|what-if|card",
+            help="site.yaml, a rule set, a job card, or what check, explain, log, duty or what-if prints with --format json.",
             show_default=False,
         ),
     ],

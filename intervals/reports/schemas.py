@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from intervals.questions.card.card_models import CARD_SCHEMA, Card
 from intervals.questions.duty.duty_models import Duty
 from intervals.questions.explain.explanation_models import Explanation
 from intervals.questions.log.log_models import LogSummary
@@ -43,6 +44,7 @@ _MAKERS: dict[str, Callable[[], dict[str, Any]]] = {
     "log": lambda: document_schema(LogSummary, LOG_SCHEMA),
     "duty": lambda: document_schema(Duty, DUTY_SCHEMA),
     "what-if": lambda: document_schema(WhatIf, WHAT_IF_SCHEMA),
+    "card": lambda: {"$schema": DIALECT, "title": CARD_SCHEMA, **model_schema(Card, mode="serialization")},
 }
 
 
@@ -50,7 +52,7 @@ def schema_of(kind: str) -> dict[str, Any]:
     """Return the JSON Schema of a kind of file.
 
     Args:
-        kind: `site`, `ruleset`, `findings`, `explanation`, `log`, `duty` or `what-if`.
+        kind: `site`, `ruleset`, `findings`, `explanation`, `log`, `duty`, `what-if` or `card`.
 
     Returns:
         A schema of draft 2020-12.

@@ -10,7 +10,7 @@ import re
 from hashlib import sha256
 from typing import Any
 
-from intervals.documents import json_text, plain_data
+from intervals.documents import json_text
 from intervals.questions.card.card_models import Card
 
 _ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -60,9 +60,8 @@ def read_code(typed: str) -> str | None:
 
 
 def card_document(card: Card) -> dict[str, Any]:
-    """Return a card as plain data, `schema` first."""
-    document: dict[str, Any] = plain_data(card.model_dump(mode="json", by_alias=True))
-    return document
+    """Return a card as plain data, `schema` first; its figures have six decimals at most, as they were put in."""
+    return card.model_dump(mode="json", by_alias=True)
 
 
 def card_text(card: Card) -> str:

@@ -28,6 +28,7 @@ _BLANK = "____"
 _WASTE_UNITS = {"_l": " L", "_kg": " kg", "_m3": " m³"}
 _SCRIPT_WORDS = (
     "progress", "open_steps", "none_open", "no_number", "outside", "running", "still", "time_is_up", "lasted", "too_short", "saved",
+    "step", "value",
 )  # fmt: skip
 
 
@@ -50,6 +51,7 @@ def card_page(card: Card, *, paper: bool = False) -> str:
         picture=code_picture(card.code),
         phases=_phases(card.steps),
         grades=GRADES,
+        kinds=tuple(dict.fromkeys(step.kind for step in card.steps)),
         meter=next((task.meter_h_expected for task in card.tasks if task.meter_h_expected is not None), None),
         document=None if paper else _json(card_document(card)),
         script_words=None if paper else _json({key: words[key] for key in _SCRIPT_WORDS}),

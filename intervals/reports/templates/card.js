@@ -6,6 +6,20 @@ const words = JSON.parse(byId("words").textContent);
 const put = (key, values) => words[key].replace(/\{(\w+)\}/g, (whole, name) => values[name] ?? whole);
 const place = `intervals.card ${card.code}`;
 const lines = new Map(card.steps.map((step) => [step.id, step]));
+// a step on the screen is its row on the paper, with what its kind is answered by
+card.steps.forEach((step, index) => {
+  const n = index + 1, row = byId(`p${n}`), panel = document.createElement("section");
+  const text = (selector) => row.querySelector(selector)?.textContent ?? "";
+  Object.assign(panel, { className: "panel step", tabIndex: -1, innerHTML: byId(`k-${step.kind}`).innerHTML.replaceAll("{n}", n) });
+  Object.assign(panel.dataset, { id: step.id, number: n });
+  panel.setAttribute("aria-labelledby", `t${n}`);
+  const phase = row.closest("section").querySelector("h2").textContent;
+  panel.querySelector(".over").textContent = [`${words.step} ${n} / ${card.steps.length}`, phase, text(".kind"), text(".tasks")].filter(Boolean).join(" · ");
+  panel.querySelector("h2").append(row.querySelector(".said").cloneNode(true));
+  panel.querySelector("h2").after(...[...row.querySelectorAll(".fact")].map((fact) => fact.cloneNode(true)));
+  if (step.kind === "measure") panel.querySelector(`[for="v${n}"]`).textContent = [words.value, step.unit].filter(Boolean).join(", ");
+  byId("finish").before(panel);
+});
 const panels = [...document.querySelectorAll(".panel")];
 const steps = panels.filter((panel) => panel.dataset.id);
 const fresh = () => ({ steps: {}, as_found: {}, not_done: [], view: { mode: "one", at: 0 } });
