@@ -73,6 +73,8 @@ def written(layout: dict[str, Any], rows: list[tuple[datetime, float, str]]) -> 
             "hour_meter_h": f"{hours:.1f}".replace(".", layout["decimal"]),
         }  # fmt: skip
         writer.writerow([cells.get(name, "") for name in layout["columns"]])
+    encoding: str
+    mark: bytes
     encoding, mark = layout["encoding"]
     whole = text.getvalue() if layout["ends"] else text.getvalue().removesuffix(layout["line_end"])
     return mark + whole.encode(encoding)
