@@ -105,17 +105,16 @@ def record(
 
     recording = Recording(asked.site, given, asked.now)
     found = recording.judge()
-    is_written = False
     if any(each.rows for each in found):
         if not yes:
             _show(found)
         if yes or is_yes("write these rows?"):
-            found, is_written = recording.write(), True
-    is_done = is_written and all(each.is_all_credited for each in found)
-    if output_format is RecordFormat.TEXT and not is_written and not yes and any(each.rows for each in found):
-        from intervals.reports.lines import line_of
+            found = recording.write()
+        elif output_format is RecordFormat.TEXT:
+            from intervals.reports.lines import line_of
 
-        return Answer(lambda _: [line_of("nothing was written")], exit_code=1)
+            return Answer(lambda _: [line_of("nothing was written")], exit_code=1)
+    is_done = all(each.written and each.is_all_credited for each in found)
     return output_format.answer(found, exit_code=int(not is_done))
 
 

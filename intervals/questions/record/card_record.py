@@ -83,7 +83,7 @@ class CardRecord:
         )
 
 
-def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: bool = False) -> CardRecord:
+def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: bool = False, is_as_shown: bool = True) -> CardRecord:
     """Return what becomes of a card that was handed in.
 
     Args:
@@ -91,12 +91,13 @@ def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: boo
         handed: what was handed in.
         now: this moment.
         is_typed: whether it was typed at the terminal, without a card.
+        is_as_shown: whether its verdict is the one that a person was shown.
 
     Raises:
         RequestProblemError: a kept card that it completes cannot be read (CLI160).
         InferenceFaultError: the inference engine failed.
     """
-    return _CardJudge(inputs, handed, now, is_typed=is_typed).judged()
+    return _CardJudge(inputs, handed, now, is_typed=is_typed, is_as_shown=is_as_shown).judged()
 
 
 @dataclass
@@ -107,6 +108,7 @@ class _CardJudge:
     handed: HandedIn
     now: datetime
     is_typed: bool = False
+    is_as_shown: bool = True
     cases: list[EngineCase] = field(default_factory=list)
 
     @property
@@ -220,6 +222,7 @@ class _CardJudge:
             "needs_stop": span is not None,
             "ran_min": None if span is None or course is None else surely_ran_min(course, to_us(span[0]), to_us(span[1])),
             "is_typed": self.is_typed,
+            "is_as_shown": self.is_as_shown,
             "asks_for_evidence": today.asks_for_evidence,
         }
         if self.is_typed:
