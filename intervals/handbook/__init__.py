@@ -17,6 +17,7 @@ PAGES = (
     "heavy-duty",
     "rule-sets",
     "laws",
+    "plant-network",
     "fleets",
     "speed",
     "python",

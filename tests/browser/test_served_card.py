@@ -102,7 +102,9 @@ def test_a_card_is_handed_in_without_any_script(plain_browser: Chrome, quay: tup
     assert [entry for entry in logged(plain_browser, "browser") if entry["level"] != "DEBUG"] == []
     events = [json.loads(entry["message"])["message"] for entry in logged(plain_browser, "performance")]
     asked = {event["params"]["request"]["url"] for event in events if event["method"] == "Network.requestWillBeSent"}
-    assert {each.partition("/card/")[0] for each in asked} == {f"{address}/", f"{address}/enter", f"{address}/cards", address}
+    # the browser's own picture in a field for times is no request to anybody
+    sent = {each.partition("/card/")[0] for each in asked if not each.startswith("data:")}
+    assert sent == {f"{address}/", f"{address}/enter", f"{address}/cards", address}
 
 
 @pytest.mark.parametrize("width", [360, 1400])

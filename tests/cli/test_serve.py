@@ -25,7 +25,8 @@ Run = Callable[..., Result]
     ("options", "told"),
     [
         (("--bind", "engines.plant.example"), 'CLI193 --bind\n    not an address; got "engines.plant.example"'),
-        (("--bind", "192.0.2.10"), "CLI192 --bind\n    other machines would reach the pages without a passphrase"),
+        (("--bind", "192.0.2.10"), "CLI192 --passphrase-file\n    others would reach the pages without a passphrase"),
+        (("--name", "engines.plant.example"), "CLI192 --passphrase-file\n    others would reach the pages without a passphrase"),
         (("--bind", "0.0.0.0", "--passphrase-file", "short.txt"), "the passphrase has 5 characters; expected 12 to 1,000"),
         (("--passphrase-file", "missing.txt"), "CLI192 missing.txt\n    cannot be read"),
         (("--passphrase-file", "odd.txt"), "CLI192 odd.txt\n    cannot be read: it is not UTF-8 text"),
