@@ -63,11 +63,12 @@ class Leg(Frozen):
 
 
 class LastDone(Frozen):
-    """The completion that the window starts from."""
+    """The completion that the window starts from; `card` is the code of its job card, where the record names one."""
 
     at: str
     hour_meter_h: float | None
     record: str | None
+    card: str | None = None
 
 
 class Amount(Frozen):

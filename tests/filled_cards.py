@@ -32,7 +32,7 @@ def filled(card: Card, started_at: str, *, steps: dict[str, Any] | None = None, 
     for step in card.steps:
         minutes = (step.minutes if step.minutes is not None else WAIT_MIN) if step.kind == "wait" else STEP_MIN
         end = at + timedelta(minutes=minutes)
-        told = _as_written(step, at, end)
+        told: dict[str, Any] | None = _as_written(step, at, end)
         for name, change in (steps or {}).items():
             if step.id == name or step.id.endswith(f".{name}"):
                 told = None if change is None else {**(told or {}), **change}

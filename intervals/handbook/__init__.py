@@ -14,6 +14,7 @@ PAGES = (
     "records",
     "how-it-counts",
     "monthly-report",
+    "cards",
     "heavy-duty",
     "rule-sets",
     "laws",

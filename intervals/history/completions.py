@@ -16,7 +16,7 @@ import numpy as np
 from intervals.arrays import Floats
 from intervals.faults import TASK_NAMES, Fault, Spelled
 from intervals.history.engine_records import Completion, DeferralRecord, EngineRecords, HoursRecord, PartialRecord
-from intervals.history.placed_records import PlacedRecord, drop_duplicates, drop_voided, place_of, place_record
+from intervals.history.placed_records import PlacedRecord, card_named, drop_duplicates, drop_voided, place_of, place_record
 from intervals.local_days import LocalDays
 from intervals.problems import asked_back, clearly_nearest
 from intervals.readings import ServiceRecord
@@ -137,6 +137,7 @@ def _credit(
     instants = np.array([at_us for _, at_us in done], dtype=np.int64)
     meters = _meters_at(done, log.course.meters_at(instants), log, faults)
     told = list(zip([at_us for _, at_us in done], days.dates_of(instants), meters, [place_of(record) for record, _ in done], strict=True))
+    cards = [card_named(record.ref) for record, _ in done]
     places_of: dict[str, list[int]] = defaultdict(list)
     for place, (record, _) in enumerate(done):
         places_of[record.task].append(place)
@@ -145,7 +146,8 @@ def _credit(
         columns = list(zip(*[told[place] for place in places], strict=True))
         for task, makes_new in ruleset.renewed[by].items():
             # in the order of a completion's fields; a fleet has so many that making them one by one is felt
-            fields = zip(repeat(task), *columns, repeat(makes_new), repeat(by), repeat(""), repeat(""), repeat(None), repeat(None))
+            own = [cards[place] for place in places]
+            fields = zip(repeat(task), *columns, repeat(makes_new), repeat(by), repeat(""), repeat(""), repeat(None), repeat(None), own)
             by_task[task].append((places, list(map(Completion._make, fields))))
     return {task: tuple(parts[0][1] if len(parts) == 1 else _joined(parts)) for task, parts in by_task.items()}
 

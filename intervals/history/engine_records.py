@@ -36,6 +36,7 @@ class Completion(NamedTuple):
         one_job: of a completion that a task of another rule set brings, that task as `set.task`; else empty.
         began_us: when its first part was done, of a job in parts whose next window counts from there; else None.
         began_day: the local day of that.
+        card: the code of the job card that the record names; empty where it names none.
     """
 
     task: str
@@ -49,6 +50,7 @@ class Completion(NamedTuple):
     one_job: str = ""
     began_us: int | None = None
     began_day: date | None = None
+    card: str = ""
 
 
 class DeferralRecord(NamedTuple):

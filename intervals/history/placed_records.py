@@ -6,6 +6,7 @@ one that tells the same a second time. A void or a second record is a named faul
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from datetime import date
 
@@ -14,6 +15,8 @@ from intervals.local_days import LocalDays
 from intervals.readings import ServiceRecord
 from intervals.usage.meter.meter_course import Course
 
+_CODE = re.compile(r"[0-9A-HJKMNP-TV-Z]{4}(?:-[0-9A-HJKMNP-TV-Z]{4}){3}", re.ASCII)
+_CODE_LENGTH = 19
 PlacedRecord = tuple[ServiceRecord, int]
 """A record with its instant."""
 
@@ -21,6 +24,16 @@ PlacedRecord = tuple[ServiceRecord, int]
 def place_of(record: ServiceRecord) -> str:
     """Return the file and line of a record."""
     return f"{record.file}:{record.line}"
+
+
+def card_named(ref: str) -> str:
+    """Return a reference that is the code of a job card, or nothing: four groups of four letters and digits.
+
+    Example:
+        >>> card_named("7K3M-9QXT-02HD-15WV"), card_named("JC-041")
+        ('7K3M-9QXT-02HD-15WV', '')
+    """
+    return ref if len(ref) == _CODE_LENGTH and _CODE.fullmatch(ref) else ""
 
 
 def place_record(record: ServiceRecord, course: Course, days: LocalDays) -> int:

@@ -127,7 +127,9 @@ def _last_done(chain: TaskChain, window: WindowEnd) -> LastDone | None:
     if completion is None:
         return None
     meter = None if completion.meter_h is None else rounded(completion.meter_h)
-    return LastDone(at=chain.case.days.iso(completion.at_us), hour_meter_h=meter, record=completion.record)
+    done = LastDone(at=chain.case.days.iso(completion.at_us), hour_meter_h=meter, record=completion.record)
+    # what no record names is not printed
+    return done if not completion.card else LastDone(**done.model_dump(exclude_unset=True), card=completion.card)
 
 
 def _end_of_deferral_us(chain: TaskChain, deferral: DeferralRecord) -> int | None:

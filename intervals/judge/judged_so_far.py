@@ -47,7 +47,7 @@ class JudgedSoFar:
     def __getstate__(self) -> tuple[list[Fault], str, set[tuple[str, str]]]:
         """Return what travels to another process."""
         found = Found(findings=tuple(self.findings), skipped=tuple(self.skipped), occurrences=tuple(self.occurrences))
-        return self.faults, found.model_dump_json(), self.fitted
+        return self.faults, found.model_dump_json(exclude_unset=True), self.fitted
 
     def __setstate__(self, state: tuple[list[Fault], str, set[tuple[str, str]]]) -> None:
         """Take in what travelled."""

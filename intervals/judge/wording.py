@@ -23,7 +23,8 @@ def since_text(start: WindowStart) -> str:
     """Return since when a window counts, with the record: `since 2026-06-02 (services.csv:41)`."""
     if start.completion is None:
         return f"since the first day {start.day.isoformat()}"
-    return f"since {start.day.isoformat()} ({start.completion.record})"
+    card = f", card {start.completion.card}" if start.completion.card else ""
+    return f"since {start.day.isoformat()} ({start.completion.record}{card})"
 
 
 def used_text(leg: LegState, start: WindowStart) -> str:

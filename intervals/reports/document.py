@@ -26,8 +26,17 @@ def explanation_document(explanation: Explanation) -> dict[str, Any]:
     """Return the document of the arithmetic behind one finding as plain data."""
     return {
         "schema": EXPLANATION_SCHEMA,
-        **plain_data(explanation.model_dump(mode="python", exclude=set() if explanation.warnings else {"warnings"})),
+        **plain_data(explanation.model_dump(mode="python", exclude=_left_out_of(explanation))),
     }
+
+
+def _left_out_of(explanation: Explanation) -> dict[str, Any]:
+    """Return the keys that the document of an explanation does without: what there is none of."""
+    done = explanation.finding.last_done
+    left_out: dict[str, Any] = {} if explanation.warnings else {"warnings": True}
+    if done is not None and done.card is None:
+        left_out["finding"] = {"last_done": {"card": True}}
+    return left_out
 
 
 def log_document(summary: LogSummary) -> dict[str, Any]:

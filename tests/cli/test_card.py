@@ -8,6 +8,8 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from intervals.cli.card import CardLanguage
+from intervals.language.words import LANGUAGES
 from intervals.questions.card.kept_cards import kept_card
 from tests.card_site import card_site
 from tests.cli.conftest import Run
@@ -137,6 +139,11 @@ def test_what_cannot_be_asked_is_refused_at_once(run: Run, plant: Path, words: t
     for part in told:
         assert part in result.stderr
     assert not (plant / "cards").exists()
+
+
+def test_a_card_can_be_asked_for_in_each_language() -> None:
+    """The words of --language are the languages that texts may be given in."""
+    assert [word.value for word in CardLanguage] == list(LANGUAGES)
 
 
 def test_a_folder_that_cannot_be_written_is_refused(run: Run, plant: Path) -> None:

@@ -73,6 +73,8 @@ def written(layout: dict[str, Any], rows: list[tuple[datetime, float, str]]) -> 
             "hour_meter_h": f"{hours:.1f}".replace(".", layout["decimal"]),
         }  # fmt: skip
         writer.writerow([cells.get(name, "") for name in layout["columns"]])
+    encoding: str
+    mark: bytes
     encoding, mark = layout["encoding"]
     whole = text.getvalue() if layout["ends"] else text.getvalue().removesuffix(layout["line_end"])
     return mark + whole.encode(encoding)
@@ -93,7 +95,7 @@ def site_of(folder: Path, layout: dict[str, Any]) -> Site:
     site = Site.model_validate(
         {"site": "quay", "time_zone": "Europe/Berlin", "ruleset": "x", "engines": [{"id": "G1"}], "readings": block, "services": services}
     )
-    site._folder = folder  # noqa: SLF001 - as the loader sets it
+    site._folder = folder
     return site
 
 
@@ -102,7 +104,7 @@ def site_of(folder: Path, layout: dict[str, Any]) -> Site:
 def test_a_row_more_is_read_as_it_was_meant(
     layout: dict[str, Any], rows: list[tuple[datetime, float, str]], at: datetime, hours: float | None, note: str
 ) -> None:
-    """Whatever the separator, decimal mark, quotes, order of columns, encoding, line ends and dates: earlier bytes are a prefix of the new file."""
+    """Whatever the separator, marks, quotes, columns, encoding, line ends and dates: earlier bytes are a prefix of the new file."""
     with TemporaryDirectory() as name:
         site = site_of(Path(name), layout)
         path = Path(name) / "services.csv"

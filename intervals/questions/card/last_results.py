@@ -16,6 +16,8 @@ from pathlib import Path
 from intervals.questions.card.card_models import LastResult
 
 MEASURES_FILE = Path("records") / "measures.csv"
+AS_FOUND = "as_found"
+"""The measure under which is kept how a part was found before the work; its value is a word."""
 COLUMNS = ("at", "engine", "task", "measure", "value", "unit", "card")
 _MOST_SHOWN = 3
 _Row = tuple[datetime, LastResult, str]
@@ -35,6 +37,9 @@ class LastResults:
         self.unreadable = 0
         self._found: dict[tuple[str, str], list[_Row]] = defaultdict(list)
         for row in rows:
+            if row.get("measure") == AS_FOUND:
+                # a word, not a figure
+                continue
             try:
                 self._add(row)
             except (ValueError, TypeError, KeyError):

@@ -24,6 +24,7 @@ from intervals.language.measures import measure_of
 from intervals.language.phrases import phrase_of
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.explain.budget_explanation import explain_budget
+from intervals.questions.explain.card_evidence import card_steps_of
 from intervals.questions.explain.explained_sums import cells_of, doubts_between, fired_in, sums_of
 from intervals.questions.explain.explanation_models import Explanation, FactorLine, Measure, RulePlace, Step
 from intervals.rules.tasks import Task
@@ -106,7 +107,7 @@ def explanation_of(inputs: Inputs, chain: TaskChain, window: WindowEnd | None, f
     is_a_day = completion is not None and _is_of_a_day(inputs, chain, completion.record)
     explanation = Explanation(
         finding=finding,
-        window=tuple(_window_steps(inputs, chain, window, is_a_day=is_a_day)),
+        window=(*_window_steps(inputs, chain, window, is_a_day=is_a_day), *card_steps_of(inputs, chain, window, finding)),
         cells=tuple(cells_of(chain, window)),
         measures=tuple(_measures(chain, window)),
         factors=tuple(_factors(window)),
@@ -130,6 +131,8 @@ def _window_steps(inputs: Inputs, chain: TaskChain, window: WindowEnd, *, is_a_d
         how = f", by the log: {start.completion.run}" if start.completion.run else ""
         how += f", one job with {start.completion.one_job}" if start.completion.one_job else ""
         began = f"{start.day.isoformat()}, of which only the day is recorded," if is_a_day else iso(start.at_us)
+        if start.completion.began_us is not None:
+            began += f", the first part of a job that was completed at {iso(start.completion.at_us)},"
         yield Step(label="from", sum=f"{began}{meter}, done according to {start.completion.record}{by}{how}")
     yield Step(label="to", sum=f"{iso(window.end_us)}, the moment of judging; last day covered {window.end_day.isoformat()}")
     for label, at_us in (("reading at the start", start.at_us), ("reading at the end", window.end_us)):

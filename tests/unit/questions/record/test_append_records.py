@@ -12,7 +12,6 @@ from pathlib import Path
 import pytest
 
 from intervals.problems import RequestProblemError
-from intervals.questions.record import append_records
 from intervals.questions.record.append_records import PENDING, append_rows, finish_pending
 from intervals.questions.record.records_lock import records_lock
 from intervals.questions.record.services_dialect import RecordRow, dialect_of
@@ -197,7 +196,7 @@ def test_no_room_for_the_whole_row_leaves_none_of_it(tmp_path: Path, monkeypatch
     site = recorded_site(tmp_path)
     before = services_of(site)
     real = os.write
-    monkeypatch.setattr(append_records.os, "write", lambda descriptor, data: real(descriptor, data[:5]))
+    monkeypatch.setattr(os, "write", lambda descriptor, data: real(descriptor, data[:5]))
     with pytest.raises(RequestProblemError, match="no room"):
         append_rows(dialect_of(site), [row()], files={})
     assert services_of(site) == before

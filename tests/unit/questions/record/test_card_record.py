@@ -86,7 +86,7 @@ def test_steps_at_the_edge_of_an_hour_of_running_are_no_contradiction(tmp_path: 
     assert "ran-during-work" not in rules_of(verdict_of(site, filled(card_of(site), "2026-03-02T09:54")))
 
 
-def altered(handed: HandedIn, *, keeps_code: bool = True, **changes: Any) -> HandedIn:
+def altered(handed: HandedIn, *, keeps_code: bool = True, **changes: object) -> HandedIn:
     """Return what was handed in with something else on its card, with the old code or the one that it then has."""
     card = handed.card.model_copy(update=changes)
     return handed.model_copy(update={"card": card if keeps_code else card.model_copy(update={"code": code_of(card)})})
@@ -118,7 +118,7 @@ def test_a_card_is_recorded_once(tmp_path: Path) -> None:
     assert services_of(site) == before
 
 
-def rewrite_rules(site_folder: Path, **changes: Any) -> None:
+def rewrite_rules(site_folder: Path, **changes: object) -> None:
     """Change keys of the site's rule set."""
     path = site_folder / "rules.yaml"
     path.write_text(yaml.safe_dump({**yaml.safe_load(path.read_text("utf-8")), **changes}, sort_keys=False), "utf-8")

@@ -21,7 +21,7 @@ BOUNDED: dict[str, Any] = {"deferral": {"at_most_pct": 10, "times": 1, "approval
 STANDING = "2026-03-02T14:00"
 
 
-def yearly(folder: Path, **keys: Any) -> Site:
+def yearly(folder: Path, **keys: object) -> Site:
     """Return a site whose task falls due every 100 days: last done on 1 February, due on 12 May 2026."""
     return recorded_site(folder, tasks=[task("oil", every={"calendar": "P100D"}, **keys)], procedures=[])
 

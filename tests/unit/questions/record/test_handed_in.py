@@ -141,7 +141,7 @@ def test_cells_that_cannot_be_are_told_with_their_line(tmp_path: Path) -> None:
     assert sorted(problem.line or 0 for problem in refused.value.problems) == wanted
     rows = typed_rows(card)
     rows[-1]["step"], rows[-1]["answer"] = "oil-and-filter.polish", "done"
-    with pytest.raises(RequestProblemError, match='no step "oil-and-filter.polish"'):
+    with pytest.raises(RequestProblemError, match=r'no step "oil-and-filter\.polish"'):
         read_given(site, write_sheet(tmp_path / "sheet.csv", rows), None)
 
 
