@@ -29,7 +29,7 @@ def serve(
     bind: Annotated[
         str,
         typer.Option(
-            "--bind", metavar="ADDRESS", help="The address of this machine to listen on; any but its own loopback needs a passphrase."
+            "--bind", metavar="ADDRESS", help="The address of this machine to listen on. Any but its own loopback needs a passphrase."
         ),
     ] = "127.0.0.1",
     port: Annotated[
@@ -50,7 +50,7 @@ def serve(
         typer.Option(
             "--name",
             metavar="NAME",
-            help="A name that people call this machine by in their browser; repeat the option for more.",
+            help="A name that people type for this machine in a browser; it needs a passphrase. Repeat the option for more.",
             show_default=False,
         ),
     ] = None,
@@ -75,7 +75,7 @@ def serve(
     asked.read(_check_installed)
     address = asked.read(_address_of, bind)
     asked.read(_check_names, name or [])
-    passphrase = None if address is None else asked.read(_passphrase_of, passphrase_file, is_needed=not address.is_loopback)
+    passphrase = None if address is None else asked.read(_passphrase_of, passphrase_file, is_needed=not address.is_loopback or bool(name))
     asked.ready()
     assert address is not None
     from intervals.cli.common.clock import read_clock
@@ -152,8 +152,8 @@ def _passphrase_of(file: Path | None, *, is_needed: bool) -> Passphrase | None:
     if file is not None:
         return Passphrase(_first_line(file), str(file))
     if sys.stdin is None or not sys.stdin.isatty():
-        text, fix = "other machines would reach the pages without a passphrase", "write one into a file, and name it with --passphrase-file"
-        raise RequestProblemError([Problem("CLI192", "--bind", None, None, text, fix)])
+        text, fix = "others would reach the pages without a passphrase", "write one into a file, and name it with --passphrase-file"
+        raise RequestProblemError([Problem("CLI192", "--passphrase-file", None, None, text, fix)])
     return Passphrase(
         typer.prompt("Passphrase that people enter with", hide_input=True, confirmation_prompt="Once more", err=True), "passphrase"
     )

@@ -18,6 +18,7 @@ PAGES = (
     "heavy-duty",
     "rule-sets",
     "laws",
+    "plant-network",
     "fleets",
     "speed",
     "python",

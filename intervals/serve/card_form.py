@@ -57,13 +57,19 @@ class Choice(NamedTuple):
 
 
 class FormStep(NamedTuple):
-    """One step of the form: the step of the card, its number, its answers, and the fields of its evidence."""
+    """One step of the form: the step of the card, its number, its answers, the fields of its evidence, and those that few need."""
 
     step: StepLine
     number: int
     name: str
     choices: tuple[Choice, ...]
     fields: tuple[FormField, ...]
+    more: tuple[FormField, ...]
+
+    @property
+    def has_more(self) -> bool:
+        """Whether something stands in the fields that few need."""
+        return any(field.value for field in self.more)
 
 
 class FormTask(NamedTuple):
@@ -150,7 +156,7 @@ class TypedCard:
         answer = self._typed.get(f"s{number}-answer")
         if answer in _ANSWERS[step.kind]:
             given["answer"] = answer
-        for word, _, kind in _evidence_of(step):
+        for word, _, kind in (*_evidence_of(step), *_MORE):
             typed = self._typed.get(f"s{number}-{word}")
             if typed is not None:
                 given[word] = _value_of(kind, typed)
@@ -165,7 +171,8 @@ class TypedCard:
             self._field(f"s{number}-{word}", label, kind, f", {step.unit}" if word == "value" and step.unit else "")
             for word, label, kind in _evidence_of(step)
         )
-        return FormStep(step, number + 1, name, choices, fields)
+        more = tuple(self._field(f"s{number}-{word}", label, kind) for word, label, kind in _MORE)
+        return FormStep(step, number + 1, name, choices, fields, more)
 
     def _task(self, at: int, title: str) -> FormTask:
         """Return what is asked of one task of the card."""
@@ -201,20 +208,17 @@ _HEAD: tuple[_Field, ...] = (
 )
 _FOOT: tuple[_Field, ...] = (("released_by", "releases", "text"), ("remarks", "remarks", "area"))
 
+_MORE: tuple[_Field, ...] = (("reason", "reason", "text"), ("initials", "initials", "text"), ("remark", "remark", "text"))
+
 
 def _evidence_of(step: StepLine) -> tuple[_Field, ...]:
-    """Return the fields of a step: its name in the document, the word for it on cards and the kind of input."""
-    reason: tuple[_Field, ...] = () if step.kind == "caution" else (("reason", "reason", "text"),)
-    signed: tuple[_Field, ...] = (("initials", "initials", "text"), ("remark", "remark", "text"))
-    if step.kind == "wait":
-        return (("started_at", "start", "datetime-local"), ("ended_at", "end", "datetime-local"), *reason, *signed)
-    if step.kind == "measure":
-        return (("value", "value", "number"), ("at", "time", "datetime-local"), *reason, *signed)
-    if step.kind == "sample":
-        return (("label", "label", "text"), ("at", "time", "datetime-local"), *reason, *signed)
+    """Return the fields of the evidence of a step: each with its name in the document, the word for it on cards and the kind of input."""
     if step.kind == "caution":
-        return signed[:1]
-    return (("at", "time", "datetime-local"), *reason, *signed)
+        return ()
+    if step.kind == "wait":
+        return (("started_at", "start", "datetime-local"), ("ended_at", "end", "datetime-local"))
+    first: dict[str, _Field] = {"measure": ("value", "value", "number"), "sample": ("label", "label", "text")}
+    return (*filter(None, [first.get(step.kind)]), ("at", "time", "datetime-local"))
 
 
 def _names(card: Card) -> Iterable[str]:
@@ -224,7 +228,7 @@ def _names(card: Card) -> Iterable[str]:
         yield from (f"found-{at}", f"left-{at}")
     for number, step in enumerate(card.steps):
         yield f"s{number}-answer"
-        yield from (f"s{number}-{word}" for word, _, _ in _evidence_of(step))
+        yield from (f"s{number}-{word}" for word, _, _ in (*_evidence_of(step), *_MORE))
 
 
 def _is_offered(name: str, typed: str) -> bool:
