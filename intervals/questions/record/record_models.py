@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from intervals.documents import plain_data
-from intervals.findings import Frozen
+from intervals.documents import Frozen, plain_data
 from intervals.rulebook.evidence_rules import Outcome, VerdictWord
 
 RECORD_SCHEMA = "intervals.record/1"
