@@ -10,7 +10,8 @@ from typing import Literal
 
 from pydantic import Field
 
-from intervals.findings import Frozen, RuleSetUsed, StandingWord
+from intervals.documents import Frozen
+from intervals.findings import RuleSetUsed, StandingWord
 from intervals.rules.procedure_steps import EvidenceNeed, Phase, StepKind
 
 CARD_SCHEMA: Literal["intervals.card/1"] = "intervals.card/1"
