@@ -11,12 +11,10 @@ from collections.abc import Iterable
 from functools import lru_cache, partial
 from importlib.resources import files
 from itertools import groupby
-from typing import Any
 
 from jinja2 import Environment, Template
 from markupsafe import Markup
 
-from intervals.questions.card.card_code import card_document
 from intervals.questions.card.card_models import Card, StepLine
 from intervals.questions.card.card_words import number_in, words_in
 from intervals.reports.card.card_picture import code_picture
@@ -53,8 +51,8 @@ def card_page(card: Card, *, paper: bool = False) -> str:
         number=partial(_number, card.language),
         kinds=tuple(dict.fromkeys(step.kind for step in card.steps)),
         meter=next((task.meter_h_expected for task in card.tasks if task.meter_h_expected is not None), None),
-        document=None if paper else _json(card_document(card)),
-        script_words=None if paper else _json({key: words[key] for key in _SCRIPT_WORDS}),
+        document=None if paper else _data(card.model_dump_json(by_alias=True)),
+        script_words=None if paper else _data(json.dumps({key: words[key] for key in _SCRIPT_WORDS}, ensure_ascii=False)),
     )
 
 
@@ -72,9 +70,8 @@ def _part(name: str) -> Markup:
     return Markup((files("intervals.reports") / "templates" / name).read_text("utf-8"))
 
 
-def _json(data: Any) -> Markup:  # noqa: ANN401 - plain data
-    """Return plain data as JSON that nothing in a page can end or begin a tag with."""
-    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+def _data(text: str) -> Markup:
+    """Return JSON in which nothing can end or begin a tag of the page."""
     return Markup(text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026"))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -21,7 +22,7 @@ def step(card: Card, step_id: str) -> StepLine:
     return next(each for each in card.steps if each.id == step_id)
 
 
-def refused(folder: Path, **asked: object) -> list[tuple[str, str]]:
+def refused(folder: Path, **asked: Any) -> list[tuple[str, str]]:  # noqa: ANN401 - fields of CardsAsked
     """Return code and text of what is refused."""
     with pytest.raises(RequestProblemError) as caught:
         cards_of(folder, **asked)
