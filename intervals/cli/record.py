@@ -266,4 +266,4 @@ def _option_problems(
     return found
 
 
-COMMAND = Command(record, place=24, short_help="Record what was done, so that its clock starts again.")
+COMMAND = Command(record, place=37, short_help="Record what was done, so that its clock starts again.")
