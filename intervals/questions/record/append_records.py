@@ -45,21 +45,21 @@ class Written(NamedTuple):
     text: str
 
 
-def append_rows(dialect: Dialect, rows: Sequence[RecordRow], *, files: Mapping[str, str | bytes], now_us: int | None = None) -> Written:
+def append_rows(dialect: Dialect, rows: Sequence[RecordRow], *, files: Mapping[str, str | bytes], now: datetime) -> Written:
     """Append records to the file of service records; hold the lock for it.
 
     Args:
         dialect: how the file is written, found out under the same lock.
         rows: the records.
         files: files below `records/` that are written before the rows.
-        now_us: the clock, UTC microseconds.
+        now: this moment.
 
     Raises:
         RequestProblemError: a row would not read back as it is meant, or earlier ones would not any more (CLI164), or something cannot be
             written (CLI110).
     """
-    data = dialect.appended(rows)
-    added = _checked(dialect, rows, data, now_us)
+    data = dialect.appended(rows, now)
+    added = _checked(dialect, rows, data, to_us(now))
     folder = dialect.site.folder / RECORDS
     for name, content in files.items():
         write_whole(folder / name, content)
@@ -122,7 +122,7 @@ def _write_at_once(path: Path, data: bytes, before: int) -> None:
         os.close(descriptor)
 
 
-def _checked(dialect: Dialect, rows: Sequence[RecordRow], data: bytes, now_us: int | None) -> Sequence[ServiceRecord]:
+def _checked(dialect: Dialect, rows: Sequence[RecordRow], data: bytes, now_us: int) -> Sequence[ServiceRecord]:
     """Return the rows as they will be read; refuse where that is not what is meant, or where it changes earlier rows."""
     site, path = dialect.site, dialect.path
     trial = site.folder / RECORDS / _TRIAL
@@ -180,7 +180,7 @@ def _differs(site: Site, meant: RecordRow, read: ServiceRecord, dialect: Dialect
 
 def _as_written(at: datetime, dialect: Dialect) -> datetime:
     """Return a time as finely as the file writes it."""
-    return at.replace(microsecond=0, second=at.second if "%S" in dialect.dates.time else 0)
+    return at.replace(microsecond=0, second=at.second if "%S" in dialect.dates.moment else 0)
 
 
 def _same_figure(meant: float | None, read: float | None) -> bool:

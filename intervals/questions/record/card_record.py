@@ -14,6 +14,7 @@ from functools import cached_property
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_cases import build_cases
 from intervals.history.inputs import Inputs
+from intervals.history.placed_records import place_record
 from intervals.local_days import to_us
 from intervals.questions.card.card_code import is_genuine
 from intervals.questions.record.card_today import TaskToday, tasks_today
@@ -22,8 +23,9 @@ from intervals.questions.record.handed_in import HandedIn
 from intervals.questions.record.record_models import MeasureLine, RecordDocument, RecordReason, RecordTask
 from intervals.questions.record.record_wording import completed_with, record_text
 from intervals.questions.record.recorded_cards import earlier_parts, joined_evidence, measures_of, standing_tasks
-from intervals.questions.record.services_dialect import RecordRow
+from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.questions.record.work_in_log import meter_off_h, surely_ran_min
+from intervals.readings import ServiceRecord
 from intervals.rulebook.evidence_rules import OUTCOME_OF_RULE, VERDICT_OF_RULE, evidence_rules
 from intervals.rulebook.inference import FactValue
 from intervals.shown_numbers import figure
@@ -216,7 +218,7 @@ class _CardJudge:
             "is_procedure_same": not today.changed,
             "is_digest_same": today.ruleset is None or digests.get(today.named.ruleset) == today.ruleset.sha256,
             "is_said_not_done": today.named.task in self.handed.not_done,
-            "behind_record_min": None if later_us is None or at_us is None else (later_us - at_us) / 60e6,
+            "behind_record_min": None if later_us is None or at_us is None else (later_us - self._placed_us(at_us, case)) / 60e6,
             "meter_h": self.handed.hour_meter_h,
             "meter_off_h": off_h,
             "needs_stop": span is not None,
@@ -244,6 +246,16 @@ class _CardJudge:
         """Return the latest completion of a task and where its record is; None where there is none."""
         done = case.records.completions.get(today.task.id, ()) if case is not None and today.task is not None else ()
         return (done[-1].at_us, done[-1].record) if done else (None, "")
+
+    def _placed_us(self, at_us: int, case: EngineCase | None) -> int:
+        """Return where the record will stand: at its time, or where one of its day stands, in a file of days alone."""
+        if case is None or self.at is None or dialect_of(self.site).dates.gives_clock(self.at, self.site.zone, self.now):
+            return at_us
+        days = self.inputs.days
+        dated = ServiceRecord(
+            case.engine.id, "", None, days.date_of(at_us), self.handed.hour_meter_h, "done", None, None, "", "", "", self.handed.code, "", 0
+        )
+        return place_record(dated, case.log.course, days)
 
     def _standstill(self, today: TaskToday) -> tuple[datetime, datetime] | None:
         """Return from when to when the engine had to stand for a task, as far as its steps tell; None where it need not, or none tells."""
