@@ -134,6 +134,7 @@ def test_what_is_missing_is_asked_for_at_a_terminal(site: Site, monkeypatch: pyt
         (["--engine", "G1", "--task", "oil", "--at", "soon"], "not a date"),
         (["--engine", "G1", "--task", "oil", "--at", "2026-03-02T14:00", "--as-found", "fine"], "not a grade"),
         (["x.card.json", "--engine", "G1"], "job without a card"),
+        (["x.card.json", "--by", "AB"], "job without a card"),
         (["--undo", "7K3M-9QXT-02HD-15WV"], "--reason"),
         (["--undo", "7K3M-9QXT-02HD-15WV", "--reason", "x", "--by", "AB"], "no record has the reference"),
         (["--reason", "x", "--engine", "G1", "--task", "oil", "--at", "2026-03-02T14:00"], "only with --undo"),

@@ -76,12 +76,15 @@ def finish_pending(site: Site) -> None:
     """Finish what a crash left unfinished; hold the lock for it.
 
     A note says how large the file was and which bytes were to follow. Where none of them are there, the note goes: nothing was recorded.
-    Where some of them are, the rest is written. Where something else follows, somebody else wrote; nothing is touched.
+    Where some of them are, the rest is written. Where something else follows, somebody else wrote; nothing is touched. A note of
+    another file is left alone.
     """
     note = site.folder / RECORDS / PENDING
     try:
         told = json.loads(note.read_text("utf-8"))
-        path, size, added = site.folder / str(told["file"]), int(told["size"]), bytes.fromhex(told["added"])
+        path, size, added = site.folder / site.services.file, int(told["size"]), bytes.fromhex(told["added"])
+        if told["file"] != site.services.file:
+            return
         with path.open("rb") as stream:
             stream.seek(size)
             there = stream.read()
@@ -108,16 +111,17 @@ def _write_at_once(path: Path, data: bytes, before: int) -> None:
         descriptor = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o666)
     except OSError as error:
         raise _not_written(path, error) from error
+    count = 0
     try:
-        try:
-            count = os.write(descriptor, data)
-            if count != len(data):
-                raise OSError(None, "there is no room for the whole row")  # noqa: TRY301 - one way to take it back
-            os.fsync(descriptor)
-        except OSError as error:
-            if os.fstat(descriptor).st_size > before:
-                os.ftruncate(descriptor, before)
-            raise _not_written(path, error) from error
+        count = os.write(descriptor, data)
+        if count != len(data):
+            raise OSError(None, "there is no room for the whole row")  # noqa: TRY301 - one way to take it back
+        os.fsync(descriptor)
+    except OSError as error:
+        # where somebody else wrote meanwhile, what stands there is not ours alone
+        if count and os.fstat(descriptor).st_size == before + count:
+            os.ftruncate(descriptor, before)
+        raise _not_written(path, error) from error
     finally:
         os.close(descriptor)
 

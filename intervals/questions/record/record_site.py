@@ -14,7 +14,8 @@ from typing import NamedTuple
 from intervals.history.inputs import Inputs, read_inputs
 from intervals.local_days import to_us
 from intervals.questions.record.append_records import PENDING, append_rows, digest_of_services, finish_pending
-from intervals.questions.record.card_record import CardRecord, judge_card
+from intervals.questions.record.card_record import judge_card
+from intervals.questions.record.card_verdict import CardRecord
 from intervals.questions.record.handed_in import HandedIn, handed_in_text
 from intervals.questions.record.record_models import RecordDocument
 from intervals.questions.record.recorded_cards import MEASURES, card_name, measures_with
