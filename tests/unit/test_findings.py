@@ -25,7 +25,8 @@ def _models_below(model: type[BaseModel]) -> Iterator[type[BaseModel]]:
 def test_no_key_of_the_document_can_be_forgotten() -> None:
     """Whoever makes a finding states all of it: the document leaves out what was not stated, which only these keys may be.
 
-    The card is stated of work that has one. A rule set is always stated by the judge; statements that were written before findings carried one have none.
+    A card is stated of work that has one. A rule set is always stated by the judge;
+    statements that were written before findings carried one have none.
     """
     models = set(_models_below(Findings))
     assert {"Finding", "Leg", "Reason", "Skipped", "FaultLine", "Occurrence"} <= {model.__name__ for model in models}
