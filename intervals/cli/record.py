@@ -96,7 +96,8 @@ def record(
       intervals record my-site --undo 7K3M-9QXT-02HD-15WV --reason "wrong engine" --by "A. Person"
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     asked = SiteRequest(site)
-    asked.problems.note(_option_problems(files=files, engine=engine, task=task, at=at, undo=undo, reason=reason, by=by, as_found=as_found))
+    typed = {"engine": engine, "task": task, "at": at, "undo": undo, "reason": reason, "by": by, "remark": note, "as_found": as_found}
+    asked.problems.note(_option_problems(files=files, **typed))  # type: ignore[arg-type]
     asked.ready()
     if undo is not None:
         return _undone(asked.site, (undo, str(reason), str(by)), asked.now, yes=yes)
@@ -235,6 +236,7 @@ def _option_problems(
     undo: str | None,
     reason: str | None,
     by: str | None,
+    remark: str | None,
     as_found: str | None,
 ) -> list[Problem]:
     """Return what is wrong with the options beside one another."""
@@ -245,7 +247,8 @@ def _option_problems(
     def note(option: str, text: str, fix: str) -> None:
         found.append(Problem("CLI161", option, None, None, text, fix))
 
-    typed = {"--engine": engine, "--task": task, "--at": at, "--as-found": as_found}
+    typed = {"--engine": engine, "--task": task, "--at": at, "--as-found": as_found, "--note": remark}
+    typed |= {"--by": by} if files else {}
     for option, value in typed.items():
         if value and (files or undo is not None):
             note(option, "it is for a job without a card", "leave it out; the card says it" if files else "leave it out")
@@ -266,4 +269,4 @@ def _option_problems(
     return found
 
 
-COMMAND = Command(record, place=24, short_help="Record what was done, so that its clock starts again.")
+COMMAND = Command(record, place=37, short_help="Record what was done, so that its clock starts again.")

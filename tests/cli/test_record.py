@@ -6,11 +6,13 @@ import json
 from datetime import UTC, datetime
 from pathlib import Path
 
+import jsonschema
 import pytest
 from typer.testing import CliRunner, Result
 
 from intervals.cli.common import site_request
 from intervals.cli.main import app
+from intervals.reports.schemas import schema_of
 from intervals.site.model import Site
 from tests.filled_cards import filled, write_filled
 from tests.recorded_sites import NOW, card_of, recorded_site, services_of
@@ -83,6 +85,8 @@ def test_the_document_says_what_became_of_each_task(site: Site, tmp_path: Path) 
     result = run("record", site.folder, path, "--yes", "--format", "json")
     assert result.exit_code == 1
     document = json.loads(result.stdout)
+    jsonschema.Draft202012Validator(schema_of("record")).validate(document)
+    jsonschema.Draft202012Validator(schema_of("handed-in")).validate(json.loads(path.read_text("utf-8")))
     assert document["schema"] == "intervals.record/1"
     assert (document["card"], document["engine"], document["written"], document["lines"]) == (path.name[:19], "G1", True, [3])
     (task,) = document["tasks"]
@@ -130,6 +134,7 @@ def test_what_is_missing_is_asked_for_at_a_terminal(site: Site, monkeypatch: pyt
         (["--engine", "G1", "--task", "oil", "--at", "soon"], "not a date"),
         (["--engine", "G1", "--task", "oil", "--at", "2026-03-02T14:00", "--as-found", "fine"], "not a grade"),
         (["x.card.json", "--engine", "G1"], "job without a card"),
+        (["x.card.json", "--by", "AB"], "job without a card"),
         (["--undo", "7K3M-9QXT-02HD-15WV"], "--reason"),
         (["--undo", "7K3M-9QXT-02HD-15WV", "--reason", "x", "--by", "AB"], "no record has the reference"),
         (["--reason", "x", "--engine", "G1", "--task", "oil", "--at", "2026-03-02T14:00"], "only with --undo"),

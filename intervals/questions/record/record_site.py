@@ -14,7 +14,8 @@ from typing import NamedTuple
 from intervals.history.inputs import Inputs, read_inputs
 from intervals.local_days import to_us
 from intervals.questions.record.append_records import PENDING, append_rows, digest_of_services, finish_pending
-from intervals.questions.record.card_record import CardRecord, judge_card
+from intervals.questions.record.card_record import judge_card
+from intervals.questions.record.card_verdict import CardRecord
 from intervals.questions.record.handed_in import HandedIn, handed_in_text
 from intervals.questions.record.record_models import RecordDocument
 from intervals.questions.record.recorded_cards import MEASURES, card_name, measures_with
@@ -101,12 +102,12 @@ class Recording:
         files = {card_name(given.handed.code): given.kept}
         if record.measures:
             files[MEASURES] = measures_with(self.site, record.measures)
-        written = append_rows(dialect, record.rows, files=files, now_us=to_us(self.now))
+        written = append_rows(dialect, record.rows, files=files, now=self.now)
         return record.document(rows=written.text.splitlines(), file=written.file, lines=written.lines, written=True)
 
     def _shown(self, record: CardRecord) -> RecordDocument:
         """Return what becomes of a card, before it is written."""
-        return record.document(rows=rows_shown(self.site, record.rows), file=self.site.services.file)
+        return record.document(rows=rows_shown(self.site, record.rows, self.now), file=self.site.services.file)
 
     def _inputs(self) -> Inputs:
         """Return the site's inputs with the records of this moment; the log is read once."""
@@ -117,8 +118,13 @@ class Recording:
         return inputs
 
 
-def rows_shown(site: Site, rows: Sequence[RecordRow]) -> list[str]:
+def rows_shown(site: Site, rows: Sequence[RecordRow], now: datetime) -> list[str]:
     """Return rows as they would stand in the site's file of service records.
+
+    Args:
+        site: the site.
+        rows: the records.
+        now: this moment.
 
     Raises:
         RequestProblemError: a record has no place in it (CLI164).
@@ -127,4 +133,4 @@ def rows_shown(site: Site, rows: Sequence[RecordRow]) -> list[str]:
         return []
     dialect = dialect_of(site)
     bare = replace(dialect, exists=True, ends_open=False)
-    return bare.appended(rows).decode(dialect.encoding).splitlines()
+    return bare.appended(rows, now).decode(dialect.encoding).splitlines()

@@ -25,12 +25,12 @@ def found(folder: Path, as_of: str, services: list[dict[str, object]] = PARTS, *
 
 
 @pytest.mark.parametrize(
-    ("part", "used_h", "used_d", "due_on"), [("last", 400.0, 39.0, "2024-05-30"), ("first", 500.0, 49.0, "2024-05-20")]
+    ("part", "used_h", "used_d", "due_on"), [("last", 400.0, 39.0, "2024-05-29"), ("first", 500.0, 49.0, "2024-05-19")]
 )
 def test_the_window_counts_from_the_part_that_the_rule_set_says(
     tmp_path: Path, part: str, used_h: float, used_d: float, due_on: str
 ) -> None:
-    """To the end of 30 March: 40 days from 20 February, 50 from the 10th, at ten hours each; a hundred days on is the due date."""
+    """To the end of 30 March: 40 days from 20 February, 50 from the 10th, ten hours each; 600 or 500 h are left."""
     finding = found(tmp_path, "2024-03-30", restarts_from_part=part)
     assert (leg_of(finding).used, leg_of(finding, "calendar").used, finding.due_on) == (used_h, used_d, due_on)
     assert finding.last_done is not None

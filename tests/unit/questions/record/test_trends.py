@@ -64,10 +64,10 @@ def test_a_limit_that_is_reached_before_the_task_is_due_again_is_told(
 
 
 def test_a_falling_value_meets_its_lower_limit() -> None:
-    """5.0, 4.5, 4.0 bar every ten days: 3.0 bar is 20 days from the last."""
-    (told,) = trend_cautions(every_ten_days(5.0, 4.5, 4.0), "pressure", "bar", {"at_least": 3.0, "at_most": 9.0}, DUE)
-    assert "falls by 18.25 bar a year" in told
-    assert "3 bar on 2026-02-10" in told
+    """5.0, 4.4, 3.8 bar every ten days: 3.0 bar is 13 and a third days from 21 January."""
+    (told,) = trend_cautions(every_ten_days(5.0, 4.4, 3.8), "pressure", "bar", {"at_least": 3.0, "at_most": 9.0}, DUE)
+    assert "falls by 21.9 bar a year" in told
+    assert "3 bar on 2026-02-03" in told
 
 
 def test_lines_that_are_no_results_are_passed_over() -> None:
