@@ -44,15 +44,13 @@ PROCEDURE = {
 }
 
 
-def write_quay(folder: Path, **site: object) -> Site:
+def write_quay(folder: Path) -> Site:
     """Write the site: G1 ran ten hours a day and is to have its oil changed every 500 h; the last change was 600 h ago."""
     tasks = [task(every={"running_hours": 500}, title="Change <b>oil</b>")]
     rows = steady("2024-01-01", "2024-03-01", 10)
     rules = {"procedures": [PROCEDURE]}
     services = [done("oil", "2024-01-01", 0.0, done_by="A. Person")]
-    return write_site(
-        folder, tasks, rows, services=services, rules=rules, engine={"meter_at_start_h": 0, "in_service": "2024-01-01"}, **site
-    )
+    return write_site(folder, tasks, rows, services=services, rules=rules, engine={"meter_at_start_h": 0, "in_service": "2024-01-01"})
 
 
 @dataclass
