@@ -13,7 +13,7 @@ import yaml
 
 from intervals.questions.card.card_models import Card
 from intervals.questions.card.make_card import CardsAsked, make_cards
-from intervals.questions.record.card_record import CardRecord
+from intervals.questions.record.card_verdict import CardRecord
 from intervals.questions.record.handed_in import HandedIn
 from intervals.questions.record.record_models import RecordTask
 from intervals.questions.record.record_site import Given, Recording

@@ -162,7 +162,7 @@ def _write(
             files = make(made)
             handed |= files
             written.append([(out or kept_in) / name for name in files])
-        guard_targets(site, None, *(path for paths in written[start:] for path in paths))
+        guard_targets(site, None, *(kept_in / name for name in kept), *(path for paths in written[start:] for path in paths))
         for folder, files in [(kept_in, kept), (out or kept_in, handed)]:
             write_together(folder, _not_there_yet(folder, files))
     return written

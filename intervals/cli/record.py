@@ -96,7 +96,8 @@ def record(
       intervals record my-site --undo 7K3M-9QXT-02HD-15WV --reason "wrong engine" --by "A. Person"
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     asked = SiteRequest(site)
-    asked.problems.note(_option_problems(files=files, engine=engine, task=task, at=at, undo=undo, reason=reason, by=by, as_found=as_found))
+    typed = {"engine": engine, "task": task, "at": at, "undo": undo, "reason": reason, "by": by, "remark": note, "as_found": as_found}
+    asked.problems.note(_option_problems(files=files, **typed))  # type: ignore[arg-type]
     asked.ready()
     if undo is not None:
         return _undone(asked.site, (undo, str(reason), str(by)), asked.now, yes=yes)
@@ -105,17 +106,16 @@ def record(
 
     recording = Recording(asked.site, given, asked.now)
     found = recording.judge()
-    is_written = False
     if any(each.rows for each in found):
         if not yes:
             _show(found)
         if yes or is_yes("write these rows?"):
-            found, is_written = recording.write(), True
-    is_done = is_written and all(each.is_all_credited for each in found)
-    if output_format is RecordFormat.TEXT and not is_written and not yes and any(each.rows for each in found):
-        from intervals.reports.lines import line_of
+            found = recording.write()
+        elif output_format is RecordFormat.TEXT:
+            from intervals.reports.lines import line_of
 
-        return Answer(lambda _: [line_of("nothing was written")], exit_code=1)
+            return Answer(lambda _: [line_of("nothing was written")], exit_code=1)
+    is_done = all(each.written and each.is_all_credited for each in found)
     return output_format.answer(found, exit_code=int(not is_done))
 
 
@@ -236,6 +236,7 @@ def _option_problems(
     undo: str | None,
     reason: str | None,
     by: str | None,
+    remark: str | None,
     as_found: str | None,
 ) -> list[Problem]:
     """Return what is wrong with the options beside one another."""
@@ -246,7 +247,8 @@ def _option_problems(
     def note(option: str, text: str, fix: str) -> None:
         found.append(Problem("CLI161", option, None, None, text, fix))
 
-    typed = {"--engine": engine, "--task": task, "--at": at, "--as-found": as_found}
+    typed = {"--engine": engine, "--task": task, "--at": at, "--as-found": as_found, "--note": remark}
+    typed |= {"--by": by} if files else {}
     for option, value in typed.items():
         if value and (files or undo is not None):
             note(option, "it is for a job without a card", "leave it out; the card says it" if files else "leave it out")
@@ -267,4 +269,4 @@ def _option_problems(
     return found
 
 
-COMMAND = Command(record, place=24, short_help="Record what was done, so that its clock starts again.")
+COMMAND = Command(record, place=37, short_help="Record what was done, so that its clock starts again.")

@@ -23,6 +23,8 @@ class SchemaOf(StrEnum):
     DUTY = "duty"
     WHAT_IF = "what-if"
     CARD = "card"
+    HANDED_IN = "handed-in"
+    RECORD = "record"
 
 
 @answers
@@ -31,8 +33,8 @@ def schema(
     of: Annotated[
         SchemaOf,
         typer.Argument(
-            metavar="site|ruleset|findings|explanation|log|duty|what-if|card",
-            help="site.yaml, a rule set, a job card, or what check, explain, log, duty or what-if prints with --format json.",
+            metavar="site|ruleset|findings|explanation|log|duty|what-if|card|handed-in|record",
+            help="A site, a rule set, a card, what is handed in of it, or what a command prints with --format json.",
             show_default=False,
         ),
     ],

@@ -13,6 +13,8 @@ from intervals.questions.card.card_models import CARD_SCHEMA, Card
 from intervals.questions.duty.duty_models import Duty
 from intervals.questions.explain.explanation_models import Explanation
 from intervals.questions.log.log_models import LogSummary
+from intervals.questions.record.handed_in import HANDED_IN_SCHEMA, HandedIn
+from intervals.questions.record.record_models import RECORD_SCHEMA, RecordDocument
 from intervals.questions.what_if.what_if_models import WhatIf
 from intervals.reports.document import DUTY_SCHEMA, EXPLANATION_SCHEMA, LOG_SCHEMA, WHAT_IF_SCHEMA
 from intervals.reports.document_schemas import DIALECT, document_schema, findings_schema, model_schema
@@ -44,6 +46,8 @@ _MAKERS: dict[str, Callable[[], dict[str, Any]]] = {
     "log": lambda: document_schema(LogSummary, LOG_SCHEMA),
     "duty": lambda: document_schema(Duty, DUTY_SCHEMA),
     "what-if": lambda: document_schema(WhatIf, WHAT_IF_SCHEMA),
+    "handed-in": lambda: {"$schema": DIALECT, **model_schema(HandedIn, mode="validation"), "title": HANDED_IN_SCHEMA},
+    "record": lambda: document_schema(RecordDocument, RECORD_SCHEMA),
     "card": lambda: {"$schema": DIALECT, "title": CARD_SCHEMA, **model_schema(Card, mode="serialization")},
 }
 
@@ -52,7 +56,7 @@ def schema_of(kind: str) -> dict[str, Any]:
     """Return the JSON Schema of a kind of file.
 
     Args:
-        kind: `site`, `ruleset`, `findings`, `explanation`, `log`, `duty`, `what-if` or `card`.
+        kind: `site`, `ruleset`, `findings`, `explanation`, `log`, `duty`, `what-if`, `card`, `handed-in` or `record` (of one card).
 
     Returns:
         A schema of draft 2020-12.

@@ -307,3 +307,13 @@ def test_on_paper_all_steps_stand_on_pages_of_a4(browser: Chrome, page: Path, ca
     assert "Who released the engine" in whole
     assert "Hand in" not in whole
     assert page.exists()
+
+
+def test_where_nothing_can_be_kept_it_says_so(browser: Chrome, page: Path) -> None:
+    """A browser that refuses to store: the page warns, and goes on."""
+    assert page.exists()
+    assert not one(browser, "#not-kept").is_displayed()
+    browser.execute_script("Storage.prototype.setItem = () => { throw new Error('full'); }")
+    answer(browser, "oil.hot")
+    assert one(browser, "#not-kept").is_displayed()
+    assert one(browser, "#count").text == "1 of 11 steps answered"

@@ -33,6 +33,7 @@ FORMS = (
 ENCODINGS = (
     ("utf-8", b""), ("utf-8", codecs.BOM_UTF8), ("cp1252", b""), ("utf-16-le", codecs.BOM_UTF16_LE), ("utf-16-be", codecs.BOM_UTF16_BE),
 )  # fmt: skip
+NOW = datetime(2026, 6, 1, tzinfo=UTC)
 WORDS = st.text(st.sampled_from("aé ü;,\"'x=+0\t-|"), max_size=8)
 TIMES = st.datetimes(datetime(2020, 1, 1), datetime(2025, 12, 31)).map(lambda at: at.replace(second=0, microsecond=0))  # noqa: DTZ001 - local
 
@@ -115,7 +116,7 @@ def test_a_row_more_is_read_as_it_was_meant(
             RecordRow(when, "G1", "oil", "done", hour_meter_h=hours, done_by=note, note=note, ref="7K3M-9QXT-02HD-15WV"),
             RecordRow(when + timedelta(days=1), "G1", "plugs", "deferred", until_h=hours, until_date=date(2026, 5, 4), approved_by="AB"),
         ]
-        done = append_rows(dialect_of(site), meant, files={})
+        done = append_rows(dialect_of(site), meant, files={}, now=NOW)
         after, later = path.read_bytes(), read_records(site, now_us=None)
         assert after.startswith(before)
         assert later.records[: len(earlier)] == earlier

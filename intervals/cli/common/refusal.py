@@ -48,7 +48,6 @@ CLI_CODES: dict[str, str] = {
     "CLI162": "the card of a sheet is not there",
     "CLI164": "a row cannot be appended to the service records, or would not read back as it is meant",
     "CLI165": "somebody else is writing records of the site",
-    "CLI166": "the records changed after a card was shown",
     "CLI167": "there is no record to take back",
     "CLI140": "the cluster cannot be used, or was lost",
     "CLI141": "an option cannot be used with --cluster",

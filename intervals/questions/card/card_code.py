@@ -10,7 +10,6 @@ import re
 from hashlib import sha256
 from typing import Any
 
-from intervals.documents import json_text
 from intervals.questions.card.card_models import Card
 
 _ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -65,5 +64,5 @@ def card_document(card: Card) -> dict[str, Any]:
 
 
 def card_text(card: Card) -> str:
-    """Return a card as JSON text, the same bytes for the same card."""
-    return json_text(card_document(card))
+    """Return a card as JSON text with two blanks of indent, the same bytes for the same card; the models write it themselves."""
+    return card.model_dump_json(by_alias=True, indent=2) + "\n"

@@ -29,3 +29,18 @@ def words_in(language: str) -> Mapping[str, str]:
         language: a code of `LANGUAGES`.
     """
     return {key: texts[language] for key, texts in all_words().items()}
+
+
+def number_in(value: float, language: str) -> str:
+    """Return a number as a card shows it: all of its decimals, up to six, and nothing between thousands, which would be read as decimals.
+
+    Args:
+        value: the number.
+        language: a code of `LANGUAGES`.
+
+    Example:
+        >>> number_in(1274.5, "en"), number_in(1274.5, "de"), number_in(20.0, "fr")
+        ('1274.5', '1274,5', '20')
+    """
+    text = f"{value:.6f}".rstrip("0").rstrip(".")
+    return ("0" if text == "-0" else text).replace(".", words_in(language)["decimal"])

@@ -12,9 +12,8 @@ from intervals.language.words import Words
 from intervals.questions.card.card_models import LastResult, StepLine
 from intervals.questions.card.card_procedures import CardProcedure
 from intervals.questions.card.card_steps import CardStep
-from intervals.questions.card.card_words import words_in
+from intervals.questions.card.card_words import number_in, words_in
 from intervals.rules.procedure_steps import Step
-from intervals.shown_numbers import figure
 
 _CAUTION = "caution"
 
@@ -68,7 +67,7 @@ def _line(step: CardStep, tasks_of: Mapping[str, Sequence[str]], language: str, 
         value=step.step.value,
         unit=step.step.unit,
         limits={word: _rounded(bound) for word, bound in limits.items()} if limits else None,  # type: ignore[misc]  # words of a MeasureLimits
-        limits_text=_limits_text(limits, step.step.unit or "", words) if limits else None,
+        limits_text=_limits_text(limits, step.step.unit or "", language) if limits else None,
         unstated=step.unstated,
         needs=step.needs,
         evidence=step.evidence,
@@ -124,14 +123,14 @@ def _name_of(step: Step) -> str:
     return (name[: -len(ending)] if step.unit and name.lower().endswith(ending) else name).replace("_", " ").replace("-", " ")
 
 
-def _limits_text(limits: Mapping[str, float | None], unit: str, words: Mapping[str, str]) -> str:
+def _limits_text(limits: Mapping[str, float | None], unit: str, language: str) -> str:
     """Return the limits of a value in words."""
-    return ", ".join(words[word].format(bound=_bound(bound, unit, words)) for word, bound in limits.items())
+    return ", ".join(words_in(language)[word].format(bound=_bound(bound, unit, language)) for word, bound in limits.items())
 
 
-def _bound(bound: float | None, unit: str, words: Mapping[str, str]) -> str:
+def _bound(bound: float | None, unit: str, language: str) -> str:
     """Return one limit."""
-    return f"[{words['not_stated']}]" if bound is None else f"{figure(bound)} {unit}".rstrip()
+    return f"[{words_in(language)['not_stated']}]" if bound is None else f"{number_in(bound, language)} {unit}".rstrip()
 
 
 def unstated_of(lines: Iterable[StepLine]) -> tuple[str, ...]:

@@ -45,21 +45,21 @@ class Written(NamedTuple):
     text: str
 
 
-def append_rows(dialect: Dialect, rows: Sequence[RecordRow], *, files: Mapping[str, str | bytes], now_us: int | None = None) -> Written:
+def append_rows(dialect: Dialect, rows: Sequence[RecordRow], *, files: Mapping[str, str | bytes], now: datetime) -> Written:
     """Append records to the file of service records; hold the lock for it.
 
     Args:
         dialect: how the file is written, found out under the same lock.
         rows: the records.
         files: files below `records/` that are written before the rows.
-        now_us: the clock, UTC microseconds.
+        now: this moment.
 
     Raises:
         RequestProblemError: a row would not read back as it is meant, or earlier ones would not any more (CLI164), or something cannot be
             written (CLI110).
     """
-    data = dialect.appended(rows)
-    added = _checked(dialect, rows, data, now_us)
+    data = dialect.appended(rows, now)
+    added = _checked(dialect, rows, data, to_us(now))
     folder = dialect.site.folder / RECORDS
     for name, content in files.items():
         write_whole(folder / name, content)
@@ -76,12 +76,15 @@ def finish_pending(site: Site) -> None:
     """Finish what a crash left unfinished; hold the lock for it.
 
     A note says how large the file was and which bytes were to follow. Where none of them are there, the note goes: nothing was recorded.
-    Where some of them are, the rest is written. Where something else follows, somebody else wrote; nothing is touched.
+    Where some of them are, the rest is written. Where something else follows, somebody else wrote; nothing is touched. A note of
+    another file is left alone.
     """
     note = site.folder / RECORDS / PENDING
     try:
         told = json.loads(note.read_text("utf-8"))
-        path, size, added = site.folder / str(told["file"]), int(told["size"]), bytes.fromhex(told["added"])
+        path, size, added = site.folder / site.services.file, int(told["size"]), bytes.fromhex(told["added"])
+        if told["file"] != site.services.file:
+            return
         with path.open("rb") as stream:
             stream.seek(size)
             there = stream.read()
@@ -108,21 +111,22 @@ def _write_at_once(path: Path, data: bytes, before: int) -> None:
         descriptor = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o666)
     except OSError as error:
         raise _not_written(path, error) from error
+    count = 0
     try:
-        try:
-            count = os.write(descriptor, data)
-            if count != len(data):
-                raise OSError(None, "there is no room for the whole row")  # noqa: TRY301 - one way to take it back
-            os.fsync(descriptor)
-        except OSError as error:
-            if os.fstat(descriptor).st_size > before:
-                os.ftruncate(descriptor, before)
-            raise _not_written(path, error) from error
+        count = os.write(descriptor, data)
+        if count != len(data):
+            raise OSError(None, "there is no room for the whole row")  # noqa: TRY301 - one way to take it back
+        os.fsync(descriptor)
+    except OSError as error:
+        # where somebody else wrote meanwhile, what stands there is not ours alone
+        if count and os.fstat(descriptor).st_size == before + count:
+            os.ftruncate(descriptor, before)
+        raise _not_written(path, error) from error
     finally:
         os.close(descriptor)
 
 
-def _checked(dialect: Dialect, rows: Sequence[RecordRow], data: bytes, now_us: int | None) -> Sequence[ServiceRecord]:
+def _checked(dialect: Dialect, rows: Sequence[RecordRow], data: bytes, now_us: int) -> Sequence[ServiceRecord]:
     """Return the rows as they will be read; refuse where that is not what is meant, or where it changes earlier rows."""
     site, path = dialect.site, dialect.path
     trial = site.folder / RECORDS / _TRIAL
@@ -180,7 +184,7 @@ def _differs(site: Site, meant: RecordRow, read: ServiceRecord, dialect: Dialect
 
 def _as_written(at: datetime, dialect: Dialect) -> datetime:
     """Return a time as finely as the file writes it."""
-    return at.replace(microsecond=0, second=at.second if "%S" in dialect.dates.time else 0)
+    return at.replace(microsecond=0, second=at.second if "%S" in dialect.dates.moment else 0)
 
 
 def _same_figure(meant: float | None, read: float | None) -> bool:

@@ -6,7 +6,7 @@ cannot be read.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -14,17 +14,20 @@ from functools import cached_property
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_cases import build_cases
 from intervals.history.inputs import Inputs
+from intervals.history.placed_records import place_record
 from intervals.local_days import to_us
 from intervals.questions.card.card_code import is_genuine
 from intervals.questions.record.card_today import TaskToday, tasks_today
+from intervals.questions.record.card_verdict import CardRecord, task_record
 from intervals.questions.record.evidence import TaskVerdict, judge_evidence
 from intervals.questions.record.handed_in import HandedIn
-from intervals.questions.record.record_models import MeasureLine, RecordDocument, RecordReason, RecordTask
-from intervals.questions.record.record_wording import completed_with, record_text
+from intervals.questions.record.record_models import RecordReason, RecordTask
+from intervals.questions.record.record_wording import record_text
 from intervals.questions.record.recorded_cards import earlier_parts, joined_evidence, measures_of, standing_tasks
-from intervals.questions.record.services_dialect import RecordRow
+from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.questions.record.work_in_log import meter_off_h, surely_ran_min
-from intervals.rulebook.evidence_rules import OUTCOME_OF_RULE, VERDICT_OF_RULE, evidence_rules
+from intervals.readings import ServiceRecord
+from intervals.rulebook.evidence_rules import OUTCOME_OF_RULE, evidence_rules
 from intervals.rulebook.inference import FactValue
 from intervals.shown_numbers import figure
 from intervals.site.model import Engine, Site
@@ -37,53 +40,7 @@ _LACKING = {"card-missing": "no card", "out-of-balance": "what was filled and dr
 _OUTCOMES: Mapping[str, OutcomeWord] = {"credited": "done", "partial": "partial"}
 
 
-@dataclass(frozen=True)
-class CardRecord:
-    """What becomes of one card.
-
-    Attributes:
-        handed: what was handed in.
-        at: when the work counts as done; None where no time is told.
-        tasks: the verdicts.
-        rows: the records of tasks that are credited or partial.
-        measures: what was measured.
-    """
-
-    handed: HandedIn
-    at: datetime | None
-    tasks: tuple[RecordTask, ...]
-    rows: tuple[RecordRow, ...]
-    measures: tuple[MeasureLine, ...]
-
-    @property
-    def verdicts(self) -> tuple[tuple[str, str], ...]:
-        """Each task with its verdict: what may not change between showing and writing."""
-        return tuple((task.task, task.verdict) for task in self.tasks)
-
-    def document(self, *, rows: Sequence[str], file: str, lines: Sequence[int] = (), written: bool = False) -> RecordDocument:
-        """Return it as a document.
-
-        Args:
-            rows: the rows as they stand in the file, or would.
-            file: the file of service records.
-            lines: their lines, once they are written.
-            written: whether they are.
-        """
-        at = None if self.at is None else self.at.isoformat(timespec="seconds")
-        return RecordDocument(
-            card=self.handed.code,
-            engine=self.handed.card.engine,
-            at=at,
-            written=written,
-            tasks=self.tasks,
-            rows=tuple(rows),
-            file=file,
-            lines=tuple(lines),
-            measures=self.measures if self.rows else (),
-        )
-
-
-def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: bool = False) -> CardRecord:
+def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: bool = False, is_as_shown: bool = True) -> CardRecord:
     """Return what becomes of a card that was handed in.
 
     Args:
@@ -91,12 +48,13 @@ def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: boo
         handed: what was handed in.
         now: this moment.
         is_typed: whether it was typed at the terminal, without a card.
+        is_as_shown: whether its verdict is the one that a person was shown.
 
     Raises:
         RequestProblemError: a kept card that it completes cannot be read (CLI160).
         InferenceFaultError: the inference engine failed.
     """
-    return _CardJudge(inputs, handed, now, is_typed=is_typed).judged()
+    return _CardJudge(inputs, handed, now, is_typed=is_typed, is_as_shown=is_as_shown).judged()
 
 
 @dataclass
@@ -107,6 +65,7 @@ class _CardJudge:
     handed: HandedIn
     now: datetime
     is_typed: bool = False
+    is_as_shown: bool = True
     cases: list[EngineCase] = field(default_factory=list)
 
     @property
@@ -142,7 +101,7 @@ class _CardJudge:
         for today in self._tasks():
             own = [*about_card, *self._record_reasons(today)]
             verdict = self._evidence_verdict(today)
-            tasks.append(_task_record(today, verdict, own))
+            tasks.append(task_record(today, verdict, own))
             if tasks[-1].verdict in _OUTCOMES and self.at is not None:
                 rows.append(self._row(tasks[-1], self.at))
         measures = measures_of(self.handed, self.at, self.site.zone) if self.at is not None and rows else ()
@@ -214,12 +173,13 @@ class _CardJudge:
             "is_procedure_same": not today.changed,
             "is_digest_same": today.ruleset is None or digests.get(today.named.ruleset) == today.ruleset.sha256,
             "is_said_not_done": today.named.task in self.handed.not_done,
-            "behind_record_min": None if later_us is None or at_us is None else (later_us - at_us) / 60e6,
+            "behind_record_min": None if later_us is None or at_us is None else (later_us - self._placed_us(at_us, case)) / 60e6,
             "meter_h": self.handed.hour_meter_h,
             "meter_off_h": off_h,
             "needs_stop": span is not None,
             "ran_min": None if span is None or course is None else surely_ran_min(course, to_us(span[0]), to_us(span[1])),
             "is_typed": self.is_typed,
+            "is_as_shown": self.is_as_shown,
             "asks_for_evidence": today.asks_for_evidence,
         }
         if self.is_typed:
@@ -241,6 +201,16 @@ class _CardJudge:
         """Return the latest completion of a task and where its record is; None where there is none."""
         done = case.records.completions.get(today.task.id, ()) if case is not None and today.task is not None else ()
         return (done[-1].at_us, done[-1].record) if done else (None, "")
+
+    def _placed_us(self, at_us: int, case: EngineCase | None) -> int:
+        """Return where the record will stand: at its time, or where one of its day stands, in a file of days alone."""
+        if case is None or self.at is None or dialect_of(self.site).dates.gives_clock(self.at, self.site.zone, self.now):
+            return at_us
+        days = self.inputs.days
+        dated = ServiceRecord(
+            case.engine.id, "", None, days.date_of(at_us), self.handed.hour_meter_h, "done", None, None, "", "", "", self.handed.code, "", 0
+        )
+        return place_record(dated, case.log.course, days)
 
     def _standstill(self, today: TaskToday) -> tuple[datetime, datetime] | None:
         """Return from when to when the engine had to stand for a task, as far as its steps tell; None where it need not, or none tells."""
@@ -274,31 +244,3 @@ class _CardJudge:
             note=note if len(note) <= _MOST_NOTE else f"{note[: _MOST_NOTE - 3]}...",
             ref=self.handed.code,
         )
-
-
-def _task_record(today: TaskToday, verdict: TaskVerdict | None, about: Sequence[RecordReason]) -> RecordTask:
-    """Return the verdict on a task out of what its evidence gives and what else was found, put to the rules once more."""
-    evidence = () if verdict is None else verdict.reasons
-    reasons = [
-        *about,
-        *(RecordReason(rule=each.rule, outcome=each.outcome, step=each.step, text=each.text) for each in evidence),
-    ]
-    outcomes = {reason.outcome for reason in reasons}
-    facts: dict[str, FactValue] = {
-        "any_work": verdict is None or verdict.rule != "nothing-done",
-        "any_refuses": "refuses" in outcomes,
-        "any_lacks": "lacks" in outcomes,
-    }
-    rule = evidence_rules().task_rule(facts)
-    if rule == "nothing-done":
-        reasons.insert(0, RecordReason(rule=rule, outcome="refuses", step="", text="nothing of it was done"))
-    # nothing completes what cannot be true
-    lacking = [reason for reason in reasons if reason.outcome == "lacks"] if VERDICT_OF_RULE[rule] == "partial" else []
-    return RecordTask(
-        task=today.named.task,
-        title=today.named.title,
-        verdict=VERDICT_OF_RULE[rule],
-        reasons=tuple(reasons),
-        missing=tuple(dict.fromkeys(reason.step or reason.rule for reason in lacking)),
-        completes_with=tuple(dict.fromkeys(completed_with(reason.rule, reason.text) for reason in lacking)),
-    )

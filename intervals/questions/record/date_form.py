@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 from itertools import product
 from zoneinfo import ZoneInfo
 
@@ -19,6 +19,7 @@ _GAPS = (" ", "T", ", ")
 _CLOCK_WORDS = ("%H", "%I", "%M", "%p")
 _LAST_LOOKED_AT = 50
 _DOTS_OF_A_DAY = 2
+_NOON = time(12)
 ISO = "%Y-%m-%d %H:%M"
 ISO_DAY = "%Y-%m-%d"
 
@@ -28,32 +29,47 @@ class DateForm:
     """How times and days are written.
 
     Attributes:
-        time: format of a time, as `strftime` takes it; one of the day alone where the file has no times of day.
+        moment: format of a time, as `strftime` takes it; one of the day alone where the file has no times of day.
         day: format of a day.
         offset: how an offset follows a time: nothing, `+01:00`, `+0100` or `Z`.
     """
 
-    time: str = ISO
+    moment: str = ISO
     day: str = ISO_DAY
     offset: str = ""
 
     @property
     def has_clock(self) -> bool:
         """Whether times of day are written."""
-        return any(word in self.time for word in _CLOCK_WORDS)
+        return any(word in self.moment for word in _CLOCK_WORDS)
 
-    def write_time(self, at: datetime, zone: ZoneInfo) -> str:
-        """Return a time by the site's clock; its day alone where the file has days alone.
+    def gives_clock(self, at: datetime, zone: ZoneInfo, now: datetime) -> bool:
+        """Tell whether a time is written with its time of day.
+
+        In a file of days alone only where its day would count too late: a record of a day counts from noon.
 
         Args:
             at: an instant.
             zone: the site's zone.
+            now: this moment.
+        """
+        return self.has_clock or now < datetime.combine(at.astimezone(zone).date(), _NOON, tzinfo=zone)
+
+    def write_time(self, at: datetime, zone: ZoneInfo, now: datetime) -> str:
+        """Return a time by the site's clock; its day alone where the file has days alone and that will do.
+
+        Args:
+            at: an instant.
+            zone: the site's zone.
+            now: this moment.
         """
         local = at.astimezone(zone)
+        if not self.has_clock:
+            return local.strftime(f"{self.day} %H:%M" if self.gives_clock(at, zone, now) else self.day)
         if self.offset == "Z":
-            return at.astimezone(UTC).strftime(self.time) + "Z"
+            return at.astimezone(UTC).strftime(self.moment) + "Z"
         shown = local.strftime("%z") if self.offset else ""
-        return local.strftime(self.time) + (f"{shown[:3]}:{shown[3:]}" if self.offset == "+01:00" else shown)
+        return local.strftime(self.moment) + (f"{shown[:3]}:{shown[3:]}" if self.offset == "+01:00" else shown)
 
     def write_day(self, day: date) -> str:
         """Return a day."""
@@ -107,7 +123,7 @@ def _forms() -> Iterator[DateForm]:
 
 def _writes_so(form: DateForm, cell: str) -> bool:
     """Tell whether a form would have written a cell."""
-    text, bare = cell, form.time
+    text, bare = cell, form.moment
     if form.offset == "Z":
         if not text.endswith("Z"):
             return False

@@ -127,7 +127,7 @@ def judge_deferral(site: Site, asked: DeferralAsked) -> DeferralVerdict:
 
 def shown_deferral(site: Site, verdict: DeferralVerdict) -> list[str]:
     """Return the row as it would stand in the file."""
-    return rows_shown(site, [verdict.row])
+    return rows_shown(site, [verdict.row], verdict.asked.at)
 
 
 def write_deferral(site: Site, asked: DeferralAsked) -> DeferralVerdict:
@@ -141,7 +141,7 @@ def write_deferral(site: Site, asked: DeferralAsked) -> DeferralVerdict:
         verdict = judge_deferral(site, asked)
         if verdict.is_refused:
             return verdict
-        written = append_rows(dialect_of(site), [verdict.row], files={}, now_us=to_us(asked.at))
+        written = append_rows(dialect_of(site), [verdict.row], files={}, now=asked.at)
         return DeferralVerdict(asked, verdict.name, verdict.past_pct, verdict.reasons, written)
 
 

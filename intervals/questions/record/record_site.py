@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 from intervals.history.inputs import Inputs, read_inputs
 from intervals.local_days import to_us
-from intervals.problems import Problem, RequestProblemError
 from intervals.questions.record.append_records import PENDING, append_rows, digest_of_services, finish_pending
-from intervals.questions.record.card_record import CardRecord, judge_card
+from intervals.questions.record.card_record import judge_card
+from intervals.questions.record.card_verdict import CardRecord
 from intervals.questions.record.handed_in import HandedIn, handed_in_text
 from intervals.questions.record.record_models import RecordDocument
 from intervals.questions.record.recorded_cards import MEASURES, card_name, measures_with
@@ -23,8 +23,6 @@ from intervals.questions.record.records_lock import RECORDS, records_lock
 from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.readings import Readings
 from intervals.site.model import Site
-
-CHANGED = "CLI166"
 
 
 class Given(NamedTuple):
@@ -80,39 +78,36 @@ class Recording:
     def write(self) -> tuple[RecordDocument, ...]:
         """Write the rows of what was judged, under the lock, and return what was written of each card.
 
-        Where somebody wrote records in the meantime, the cards are judged again; one whose verdict changed is not written.
+        Where somebody wrote records in the meantime, the cards are judged again; one whose verdict changed is refused.
 
         Raises:
-            ProblemsError: something cannot be written, or a verdict changed in the meantime (CLI166); cards before that one are written.
+            ProblemsError: something cannot be written; cards before that one are written.
         """
         with records_lock(self.site.folder):
             finish_pending(self.site)
-            return tuple(self._write_one(given, record) for given, record in zip(self.given, self.found, strict=True))
+            done = [self._write_one(given, record) for given, record in zip(self.given, self.found, strict=True)]
+        return tuple(done)
 
     def _write_one(self, given: Given, shown: CardRecord) -> RecordDocument:
         """Write the rows of one card, if it is still worth what was shown."""
         record = shown
         if digest_of_services(self.site) != self._digest:
-            record = judge_card(self._inputs(), given.handed, now=self.now, is_typed=given.is_typed)
+            inputs = self._inputs()
+            record = judge_card(inputs, given.handed, now=self.now, is_typed=given.is_typed)
             if record.verdicts != shown.verdicts:
-                told = "; ".join(f"{task.task}: {task.verdict}" for task in record.tasks)
-                why = next((reason.text for task in record.tasks for reason in task.reasons if reason.outcome == "refuses"), "")
-                text = (
-                    f"the records changed since the card was shown; it is now {told}{f' ({why})' if why else ''}; nothing of it is written"
-                )
-                raise RequestProblemError([Problem(CHANGED, given.handed.code, None, None, text, "hand it in again")])
+                record = judge_card(inputs, given.handed, now=self.now, is_typed=given.is_typed, is_as_shown=False)
         if not record.rows:
             return self._shown(record)
         dialect = dialect_of(self.site)
         files = {card_name(given.handed.code): given.kept}
         if record.measures:
             files[MEASURES] = measures_with(self.site, record.measures)
-        written = append_rows(dialect, record.rows, files=files, now_us=to_us(self.now))
+        written = append_rows(dialect, record.rows, files=files, now=self.now)
         return record.document(rows=written.text.splitlines(), file=written.file, lines=written.lines, written=True)
 
     def _shown(self, record: CardRecord) -> RecordDocument:
         """Return what becomes of a card, before it is written."""
-        return record.document(rows=rows_shown(self.site, record.rows), file=self.site.services.file)
+        return record.document(rows=rows_shown(self.site, record.rows, self.now), file=self.site.services.file)
 
     def _inputs(self) -> Inputs:
         """Return the site's inputs with the records of this moment; the log is read once."""
@@ -123,8 +118,13 @@ class Recording:
         return inputs
 
 
-def rows_shown(site: Site, rows: Sequence[RecordRow]) -> list[str]:
+def rows_shown(site: Site, rows: Sequence[RecordRow], now: datetime) -> list[str]:
     """Return rows as they would stand in the site's file of service records.
+
+    Args:
+        site: the site.
+        rows: the records.
+        now: this moment.
 
     Raises:
         RequestProblemError: a record has no place in it (CLI164).
@@ -133,4 +133,4 @@ def rows_shown(site: Site, rows: Sequence[RecordRow]) -> list[str]:
         return []
     dialect = dialect_of(site)
     bare = replace(dialect, exists=True, ends_open=False)
-    return bare.appended(rows).decode(dialect.encoding).splitlines()
+    return bare.appended(rows, now).decode(dialect.encoding).splitlines()

@@ -62,6 +62,7 @@ _TEXTS: Mapping[str, Callable[[Facts, Told], str]] = {
         f"{_number(facts['meter_off_h'])} h cannot be"
     ),
     "ran-during-work": lambda facts, told: f"the log has the engine running for {_number(facts['ran_min'])} min or more of {told['span']}",
+    "records-changed": lambda _facts, _told: "the records changed since it was shown; look at it again, and hand it in again",
     "card-missing": lambda _facts, _told: "its procedure asks for evidence, and no card was handed in",
     "deferral-not-known": lambda _facts, told: f"how far it is deferred is not known: {told['why']}",
     "deferral-too-far": lambda facts, _told: (

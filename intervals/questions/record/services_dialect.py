@@ -96,8 +96,12 @@ class Dialect:
     quotes_all: bool
     dates: DateForm
 
-    def appended(self, rows: Sequence[RecordRow]) -> bytes:
+    def appended(self, rows: Sequence[RecordRow], now: datetime) -> bytes:
         """Return the bytes that are appended to the file for some records.
+
+        Args:
+            rows: the records.
+            now: this moment.
 
         Raises:
             RequestProblemError: a record has no place in the columns or the encoding (CLI164).
@@ -110,7 +114,7 @@ class Dialect:
         elif self.ends_open:
             text.write(self.line_end)
         for row in rows:
-            writer.writerow(self._cells(row))
+            writer.writerow(self._cells(row, now))
         try:
             return text.getvalue().encode(self.encoding)
         except UnicodeEncodeError as error:
@@ -126,10 +130,10 @@ class Dialect:
         names = self.site.services.columns
         return [names.get(name, name) for name in RECORD_COLUMNS]
 
-    def _cells(self, row: RecordRow) -> list[str]:
+    def _cells(self, row: RecordRow, now: datetime) -> list[str]:
         """Return the cells of a row in the order of the file."""
         given = {
-            "at": self.dates.write_time(row.at, self.site.zone),
+            "at": self.dates.write_time(row.at, self.site.zone, now),
             "engine": spelled_engine(self.site, row.engine),
             "task": spelled_task(self.site, row.task),
             "outcome": self._spelled_outcome(row.outcome),

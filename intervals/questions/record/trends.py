@@ -13,6 +13,7 @@ from math import isfinite
 from statistics import median
 from typing import NamedTuple
 
+from intervals.language.legs import rounded
 from intervals.questions.record.record_models import MeasureLine
 from intervals.rulebook.evidence_rules import evidence_rules
 from intervals.shown_numbers import figure
@@ -86,7 +87,7 @@ def trend_cautions(
     for word, bound in limits.items():
         if bound is None or slope == 0 or (slope > 0) != (word in _UPPER):
             continue
-        days = min(max(0.0, (bound - last.value) / slope), _FURTHEST_DAYS)
+        days = rounded(min(max(0.0, (bound - last.value) / slope), _FURTHEST_DAYS))
         reached = last.at.date() + timedelta(days=int(days))
         if evidence_rules().trends.fire({"limit_before_due_d": float((due_on - reached).days)}).holds:
             per_year = f"{figure(abs(slope) * 365)} {unit}".rstrip()

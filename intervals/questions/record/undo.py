@@ -75,12 +75,12 @@ def undo(site: Site, asked: Undoing) -> Written:
         rows = rows_that_void(site, asked)
         is_measured = any(line.card == rows[0].ref for line in read_measures(site))
         files = {MEASURES: measures_with(site, (), without=rows[0].ref)} if is_measured else {}
-        return append_rows(dialect_of(site), rows, files=files, now_us=to_us(asked.at))
+        return append_rows(dialect_of(site), rows, files=files, now=asked.at)
 
 
 def shown_undo(site: Site, asked: Undoing) -> list[str]:
     """Return the rows that would take a record back, as they would stand in the file."""
-    return rows_shown(site, rows_that_void(site, asked))
+    return rows_shown(site, rows_that_void(site, asked), asked.at)
 
 
 def _last_of(records: list[ServiceRecord]) -> list[ServiceRecord]:

@@ -38,7 +38,7 @@ def surely_ran_min(course: Course, from_us: int, to_us: int) -> float | None:
     """Return for how long the engine ran between two instants at the least, min; None where the log does not cover them.
 
     Of a step of the log that lies in part outside of them, so much of its running may lie there; what does not fit there ran inside.
-    What the meter may be off by its resolution is taken off.
+    What the meter may be off by its resolution is taken off, but for spans in which rows of load show it running.
 
     Args:
         course: the meter's course.
@@ -47,11 +47,15 @@ def surely_ran_min(course: Course, from_us: int, to_us: int) -> float | None:
     """
     if not course.is_known or to_us <= from_us or from_us < course.known_from_us or from_us >= course.known_to_us:
         return None
-    at_us, hours_h = course.at_us, course.hours_h
+    at_us, hours_h = course.line
     first = max(int(np.searchsorted(at_us, from_us, side="right")) - 1, 0)
     last = min(int(np.searchsorted(at_us, to_us, side="left")), len(at_us) - 1)
     edges, hours = at_us[first : last + 1], hours_h[first : last + 1]
-    outside_h = ((edges[1:] - edges[:-1]) - np.clip(np.minimum(edges[1:], to_us) - np.maximum(edges[:-1], from_us), 0, None)) / HOUR_US
-    resolution_h = course.resolutions_at(np.array([(from_us + min(to_us, course.known_to_us - 1)) // 2], dtype=np.int64))[0]
-    inside_h = float(np.clip(np.diff(hours) - outside_h, 0.0, None).sum())
-    return max(0.0, inside_h - float(resolution_h)) * _MINUTES
+    overlap_us = np.clip(np.minimum(edges[1:], to_us) - np.maximum(edges[:-1], from_us), 0, None)
+    outside_h = (edges[1:] - edges[:-1] - overlap_us) / HOUR_US
+    inside_h = np.clip(np.diff(hours) - outside_h, 0.0, None)
+    by_load = np.zeros(len(inside_h), dtype=np.bool_) if course.placed is None else course.placed.shows_at(edges[:-1]) == 1
+    middle_us = (from_us + min(to_us, course.known_to_us - 1)) // 2
+    resolution_h = float(course.resolutions_at(np.array([middle_us], dtype=np.int64))[0])
+    by_meter_h = max(0.0, float(inside_h[~by_load].sum()) - resolution_h)
+    return (float(inside_h[by_load].sum()) + by_meter_h) * _MINUTES

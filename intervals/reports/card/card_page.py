@@ -8,27 +8,24 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
-from functools import lru_cache
+from functools import lru_cache, partial
 from importlib.resources import files
 from itertools import groupby
-from typing import Any
 
 from jinja2 import Environment, Template
 from markupsafe import Markup
 
-from intervals.questions.card.card_code import card_document
 from intervals.questions.card.card_models import Card, StepLine
-from intervals.questions.card.card_words import words_in
+from intervals.questions.card.card_words import number_in, words_in
 from intervals.reports.card.card_picture import code_picture
 from intervals.reports.template_engine import template_engine
-from intervals.shown_numbers import figure
 
 GRADES = ("good", "worn", "at_limit", "failed")
 _BLANK = "____"
 _WASTE_UNITS = {"_l": " L", "_kg": " kg", "_m3": " m³"}
 _SCRIPT_WORDS = (
     "progress", "open_steps", "none_open", "no_number", "outside", "running", "still", "time_is_up", "lasted", "too_short", "saved",
-    "step", "value",
+    "step", "value", "decimal",
 )  # fmt: skip
 
 
@@ -51,10 +48,11 @@ def card_page(card: Card, *, paper: bool = False) -> str:
         picture=code_picture(card.code),
         phases=_phases(card.steps),
         grades=GRADES,
+        number=partial(_number, card.language),
         kinds=tuple(dict.fromkeys(step.kind for step in card.steps)),
         meter=next((task.meter_h_expected for task in card.tasks if task.meter_h_expected is not None), None),
-        document=None if paper else _json(card_document(card)),
-        script_words=None if paper else _json({key: words[key] for key in _SCRIPT_WORDS}),
+        document=None if paper else _data(card.model_dump_json(by_alias=True)),
+        script_words=None if paper else _data(json.dumps({key: words[key] for key in _SCRIPT_WORDS}, ensure_ascii=False)),
     )
 
 
@@ -62,14 +60,7 @@ def card_page(card: Card, *, paper: bool = False) -> str:
 def _template() -> Template:
     """Return the template, compiled once."""
     engine: Environment = template_engine()
-    engine.filters |= {
-        "figure": figure,
-        "amount": _amount,
-        "reading": _reading,
-        "put": _put,
-        "waste_name": _waste_name,
-        "waste_unit": _waste_unit,
-    }
+    engine.filters |= {"put": _put, "waste_name": _waste_name, "waste_unit": _waste_unit}
     return engine.get_template("card.html")
 
 
@@ -79,9 +70,8 @@ def _part(name: str) -> Markup:
     return Markup((files("intervals.reports") / "templates" / name).read_text("utf-8"))
 
 
-def _json(data: Any) -> Markup:  # noqa: ANN401 - plain data
-    """Return plain data as JSON that nothing in a page can end or begin a tag with."""
-    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+def _data(text: str) -> Markup:
+    """Return JSON in which nothing can end or begin a tag of the page."""
     return Markup(text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026"))
 
 
@@ -92,14 +82,9 @@ def _phases(steps: Iterable[StepLine]) -> list[tuple[str, list[tuple[int, StepLi
     return [(heading, list(listed)) for heading, listed in grouped]
 
 
-def _amount(value: float | None) -> str:
-    """Return an amount, or a line to write it on where it is not known."""
-    return _BLANK if value is None else figure(value)
-
-
-def _reading(value: float) -> str:
-    """Return a meter reading with its tenths."""
-    return f"{value:,.1f}"
+def _number(language: str, value: float | None) -> str:
+    """Return a number, or a line to write it on where it is not known."""
+    return _BLANK if value is None else number_in(value, language)
 
 
 def _put(text: str, **values: object) -> str:

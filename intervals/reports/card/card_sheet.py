@@ -14,9 +14,8 @@ from io import BytesIO, StringIO
 from xlsxwriter import Workbook
 
 from intervals.questions.card.card_models import Card, StepLine
-from intervals.questions.card.card_words import words_in
+from intervals.questions.card.card_words import number_in, words_in
 from intervals.safe_cells import defused
-from intervals.shown_numbers import figure
 
 COLUMNS = (
     "card", "step", "kind", "text", "limits", "answer", "started_at", "ended_at", "value", "unit", "label", "initials", "remark",
@@ -83,10 +82,11 @@ def _rows(card: Card) -> Iterator[Row]:
     for key, text in asked.items():
         yield {"card": card.code, "step": key, "kind": HEAD, "text": text}
     for step in card.steps:
-        limits = _limits(step, words["minutes"])
+        limits = _limits(step, card.language)
         yield {"card": card.code, "step": step.id, "kind": step.kind, "text": step.text, "limits": limits, "unit": step.unit or ""}
 
 
-def _limits(step: StepLine, minutes: str) -> str:
+def _limits(step: StepLine, language: str) -> str:
     """Return what a step's evidence is held against: the limits of a value, the minutes of a wait."""
-    return step.limits_text or (f"{figure(step.minutes)} {minutes}" if step.minutes is not None else "")
+    minutes = "" if step.minutes is None else f"{number_in(step.minutes, language)} {words_in(language)['minutes']}"
+    return step.limits_text or minutes

@@ -3,6 +3,7 @@
 const byId = (id) => document.getElementById(id);
 const card = JSON.parse(byId("card").textContent);
 const words = JSON.parse(byId("words").textContent);
+const said = (value) => String(value).replace(".", words.decimal);
 const put = (key, values) => words[key].replace(/\{(\w+)\}/g, (whole, name) => values[name] ?? whole);
 const place = `intervals.card ${card.code}`;
 const lines = new Map(card.steps.map((step) => [step.id, step]));
@@ -80,12 +81,12 @@ const drawClock = (panel, line, given) => {
     const short = line.minutes === null ? 0 : line.minutes * 60 - seconds;
     if (given.ended_at) {
       text = put("lasted", { time: shown(seconds) });
-      if (short > 0) told = put("too_short", { minutes: line.minutes });
+      if (short > 0) told = put("too_short", { minutes: said(line.minutes) });
     } else if (short > 0) {
       text = put("still", { time: shown(Math.ceil(short)) });
     } else {
       text = put("running", { time: shown(seconds) });
-      if (line.minutes !== null) told = put("time_is_up", { minutes: line.minutes });
+      if (line.minutes !== null) told = put("time_is_up", { minutes: said(line.minutes) });
     }
   }
   panel.querySelector(".time").textContent = text;

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -21,7 +22,7 @@ def step(card: Card, step_id: str) -> StepLine:
     return next(each for each in card.steps if each.id == step_id)
 
 
-def refused(folder: Path, **asked: object) -> list[tuple[str, str]]:
+def refused(folder: Path, **asked: Any) -> list[tuple[str, str]]:  # noqa: ANN401 - fields of CardsAsked
     """Return code and text of what is refused."""
     with pytest.raises(RequestProblemError) as caught:
         cards_of(folder, **asked)
@@ -201,6 +202,16 @@ def test_texts_come_in_the_language_asked_for(tmp_path: Path) -> None:
     assert step(card, "oil.filled").limits_text == "mindestens 270 L, höchstens 330 L"
     assert card.parts[0].title == "Ölfilter"
     assert card.tasks[0].because.startswith("overdue by 180 h")
+
+
+def test_limits_are_shown_as_they_are(tmp_path: Path) -> None:
+    """0.9 and 1.1 times 1,405 L are 1,264.5 and 1,545.5: with their decimals, and no comma that could be taken for a decimal one."""
+    limits = {"at_least": 1264.5, "at_most": 1545.5}
+    steps = [{"id": "filled", "kind": "measure", "value": "oil_filled_l", "unit": "L", "limits": limits}]
+    card_site(tmp_path, procedures=({**OIL, "steps": steps},))
+    for language, text in (("en", "at least 1264.5 L, at most 1545.5 L"), ("de", "mindestens 1264,5 L, höchstens 1545,5 L")):
+        (card,) = cards_of(tmp_path, engines=("G1",), language=language)
+        assert card.steps[0].limits_text == text
 
 
 def test_every_word_is_there_in_every_language() -> None:

@@ -123,8 +123,9 @@ def test_a_card_that_somebody_else_recorded_meanwhile_is_not_written_twice(tmp_p
     first, second = recording_of(site, handed), recording_of(site, handed)
     first.write()
     after = services_of(site)
-    with pytest.raises(RequestProblemError, match="the card was handed in before"):
-        second.write()
+    (told,) = second.write()
+    assert not told.written
+    assert {"handed-in-before", "records-changed"} <= {reason.rule for reason in told.tasks[0].reasons}
     assert services_of(site) == after
 
 
@@ -143,7 +144,7 @@ def test_no_final_line_end_is_completed_first(tmp_path: Path) -> None:
     site = recorded_site(tmp_path)
     path = tmp_path / "services.csv"
     path.write_bytes(path.read_bytes().rstrip(b"\r\n"))
-    append_rows(dialect_of(site), [row()], files={})
+    append_rows(dialect_of(site), [row()], files={}, now=NOW)
     assert path.read_bytes().splitlines()[-2:] == [
         b"2026-02-01T12:00,G1,oil,320,done,,,old-1,,,,",
         b"2026-03-10T12:00,G1,oil,,done,,,ref-9,,,,",
@@ -154,7 +155,7 @@ def test_records_that_are_not_there_yet_get_a_header(tmp_path: Path) -> None:
     """The file is made with all columns, by the names that site.yaml has for them."""
     site = recorded_site(tmp_path, reads_records={"columns": {"done_by": "Who"}})
     (tmp_path / "services.csv").unlink()
-    append_rows(dialect_of(site), [row(done_by="AB")], files={})
+    append_rows(dialect_of(site), [row(done_by="AB")], files={}, now=NOW)
     header, line = (tmp_path / "services.csv").read_text("utf-8").splitlines()
     assert header == "at,engine,task,hour_meter_h,outcome,Who,note,ref,until_h,until_date,approved_by,hours_h"
     assert line == "2026-03-10 12:00,G1,oil,,done,AB,,ref-9,,,,"
@@ -163,7 +164,7 @@ def test_records_that_are_not_there_yet_get_a_header(tmp_path: Path) -> None:
 def test_a_remark_that_a_spreadsheet_would_run_is_harmless(tmp_path: Path) -> None:
     """It gets an apostrophe in front."""
     site = recorded_site(tmp_path)
-    append_rows(dialect_of(site), [row(note='=HYPERLINK("x")\nand more')], files={})
+    append_rows(dialect_of(site), [row(note='=HYPERLINK("x")\nand more')], files={}, now=NOW)
     assert b'"\'=HYPERLINK(""x"") and more"' in services_of(site)
 
 
@@ -186,7 +187,7 @@ def test_what_has_no_place_in_the_file_is_refused_and_nothing_is_written(
     path = tmp_path / str(services.get("file", "services.csv"))
     path.write_text(data, "utf-8")
     with pytest.raises(RequestProblemError, match=said):
-        append_rows(dialect_of(site), [row(**of)], files={"kept.json": "{}"})
+        append_rows(dialect_of(site), [row(**of)], files={"kept.json": "{}"}, now=NOW)
     assert path.read_text("utf-8") == data
     assert not list((tmp_path / "records").glob("*")) if (tmp_path / "records").exists() else True
 
@@ -198,7 +199,7 @@ def test_no_room_for_the_whole_row_leaves_none_of_it(tmp_path: Path, monkeypatch
     real = os.write
     monkeypatch.setattr(os, "write", lambda descriptor, data: real(descriptor, data[:5]))
     with pytest.raises(RequestProblemError, match="no room"):
-        append_rows(dialect_of(site), [row()], files={})
+        append_rows(dialect_of(site), [row()], files={}, now=NOW)
     assert services_of(site) == before
 
 
@@ -215,3 +216,13 @@ def test_a_note_of_something_else_touches_nothing(tmp_path: Path) -> None:
     note.write_text("{")
     finish_pending(site)
     assert services_of(site) == before
+
+
+@pytest.mark.parametrize(("clock", "shown"), [(9, "10.03.2026 09:00"), (13, "10.03.2026")])
+def test_a_file_of_days_alone_gets_a_time_where_its_day_would_count_too_late(tmp_path: Path, clock: int, shown: str) -> None:
+    """A record of a day counts from noon: before noon the time stands behind the day, so that a check sees it at once."""
+    site = recorded_site(tmp_path, reads_records={"timestamp_format": "%d.%m.%Y"})
+    (tmp_path / "services.csv").write_text("at,engine,task,outcome,ref\n01.02.2026,G1,oil,done,old\n", "utf-8")
+    now = NOW.replace(hour=clock)
+    append_rows(dialect_of(site), [row(at=now)], files={}, now=now)
+    assert services_of(site).decode().splitlines()[-1] == f"{shown},G1,oil,done,ref-9"

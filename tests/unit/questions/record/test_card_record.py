@@ -205,3 +205,14 @@ def test_what_was_measured_and_found_is_kept(tmp_path: Path) -> None:
         f"2026-03-02T14:25+00:00,G1,oil,oil_filled_l,100,L,{code}",
         f"2026-03-02T14:27+00:00,G1,oil,as_found,worn,,{code}",
     ]
+
+
+def test_in_a_file_of_days_alone_two_records_of_a_day_are_one(tmp_path: Path) -> None:
+    """Both would stand at noon: the second is refused, and not left to be counted once."""
+    site = recorded_site(tmp_path)
+    path = tmp_path / "services.csv"
+    path.write_bytes(path.read_bytes().replace(b"2026-02-01T12:00", b"2026-02-01"))
+    recorded(site, filled(card_of(site, "plugs"), "2026-03-02T10:30"))
+    assert services_of(site).decode().splitlines()[-1].startswith("2026-03-02,G1,plugs,")
+    found = verdict_of(site, filled(card_of(site, "plugs", on=NOW.date().replace(day=3)), STANDING), "plugs")
+    assert (found.verdict, rules_of(found)) == ("refused", {"later-record"})
