@@ -239,13 +239,14 @@ def _lines(cards: Sequence[Card], written: Sequence[Sequence[Path]], width: int 
     """Return what was written: of each card its engine, day and code, its tasks, and its files."""
     from intervals.reports.folding import fold_lines
     from intervals.reports.lines import Span, line_of, printable
+    from intervals.shown_numbers import count_of
 
     if not cards:
         return [line_of("Nothing is overdue or upcoming: no card is needed. Name tasks with --tasks for a card all the same.")]
     lines: list[Line] = []
     for made, files in zip(cards, written, strict=True):
         lines.append((Span(printable(made.engine), "bold"), Span(f"  {made.stop.on}  {made.code}")))
-        lines.append(line_of(printable(f"  {', '.join(task.task for task in made.tasks)}: {len(made.steps)} steps")))
+        lines.append(line_of(printable(f"  {', '.join(task.task for task in made.tasks)}: {count_of(len(made.steps), 'step')}")))
         lines += [line_of(printable(f"  {typed_again(file)}")) for file in files]
     return fold_lines(lines, width)
 

@@ -152,3 +152,8 @@ def test_a_folder_that_cannot_be_written_is_refused(run: Run, plant: Path) -> No
     result = run("card", plant, "G1", *AS_OF)
     assert result.exit_code == 2
     assert f"CLI110 {plant}/cards\n    is not a folder" in result.stderr
+
+
+def test_one_step_is_one_step(run: Run, plant: Path) -> None:
+    """A task without a procedure."""
+    assert "  filters: 1 step\n" in run("card", plant, "G1", *AS_OF, "--tasks", "filters").stdout
