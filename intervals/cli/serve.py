@@ -151,12 +151,17 @@ def _passphrase_of(file: Path | None, *, is_needed: bool) -> Passphrase | None:
 
     if file is not None:
         return Passphrase(_first_line(file), str(file))
-    if sys.stdin is None or not sys.stdin.isatty():
+    if not _is_terminal():
         text, fix = "others would reach the pages without a passphrase", "write one into a file, and name it with --passphrase-file"
         raise RequestProblemError([Problem("CLI192", "--passphrase-file", None, None, text, fix)])
     return Passphrase(
         typer.prompt("Passphrase that people enter with", hide_input=True, confirmation_prompt="Once more", err=True), "passphrase"
     )
+
+
+def _is_terminal() -> bool:
+    """Tell whether somebody can be asked."""
+    return sys.stdin is not None and sys.stdin.isatty()
 
 
 def _first_line(file: Path) -> str:

@@ -6,7 +6,7 @@ In: what to do. Out: what it returns. Where too many wait already, the next one 
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from threading import BoundedSemaphore
 from typing import TypeVar
 
@@ -16,7 +16,7 @@ MOST_WAITING = 6
 
 
 class BusyError(RuntimeError):
-    """Too many wait for the judge already."""
+    """Too many wait for the judge already, or it judges no more."""
 
 
 class JudgeThread:
@@ -30,15 +30,25 @@ class JudgeThread:
         """Return what a step returns, done by the thread after all that came before.
 
         Raises:
-            BusyError: too many wait already.
+            BusyError: too many wait already, or the thread is ending.
             Exception: what the step raises.
         """
         if not self._places.acquire(blocking=False):
             raise BusyError
         try:
-            return self._pool.submit(step).result()
+            waiting = self._submitted(step)
+            return waiting.result()
+        except CancelledError:
+            raise BusyError from None
         finally:
             self._places.release()
+
+    def _submitted(self, step: Callable[[], Result]) -> Future[Result]:
+        """Return a step in the queue; where the thread has ended there is no place in it."""
+        try:
+            return self._pool.submit(step)
+        except RuntimeError:
+            raise BusyError from None
 
     def close(self) -> None:
         """End the thread after the step that it is at; what has begun is finished, what waits is not begun."""

@@ -83,7 +83,9 @@ class SiteServer:
         try:
             self._server.run()
         finally:
+            # who waits for the judge is answered before the connections go
             self._thread.close()
+            self._server.close()
 
     def stop(self) -> None:
         """End `run`, from another thread."""

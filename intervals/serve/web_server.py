@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import logging
 import socket
-from collections.abc import Callable
 from ipaddress import IPv4Address, IPv6Address
 from time import monotonic
 from typing import TYPE_CHECKING, Any
@@ -30,6 +29,7 @@ MOST_CONNECTIONS, MOST_OF_ONE = 200, 40
 REQUEST_TAKES_S = 60.0
 """A request that has not come whole after so long is cut off, however it trickles."""
 QUIET_S, LOOKS_EVERY_S = 30, 5
+ENDS_WITHIN_S = 30
 _HEADER_BYTES = 32_000
 _THREADS = 12
 
@@ -50,6 +50,14 @@ class _Channel(HTTPChannel):  # type: ignore[misc]  # likewise
 
 class _BoundedServer(TcpWSGIServer):  # type: ignore[misc]  # likewise
     """The library's server, with bounds on the connections of one address and on how slowly a request may come."""
+
+    is_ending = False
+
+    def readable(self) -> bool:
+        """Say whether connections are taken, each time round; end the loop where the server is to end."""
+        if self.is_ending:
+            raise SystemExit
+        return bool(super().readable())
 
     def channel_class(self, _: object, conn: socket.socket, addr: tuple[Any, ...], adj: Adjustments, map: dict[int, Any]) -> None:
         """Open a connection, unless its address has too many."""
@@ -127,14 +135,15 @@ class WebServer:
         self._server = _BoundedServer(app, self._map, True, bound, adj=settings, bind_socket=False, sockinfo=info)
 
     def run(self) -> None:
-        """Answer until Ctrl-C, a polite end by the system, or `stop`; what is being answered is answered first."""
-        try:
-            self._server.run()
-        finally:
-            self._server.task_dispatcher.shutdown()
-            wasyncore.close_all(self._map)
+        """Answer until Ctrl-C, a polite end by the system, or `stop`."""
+        self._server.run()
 
     def stop(self) -> None:
         """End `run`, from another thread."""
-        end: Callable[[], None] = lambda: wasyncore.close_all(self._map)  # noqa: E731 - done by the thread that runs
-        self._server.trigger.pull_trigger(end)
+        self._server.is_ending = True
+        self._server.pull_trigger()
+
+    def close(self) -> None:
+        """Wait for what is being answered, and close all connections."""
+        self._server.task_dispatcher.shutdown(timeout=ENDS_WITHIN_S)
+        wasyncore.close_all(self._map)

@@ -14,6 +14,7 @@ from importlib.machinery import ModuleSpec
 from pathlib import Path
 
 import pytest
+import typer
 from typer.testing import Result
 
 from tests.unit.serve.served_pages import write_quay
@@ -46,6 +47,19 @@ def test_what_cannot_be_served_is_refused(
     result = run("serve", "quay", *options)
     assert result.exit_code == 2
     assert told in result.stderr
+
+
+def test_a_terminal_is_asked_for_a_passphrase(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Twice, unseen; a short one is refused like one of a file."""
+    write_quay(tmp_path / "quay")
+    typed: list[str] = ["slate rivet moon harbour", "short"]
+    monkeypatch.setattr("intervals.cli.serve._is_terminal", lambda: True)
+    monkeypatch.setattr(
+        typer, "prompt", lambda *_, hide_input, confirmation_prompt, **__: typed.pop(0) if hide_input and confirmation_prompt else ""
+    )
+    told = [run("serve", tmp_path / "quay", "--bind", "192.0.2.10").stderr for _ in range(2)]
+    assert "CLI191" in told[0]
+    assert "the passphrase has 5 characters" in told[1]
 
 
 def test_a_port_that_is_taken_is_refused(run: Run, tmp_path: Path) -> None:

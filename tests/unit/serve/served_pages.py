@@ -44,14 +44,22 @@ PROCEDURE = {
 }
 
 
-def write_quay(folder: Path, **site: object) -> Site:
-    """Write the site: G1 ran ten hours a day and is to have its oil changed every 500 h; the last change was 600 h ago."""
+def write_quay(folder: Path, *engines: str) -> Site:
+    """Write the site: each engine ran ten hours a day and is to have its oil changed every 500 h; the last change was 600 h ago.
+
+    Args:
+        folder: where to write.
+        engines: ids of the engines; none means G1.
+    """
+    ids = engines or ("G1",)
     tasks = [task(every={"running_hours": 500}, title="Change <b>oil</b>")]
-    rows = steady("2024-01-01", "2024-03-01", 10)
-    rules = {"procedures": [PROCEDURE]}
-    services = [done("oil", "2024-01-01", 0.0, done_by="A. Person")]
     return write_site(
-        folder, tasks, rows, services=services, rules=rules, engine={"meter_at_start_h": 0, "in_service": "2024-01-01"}, **site
+        folder,
+        tasks,
+        [row for each in ids for row in steady("2024-01-01", "2024-03-01", 10, engine=each)],
+        services=[done("oil", "2024-01-01", 0.0, done_by="A. Person", engine=each) for each in ids],
+        rules={"procedures": [PROCEDURE]},
+        engines=[{"id": each, "meter_at_start_h": 0, "in_service": "2024-01-01"} for each in ids],
     )
 
 
@@ -114,9 +122,9 @@ class Person:
             self.cookies[name] = value
         return Page(answer.status, got, text)
 
-    def make_card(self) -> str:
-        """Make the card of what is due, and return its address."""
-        made = self.post("/cards", self.get("/").form("/cards") | {"task": "oil"})
+    def make_card(self, engine: str = "G1") -> str:
+        """Make the card of what is due of an engine, and return its address."""
+        made = self.post("/cards", self.get("/").form("/cards") | {"engine": engine, "task": "oil"})
         assert made.status == 303, made.text
         return made.headers["location"]
 

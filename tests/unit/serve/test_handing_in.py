@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -10,7 +12,10 @@ from urllib.parse import urlencode
 
 import pytest
 
-from tests.unit.serve.served_pages import Page, Person
+from intervals.questions.card.kept_cards import kept_card
+from intervals.serve.card_form import TypedCard
+from tests.unit.serve.conftest import served
+from tests.unit.serve.served_pages import FILLED, Page, Person, write_quay
 
 Serve = Callable[..., Person]
 
@@ -182,6 +187,32 @@ def test_two_people_at_once_lose_nothing(serve: Serve, quay: Path) -> None:
     assert [page.status for page in pages].count(200) == 1
     assert {page.status for page in pages} <= {200, 409, 422}
     assert len(services(quay)) == 2
+
+
+def test_people_at_pages_and_at_a_terminal_write_at_once_and_lose_nothing(tmp_path: Path) -> None:
+    """Four cards from browsers and one by the command, all at one moment: five rows, none half, none twice."""
+    engines = ("G1", "G2", "G3", "G4", "G5")
+    site = write_quay(tmp_path / "quay", *engines)
+    with served(site) as port:
+        people = [Person(port) for _ in engines]
+        addresses = [person.make_card(engine) for person, engine in zip(people, engines, strict=True)]
+        verdicts = [handed_in(person, address) for person, address in zip(people[:4], addresses[:4], strict=True)]
+        card = kept_card(site.folder, addresses[4].rpartition("/")[2])
+        assert card is not None
+        file = tmp_path / "typed.card.json"
+        file.write_bytes(TypedCard(card, FILLED).handed_in())
+        command = [sys.executable, "-m", "intervals", "record", str(site.folder), str(file), "--yes"]
+        with (
+            subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) as program,
+            ThreadPoolExecutor(4) as pool,
+        ):
+            pages = list(pool.map(confirmed, people, addresses, verdicts))
+            told = program.communicate(timeout=120)[0]
+        assert {page.status for page in pages} == {200}, [page.text for page in pages]
+        assert program.returncode == 0, told
+    rows = [line.split(",") for line in services(site.folder)]
+    assert sorted(row[1] for row in rows[5:]) == list(engines)
+    assert {(row[4], row[7]) for row in rows[5:]} == {("done", address.rpartition("/")[2]) for address in addresses}
 
 
 def test_nothing_is_written_under_a_code_that_is_none(serve: Serve, quay: Path) -> None:

@@ -76,6 +76,31 @@ def test_all_is_judged_in_one_thread_and_too_many_are_sent_away() -> None:
     with pytest.raises(ValueError, match="as it was raised"):
         judge.do(_raising)
     judge.close()
+    with pytest.raises(BusyError):
+        judge.do(slow)
+
+
+def test_an_ending_judge_finishes_what_it_is_at_and_begins_nothing_more() -> None:
+    """The step under way is done; those that wait are sent away."""
+    judge, begun, free = JudgeThread(), Event(), Event()
+    done = []
+
+    def step() -> None:
+        begun.set()
+        free.wait(60)
+        done.append(1)
+
+    with ThreadPoolExecutor(4) as pool:
+        first = pool.submit(judge.do, step)
+        begun.wait(60)
+        others = [pool.submit(judge.do, step) for _ in range(2)]
+        ending = pool.submit(judge.close)
+        # the first one goes on until those behind it are sent away
+        assert all(isinstance(each.exception(60), BusyError) for each in others)
+        free.set()
+        first.result(60)
+        ending.result(60)
+    assert done == [1]
 
 
 def _raising() -> None:
