@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import re
+import shlex
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -150,7 +152,10 @@ def _passphrase_of(file: Path | None, *, is_needed: bool) -> Passphrase | None:
     from intervals.serve.passphrase import Passphrase
 
     if file is not None:
-        return Passphrase(_first_line(file), str(file))
+        passphrase = Passphrase(_first_line(file), str(file))
+        if os.name == "posix" and file.stat().st_mode & _OF_OTHERS:
+            typer.echo(f"! {file} can be read by other people of this machine: chmod 600 {shlex.quote(str(file))}", err=True)
+        return passphrase
     if not _is_terminal():
         text, fix = "others would reach the pages without a passphrase", "write one into a file, and name it with --passphrase-file"
         raise RequestProblemError([Problem("CLI192", "--passphrase-file", None, None, text, fix)])
@@ -176,6 +181,8 @@ def _first_line(file: Path) -> str:
         raise RequestProblemError([Problem("CLI192", str(file), None, None, text, "its first line is the passphrase")]) from None
 
 
+_OF_OTHERS = 0o077
+"""What a file's group, and everybody else, may do with it."""
 _WARNING = (
     "! Every machine that reaches {address} reaches these pages. The passphrase and all that is typed travel unencrypted.\n"
     "! Use this only inside a network that you trust, never from the internet. See: intervals handbook plant-network"

@@ -128,6 +128,6 @@ def _fault_page(served: Served, error: Exception) -> Response:
     return _message(served, _FAULT, "An error in the program", "The terminal in which the server was started says which.")
 
 
-def _message(served: Served, code: int, heading: str, *lines: str, onward: tuple[str, str] | None = None) -> Response:
+def _message(served: Served, code: int, heading: str, *lines: str, onward: tuple[str, str] = ("/", "To the first page")) -> Response:
     """Return a page that only says something."""
     return Response(served.pages.draw("message", heading=heading, lines=lines, onward=onward), code, mimetype="text/html")

@@ -111,7 +111,7 @@ def _write(served: Served, card: Card, filled: TypedCard, token: str, waiting: W
     try:
         answer = served.site.record(lambda: _written(served, card, token, session_id, waiting))
     except ProblemsError as error:
-        return _form(served, card, filled, _CANNOT, *_texts(error))
+        return _form(served, card, filled, _CANNOT, *_texts(error), token=token)
     if answer is None:
         return _handed_in_before(served, card)
     if not answer.written:
@@ -124,9 +124,16 @@ def _write(served: Served, card: Card, filled: TypedCard, token: str, waiting: W
 
 
 def _written(served: Served, card: Card, token: str, session_id: str, waiting: Waiting) -> RecordDocument | None:
-    """Use the token up and write; None where somebody has used it just before."""
+    """Use the token up and write; None where somebody has used it just before. Where writing fails, it is open again."""
     taken = served.tokens.take(token, session_id, card.code)
-    return None if taken is None else served.desk.write(waiting.handed_in, waiting.shown)
+    if taken is None:
+        return None
+    try:
+        return served.desk.write(waiting.handed_in, waiting.shown)
+    except Exception:
+        # should something have been written all the same, the judge knows the card
+        served.tokens.reopen(token, session_id, card.code, waiting)
+        raise
 
 
 def _handed_in_before(served: Served, card: Card) -> Page:

@@ -111,10 +111,11 @@ def test_the_program_serves_until_it_is_ended(tmp_path: Path, ended_by: signal.S
 
 
 def test_other_machines_are_warned_of(tmp_path: Path) -> None:
-    """On every address of the machine: a warning in two lines, and the form that asks for the passphrase instead of pages."""
+    """On every address of the machine: warnings, and the form that asks for the passphrase instead of pages."""
     write_quay(tmp_path / "quay")
     phrase = tmp_path / "phrase.txt"
     phrase.write_text("slate rivet moon harbour\n", encoding="utf-8")
+    phrase.chmod(0o644)
     options = ["--bind", "0.0.0.0", "--port", "0", "--passphrase-file", str(phrase), "--name", "engines.plant.example"]
     command = [sys.executable, "-m", "intervals", "serve", str(tmp_path / "quay"), *options]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8") as program:
@@ -128,6 +129,10 @@ def test_other_machines_are_warned_of(tmp_path: Path) -> None:
         connection.close()
         program.terminate()
         warned = program.communicate(timeout=60)[1]
-    assert warned.startswith("! Every machine that reaches 0.0.0.0 reaches these pages.")
-    assert "travel unencrypted" in warned
+    lines = warned.splitlines()
+    if os.name == "posix":
+        assert lines.pop(0) == f"! {phrase} can be read by other people of this machine: chmod 600 {phrase}"
+    assert lines[0].startswith("! Every machine that reaches 0.0.0.0 reaches these pages.")
+    assert "travel unencrypted" in lines[0]
+    assert len(lines) == 2
     assert "slate" not in warned

@@ -270,6 +270,24 @@ def test_what_cannot_be_written_is_said_and_the_form_comes_back(serve: Serve, qu
     assert confirmed(person, address, again).status == 200
 
 
+def test_a_fault_while_writing_leaves_the_form_open(serve: Serve, quay: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The program fails before anything is written: the same yes may be said again, and then it is written."""
+    person = serve()
+    address = person.make_card()
+    verdict = handed_in(person, address)
+
+    def fail(*_: object) -> None:
+        message = "no luck"
+        raise RuntimeError(message)
+
+    with monkeypatch.context() as patched:
+        patched.setattr("intervals.serve.site_desk.SiteDesk.write", fail)
+        assert confirmed(person, address, verdict).status == 500
+    assert len(services(quay)) == 1
+    assert confirmed(person, address, verdict).status == 200
+    assert len(services(quay)) == 2
+
+
 def test_a_form_of_odd_bytes_breaks_nothing(serve: Serve, quay: Path) -> None:
     """Fields twice, no UTF-8, thousands of names: a page comes back, and nothing is written."""
     person = serve()

@@ -84,6 +84,7 @@ def test_nothing_is_shown_or_taken_before_the_passphrase(serve: Serve, quay: Pat
         page = person.get(path)
         assert (page.status, page.headers["location"]) == (303, "/enter")
         assert "quay" not in page.text
+    assert "quay" not in person.get("/enter").text
     for path in ("/cards", "/card/0000-0000-0000-0000", "/leave"):
         assert person.post(path, {"engine": "G1", "task": "oil"}).status == 403
     assert entered(person, "slate rivet moon harbor") == 403
