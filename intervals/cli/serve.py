@@ -187,4 +187,4 @@ _WARNING = (
     "! Every machine that reaches {address} reaches these pages. The passphrase and all that is typed travel unencrypted.\n"
     "! Use this only inside a network that you trust, never from the internet. See: intervals handbook plant-network"
 )
-COMMAND = Command(serve, place=95, short_help="Serve pages over the plant's network: what is due, and cards to hand in.")
+COMMAND = Command(serve, place=95, short_help="Serve pages and cards over the plant's network.")
