@@ -77,4 +77,4 @@ def defer(
     return Answer(lambda width: deferral_lines(done, file, rows, width=width), exit_code=int(done.is_refused))
 
 
-COMMAND = Command(defer, place=38)
+COMMAND = Command(defer, place=38, short_help="Put a task off, as far as its rule set allows.")
