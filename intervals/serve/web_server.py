@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import logging
 import socket
+from contextlib import suppress
 from ipaddress import IPv4Address, IPv6Address
 from time import monotonic
 from typing import TYPE_CHECKING, Any
@@ -141,7 +142,9 @@ class WebServer:
     def stop(self) -> None:
         """End `run`, from another thread."""
         self._server.is_ending = True
-        self._server.pull_trigger()
+        # where it ended by itself meanwhile, there is nothing left to wake up
+        with suppress(OSError):
+            self._server.pull_trigger()
 
     def close(self) -> None:
         """Wait for what is being answered, and close all connections."""

@@ -74,8 +74,10 @@ def summary(readings: Readings) -> tuple[object, ...]:
 @settings(max_examples=150, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_ways_agree(make_site: MakeSite, rows: list[str], line_end: str) -> None:
     """Typed columns, text columns and single lines give the same rows, faults and counts; each row set aside has one fault."""
-    # a stray quote that evens out an unclosed one can be read in more than one way
-    assume(not (any('5" pipe' in row for row in rows) and any('"open' in row for row in rows)))
+    # a quote that evens out an unclosed one, in its row or as a stray one anywhere, can be read in more than one way
+    opened = [row for row in rows if '"open' in row]
+    assume(not (opened and any('5" pipe' in row for row in rows)))
+    assume(all(row.count('"') == 1 for row in opened))
     site = make_site({"readings/a.csv": line_end.join(["Time;Unit;Hours;P", "2026-01-01 00:00;G1;1;1", *rows]).encode()})
     results: list[tuple[object, ...]] = []
     for ways in ((), ("typed",), ("typed", "texts")):
