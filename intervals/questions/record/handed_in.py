@@ -94,11 +94,19 @@ class HandedIn(_Handed):
         """Return the evidence by step, times as instants, of the steps that were not left out."""
         return {step: _evidence_of(given, zone) for step, given in self.steps.items() if given.answer != "left_out"}
 
+    def step_times(self, zone: ZoneInfo) -> list[datetime]:
+        """Return every time that a step tells, as an instant, in order."""
+        told = (text for step in self.steps.values() for text in (step.at, step.started_at, step.ended_at))
+        return sorted(instant_of(text, zone) for text in told if text)
+
+    def ends_at(self, zone: ZoneInfo) -> datetime | None:
+        """Return when the work counts as done: at its end, else at the last time that is told; None where none is."""
+        return self.instant(self.ended_at, zone) or max(self.times(zone), default=None)
+
     def times(self, zone: ZoneInfo) -> Iterator[datetime]:
         """Yield every time that is stated, as an instant."""
-        told = [self.started_at, self.ended_at]
-        told += [text for step in self.steps.values() for text in (step.at, step.started_at, step.ended_at)]
-        yield from (instant_of(text, zone) for text in told if text)
+        yield from (instant_of(text, zone) for text in (self.started_at, self.ended_at) if text)
+        yield from self.step_times(zone)
 
 
 def checked_time(value: str | None) -> str | None:

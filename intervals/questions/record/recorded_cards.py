@@ -10,7 +10,9 @@ import csv
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
+from hashlib import sha256
 from io import StringIO
+from itertools import count
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -24,6 +26,9 @@ from intervals.readings import ServiceRecord
 from intervals.site.model import Site
 
 MEASURES = MEASURES_FILE.name
+DIGESTS = "digests.csv"
+"""What each card that was handed in looked like: its code and the SHA-256 of its file, the last line of a code for the file of now."""
+_DIGEST_COLUMNS = ("card", "sha256")
 _MOST_PARTS = 20
 
 
@@ -64,6 +69,87 @@ def joined_evidence(site: Site, parts: Sequence[HandedIn]) -> dict[str, StepEvid
     for part in parts:
         evidence = completed_by(evidence, part.evidence(site.zone))
     return evidence
+
+
+def cards_that_complete(site: Site, records: Sequence[ServiceRecord], code: str, *, but: str = "") -> tuple[str, ...]:
+    """Return the codes of cards that complete a card and have a record which is not taken back.
+
+    Args:
+        site: the site.
+        records: service records.
+        code: the card that is completed.
+        but: the code of a card that is passed over.
+
+    Raises:
+        RequestProblemError: a kept card cannot be read (CLI160).
+    """
+    found = []
+    for path in sorted((site.folder / RECORDS).glob(f"*{CARD_SUFFIX}")):
+        other = path.name.removesuffix(CARD_SUFFIX)
+        # a file whose name is not a code of a record is an earlier one that was set aside
+        if other in (code, but) or not standing_tasks(records, other):
+            continue
+        if read_handed_in(path).card.stop.completes == code:
+            found.append(other)
+    return tuple(found)
+
+
+def kept_files(site: Site, code: str, content: bytes) -> dict[str, str | bytes]:
+    """Return what is written below `records/` to keep a card, by file name; an earlier file of other bytes is kept beside it.
+
+    Args:
+        site: the site.
+        code: the code of the card.
+        content: its file.
+    """
+    folder = site.folder / RECORDS
+    files: dict[str, str | bytes] = {}
+    earlier = folder / card_name(code)
+    if earlier.is_file() and (before := earlier.read_bytes()) != content:
+        aside = sorted(folder.glob(f"{code}.*{CARD_SUFFIX}"))
+        if all(path.read_bytes() != before for path in aside):
+            names = {path.name for path in aside}
+            number = next(number for number in count(1) if f"{code}.{number}{CARD_SUFFIX}" not in names)
+            files[f"{code}.{number}{CARD_SUFFIX}"] = before
+    digest = (code, sha256(content).hexdigest())
+    rows = _digests(site)
+    if digest not in rows or dict(rows)[code] != digest[1]:
+        rows.append(digest)
+    text = StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerows([_DIGEST_COLUMNS, *rows])
+    files[card_name(code)] = content
+    files[DIGESTS] = text.getvalue()
+    return files
+
+
+def altered_parts(site: Site, handed: HandedIn, parts: Sequence[HandedIn]) -> tuple[str, ...]:
+    """Return the codes of the cards that a card completes whose files are not as they were handed in.
+
+    Args:
+        site: the site.
+        handed: the card.
+        parts: what `earlier_parts` returns for it. Of one whose digest is not kept nothing is known: it is not among them.
+    """
+    digests, code, altered = dict(_digests(site)), handed.card.stop.completes or "", []
+    for part in reversed(parts):
+        digest = sha256((site.folder / RECORDS / card_name(code)).read_bytes()).hexdigest()
+        if part.code != code or digests.get(code, digest) != digest:
+            altered.append(code)
+        code = part.card.stop.completes or ""
+    return tuple(altered)
+
+
+def _digests(site: Site) -> list[tuple[str, str]]:
+    """Return the digests that are kept, in order of the file."""
+    path = site.folder / RECORDS / DIGESTS
+    if not path.is_file():
+        return []
+    try:
+        return [(row["card"], row["sha256"]) for row in csv.DictReader(path.read_text("utf-8-sig").splitlines())]
+    except (OSError, UnicodeError, csv.Error, KeyError) as error:
+        fix = f"its columns are {', '.join(_DIGEST_COLUMNS)}; move the file away, and it is made anew"
+        raise RequestProblemError([Problem(CANNOT_BE_READ, str(path), None, None, f"cannot be read: {error}", fix)]) from None
 
 
 def measures_of(handed: HandedIn, at: datetime, zone: ZoneInfo) -> tuple[MeasureLine, ...]:
