@@ -50,7 +50,7 @@ _LACKING = {"card-missing": "no card", "out-of-balance": "what was filled and dr
 _OUTCOMES: Mapping[str, OutcomeWord] = {"credited": "done", "partial": "partial"}
 
 
-def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: bool = False, is_as_shown: bool = True) -> CardRecord:
+def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: bool = False, shown: CardRecord | None = None) -> CardRecord:
     """Return what becomes of a card that was handed in.
 
     Args:
@@ -58,13 +58,16 @@ def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: boo
         handed: what was handed in.
         now: this moment.
         is_typed: whether it was typed at the terminal, without a card.
-        is_as_shown: whether its verdict is the one that a person was shown.
+        shown: what a person was shown of it before; where its verdicts are other ones now, the rules refuse it.
 
     Raises:
         RequestProblemError: a kept card that it completes cannot be read (CLI160).
         InferenceFaultError: the inference engine failed.
     """
-    return _CardJudge(inputs, handed, now, is_typed=is_typed, is_as_shown=is_as_shown).judged()
+    found = _CardJudge(inputs, handed, now, is_typed=is_typed).judged()
+    if shown is None:
+        return found
+    return _CardJudge(inputs, handed, now, is_typed=is_typed, is_as_shown=found.verdicts == shown.verdicts).judged()
 
 
 @dataclass
@@ -75,7 +78,7 @@ class _CardJudge:
     handed: HandedIn
     now: datetime
     is_typed: bool = False
-    is_as_shown: bool = True
+    is_as_shown: bool | None = None
     cases: list[EngineCase] = field(default_factory=list)
 
     @property

@@ -92,10 +92,7 @@ class Recording:
         """Write the rows of one card, if it is still worth what was shown."""
         record = shown
         if digest_of_services(self.site) != self._digest:
-            inputs = self._inputs()
-            record = judge_card(inputs, given.handed, now=self.now, is_typed=given.is_typed)
-            if record.verdicts != shown.verdicts:
-                record = judge_card(inputs, given.handed, now=self.now, is_typed=given.is_typed, is_as_shown=False)
+            record = judge_card(self._inputs(), given.handed, now=self.now, is_typed=given.is_typed, shown=shown)
         if not record.rows:
             return self._shown(record)
         dialect = dialect_of(self.site)
