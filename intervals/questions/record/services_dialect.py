@@ -280,8 +280,8 @@ def _told_lines(text: str, shape: CsvShape) -> list[str]:
 
 def _ends_in_quotes(text: str, shape: CsvShape) -> bool:
     """Tell whether the last row opens quotes that it does not close: one row more is no row of its own then."""
-    last = [*csv.reader([*_told_lines(text, shape), _ONE_MORE], delimiter=shape.separator)][-1]
-    return last != [_ONE_MORE]
+    rows: list[list[str]] = [*csv.reader([*_told_lines(text, shape), _ONE_MORE], delimiter=shape.separator)]
+    return rows[-1] != [_ONE_MORE]
 
 
 def _quotes_all(text: str, shape: CsvShape) -> bool:

@@ -238,10 +238,10 @@ def test_a_refused_write_leaves_all_files_as_they_were(tmp_path: Path, monkeypat
     recording = recording_of(site, filled(card_of(site), STANDING))
     real = os.open
 
-    def refuses(path: object, flags: int, *rest: int, **more: int) -> int:
+    def refuses(path: str | Path, flags: int, mode: int = 0o777, *, dir_fd: int | None = None) -> int:
         if str(path).endswith("services.csv") and flags & os.O_WRONLY:
             raise PermissionError(13, "Permission denied")
-        return real(path, flags, *rest, **more)  # type: ignore[call-overload,no-any-return]  # handed on as it came
+        return real(path, flags, mode, dir_fd=dir_fd)
 
     monkeypatch.setattr(os, "open", refuses)
     with pytest.raises(RequestProblemError, match="Permission denied"):
