@@ -24,16 +24,10 @@ from intervals.questions.record.card_today import TaskToday, tasks_today
 from intervals.questions.record.card_verdict import CardRecord, task_record
 from intervals.questions.record.evidence import TaskVerdict, judge_evidence
 from intervals.questions.record.handed_in import HandedIn
+from intervals.questions.record.jobs_in_parts import altered_parts, cards_that_complete, earlier_parts, facts_of_parts, joined_evidence
 from intervals.questions.record.record_models import RecordReason, RecordTask
 from intervals.questions.record.record_wording import record_text
-from intervals.questions.record.recorded_cards import (
-    altered_parts,
-    cards_that_complete,
-    earlier_parts,
-    joined_evidence,
-    measures_of,
-    standing_tasks,
-)
+from intervals.questions.record.recorded_cards import measures_of, standing_tasks
 from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.questions.record.work_in_log import meter_off_h, surely_ran_min
 from intervals.readings import ServiceRecord
@@ -149,7 +143,7 @@ class _CardJudge:
             "is_completed_known": bool(self.parts) and bool(standing_tasks(earlier, completes or "")),
             "is_each_task_once": len({_name_of(today) for today in todays}) == len(todays),
             "is_card_kept": None if self.is_typed else _is_kept(self.site, card),
-            **self._facts_of_parts(completed_by),
+            **facts_of_parts(self.site, self.handed, self.parts, records, completed_by),
             "has_time": self.at is not None,
             "ahead_min": (self.times[-1] - self.now) / _MINUTE if self.times else None,
             "job_min": None if started is None or ended is None else (ended - started) / _MINUTE,
@@ -176,20 +170,6 @@ class _CardJudge:
         }
         for rule in evidence_rules().cards.fire(facts).holds:
             yield RecordReason(rule=rule, outcome=OUTCOME_OF_RULE[rule], step="", text=record_text(rule, facts, told))
-
-    def _facts_of_parts(self, completed_by: Sequence[str]) -> dict[str, FactValue]:
-        """Return the facts about the cards that it completes; unknown where it completes none, or none that is kept."""
-        if not self.parts:
-            return {"is_completed_before": None, "is_part_as_kept": None, "before_part_min": None}
-        zone, code = self.site.zone, self.handed.card.stop.completes
-        records = self.inputs.records.get(self.handed.card.engine, [])
-        is_partial = any(record.ref == code and record.outcome == "partial" for record in records)
-        last = max((at for part in self.parts if (at := part.ends_at(zone)) is not None), default=None)
-        return {
-            "is_completed_before": bool(completed_by) or not is_partial,
-            "is_part_as_kept": not altered_parts(self.site, self.handed, self.parts),
-            "before_part_min": None if last is None or self.at is None else (last - self.at) / _MINUTE,
-        }
 
     def _days_before_card(self) -> float | None:
         """Return by how many days the work was done before the day on which the card was made; None where that is not known."""

@@ -1,6 +1,6 @@
 """The cards that a site has on record: which were handed in, what each told, and what was measured.
 
-In: a site's folder and its service records. Out: cards by code, evidence of a job in parts, `MeasureLine` values. Refuses (CLI160) a kept
+In: a site's folder and its service records. Out: cards by code, their digests, `MeasureLine` values. Refuses (CLI160) a kept
 card that cannot be read.
 """
 
@@ -18,8 +18,7 @@ from zoneinfo import ZoneInfo
 
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.card.last_results import AS_FOUND, COLUMNS, MEASURES_FILE
-from intervals.questions.record.evidence import StepEvidence, completed_by
-from intervals.questions.record.handed_in import CANNOT_BE_READ, CARD_SUFFIX, HandedIn, instant_of, read_handed_in
+from intervals.questions.record.handed_in import CANNOT_BE_READ, CARD_SUFFIX, HandedIn, instant_of
 from intervals.questions.record.record_models import MeasureLine
 from intervals.questions.record.records_lock import RECORDS
 from intervals.readings import ServiceRecord
@@ -29,7 +28,6 @@ MEASURES = MEASURES_FILE.name
 DIGESTS = "digests.csv"
 """What each card that was handed in looked like: its code and the SHA-256 of its file, the last line of a code for the file of now."""
 _DIGEST_COLUMNS = ("card", "sha256")
-_MOST_PARTS = 20
 
 
 def card_name(code: str) -> str:
@@ -44,54 +42,6 @@ def standing_tasks(records: Iterable[ServiceRecord], code: str) -> tuple[str, ..
         if record.ref == code:
             counts[record.task] += -1 if record.outcome == "void" else 1
     return tuple(task for task, count in counts.items() if count > 0)
-
-
-def earlier_parts(site: Site, handed: HandedIn) -> list[HandedIn]:
-    """Return the cards that a card completes, the earliest first; none where it completes none, or the one that it names is not kept.
-
-    Raises:
-        RequestProblemError: a kept card cannot be read (CLI160).
-    """
-    parts: list[HandedIn] = []
-    code = handed.card.stop.completes
-    while code and len(parts) < _MOST_PARTS:
-        path = site.folder / RECORDS / card_name(code)
-        if not path.is_file():
-            break
-        parts.append(read_handed_in(path))
-        code = parts[-1].card.stop.completes
-    return parts[::-1]
-
-
-def joined_evidence(site: Site, parts: Sequence[HandedIn]) -> dict[str, StepEvidence]:
-    """Return the evidence of a job in parts, later parts in the place of earlier ones."""
-    evidence: dict[str, StepEvidence] = {}
-    for part in parts:
-        evidence = completed_by(evidence, part.evidence(site.zone))
-    return evidence
-
-
-def cards_that_complete(site: Site, records: Sequence[ServiceRecord], code: str, *, but: str = "") -> tuple[str, ...]:
-    """Return the codes of cards that complete a card and have a record which is not taken back.
-
-    Args:
-        site: the site.
-        records: service records.
-        code: the card that is completed.
-        but: the code of a card that is passed over.
-
-    Raises:
-        RequestProblemError: a kept card cannot be read (CLI160).
-    """
-    found = []
-    for path in sorted((site.folder / RECORDS).glob(f"*{CARD_SUFFIX}")):
-        other = path.name.removesuffix(CARD_SUFFIX)
-        # a file whose name is not a code of a record is an earlier one that was set aside
-        if other in (code, but) or not standing_tasks(records, other):
-            continue
-        if read_handed_in(path).card.stop.completes == code:
-            found.append(other)
-    return tuple(found)
 
 
 def kept_files(site: Site, code: str, content: bytes) -> dict[str, str | bytes]:
@@ -112,7 +62,7 @@ def kept_files(site: Site, code: str, content: bytes) -> dict[str, str | bytes]:
             number = next(number for number in count(1) if f"{code}.{number}{CARD_SUFFIX}" not in names)
             files[f"{code}.{number}{CARD_SUFFIX}"] = before
     digest = (code, sha256(content).hexdigest())
-    rows = _digests(site)
+    rows = kept_digests(site)
     if digest not in rows or dict(rows)[code] != digest[1]:
         rows.append(digest)
     text = StringIO()
@@ -123,24 +73,7 @@ def kept_files(site: Site, code: str, content: bytes) -> dict[str, str | bytes]:
     return files
 
 
-def altered_parts(site: Site, handed: HandedIn, parts: Sequence[HandedIn]) -> tuple[str, ...]:
-    """Return the codes of the cards that a card completes whose files are not as they were handed in.
-
-    Args:
-        site: the site.
-        handed: the card.
-        parts: what `earlier_parts` returns for it. Of one whose digest is not kept nothing is known: it is not among them.
-    """
-    digests, code, altered = dict(_digests(site)), handed.card.stop.completes or "", []
-    for part in reversed(parts):
-        digest = sha256((site.folder / RECORDS / card_name(code)).read_bytes()).hexdigest()
-        if part.code != code or digests.get(code, digest) != digest:
-            altered.append(code)
-        code = part.card.stop.completes or ""
-    return tuple(altered)
-
-
-def _digests(site: Site) -> list[tuple[str, str]]:
+def kept_digests(site: Site) -> list[tuple[str, str]]:
     """Return the digests that are kept, in order of the file."""
     path = site.folder / RECORDS / DIGESTS
     if not path.is_file():

@@ -14,8 +14,9 @@ from intervals.local_days import to_us
 from intervals.problems import Problem, RequestProblemError, nearest_of
 from intervals.questions.card.card_code import read_code
 from intervals.questions.record.append_records import Written, append_rows, finish_pending
+from intervals.questions.record.jobs_in_parts import cards_that_complete
 from intervals.questions.record.record_site import rows_shown
-from intervals.questions.record.recorded_cards import MEASURES, cards_that_complete, measures_with, read_measures
+from intervals.questions.record.recorded_cards import MEASURES, measures_with, read_measures
 from intervals.questions.record.records_lock import records_lock
 from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.readings import ServiceRecord, read_records
