@@ -45,9 +45,10 @@ _LEFT_OUT = AllOf((_NOT_GIVEN, _NOT_EXCUSED, _is("is_moot", False)))
 # answer no is evidence of a check alone. `is_moot` tells of a putting back whose setting was not applicable. `waited_min` is end - start;
 # `short_by_min` the set minutes less these; `began_early_min` by how much it was begun before the last step that it needs was done.
 # `past_closed` is how far a value lies beyond a limit that may be reached, `past_open` the same of one that may not; below zero it lies
-# inside. What is not stated is unknown.
+# inside. `is_amount` tells of a value that cannot be below zero. What is not stated is unknown.
 STEP_RULES: dict[str, Condition] = {
     "times-contradict": Comparison("waited_min", "<", 0.0),
+    "amount-negative": AllOf((_is("kind", "measure"), _is("is_amount", True), Comparison("value", "<", 0.0))),
     "check-failed": AllOf((_is("kind", "check"), _NO)),
     "not-restored": AllOf((_BACK, AnyOf((_NO, AllOf((_LEFT_OUT, _REQUIRED)))))),
     "step-left-out": AllOf((_FORWARD, AnyOf((AllOf((_LEFT_OUT, _REQUIRED)), AllOf((_NO, _NO_CHECK)))))),
@@ -69,17 +70,31 @@ BALANCE_RULES: dict[str, Condition] = {
 }
 
 # The card as a whole, before any step of it. `ahead_min` is how much later than the clock its latest time is; `job_min` its end less its
-# start; `outside_min` by how much a step lies outside these. `is_completing` tells of a card that completes another one.
+# start; `outside_min` by how much a step lies outside these; `end_off_min` how far the end is from the last time that a step tells;
+# `before_card_d` how many days before the card was made the work was done. `is_completing` tells of a card that completes another one;
+# `before_part_min` is by how much it ends before the last part that it completes.
+A_DAY_MIN = 1440.0
+"""The end of the work and its steps may be a day apart: a card may be closed the next morning."""
 CARD_RULES: dict[str, Condition] = {
     "card-altered": _is("is_genuine", False),
+    "task-twice": _is("is_each_task_once", False),
+    "card-not-kept": _is("is_card_kept", False),
     "other-site": _is("is_this_site", False),
     "other-engine": _is("is_engine_known", False),
     "handed-in-before": _is("is_recorded", True),
     "completes-nothing": AllOf((_is("is_completing", True), _is("is_completed_known", False))),
+    "completed-before": AllOf((_is("is_completing", True), _is("is_completed_before", True))),
+    "part-altered": AllOf((_is("is_completing", True), _is("is_part_as_kept", False))),
+    "ends-before-part": AllOf((_is("is_completing", True), Comparison("before_part_min", ">", 0.0))),
     "no-time": _is("has_time", False),
     "time-in-future": Comparison("ahead_min", ">", 0.0),
     "job-times-contradict": Comparison("job_min", "<", 0.0),
-    "outside-job": Comparison("outside_min", ">", 0.0),
+    "outside-job": AllOf((Comparison("outside_min", ">", 0.0), Comparison("outside_min", "<=", A_DAY_MIN))),
+    "far-outside-job": Comparison("outside_min", ">", A_DAY_MIN),
+    "end-beyond-steps": Comparison("end_off_min", ">", A_DAY_MIN),
+    "done-before-card": Comparison("before_card_d", ">", 1.0),
+    "not-signed": _is("is_signed", False),
+    "found-not-on-card": _is("is_found_on_card", False),
 }
 
 METER_AGREES_WITHIN_H = 24.0
@@ -89,7 +104,8 @@ RAN_AT_MOST_MIN = 6.0
 
 # One task of the card beside the rule sets, the records and the log. `behind_record_min` is how much later a record of the task is than
 # the job; `meter_off_h` how far the typed reading is from what the meter can have shown; `ran_min` for how long the engine surely ran
-# during work that needs it stopped; `is_typed` tells of a job without a card; `is_as_shown` whether a person saw this verdict.
+# during work that needs it stopped, `is_standstill_told` whether two times of that work are told; `is_typed` tells of a job without a
+# card; `is_as_shown` whether a person saw this verdict.
 RECORD_RULES: dict[str, Condition] = {
     "task-unknown": _is("is_task_known", False),
     "procedure-changed": AllOf((_is("is_task_known", True), _is("is_procedure_same", False))),
@@ -98,6 +114,7 @@ RECORD_RULES: dict[str, Condition] = {
     "later-record": Comparison("behind_record_min", ">=", 0.0),
     "meter-contradicts": Comparison("meter_off_h", ">", METER_AGREES_WITHIN_H),
     "ran-during-work": AllOf((_is("needs_stop", True), Comparison("ran_min", ">", RAN_AT_MOST_MIN))),
+    "standstill-not-known": AllOf((_is("needs_stop", True), _is("is_standstill_told", False))),
     "records-changed": _is("is_as_shown", False),
     "card-missing": AllOf((_is("is_typed", True), _is("asks_for_evidence", True))),
 }
@@ -126,13 +143,15 @@ TASK_RULES: dict[str, Condition] = {
 
 OUTCOME_OF_RULE: dict[str, Outcome] = {
     **dict.fromkeys(CARD_RULES, "refuses"),
-    "outside-job": "told",
+    **dict.fromkeys(("outside-job", "card-not-kept", "done-before-card", "not-signed"), "told"),
     **dict.fromkeys(RECORD_RULES, "refuses"),
     "rules-changed": "told",
+    "standstill-not-known": "told",
     "card-missing": "lacks",
     **dict.fromkeys(DEFERRAL_RULES, "refuses"),
     "deferral-ends-before-line": "told",
     "times-contradict": "refuses",
+    "amount-negative": "refuses",
     "check-failed": "lacks",
     "not-restored": "lacks",
     "step-left-out": "lacks",

@@ -92,7 +92,11 @@ def test_the_document_says_what_became_of_each_task(site: Site, tmp_path: Path) 
     (task,) = document["tasks"]
     assert (task["verdict"], task["missing"]) == ("partial", ["oil-and-filter.filter"])
     assert task["completes_with"] == ["evidence of oil-and-filter.filter"]
-    assert [(reason["rule"], reason["step"]) for reason in task["reasons"]] == [("step-left-out", "oil-and-filter.filter")]
+    assert [(reason["rule"], reason["step"], reason["outcome"]) for reason in task["reasons"]] == [
+        ("card-not-kept", "", "told"),
+        ("done-before-card", "", "told"),
+        ("step-left-out", "oil-and-filter.filter", "lacks"),
+    ]
 
 
 def test_a_job_without_a_card_is_typed(site: Site) -> None:

@@ -13,7 +13,9 @@ from tests.properties.bounded import bounded
 
 Facts = Mapping[str, FactValue]
 NUMBERS = st.one_of(
-    st.none(), st.sampled_from([-24.0, -1e-6, 0.0, 1e-6, 5.999999, 6.0, 6.000001, 24.0, 24.000001, 1000.0]), st.floats(-1e6, 1e6)
+    st.none(),
+    st.sampled_from([-24.0, -1e-6, 0.0, 1e-6, 5.999999, 6.0, 6.000001, 24.0, 24.000001, 1000.0, 1440.0, 1440.000001]),
+    st.floats(-1e6, 1e6),
 )
 FLAGS = st.sampled_from([True, False, None])
 
@@ -41,10 +43,20 @@ PLAIN: dict[str, Callable[[Facts], bool]] = {
     "other-engine": lambda facts: facts["is_engine_known"] is False,
     "handed-in-before": lambda facts: facts["is_recorded"] is True,
     "completes-nothing": lambda facts: facts["is_completing"] is True and facts["is_completed_known"] is False,
+    "task-twice": lambda facts: facts["is_each_task_once"] is False,
+    "card-not-kept": lambda facts: facts["is_card_kept"] is False,
+    "completed-before": lambda facts: facts["is_completing"] is True and facts["is_completed_before"] is True,
+    "part-altered": lambda facts: facts["is_completing"] is True and facts["is_part_as_kept"] is False,
+    "ends-before-part": lambda facts: facts["is_completing"] is True and past(facts, "before_part_min", 0.0),
     "no-time": lambda facts: facts["has_time"] is False,
     "time-in-future": lambda facts: past(facts, "ahead_min", 0.0),
     "job-times-contradict": lambda facts: below(facts, "job_min", 0.0),
-    "outside-job": lambda facts: past(facts, "outside_min", 0.0),
+    "outside-job": lambda facts: past(facts, "outside_min", 0.0) and not past(facts, "outside_min", 1440.0),
+    "far-outside-job": lambda facts: past(facts, "outside_min", 1440.0),
+    "end-beyond-steps": lambda facts: past(facts, "end_off_min", 1440.0),
+    "done-before-card": lambda facts: past(facts, "before_card_d", 1.0),
+    "not-signed": lambda facts: facts["is_signed"] is False,
+    "found-not-on-card": lambda facts: facts["is_found_on_card"] is False,
     "task-unknown": lambda facts: facts["is_task_known"] is False,
     "procedure-changed": lambda facts: facts["is_task_known"] is True and facts["is_procedure_same"] is False,
     "rules-changed": lambda facts: facts["is_digest_same"] is False and facts["is_procedure_same"] is True,
@@ -52,6 +64,7 @@ PLAIN: dict[str, Callable[[Facts], bool]] = {
     "later-record": lambda facts: at_least(facts, "behind_record_min", 0.0),
     "meter-contradicts": lambda facts: past(facts, "meter_off_h", 24.0),
     "ran-during-work": lambda facts: facts["needs_stop"] is True and past(facts, "ran_min", 6.0),
+    "standstill-not-known": lambda facts: facts["needs_stop"] is True and facts["is_standstill_told"] is False,
     "records-changed": lambda facts: facts["is_as_shown"] is False,
     "card-missing": lambda facts: facts["is_typed"] is True and facts["asks_for_evidence"] is True,
     "deferral-not-known": lambda facts: facts["is_window_known"] is False,
@@ -65,11 +78,12 @@ PLAIN: dict[str, Callable[[Facts], bool]] = {
 FLAG_NAMES = (
     "is_genuine", "is_this_site", "is_engine_known", "is_recorded", "is_completing", "is_completed_known", "has_time", "is_task_known",
     "is_procedure_same", "is_digest_same", "is_said_not_done", "needs_stop", "is_as_shown", "is_typed", "asks_for_evidence",
-    "is_window_known", "needs_approval", "is_approved",
+    "is_window_known", "needs_approval", "is_approved", "is_each_task_once", "is_card_kept", "is_completed_before", "is_part_as_kept",
+    "is_signed", "is_found_on_card", "is_standstill_told",
 )  # fmt: skip
 NUMBER_NAMES = (
     "ahead_min", "job_min", "outside_min", "behind_record_min", "meter_off_h", "ran_min", "more_pct", "more_times", "past_pct", "left",
-    "limit_before_due_d",
+    "limit_before_due_d", "before_part_min", "end_off_min", "before_card_d",
 )  # fmt: skip
 FACTS = st.fixed_dictionaries({**dict.fromkeys(FLAG_NAMES, FLAGS), **dict.fromkeys(NUMBER_NAMES, NUMBERS)})
 

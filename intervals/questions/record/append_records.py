@@ -11,7 +11,8 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
@@ -29,6 +30,7 @@ from intervals.writing import write_whole
 
 PENDING = ".pending"
 _TRIAL = ".trial.csv"
+_PARTS = ".*.part"
 
 
 class Written(NamedTuple):
@@ -61,15 +63,32 @@ def append_rows(dialect: Dialect, rows: Sequence[RecordRow], *, files: Mapping[s
     data = dialect.appended(rows, now)
     added = _checked(dialect, rows, data, to_us(now))
     folder = dialect.site.folder / RECORDS
-    for name, content in files.items():
-        write_whole(folder / name, content)
     before = dialect.path.stat().st_size if dialect.path.is_file() else 0
     note = {"file": dialect.site.services.file, "size": before, "added": data.hex()}
-    write_whole(folder / PENDING, json.dumps(note))
-    _write_at_once(dialect.path, data, before)
+    with _as_it_was(folder, (*files, PENDING)):
+        for name, content in files.items():
+            write_whole(folder / name, content)
+        write_whole(folder / PENDING, json.dumps(note))
+        _write_at_once(dialect.path, data, before)
     (folder / PENDING).unlink(missing_ok=True)
     text = data.decode(dialect.encoding).strip("\r\n")
     return Written(dialect.site.services.file, tuple(record.line for record in added), text if dialect.exists else text.split("\n", 1)[-1])
+
+
+@contextmanager
+def _as_it_was(folder: Path, names: Sequence[str]) -> Iterator[None]:
+    """Leave files as they were before where what is done with them is refused; what cannot be put back stays, and the refusal goes on."""
+    before = {folder / name: (folder / name).read_bytes() if (folder / name).is_file() else None for name in names}
+    try:
+        yield
+    except RequestProblemError:
+        for path, data in before.items():
+            with suppress(OSError, RequestProblemError):
+                if data is None:
+                    path.unlink(missing_ok=True)
+                elif path.read_bytes() != data:
+                    write_whole(path, data)
+        raise
 
 
 def finish_pending(site: Site) -> None:
@@ -77,8 +96,9 @@ def finish_pending(site: Site) -> None:
 
     A note says how large the file was and which bytes were to follow. Where none of them are there, the note goes: nothing was recorded.
     Where some of them are, the rest is written. Where something else follows, somebody else wrote; nothing is touched. A note of
-    another file is left alone.
+    another file is left alone. What a crash left of files that were being written goes.
     """
+    _sweep(site.folder / RECORDS)
     note = site.folder / RECORDS / PENDING
     try:
         told = json.loads(note.read_text("utf-8"))
@@ -97,6 +117,13 @@ def finish_pending(site: Site) -> None:
     if there and len(there) < len(added) and added.startswith(there):
         _write_at_once(path, added[len(there) :], size + len(there))
     note.unlink(missing_ok=True)
+
+
+def _sweep(folder: Path) -> None:
+    """Remove what a writer that died left behind: the file that it tried its rows in, and files that never got their names."""
+    for path in (folder / _TRIAL, *folder.glob(_PARTS)):
+        with suppress(OSError):
+            path.unlink(missing_ok=True)
 
 
 def digest_of_services(site: Site) -> str:

@@ -6,9 +6,9 @@ cannot be read.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from functools import cached_property
 
 from intervals.history.engine_case import EngineCase
@@ -16,14 +16,18 @@ from intervals.history.engine_cases import build_cases
 from intervals.history.inputs import Inputs
 from intervals.history.placed_records import place_record
 from intervals.local_days import to_us
+from intervals.problems import RequestProblemError
 from intervals.questions.card.card_code import is_genuine
+from intervals.questions.card.card_models import Card
+from intervals.questions.card.kept_cards import kept_card
 from intervals.questions.record.card_today import TaskToday, tasks_today
 from intervals.questions.record.card_verdict import CardRecord, task_record
 from intervals.questions.record.evidence import TaskVerdict, judge_evidence
 from intervals.questions.record.handed_in import HandedIn
+from intervals.questions.record.jobs_in_parts import altered_parts, cards_that_complete, earlier_parts, facts_of_parts, joined_evidence
 from intervals.questions.record.record_models import RecordReason, RecordTask
 from intervals.questions.record.record_wording import record_text
-from intervals.questions.record.recorded_cards import earlier_parts, joined_evidence, measures_of, standing_tasks
+from intervals.questions.record.recorded_cards import measures_of, standing_tasks
 from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.questions.record.work_in_log import meter_off_h, surely_ran_min
 from intervals.readings import ServiceRecord
@@ -40,7 +44,7 @@ _LACKING = {"card-missing": "no card", "out-of-balance": "what was filled and dr
 _OUTCOMES: Mapping[str, OutcomeWord] = {"credited": "done", "partial": "partial"}
 
 
-def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: bool = False, is_as_shown: bool = True) -> CardRecord:
+def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: bool = False, shown: CardRecord | None = None) -> CardRecord:
     """Return what becomes of a card that was handed in.
 
     Args:
@@ -48,13 +52,16 @@ def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: boo
         handed: what was handed in.
         now: this moment.
         is_typed: whether it was typed at the terminal, without a card.
-        is_as_shown: whether its verdict is the one that a person was shown.
+        shown: what a person was shown of it before; where its verdicts are other ones now, the rules refuse it.
 
     Raises:
         RequestProblemError: a kept card that it completes cannot be read (CLI160).
         InferenceFaultError: the inference engine failed.
     """
-    return _CardJudge(inputs, handed, now, is_typed=is_typed, is_as_shown=is_as_shown).judged()
+    found = _CardJudge(inputs, handed, now, is_typed=is_typed).judged()
+    if shown is None:
+        return found
+    return _CardJudge(inputs, handed, now, is_typed=is_typed, is_as_shown=found.verdicts == shown.verdicts).judged()
 
 
 @dataclass
@@ -65,7 +72,7 @@ class _CardJudge:
     handed: HandedIn
     now: datetime
     is_typed: bool = False
-    is_as_shown: bool = True
+    is_as_shown: bool | None = None
     cases: list[EngineCase] = field(default_factory=list)
 
     @property
@@ -91,14 +98,15 @@ class _CardJudge:
     @cached_property
     def at(self) -> datetime | None:
         """When the work counts as done: at its end, else at the last time that is told."""
-        return self.handed.instant(self.handed.ended_at, self.site.zone) or (self.times[-1] if self.times else None)
+        return self.handed.ends_at(self.site.zone)
 
     def judged(self) -> CardRecord:
         """Return what becomes of the card."""
-        about_card = list(self._card_reasons())
+        todays = self._tasks()
+        about_card = list(self._card_reasons(todays))
         tasks: list[RecordTask] = []
         rows: list[RecordRow] = []
-        for today in self._tasks():
+        for today in todays:
             own = [*about_card, *self._record_reasons(today)]
             verdict = self._evidence_verdict(today)
             tasks.append(task_record(today, verdict, own))
@@ -115,7 +123,7 @@ class _CardJudge:
         self.cases = build_cases(self.inputs, index, None)
         return tasks_today(self.handed.card, self.engine, [book.ruleset for book in self.inputs.books_of(self.engine, None)])
 
-    def _card_reasons(self) -> Iterator[RecordReason]:
+    def _card_reasons(self, todays: Sequence[TaskToday]) -> Iterator[RecordReason]:
         """Yield the reasons about the card as a whole."""
         card, zone = self.handed.card, self.site.zone
         records = self.inputs.records.get(card.engine, [])
@@ -123,6 +131,9 @@ class _CardJudge:
         completes = card.stop.completes
         earlier = records if completes else ()
         recorded = standing_tasks(records, card.code)
+        completed_by = cards_that_complete(self.site, records, completes, but=card.code) if completes else ()
+        step_times = self.handed.step_times(zone)
+        found = set(self.handed.as_found) - {named.task for named in card.tasks}
         facts: dict[str, FactValue] = {
             "is_genuine": is_genuine(card),
             "is_this_site": card.site == self.site.site,
@@ -130,10 +141,17 @@ class _CardJudge:
             "is_recorded": bool(recorded),
             "is_completing": bool(completes),
             "is_completed_known": bool(self.parts) and bool(standing_tasks(earlier, completes or "")),
+            "is_each_task_once": len({_name_of(today) for today in todays}) == len(todays),
+            "is_card_kept": None if self.is_typed else _is_kept(self.site, card),
+            **facts_of_parts(self.site, self.handed, self.parts, records, completed_by),
             "has_time": self.at is not None,
             "ahead_min": (self.times[-1] - self.now) / _MINUTE if self.times else None,
             "job_min": None if started is None or ended is None else (ended - started) / _MINUTE,
             "outside_min": self._outside_min(started, ended),
+            "end_off_min": None if ended is None or not step_times else abs(ended - step_times[-1]) / _MINUTE,
+            "before_card_d": None if self.is_typed else self._days_before_card(),
+            "is_signed": bool((self.handed.by or "").strip()),
+            "is_found_on_card": not found,
         }
         told = {
             "code": card.code,
@@ -145,9 +163,21 @@ class _CardJudge:
             "latest": self.times[-1].isoformat(timespec="minutes") if self.times else "",
             "started": self.handed.started_at or "",
             "ended": self.handed.ended_at or "",
+            "completed_by": f"by {', '.join(completed_by)}" if completed_by else "it lacks nothing",
+            "altered": ", ".join(altered_parts(self.site, self.handed, self.parts)),
+            "made": card.made_on,
+            "found": ", ".join(sorted(found)),
         }
         for rule in evidence_rules().cards.fire(facts).holds:
             yield RecordReason(rule=rule, outcome=OUTCOME_OF_RULE[rule], step="", text=record_text(rule, facts, told))
+
+    def _days_before_card(self) -> float | None:
+        """Return by how many days the work was done before the day on which the card was made; None where that is not known."""
+        try:
+            made_on = date.fromisoformat(self.handed.card.made_on)
+        except ValueError:
+            return None
+        return None if self.at is None else float((made_on - self.at.astimezone(self.site.zone).date()).days)
 
     def _outside_min(self, started: datetime | None, ended: datetime | None) -> float | None:
         """Return by how many minutes a step lies outside of the start and the end of the work; None where these are not told."""
@@ -176,7 +206,8 @@ class _CardJudge:
             "behind_record_min": None if later_us is None or at_us is None else (later_us - self._placed_us(at_us, case)) / 60e6,
             "meter_h": self.handed.hour_meter_h,
             "meter_off_h": off_h,
-            "needs_stop": span is not None,
+            "needs_stop": bool(today.steps_of_standstill),
+            "is_standstill_told": None if self.is_typed else span is not None,
             "ran_min": None if span is None or course is None else surely_ran_min(course, to_us(span[0]), to_us(span[1])),
             "is_typed": self.is_typed,
             "is_as_shown": self.is_as_shown,
@@ -244,3 +275,16 @@ class _CardJudge:
             note=note if len(note) <= _MOST_NOTE else f"{note[: _MOST_NOTE - 3]}...",
             ref=self.handed.code,
         )
+
+
+def _name_of(today: TaskToday) -> tuple[str, str]:
+    """Return a task's name by which it is the same however the card spells it."""
+    return today.named.ruleset, today.named.task if today.task is None else today.task.id
+
+
+def _is_kept(site: Site, card: Card) -> bool:
+    """Return whether the site keeps a card as it is; a file that is another card, or none, is not it."""
+    try:
+        return kept_card(site.folder, card.code) == card
+    except RequestProblemError:
+        return False

@@ -1,24 +1,30 @@
 """The tasks of a card with their procedures as the rule sets have them today, and where the card says something else.
 
 In: a card, its engine, the rule sets of that engine. Out: for each task its procedure and steps, and what differs from the card. Refuses
-nothing: a procedure that changed is for the rules about records to judge.
+nothing: a procedure that changed is for the rules about records to judge. Card and procedure are compared as plain data, field by field
+of a step's line: whether they are the same is a fact; what it means for the task is judged by the rules.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from operator import attrgetter
 from typing import NamedTuple
 
+from intervals.language.words import LANGUAGES
 from intervals.problems import RequestProblemError
 from intervals.questions.card.card_models import Card, CardTask, StepLine
 from intervals.questions.card.card_procedures import CardProcedure, TaskOfStop, card_procedures
 from intervals.questions.card.card_steps import CardStep
+from intervals.questions.card.step_lines import step_lines
 from intervals.questions.card.steps import steps_of_stop
 from intervals.rules.procedure_steps import STOPPED_PHASES
 from intervals.rules.procedures import Procedure
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Task
 from intervals.site.model import Engine
+
+_ENGLISH = "en"
 
 
 class TaskToday(NamedTuple):
@@ -68,6 +74,8 @@ def tasks_today(card: Card, engine: Engine, rulesets: Sequence[RuleSet]) -> list
         steps, clash = steps_of_stop([each.procedure for each in procedures], engine), ""
     except RequestProblemError as error:
         steps, clash = (), error.problems[0].text
+    language = card.language if card.language in LANGUAGES else _ENGLISH
+    lines = {line.id: line for line in step_lines(steps, procedures, language, lambda _measure, _unit: ())}
     made = []
     for named, task, ruleset in found:
         today = next((each for each in procedures if named.task in each.tasks), None)
@@ -76,7 +84,7 @@ def tasks_today(card: Card, engine: Engine, rulesets: Sequence[RuleSet]) -> list
             continue
         own = tuple(step for step in steps if today.procedure.id in step.procedures)
         asks = today.is_written and any(step.evidence == "required" for step in own)
-        changed = clash or _difference(card, named, today, own)
+        changed = clash or _difference(card, named, today, _with_own_text(own, lines))
         made.append(TaskToday(named, task, ruleset, today.procedure, own, asks, changed))
     return made
 
@@ -91,39 +99,58 @@ def _task_of(named: CardTask, rulesets: Sequence[RuleSet]) -> tuple[Task | None,
     return None, None
 
 
-def _difference(card: Card, named: CardTask, today: CardProcedure, steps: Sequence[CardStep]) -> str:
+def _difference(card: Card, named: CardTask, today: CardProcedure, steps: Mapping[str, tuple[StepLine, bool]]) -> str:
     """Return the first difference between the steps of a card and those of today; nothing where there is none."""
     if named.procedure is not None and not today.is_written:
         return f"the rule set has no procedure {named.procedure} any more"
     if named.procedure is None and today.is_written:
         return f"the rule set has a procedure now, {today.procedure.id}, that the card does not have"
     lines = {line.id: line for line in card.steps if named.task in line.tasks}
-    for step in steps:
-        line = lines.pop(step.id, None)
+    for name, (now, has_text) in steps.items():
+        line = lines.pop(name, None)
         if line is None and card.stop.completes is None:
             # a card that completes another need not have what was done before
-            return f"step {step.id} is not on the card"
-        if line is not None and (wrong := _differs(line, step)):
-            return f"step {step.id}: {wrong}"
+            return f"step {name} is not on the card"
+        if line is not None and (wrong := _differs(line, now, has_text=has_text)):
+            return f"step {name}: {wrong}"
     return f"step {next(iter(lines))} is no longer in it" if lines else ""
 
 
-def _differs(line: StepLine, step: CardStep) -> str:
-    """Return in words where a step of the card is not that of today."""
-    on_card = {word: _figure(value) for word, value in (line.limits or {}).items()}
-    now = {word: _figure(value) for word, value in step.limits}
-    pairs: Mapping[str, tuple[object, object]] = {
-        "its kind": (line.kind, step.kind),
-        "its phase": (line.phase, step.phase),
-        "its minutes": (_figure(line.minutes), _figure(step.minutes)),
-        "its value": (line.value, step.step.value),
-        "its unit": (line.unit, step.step.unit),
-        "its limits": (on_card, now),
-        "its evidence": (line.evidence, step.evidence),
-        "what it needs": (tuple(line.needs), tuple(step.needs)),
-    }
-    told = [f"{name}: {_said(before)} on the card, {_said(after)} now" for name, (before, after) in pairs.items() if before != after]
-    return told[0] if told else ""
+def _with_own_text(steps: Sequence[CardStep], lines: Mapping[str, StepLine]) -> dict[str, tuple[StepLine, bool]]:
+    """Return the lines of steps as a card of today has them, by id, each with whether its text is the rule set's own."""
+    return {step.id: (lines[step.id], step.step.text is not None and not step.is_restore) for step in steps}
+
+
+def _differs(line: StepLine, now: StepLine, *, has_text: bool) -> str:
+    """Return in words where a step of the card is not that of today; text that is this program's own may be put in other words."""
+    compared = _COMPARED if has_text else {name: of for name, of in _COMPARED.items() if name != "its text"}
+    pairs = ((name, _plain(of(line)), _plain(of(now))) for name, of in compared.items())
+    return next((f"{name}: {_said(before)} on the card, {_said(after)} now" for name, before, after in pairs if before != after), "")
+
+
+_COMPARED: Mapping[str, Callable[[StepLine], object]] = {
+    "its kind": attrgetter("kind"),
+    "its phase": attrgetter("phase"),
+    "what it is of": attrgetter("of"),
+    "what it is set to": attrgetter("to"),
+    "what it is set from": attrgetter("before"),
+    "its place": attrgetter("place"),
+    "its minutes": attrgetter("minutes"),
+    "its value": attrgetter("value"),
+    "its unit": attrgetter("unit"),
+    "its limits": attrgetter("limits"),
+    "its evidence": attrgetter("evidence"),
+    "what it needs": attrgetter("needs"),
+    "its text": attrgetter("text"),
+}
+"""What of a step has to be as it was when the card was made."""
+
+
+def _plain(value: object) -> object:
+    """Return what is compared: figures to the six decimals that the card's document keeps."""
+    if isinstance(value, dict):
+        return {word: _figure(bound) for word, bound in value.items()}
+    return _figure(value) if isinstance(value, float) else value
 
 
 def _figure(value: float | None) -> float | None:

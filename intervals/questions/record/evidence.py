@@ -21,6 +21,8 @@ Answer = Literal["done", "yes", "no", "not_applicable"]
 _TICKS = ("done", "yes")
 _MINUTE = timedelta(minutes=1)
 _PCT = 100.0
+_AMOUNTS = ("L", "mL", "kg", "g", "mg/kg")
+"""Units of what cannot be less than nothing."""
 
 
 @dataclass(frozen=True)
@@ -225,6 +227,7 @@ def step_facts(step: CardStep, evidence: Mapping[str, StepEvidence]) -> dict[str
         "set_min": step.minutes,
         "short_by_min": None if waited is None or step.minutes is None else step.minutes - waited,
         "value": given.value,
+        "is_amount": step.step.unit in _AMOUNTS,
         **_beyond(step, given.value),
     }
 

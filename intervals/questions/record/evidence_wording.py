@@ -77,6 +77,9 @@ def _not_restored(step: CardStep, _facts: Facts) -> str:
 
 _STEP_TEXTS: Mapping[str, Callable[[CardStep, Facts], str]] = {
     "times-contradict": lambda _step, facts: f"ends {_number(-_signed(facts['waited_min']))} min before it begins",
+    "amount-negative": lambda step, facts: (
+        f"{step.step.value} is {_number(facts['value'])} {step.step.unit or ''}".rstrip() + "; it cannot be below zero"
+    ),
     "check-failed": lambda _step, _facts: "the check is answered with no",
     "not-restored": _not_restored,
     "step-left-out": _left_out,

@@ -6,6 +6,8 @@ In: bytes of a `.card.json`, or plain values typed. Out: `HandedIn`, and its evi
 
 from __future__ import annotations
 
+import json
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from datetime import datetime
 from hashlib import sha256
@@ -53,6 +55,12 @@ class HandedStep(_Handed):
     confirmed_outside: bool | None = None
     remark: Words | None = None
 
+    @field_validator("value", mode="before")
+    @classmethod
+    def _check_value(cls, value: object) -> object:
+        """Refuse a truth value, which is no figure."""
+        return checked_figure(value)
+
     @field_validator("at", "started_at", "ended_at")
     @classmethod
     def _check_time(cls, value: str | None) -> str | None:
@@ -75,6 +83,12 @@ class HandedIn(_Handed):
     not_done: tuple[str, ...] = ()
     steps: dict[str, HandedStep] = {}
 
+    @field_validator("hour_meter_h", mode="before")
+    @classmethod
+    def _check_meter(cls, value: object) -> object:
+        """Refuse a truth value, which is no reading."""
+        return checked_figure(value)
+
     @field_validator("started_at", "ended_at")
     @classmethod
     def _check_time(cls, value: str | None) -> str | None:
@@ -94,11 +108,27 @@ class HandedIn(_Handed):
         """Return the evidence by step, times as instants, of the steps that were not left out."""
         return {step: _evidence_of(given, zone) for step, given in self.steps.items() if given.answer != "left_out"}
 
+    def step_times(self, zone: ZoneInfo) -> list[datetime]:
+        """Return every time that a step tells, as an instant, in order."""
+        told = (text for step in self.steps.values() for text in (step.at, step.started_at, step.ended_at))
+        return sorted(instant_of(text, zone) for text in told if text)
+
+    def ends_at(self, zone: ZoneInfo) -> datetime | None:
+        """Return when the work counts as done: at its end, else at the last time that is told; None where none is."""
+        return self.instant(self.ended_at, zone) or max(self.times(zone), default=None)
+
     def times(self, zone: ZoneInfo) -> Iterator[datetime]:
         """Yield every time that is stated, as an instant."""
-        told = [self.started_at, self.ended_at]
-        told += [text for step in self.steps.values() for text in (step.at, step.started_at, step.ended_at)]
-        yield from (instant_of(text, zone) for text in told if text)
+        yield from (instant_of(text, zone) for text in (self.started_at, self.ended_at) if text)
+        yield from self.step_times(zone)
+
+
+def checked_figure(value: object) -> object:
+    """Return a figure as it was written; a ValueError of a truth value, which would be read as 0 or 1."""
+    if isinstance(value, bool):
+        message = "true or false is no figure"
+        raise ValueError(message)  # noqa: TRY004 - the model turns a ValueError into a refusal
+    return value
 
 
 def checked_time(value: str | None) -> str | None:
@@ -152,9 +182,23 @@ def handed_in_of(data: bytes, name: str) -> HandedIn:
         RequestProblemError: it is no card that was handed in (CLI160).
     """
     try:
-        return HandedIn.model_validate_json(data)
+        handed = HandedIn.model_validate_json(data)
+        json.loads(data, object_pairs_hook=_told_once)
     except ValidationError as error:
         raise _not_handed_in(error, name) from None
+    except ValueError as error:
+        raise refused(name, f"not a card that was handed in: {error}") from None
+    return handed
+
+
+def _told_once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    """Return an object of a JSON text; a ValueError where it has a key twice, of which readers take either."""
+    counts = Counter(key for key, _ in pairs)
+    twice = next((key for key, times in counts.items() if times > 1), None)
+    if twice is not None:
+        message = f'the key "{twice}" stands in it twice'
+        raise ValueError(message)
+    return dict(pairs)
 
 
 def _not_handed_in(error: ValidationError, name: str) -> RequestProblemError:

@@ -18,7 +18,7 @@ from intervals.questions.record.card_record import judge_card
 from intervals.questions.record.card_verdict import CardRecord
 from intervals.questions.record.handed_in import HandedIn, handed_in_text
 from intervals.questions.record.record_models import RecordDocument
-from intervals.questions.record.recorded_cards import MEASURES, card_name, measures_with
+from intervals.questions.record.recorded_cards import MEASURES, kept_files, measures_with
 from intervals.questions.record.records_lock import RECORDS, records_lock
 from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.readings import Readings
@@ -92,14 +92,12 @@ class Recording:
         """Write the rows of one card, if it is still worth what was shown."""
         record = shown
         if digest_of_services(self.site) != self._digest:
-            inputs = self._inputs()
-            record = judge_card(inputs, given.handed, now=self.now, is_typed=given.is_typed)
-            if record.verdicts != shown.verdicts:
-                record = judge_card(inputs, given.handed, now=self.now, is_typed=given.is_typed, is_as_shown=False)
+            record = judge_card(self._inputs(), given.handed, now=self.now, is_typed=given.is_typed, shown=shown)
         if not record.rows:
             return self._shown(record)
         dialect = dialect_of(self.site)
-        files = {card_name(given.handed.code): given.kept}
+        kept = given.kept
+        files = kept_files(self.site, given.handed.code, kept.encode("utf-8") if isinstance(kept, str) else kept)
         if record.measures:
             files[MEASURES] = measures_with(self.site, record.measures)
         written = append_rows(dialect, record.rows, files=files, now=self.now)

@@ -48,10 +48,26 @@ _TEXTS: Mapping[str, Callable[[Facts, Told], str]] = {
     "other-engine": lambda _facts, told: f"the card is for engine {told['engine']}, which this site does not have",
     "handed-in-before": lambda _facts, told: f"the card was handed in before: {told['recorded']}",
     "completes-nothing": lambda _facts, told: f"it completes the card {told['completes']}, of which there is no record that stands",
+    "task-twice": lambda _facts, _told: "the card names a task twice",
+    "card-not-kept": lambda _facts, told: f"the site does not keep the card {told['code']} in cards/: nothing shows that it was made here",
+    "completed-before": lambda _facts, told: f"the card {told['completes']} was completed before: {told['completed_by']}",
+    "part-altered": lambda _facts, told: f"a card that it completes is not as it was handed in: {told['altered']}",
+    "ends-before-part": lambda facts, _told: f"it ends {_number(facts['before_part_min'])} min before a card that it completes",
     "no-time": lambda _facts, _told: "it does not say when the work was done",
     "time-in-future": lambda facts, told: f"a time of it is {_number(facts['ahead_min'])} min later than the clock: {told['latest']}",
     "job-times-contradict": lambda _facts, told: f"the work ends at {told['ended']}, before it begins at {told['started']}",
     "outside-job": lambda facts, _told: f"a step lies {_number(facts['outside_min'])} min outside of the start and the end of the work",
+    "far-outside-job": lambda facts, _told: (
+        f"a step lies {_number(facts['outside_min'])} min outside of the start and the end of the work: more than a day"
+    ),
+    "end-beyond-steps": lambda facts, told: (
+        f"the work ends at {told['ended']}, {_number(facts['end_off_min'])} min from the last time that a step tells: more than a day"
+    ),
+    "done-before-card": lambda facts, told: (
+        f"the work was done {_number(facts['before_card_d'])} days before the card was made, {told['made']}"
+    ),
+    "not-signed": lambda _facts, _told: "nobody signed: it does not say by whom the work was done",
+    "found-not-on-card": lambda _facts, told: f"it says how a part was found of a task that is not on the card: {told['found']}",
     "task-unknown": lambda _facts, told: f"no rule set of {told['engine']} has the task {told['task']}",
     "procedure-changed": lambda _facts, told: f"the procedure changed since the card was made: {told['changed']}",
     "rules-changed": lambda _facts, told: f"the rule set {told['ruleset']} changed since the card was made; this procedure did not",
@@ -62,6 +78,9 @@ _TEXTS: Mapping[str, Callable[[Facts, Told], str]] = {
         f"{_number(facts['meter_off_h'])} h cannot be"
     ),
     "ran-during-work": lambda facts, told: f"the log has the engine running for {_number(facts['ran_min'])} min or more of {told['span']}",
+    "standstill-not-known": lambda _facts, _told: (
+        "whether the engine stood cannot be judged: fewer than two times of the work that needs it stopped are told"
+    ),
     "records-changed": lambda _facts, _told: "the records changed since it was shown; look at it again, and hand it in again",
     "card-missing": lambda _facts, _told: "its procedure asks for evidence, and no card was handed in",
     "deferral-not-known": lambda _facts, told: f"how far it is deferred is not known: {told['why']}",

@@ -1,6 +1,6 @@
 """The cards that a site has on record: which were handed in, what each told, and what was measured.
 
-In: a site's folder and its service records. Out: cards by code, evidence of a job in parts, `MeasureLine` values. Refuses (CLI160) a kept
+In: a site's folder and its service records. Out: cards by code, their digests, `MeasureLine` values. Refuses (CLI160) a kept
 card that cannot be read.
 """
 
@@ -10,21 +10,24 @@ import csv
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
+from hashlib import sha256
 from io import StringIO
+from itertools import count
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.card.last_results import AS_FOUND, COLUMNS, MEASURES_FILE
-from intervals.questions.record.evidence import StepEvidence, completed_by
-from intervals.questions.record.handed_in import CANNOT_BE_READ, CARD_SUFFIX, HandedIn, instant_of, read_handed_in
+from intervals.questions.record.handed_in import CANNOT_BE_READ, CARD_SUFFIX, HandedIn, instant_of
 from intervals.questions.record.record_models import MeasureLine
 from intervals.questions.record.records_lock import RECORDS
 from intervals.readings import ServiceRecord
 from intervals.site.model import Site
 
 MEASURES = MEASURES_FILE.name
-_MOST_PARTS = 20
+DIGESTS = "digests.csv"
+"""What each card that was handed in looked like: its code and the SHA-256 of its file, the last line of a code for the file of now."""
+_DIGEST_COLUMNS = ("card", "sha256")
 
 
 def card_name(code: str) -> str:
@@ -41,29 +44,45 @@ def standing_tasks(records: Iterable[ServiceRecord], code: str) -> tuple[str, ..
     return tuple(task for task, count in counts.items() if count > 0)
 
 
-def earlier_parts(site: Site, handed: HandedIn) -> list[HandedIn]:
-    """Return the cards that a card completes, the earliest first; none where it completes none, or the one that it names is not kept.
+def kept_files(site: Site, code: str, content: bytes) -> dict[str, str | bytes]:
+    """Return what is written below `records/` to keep a card, by file name; an earlier file of other bytes is kept beside it.
 
-    Raises:
-        RequestProblemError: a kept card cannot be read (CLI160).
+    Args:
+        site: the site.
+        code: the code of the card.
+        content: its file.
     """
-    parts: list[HandedIn] = []
-    code = handed.card.stop.completes
-    while code and len(parts) < _MOST_PARTS:
-        path = site.folder / RECORDS / card_name(code)
-        if not path.is_file():
-            break
-        parts.append(read_handed_in(path))
-        code = parts[-1].card.stop.completes
-    return parts[::-1]
+    folder = site.folder / RECORDS
+    files: dict[str, str | bytes] = {}
+    earlier = folder / card_name(code)
+    if earlier.is_file() and (before := earlier.read_bytes()) != content:
+        aside = sorted(folder.glob(f"{code}.*{CARD_SUFFIX}"))
+        if all(path.read_bytes() != before for path in aside):
+            names = {path.name for path in aside}
+            number = next(number for number in count(1) if f"{code}.{number}{CARD_SUFFIX}" not in names)
+            files[f"{code}.{number}{CARD_SUFFIX}"] = before
+    digest = (code, sha256(content).hexdigest())
+    rows = kept_digests(site)
+    if digest not in rows or dict(rows)[code] != digest[1]:
+        rows.append(digest)
+    text = StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerows([_DIGEST_COLUMNS, *rows])
+    files[card_name(code)] = content
+    files[DIGESTS] = text.getvalue()
+    return files
 
 
-def joined_evidence(site: Site, parts: Sequence[HandedIn]) -> dict[str, StepEvidence]:
-    """Return the evidence of a job in parts, later parts in the place of earlier ones."""
-    evidence: dict[str, StepEvidence] = {}
-    for part in parts:
-        evidence = completed_by(evidence, part.evidence(site.zone))
-    return evidence
+def kept_digests(site: Site) -> list[tuple[str, str]]:
+    """Return the digests that are kept, in order of the file."""
+    path = site.folder / RECORDS / DIGESTS
+    if not path.is_file():
+        return []
+    try:
+        return [(row["card"], row["sha256"]) for row in csv.DictReader(path.read_text("utf-8-sig").splitlines())]
+    except (OSError, UnicodeError, csv.Error, KeyError) as error:
+        fix = f"its columns are {', '.join(_DIGEST_COLUMNS)}; move the file away, and it is made anew"
+        raise RequestProblemError([Problem(CANNOT_BE_READ, str(path), None, None, f"cannot be read: {error}", fix)]) from None
 
 
 def measures_of(handed: HandedIn, at: datetime, zone: ZoneInfo) -> tuple[MeasureLine, ...]:

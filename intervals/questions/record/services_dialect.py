@@ -31,6 +31,7 @@ CANNOT_APPEND = "CLI164"
 _NEEDED = ("at", "engine", "task")
 _FIGURES = ("hour_meter_h", "until_h", "hours_h")
 _NO_DECIMALS_LOST = 6
+_ONE_MORE = "."
 _BOMS = ((codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
 
 
@@ -146,9 +147,8 @@ class Dialect:
         if missing:
             named = ", ".join(missing)
             fix = f"add a column for it to its header, or name the one that it has: services: {{columns: {{{missing[0]}: ..}}}}"
-            raise _refused(
-                self.path, f"the file has no column for {named}, without which a record that is {row.outcome} means something else", fix
-            )
+            why = "could not be taken back, nor told from one handed in twice" if missing == ["ref"] else "means something else"
+            raise _refused(self.path, f"the file has no column for {named}, without which a record that is {row.outcome} {why}", fix)
         cells = [""] * self.width
         for name, cell in given.items():
             if name in self.columns:
@@ -156,10 +156,10 @@ class Dialect:
         return cells
 
     def _told_by(self, row: RecordRow) -> tuple[str, ...]:
-        """Return the columns without which a row would mean something else."""
+        """Return the columns without which a row would mean something else, or could not be found again to be taken back."""
         if row.outcome == "done":
-            return ()
-        more = {"void": ("ref",), "deferred": ("until_h", "until_date", "approved_by"), "partial": ()}[row.outcome]
+            return ("ref",)
+        more = {"void": ("ref",), "deferred": ("until_h", "until_date", "approved_by"), "partial": ("ref",)}[row.outcome]
         return ("outcome", *more)
 
     def _spelled_outcome(self, outcome: OutcomeWord) -> str:
@@ -204,6 +204,9 @@ def dialect_of(site: Site) -> Dialect:
     encoding = _encoding_of(data, shape, stated.encoding if stated else None)
     text = data.decode(encoding, errors="replace")
     rows = _rows_of(text, shape)
+    if _ends_in_quotes(text, shape):
+        fix = "close the quotes of its last row with one more quotation mark"
+        raise _refused(path, "quotes are opened in it and not closed: a row appended would become part of the last one", fix)
     marks = sniff_marks(row[columns[name]] for name in _FIGURES if name in columns for row in rows if columns[name] < len(row))
     decimal = (stated.decimal if stated else None) or (marks or Marks()).decimal
     at = columns["at"]
@@ -266,9 +269,19 @@ def _line_end_of(text: str) -> str:
 
 def _rows_of(text: str, shape: CsvShape) -> list[list[str]]:
     """Return the rows of the file after its header, as far as they can be parted."""
+    return list(csv.reader(_told_lines(text, shape), delimiter=shape.separator))
+
+
+def _told_lines(text: str, shape: CsvShape) -> list[str]:
+    """Return the lines of the file after its header, without blank ones and remarks."""
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")[shape.header_line :]
-    told = [line for line in lines if line.strip() and not (shape.comment and line.startswith(shape.comment))]
-    return list(csv.reader(told, delimiter=shape.separator))
+    return [line for line in lines if line.strip() and not (shape.comment and line.startswith(shape.comment))]
+
+
+def _ends_in_quotes(text: str, shape: CsvShape) -> bool:
+    """Tell whether the last row opens quotes that it does not close: one row more is no row of its own then."""
+    rows: list[list[str]] = [*csv.reader([*_told_lines(text, shape), _ONE_MORE], delimiter=shape.separator)]
+    return rows[-1] != [_ONE_MORE]
 
 
 def _quotes_all(text: str, shape: CsvShape) -> bool:

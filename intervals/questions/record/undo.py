@@ -14,6 +14,7 @@ from intervals.local_days import to_us
 from intervals.problems import Problem, RequestProblemError, nearest_of
 from intervals.questions.card.card_code import read_code
 from intervals.questions.record.append_records import Written, append_rows, finish_pending
+from intervals.questions.record.jobs_in_parts import cards_that_complete
 from intervals.questions.record.record_site import rows_shown
 from intervals.questions.record.recorded_cards import MEASURES, measures_with, read_measures
 from intervals.questions.record.records_lock import records_lock
@@ -57,6 +58,11 @@ def rows_that_void(site: Site, asked: Undoing) -> tuple[RecordRow, ...]:
     if not any(count > 0 for count in standing.values()):
         text = f'"{ref}" was taken back before' if own else f'no record has the reference "{ref}"{nearest_of(ref, refs)}'
         raise _refused(text, "the code of a card stands at its foot, and in the column ref of the service records")
+    completing = cards_that_complete(site, records, ref)
+    if completing:
+        named = ", ".join(completing)
+        text = f'the card "{ref}" is completed by {named}, which counts on it'
+        raise _refused(text, f"take that back first: --undo {completing[-1]}")
     doubled = [f"{task} of {engine}" for (engine, task), count in standing.items() if count > 1]
     if doubled:
         text = f'several records have the reference "{ref}": {", ".join(doubled)}'

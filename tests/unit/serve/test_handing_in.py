@@ -60,7 +60,12 @@ def test_a_card_is_judged_first_and_written_after_a_yes(serve: Serve, quay: Path
     log = (quay / "records" / "serve.log").read_text("utf-8")
     assert log == f"2024-03-01T12:00:00+00:00\t127.0.0.1\tA. Person\t{code}\twritten: oil credited\n"
     assert "Nothing needs doing." in person.get("/").text
-    assert set(files(quay)) - set(before) == {f"records/{code}.card.json", "records/measures.csv", "records/serve.log"}
+    assert set(files(quay)) - set(before) == {
+        f"records/{code}.card.json",
+        "records/digests.csv",
+        "records/measures.csv",
+        "records/serve.log",
+    }
 
 
 def test_a_wait_that_was_too_short_is_credited_in_part_and_says_why(serve: Serve, quay: Path) -> None:

@@ -173,10 +173,12 @@ def test_a_remark_that_a_spreadsheet_would_run_is_harmless(tmp_path: Path) -> No
     [
         ({}, "at,engine,task\n2026-01-02,G1,oil\n", {"outcome": "partial"}, "no column for outcome"),
         ({}, "at,engine,task,outcome\n2026-01-02,G1,oil,done\n", {"outcome": "void"}, "no column for ref"),
-        ({"csv": {"encoding": "cp1252"}}, "at,engine,task,note\n2026-01-02,G1,oil,x\n", {"note": "Łódź"}, 'no character "Ł"'),
+        ({"csv": {"encoding": "cp1252"}}, "at,engine,task,note,ref\n2026-01-02,G1,oil,x,\n", {"note": "Łódź"}, 'no character "Ł"'),
+        ({}, "at,engine,task\n2026-01-02,G1,oil\n", {}, "no column for ref.* could not be taken back"),
+        ({}, 'at,engine,task,outcome,ref,note\n2026-01-02,G1,oil,done,,"open\n', {}, "quotes are opened in it and not closed"),
         ({"file": "services.parquet"}, "", {}, "kind .parquet"),
         ({"file": "services.xlsx"}, "", {}, "kind .xlsx"),
-        ({"task_names": {"oil": "plugs"}}, "at,engine,task\n2026-01-02,G1,oil\n", {}, "would not read back"),
+        ({"task_names": {"oil": "plugs"}}, "at,engine,task,ref\n2026-01-02,G1,oil,\n", {}, "would not read back"),
     ],
 )
 def test_what_has_no_place_in_the_file_is_refused_and_nothing_is_written(
@@ -226,3 +228,34 @@ def test_a_file_of_days_alone_gets_a_time_where_its_day_would_count_too_late(tmp
     now = NOW.replace(hour=clock)
     append_rows(dialect_of(site), [row(at=now)], files={}, now=now)
     assert services_of(site).decode().splitlines()[-1] == f"{shown},G1,oil,done,ref-9"
+
+
+def test_a_refused_write_leaves_all_files_as_they_were(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The records cannot be written: the card, the measures and the note that were written before them are taken back."""
+    site = recorded_site(tmp_path)
+    recorded(site, filled(card_of(site, "plugs"), "2026-03-01T14:00"))
+    before = {path.name: path.read_bytes() for path in (tmp_path / "records").iterdir()}
+    recording = recording_of(site, filled(card_of(site), STANDING))
+    real = os.open
+
+    def refuses(path: str | Path, flags: int, mode: int = 0o777, *, dir_fd: int | None = None) -> int:
+        if str(path).endswith("services.csv") and flags & os.O_WRONLY:
+            raise PermissionError(13, "Permission denied")
+        return real(path, flags, mode, dir_fd=dir_fd)
+
+    monkeypatch.setattr(os, "open", refuses)
+    with pytest.raises(RequestProblemError, match="Permission denied"):
+        recording.write()
+    assert {path.name: path.read_bytes() for path in (tmp_path / "records").iterdir()} == before
+
+
+def test_what_a_dead_writer_left_is_swept(tmp_path: Path) -> None:
+    """The file of its trial, and files that never got their names, go with the next writer."""
+    site = recorded_site(tmp_path)
+    folder = tmp_path / "records"
+    folder.mkdir()
+    for name in (".trial.csv", ".measures.csv.0123456789abcdef.part"):
+        (folder / name).write_text("x")
+    (folder / "notes.part").write_text("somebody's own")
+    finish_pending_of(site)
+    assert sorted(path.name for path in folder.iterdir()) == [".lock", "notes.part"]

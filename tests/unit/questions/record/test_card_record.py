@@ -9,11 +9,12 @@ from typing import Any
 import pytest
 import yaml
 
-from intervals.questions.card.card_code import code_of
+from intervals.questions.card.card_code import card_text, code_of
 from intervals.questions.record.handed_in import HandedIn
+from intervals.questions.record.record_models import RecordTask
 from intervals.site.model import load_site
 from tests.filled_cards import filled
-from tests.recorded_sites import NOW, card_of, recorded, recorded_site, rules_of, services_of, verdict_of
+from tests.recorded_sites import NOW, card_of, recorded, recorded_site, recording_of, rules_of, services_of, verdict_of
 
 STANDING = "2026-03-02T14:00"
 """The engine stands from ten o'clock on."""
@@ -36,6 +37,7 @@ def test_a_card_filled_in_as_it_is_written_is_credited(tmp_path: Path) -> None:
         ({"stop": {"answer": "no"}}, "check-failed", "partial"),
         ({"drained": {"at": "2026-03-02T14:05"}}, "out-of-order", "partial"),
         ({"pump": {"ended_at": "2026-03-02T14:01"}}, "times-contradict", "refused"),
+        ({"drained": {"value": -3}}, "amount-negative", "refused"),
     ],
 )
 def test_evidence_of_a_step_decides_its_task(tmp_path: Path, steps: dict[str, Any], rule: str, verdict: str) -> None:
@@ -56,6 +58,9 @@ def test_evidence_of_a_step_decides_its_task(tmp_path: Path, steps: dict[str, An
         ("2026-01-31T14:00", {}, "later-record"),
         ("2026-03-11T14:00", {}, "time-in-future"),
         ("2026-03-02T14:00", {"ended_at": "2026-03-02T13:00"}, "job-times-contradict"),
+        ("2026-03-02T14:00", {"ended_at": "2026-03-05T14:00"}, "end-beyond-steps"),
+        ("2026-03-02T14:00", {"ended_at": "2026-02-20T14:00"}, "job-times-contradict end-beyond-steps far-outside-job"),
+        ("2026-03-02T14:00", {"as_found": {"oyl": "worn"}}, "found-not-on-card"),
         ("2026-03-02T14:00", {"not_done": ["oil"]}, "said-not-done"),
     ],
 )
@@ -63,7 +68,7 @@ def test_what_the_log_and_the_records_contradict_is_refused(tmp_path: Path, star
     """On 2 March the meter stands at 610.3 h from ten o'clock on: 24 h off is the most; it ran from midnight to ten."""
     site = recorded_site(tmp_path)
     found = verdict_of(site, filled(card_of(site), started_at, **changes))
-    assert (found.verdict, rules_of(found)) == ("refused", {rule})
+    assert (found.verdict, rules_of(found)) == ("refused", set(rule.split()))
 
 
 @pytest.mark.parametrize("hours", [634.3, 586.3])
@@ -118,6 +123,11 @@ def test_a_card_is_recorded_once(tmp_path: Path) -> None:
     assert services_of(site) == before
 
 
+def text_of(found: RecordTask, rule: str) -> str:
+    """Return the sentence of a rule that fired."""
+    return next(reason.text for reason in found.reasons if reason.rule == rule)
+
+
 def rewrite_rules(site_folder: Path, **changes: object) -> None:
     """Change keys of the site's rule set."""
     path = site_folder / "rules.yaml"
@@ -131,7 +141,7 @@ def test_a_rule_set_that_changed_elsewhere_is_told(tmp_path: Path) -> None:
     rewrite_rules(tmp_path, version="2")
     found = verdict_of(load_site(tmp_path), handed)
     assert found.verdict == "credited"
-    assert [reason.rule for reason in found.reasons if reason.outcome == "told"] == ["rules-changed"]
+    assert [reason.rule for reason in found.reasons if reason.outcome == "told"] == ["card-not-kept", "done-before-card", "rules-changed"]
 
 
 def test_a_procedure_that_changed_is_refused_and_said_how(tmp_path: Path) -> None:
@@ -142,7 +152,63 @@ def test_a_procedure_that_changed_is_refused_and_said_how(tmp_path: Path) -> Non
     (tmp_path / "site.yaml").write_text(described, "utf-8")
     found = verdict_of(load_site(tmp_path), handed)
     assert found.verdict == "refused"
-    assert "its minutes: 20 on the card, 25 now" in found.reasons[0].text
+    assert "its minutes: 20 on the card, 25 now" in text_of(found, "procedure-changed")
+
+
+@pytest.mark.parametrize(
+    ("step", "changes", "said"),
+    [
+        ("filter", {"text": "Old filter."}, "its text: Old filter. on the card, New filter. now"),
+        ("off", {"to": "on"}, "what it is set to: on on the card, off now"),
+        ("off", {"of": "lamp"}, "what it is of: lamp on the card, top-up now"),
+        ("off", {"before": "auto"}, "what it is set from: auto on the card, on now"),
+        ("filled", {"limits": {"at_least": 1.0}}, "its limits: at_least 1.0 on the card, at_least 90.0 and at_most 110.0 now"),
+        ("drained", {"needs": ()}, "what it needs: nothing on the card, oil-and-filter.pump"),
+        ("hot", {"place": 2}, "its place: 2 on the card, none now"),
+    ],
+)
+def test_a_card_made_up_with_other_steps_is_refused(tmp_path: Path, step: str, changes: dict[str, Any], said: str) -> None:
+    """Its code fits what it says, which anybody can work out; what it says is not the procedure."""
+    site = recorded_site(tmp_path)
+    card = card_of(site)
+    steps = tuple(line.model_copy(update=changes) if line.id.endswith(f".{step}") else line for line in card.steps)
+    found = verdict_of(site, altered(filled(card, STANDING), keeps_code=False, steps=steps))
+    assert (found.verdict, rules_of(found)) == ("refused", {"procedure-changed"})
+    assert said in text_of(found, "procedure-changed")
+
+
+def test_a_card_in_a_language_of_nobody_is_compared_all_the_same(tmp_path: Path) -> None:
+    """It is no error of the program."""
+    site = recorded_site(tmp_path)
+    assert verdict_of(site, altered(filled(card_of(site), STANDING), keeps_code=False, language="xx")).verdict == "credited"
+
+
+def test_a_card_that_the_site_does_not_keep_is_told(tmp_path: Path) -> None:
+    """Anybody can work out a code: that the card lies in `cards/` shows that it was made here."""
+    site = recorded_site(tmp_path)
+    handed = filled(card_of(site), STANDING, by=None)
+    assert {"card-not-kept", "not-signed", "done-before-card"} == {reason.rule for reason in verdict_of(site, handed).reasons}
+    (tmp_path / "cards").mkdir()
+    (tmp_path / "cards" / f"{handed.code}.json").write_text(card_text(handed.card), "utf-8")
+    assert {"not-signed", "done-before-card"} == {reason.rule for reason in verdict_of(site, handed).reasons}
+
+
+def test_a_task_stands_on_a_card_once(tmp_path: Path) -> None:
+    """Twice it would be recorded twice, however it is spelled."""
+    site = recorded_site(tmp_path)
+    card = card_of(site)
+    again = card.tasks[0].model_copy(update={"task": f"{card.tasks[0].ruleset}.oil"})
+    record = recording_of(site, altered(filled(card, STANDING), keeps_code=False, tasks=(*card.tasks, again))).found[0]
+    assert not record.rows
+    assert all("task-twice" in rules_of(found) for found in record.tasks)
+
+
+def test_too_few_times_to_tell_whether_the_engine_stood_are_told(tmp_path: Path) -> None:
+    """The steps are ticked and have no times: the log cannot be asked."""
+    site = recorded_site(tmp_path)
+    times = {"stop": {"at": None}, "drained": {"at": None}, "filter": {"at": None}, "filled": {"at": None}, "pump": None, "hot": None}
+    found = verdict_of(site, filled(card_of(site), STANDING, steps=times))
+    assert "standstill-not-known" in {reason.rule for reason in found.reasons}
 
 
 def test_a_task_without_a_procedure_is_credited_by_its_one_step(tmp_path: Path) -> None:

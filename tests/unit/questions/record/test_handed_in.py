@@ -41,6 +41,8 @@ def test_a_card_reads_back_as_it_was_written(tmp_path: Path) -> None:
         (lambda document: {**document, "schema": "other/1"}, "$.schema"),
         (lambda document: {**document, "ended_at": "yesterday"}, "$.ended_at"),
         (lambda document: {**document, "hour_meter_h": -1}, "$.hour_meter_h"),
+        (lambda document: {**document, "hour_meter_h": True}, "$.hour_meter_h"),
+        (lambda document: {**document, "steps": {"a.b": {"value": False}}}, "$.steps.a.b.value"),
         (lambda document: {**document, "as_found": {"oil": "so-so"}}, "$.as_found.oil"),
         (lambda document: {**document, "steps": {"a.b": {"answer": "maybe"}}}, "$.steps.a.b.answer"),
         (lambda document: {key: value for key, value in document.items() if key != "card"}, "$.card"),
@@ -56,6 +58,16 @@ def test_a_document_that_is_none_is_refused_with_its_place(
     with pytest.raises(RequestProblemError) as refused:
         read_given(site, path, None)
     assert [(problem.code, problem.path) for problem in refused.value.problems] == [("CLI160", place)]
+
+
+def test_a_key_that_stands_twice_is_refused(tmp_path: Path) -> None:
+    """One reader takes the first, another the last: what was handed in would depend on who reads it."""
+    site = recorded_site(tmp_path)
+    path = write_filled(filled(card_of(site), STANDING, hour_meter_h=610), tmp_path)
+    text = path.read_text("utf-8")
+    path.write_text(text.replace('"hour_meter_h"', '"hour_meter_h": 1, "hour_meter_h"', 1), "utf-8")
+    with pytest.raises(RequestProblemError, match='the key "hour_meter_h" stands in it twice'):
+        read_given(site, path, None)
 
 
 @pytest.mark.parametrize(
