@@ -68,6 +68,9 @@ BALANCE_RULES: dict[str, Condition] = {
     "balance-not-known": _is("is_known", False),
 }
 
+CLOCK_AHEAD_MIN = 5.0
+"""The clock of a telephone may be ahead of the computer's by so much."""
+
 # The card as a whole, before any step of it. `ahead_min` is how much later than the clock its latest time is; `job_min` its end less its
 # start; `outside_min` by how much a step lies outside these. `is_completing` tells of a card that completes another one.
 CARD_RULES: dict[str, Condition] = {
@@ -77,7 +80,7 @@ CARD_RULES: dict[str, Condition] = {
     "handed-in-before": _is("is_recorded", True),
     "completes-nothing": AllOf((_is("is_completing", True), _is("is_completed_known", False))),
     "no-time": _is("has_time", False),
-    "time-in-future": Comparison("ahead_min", ">", 0.0),
+    "time-in-future": Comparison("ahead_min", ">", CLOCK_AHEAD_MIN),
     "job-times-contradict": Comparison("job_min", "<", 0.0),
     "outside-job": Comparison("outside_min", ">", 0.0),
 }

@@ -13,7 +13,9 @@ from tests.properties.bounded import bounded
 
 Facts = Mapping[str, FactValue]
 NUMBERS = st.one_of(
-    st.none(), st.sampled_from([-24.0, -1e-6, 0.0, 1e-6, 5.999999, 6.0, 6.000001, 24.0, 24.000001, 1000.0]), st.floats(-1e6, 1e6)
+    st.none(),
+    st.sampled_from([-24.0, -1e-6, 0.0, 1e-6, 5.0, 5.000001, 5.999999, 6.0, 6.000001, 24.0, 24.000001, 1000.0]),
+    st.floats(-1e6, 1e6),
 )
 FLAGS = st.sampled_from([True, False, None])
 
@@ -42,7 +44,7 @@ PLAIN: dict[str, Callable[[Facts], bool]] = {
     "handed-in-before": lambda facts: facts["is_recorded"] is True,
     "completes-nothing": lambda facts: facts["is_completing"] is True and facts["is_completed_known"] is False,
     "no-time": lambda facts: facts["has_time"] is False,
-    "time-in-future": lambda facts: past(facts, "ahead_min", 0.0),
+    "time-in-future": lambda facts: past(facts, "ahead_min", 5.0),
     "job-times-contradict": lambda facts: below(facts, "job_min", 0.0),
     "outside-job": lambda facts: past(facts, "outside_min", 0.0),
     "task-unknown": lambda facts: facts["is_task_known"] is False,

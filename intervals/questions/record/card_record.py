@@ -103,7 +103,8 @@ class _CardJudge:
             verdict = self._evidence_verdict(today)
             tasks.append(task_record(today, verdict, own))
             if tasks[-1].verdict in _OUTCOMES and self.at is not None:
-                rows.append(self._row(tasks[-1], self.at))
+                # of a clock that is a little ahead the row must not lie in the future
+                rows.append(self._row(tasks[-1], min(self.at, self.now)))
         measures = measures_of(self.handed, self.at, self.site.zone) if self.at is not None and rows else ()
         return CardRecord(self.handed, self.at, tuple(tasks), tuple(rows), measures)
 
