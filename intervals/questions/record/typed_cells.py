@@ -1,6 +1,6 @@
 """The cells of a sheet as people and spreadsheets write them: times, figures, yes and no in the languages of the cards.
 
-In: the text of a cell. Out: the same as a document has it. Refuses nothing: what cannot be read stays as it is, and is refused as it stands.
+In: the text of a cell. Out: the same as a document has it. Refuses nothing: what cannot be read stays as it is.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ def time_cell(text: str, day: str, is_month_first: Callable[[], bool | None]) ->
     Args:
         text: ISO 8601, a day with its time such as `02.11.2026 07:14`, a time of day, or the number of a spreadsheet.
         day: the ISO day of a time of day alone.
-        is_month_first: tells how the site writes days with slashes; None where it writes none. Asked only where a day can be read both ways.
+        is_month_first: tells how the site writes days with slashes; None where it writes none. Asked only of a day that could be two.
 
     Returns:
         The time; the text as it is where it is none, or could be two.

@@ -42,7 +42,13 @@ def test_a_card_reads_back_as_it_was_written(tmp_path: Path) -> None:
         (lambda document: {**document, "schema": "other/1"}, "$.schema"),
         (lambda document: {**document, "ended_at": "yesterday"}, "$.ended_at"),
         (lambda document: {**document, "hour_meter_h": -1}, "$.hour_meter_h"),
+        (lambda document: {**document, "hour_meter_h": 1e308}, "$.hour_meter_h"),
+        (lambda document: {**document, "hour_meter_h": True}, "$.hour_meter_h"),
+        (lambda document: {**document, "steps": {"a.b": {"value": 1e308}}}, "$.steps.a.b.value"),
+        (lambda document: {**document, "ended_at": "1900-01-01T10:00"}, "$.ended_at"),
         (lambda document: {**document, "as_found": {"oil": "so-so"}}, "$.as_found.oil"),
+        (lambda document: {**document, "as_found": {"polish": "good"}}, "$.as_found"),
+        (lambda document: {**document, "not_done": ["polish"]}, "$.not_done"),
         (lambda document: {**document, "steps": {"a.b": {"answer": "maybe"}}}, "$.steps.a.b.answer"),
         (lambda document: {key: value for key, value in document.items() if key != "card"}, "$.card"),
     ],
@@ -57,6 +63,15 @@ def test_a_document_that_is_none_is_refused_with_its_place(
     with pytest.raises(RequestProblemError) as refused:
         read_given(site, path, None)
     assert [(problem.code, problem.path) for problem in refused.value.problems] == [("CLI160", place)]
+
+
+def test_a_key_that_is_told_twice_is_refused(tmp_path: Path) -> None:
+    """Two meter readings, of which each reader would take another one."""
+    site = recorded_site(tmp_path)
+    path = write_filled(filled(card_of(site), STANDING, hour_meter_h=610.3), tmp_path)
+    path.write_text(path.read_text("utf-8").replace('"hour_meter_h": 610.3', '"hour_meter_h": 610.3, "hour_meter_h": 10'), "utf-8")
+    with pytest.raises(RequestProblemError, match="it tells twice of hour_meter_h"):
+        read_given(site, path, None)
 
 
 @pytest.mark.parametrize(
