@@ -107,13 +107,16 @@ RECORD_RULES: dict[str, Condition] = {
 
 # A deferral that somebody asks for, beside what the rule set allows. `past_pct` is how far past its line the task may then come, in per
 # cent of its interval; `most_pct` what is allowed, `more_pct` the former less the latter; `times` how often this occurrence was put off.
+# `is_bounded` tells whether the rule set says how far and how often: where it does not, nothing need be known of how far it goes.
 DEFERRAL_RULES: dict[str, Condition] = {
-    "deferral-not-known": _is("is_window_known", False),
+    "deferral-not-known": AllOf((_is("is_window_known", False), _is("is_bounded", True))),
     "deferral-too-far": Comparison("more_pct", ">", 0.0),
     "deferral-too-often": Comparison("more_times", ">", 0.0),
     "deferral-unapproved": AllOf((_is("needs_approval", True), _is("is_approved", False))),
     "deferral-ends-before-line": Comparison("past_pct", "<", 0.0),
     "deferral-over": Comparison("left", "<=", 0.0),
+    "deferral-unbounded": AllOf((_is("is_bounded", False), Comparison("past_pct", ">", 0.0))),
+    "deferral-repeated": Comparison("times", ">", 0.0),
 }
 
 # A measured value whose trend reaches a limit: `days_to_limit` by the slope, `days_to_due` until the task is due again.
@@ -135,6 +138,8 @@ OUTCOME_OF_RULE: dict[str, Outcome] = {
     "card-missing": "lacks",
     **dict.fromkeys(DEFERRAL_RULES, "refuses"),
     "deferral-ends-before-line": "told",
+    "deferral-unbounded": "told",
+    "deferral-repeated": "told",
     "times-contradict": "refuses",
     "check-failed": "lacks",
     "not-restored": "lacks",

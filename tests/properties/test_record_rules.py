@@ -56,21 +56,23 @@ PLAIN: dict[str, Callable[[Facts], bool]] = {
     "ran-during-work": lambda facts: facts["needs_stop"] is True and past(facts, "ran_min", 6.0),
     "records-changed": lambda facts: facts["is_as_shown"] is False,
     "card-missing": lambda facts: facts["is_typed"] is True and facts["asks_for_evidence"] is True,
-    "deferral-not-known": lambda facts: facts["is_window_known"] is False,
+    "deferral-not-known": lambda facts: facts["is_window_known"] is False and facts["is_bounded"] is True,
     "deferral-too-far": lambda facts: past(facts, "more_pct", 0.0),
     "deferral-too-often": lambda facts: past(facts, "more_times", 0.0),
     "deferral-unapproved": lambda facts: facts["needs_approval"] is True and facts["is_approved"] is False,
     "deferral-ends-before-line": lambda facts: below(facts, "past_pct", 0.0),
     "deferral-over": lambda facts: facts["left"] is not None and not past(facts, "left", 0.0),
+    "deferral-unbounded": lambda facts: facts["is_bounded"] is False and past(facts, "past_pct", 0.0),
+    "deferral-repeated": lambda facts: past(facts, "times", 0.0),
     "trend-reaches-limit": lambda facts: at_least(facts, "limit_before_due_d", 0.0),
 }
 FLAG_NAMES = (
     "is_genuine", "is_this_site", "is_engine_known", "is_recorded", "is_completing", "is_completed_known", "has_time", "is_task_known",
     "is_procedure_same", "is_digest_same", "is_said_not_done", "needs_stop", "is_as_shown", "is_typed", "asks_for_evidence",
-    "is_window_known", "needs_approval", "is_approved",
+    "is_window_known", "is_bounded", "needs_approval", "is_approved",
 )  # fmt: skip
 NUMBER_NAMES = (
-    "ahead_min", "job_min", "outside_min", "behind_record_min", "meter_off_h", "ran_min", "more_pct", "more_times", "past_pct", "left",
+    "ahead_min", "job_min", "outside_min", "behind_record_min", "meter_off_h", "ran_min", "more_pct", "more_times", "times", "past_pct", "left",
     "limit_before_due_d",
 )  # fmt: skip
 FACTS = st.fixed_dictionaries({**dict.fromkeys(FLAG_NAMES, FLAGS), **dict.fromkeys(NUMBER_NAMES, NUMBERS)})

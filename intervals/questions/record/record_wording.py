@@ -73,6 +73,10 @@ _TEXTS: Mapping[str, Callable[[Facts, Told], str]] = {
     ),
     "deferral-unapproved": lambda _facts, _told: "somebody has to approve it: --approved-by NAME",
     "deferral-ends-before-line": lambda _facts, _told: "it ends before its line: it puts nothing off",
+    "deferral-unbounded": lambda facts, _told: (
+        f"nothing in the rule set bounds it: it may come {_number(facts['past_pct'])} % of the interval past its line"
+    ),
+    "deferral-repeated": lambda facts, _told: f"it was deferred before since it was last done: {_number(facts['times'])} times",
     "deferral-over": lambda _facts, _told: "it is over before it begins",
 }
 _COMPLETES: Mapping[str, str] = {
