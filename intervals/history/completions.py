@@ -222,8 +222,8 @@ def _logged_meter(record: ServiceRecord, at_us: int, logged: float, log: EngineL
 def _not_done_since(deferred: Sequence[PlacedRecord], standing: Sequence[PlacedRecord]) -> list[PlacedRecord]:
     """Return the deferrals but for those of work that was done before them and recorded after them: that ends them too.
 
-    The order of recording is known only of what came by a card, whose row goes to the end of the file, and only where earlier rows show that
-    the file has not been turned round since.
+    The order of recording is known only of what came by a card, whose row goes to the end of the file, and only where earlier rows show
+    that the file has not been turned round since.
     """
     if not deferred:
         return []

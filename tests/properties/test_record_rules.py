@@ -72,8 +72,8 @@ FLAG_NAMES = (
     "is_window_known", "is_bounded", "needs_approval", "is_approved",
 )  # fmt: skip
 NUMBER_NAMES = (
-    "ahead_min", "job_min", "outside_min", "behind_record_min", "meter_off_h", "ran_min", "more_pct", "more_times", "times", "past_pct", "left",
-    "limit_before_due_d",
+    "ahead_min", "job_min", "outside_min", "behind_record_min", "meter_off_h", "ran_min", "more_pct", "more_times", "times", "past_pct",
+    "left", "limit_before_due_d",
 )  # fmt: skip
 FACTS = st.fixed_dictionaries({**dict.fromkeys(FLAG_NAMES, FLAGS), **dict.fromkeys(NUMBER_NAMES, NUMBERS)})
 

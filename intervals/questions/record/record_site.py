@@ -24,6 +24,9 @@ from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.readings import Readings
 from intervals.site.model import Site
 
+Verdicts = tuple[tuple[str, str], ...]
+"""Each task of a card with its verdict."""
+
 
 class Given(NamedTuple):
     """What was handed in.
@@ -62,8 +65,12 @@ class Recording:
     _readings: Readings | None = None
     _digest: str = ""
 
-    def judge(self) -> tuple[RecordDocument, ...]:
+    def judge(self, shown: Sequence[Verdicts] | None = None) -> tuple[RecordDocument, ...]:
         """Judge the cards and return what becomes of each, with the rows as they would stand in the file; nothing is written.
+
+        Args:
+            shown: the verdicts that a person was shown, card by card; one that is another by now is refused (`records-changed`). None where
+                nothing was shown yet.
 
         Raises:
             ProblemsError: the site cannot be judged, or a record has no place in its file.
@@ -72,7 +79,8 @@ class Recording:
             with records_lock(self.site.folder):
                 finish_pending(self.site)
         inputs = self._inputs()
-        self.found = [judge_card(inputs, each.handed, now=self.now, is_typed=each.is_typed) for each in self.given]
+        before = [None] * len(self.given) if shown is None else shown
+        self.found = [self._judged(inputs, *pair) for pair in zip(self.given, before, strict=True)]
         return tuple(self._shown(record) for record in self.found)
 
     def write(self) -> tuple[RecordDocument, ...]:
@@ -92,10 +100,7 @@ class Recording:
         """Write the rows of one card, if it is still worth what was shown."""
         record = shown
         if digest_of_services(self.site) != self._digest:
-            inputs = self._inputs()
-            record = judge_card(inputs, given.handed, now=self.now, is_typed=given.is_typed)
-            if record.verdicts != shown.verdicts:
-                record = judge_card(inputs, given.handed, now=self.now, is_typed=given.is_typed, is_as_shown=False)
+            record = self._judged(self._inputs(), given, shown.verdicts)
         if not record.rows:
             return self._shown(record)
         dialect = dialect_of(self.site)
@@ -104,6 +109,13 @@ class Recording:
             files[MEASURES] = measures_with(self.site, record.measures)
         written = append_rows(dialect, record.rows, files=files, now=self.now)
         return record.document(rows=written.text.splitlines(), file=written.file, lines=written.lines, written=True)
+
+    def _judged(self, inputs: Inputs, given: Given, shown: Verdicts | None) -> CardRecord:
+        """Return what becomes of a card; the rules are told where that is not what was shown."""
+        record = judge_card(inputs, given.handed, now=self.now, is_typed=given.is_typed)
+        if shown is None or record.verdicts == shown:
+            return record
+        return judge_card(inputs, given.handed, now=self.now, is_typed=given.is_typed, is_as_shown=False)
 
     def _shown(self, record: CardRecord) -> RecordDocument:
         """Return what becomes of a card, before it is written."""

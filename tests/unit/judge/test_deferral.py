@@ -231,7 +231,7 @@ CARD = "7K3M-9QXT-02HD-15WV"
 @pytest.mark.parametrize(
     ("ref", "is_turned_round", "standing"), [(CARD, False, "in_interval"), ("JC-041", False, "upcoming"), (CARD, True, "upcoming")]
 )
-def test_work_before_it_that_is_recorded_after_it_ends_it(tmp_path: Path, ref: str, is_turned_round: bool, standing: str) -> None:  # noqa: FBT001 - a parameter
+def test_work_before_it_that_is_recorded_after_it_ends_it(tmp_path: Path, ref: str, is_turned_round: bool, standing: str) -> None:
     """Done on the 14th, deferred on the 15th, and the card comes in after that: by the 16th 20 of 100 h are used, and nothing is put off.
 
     Of a row without a card, and of a file with its latest rows first, nothing tells which was recorded first.
