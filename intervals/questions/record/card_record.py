@@ -22,16 +22,16 @@ from intervals.questions.record.card_verdict import CardRecord, task_record
 from intervals.questions.record.evidence import TaskVerdict, judge_evidence
 from intervals.questions.record.handed_in import HandedIn
 from intervals.questions.record.record_models import RecordReason, RecordTask
-from intervals.questions.record.record_wording import record_text
+from intervals.questions.record.record_wording import logged_text, record_text
 from intervals.questions.record.recorded_cards import earlier_parts, joined_evidence, measures_of, standing_tasks
 from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.questions.record.work_in_log import meter_off_h, surely_ran_min
 from intervals.readings import ServiceRecord
 from intervals.rulebook.evidence_rules import OUTCOME_OF_RULE, evidence_rules
 from intervals.rulebook.inference import FactValue
-from intervals.shown_numbers import figure
 from intervals.site.model import Engine, Site
 from intervals.site.sources import OutcomeWord
+from intervals.usage.meter.meter_course import Course
 
 _MINUTE = timedelta(minutes=1)
 _MOST_NOTE = 200
@@ -192,11 +192,16 @@ class _CardJudge:
             "changed": today.changed,
             "ruleset": today.named.ruleset,
             "later": later,
-            "logged": "nothing" if shown_h is None else f"{figure(shown_h)} h",
+            "logged": logged_text(shown_h, self._log_ended_before(course, at_us)),
             "span": "" if span is None else " to ".join(each.astimezone(self.site.zone).isoformat(timespec="minutes") for each in span),
         }
         for rule in evidence_rules().records.fire(facts).holds:
             yield RecordReason(rule=rule, outcome=OUTCOME_OF_RULE[rule], step="", text=record_text(rule, facts, told))
+
+    def _log_ended_before(self, course: Course | None, at_us: int | None) -> str:
+        """Return the day on which the log ended, where that is before a moment; else nothing."""
+        is_before = course is not None and course.is_known and at_us is not None and course.known_to_us < at_us
+        return self.inputs.days.last_day_before(course.known_to_us).isoformat() if is_before and course is not None else ""
 
     def _latest(self, today: TaskToday, case: EngineCase | None) -> tuple[int | None, str]:
         """Return the latest completion of a task and where its record is; None where there is none."""
