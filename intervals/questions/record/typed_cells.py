@@ -10,7 +10,8 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import lru_cache
 
-from intervals.questions.card.card_words import LANGUAGES, words_in
+from intervals.language.words import LANGUAGES
+from intervals.questions.card.card_words import words_in
 
 _EXCEL_DAY_0 = datetime(1899, 12, 30)  # noqa: DTZ001 - a spreadsheet counts days of the site's own clock
 _SERIALS = (20_000.0, 80_000.0)
