@@ -8,6 +8,7 @@ import typer
 
 from intervals.cli.common.command import Command, answers
 from intervals.cli.common.confirm import is_yes
+from intervals.cli.common.hours import hours_problems
 from intervals.cli.common.options import SiteArgument
 from intervals.cli.common.output import Answer, deliver_lines
 from intervals.cli.common.site_request import SiteRequest
@@ -50,6 +51,7 @@ def defer(
     from intervals.problems import Problem
 
     asked = SiteRequest(site)
+    asked.problems.note(hours_problems("--until-h", until_h))
     day = None if until_date is None else asked.read(read_day, until_date, "--until-date")
     if until_date is None and until_h is None:
         fix = "write for example --until-date 2026-11-15, or --until-h 18400"

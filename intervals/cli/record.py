@@ -10,6 +10,7 @@ import typer
 from intervals.cli.common.command import Command, answers
 from intervals.cli.common.confirm import asked_for, at_terminal, is_yes
 from intervals.cli.common.formats import Format, drawn, written
+from intervals.cli.common.hours import hours_problems
 from intervals.cli.common.options import SiteArgument
 from intervals.cli.common.output import Answer, deliver_lines
 from intervals.cli.common.site_request import SiteRequest
@@ -98,6 +99,7 @@ def record(
     asked = SiteRequest(site)
     typed = {"engine": engine, "task": task, "at": at, "undo": undo, "reason": reason, "by": by, "remark": note, "as_found": as_found}
     asked.problems.note(_option_problems(files=files, **typed))  # type: ignore[arg-type]
+    asked.problems.note(hours_problems("--meter", meter))
     asked.ready()
     if undo is not None:
         return _undone(asked.site, (undo, str(reason), str(by)), asked.now, yes=yes)
@@ -166,7 +168,9 @@ def _typed(
         engine = engine or asked_for("engine")
         task = task or asked_for("tasks, with a blank between them").split()
         at = at or asked_for("done at, such as 2026-10-31T14:00")
-        meter = meter if meter is not None else _number_or_none(asked_for("hour meter, or nothing"))
+        if meter is None:
+            meter = _number_or_none(asked_for("hour meter, or nothing"))
+            asked.problems.note(hours_problems("--meter", meter))
         by = by or asked_for("done by, or nothing")
     job = _job_of(asked, engine or "", task or (), at or "")
     grade = as_found if as_found in _GRADES else None
@@ -181,6 +185,7 @@ def _job_of(asked: SiteRequest, engine: str, task: Sequence[str], at: str) -> Ty
     from intervals.cli.common.ids import engine_ids
     from intervals.history.unknown_names import no_such
     from intervals.problems import Problem
+    from intervals.questions.record.handed_in import is_year
     from intervals.questions.record.typed_job import TypedJob
 
     known = [unit.id for unit in asked.site.judged_units]
@@ -195,6 +200,10 @@ def _job_of(asked: SiteRequest, engine: str, task: Sequence[str], at: str) -> Ty
     if when is not None and not isinstance(when, datetime):
         asked.problems.note(
             [Problem("CLI161", "--at", None, None, f'a time of day is needed; got "{at}"', "write for example 2026-10-31T14:00")]
+        )
+    elif when is not None and not is_year(when):
+        asked.problems.note(
+            [Problem("CLI161", "--at", None, None, f"the year {when.year} cannot be", "write for example 2026-10-31T14:00")]
         )
     asked.refuse()
     assert isinstance(when, datetime)

@@ -66,7 +66,7 @@ def settle_records(  # noqa: PLR0913 - what places, filters and bounds the recor
     for entry in standing:
         by_outcome[entry[0].outcome].append(entry)
     completions = _begun_with_parts(_credit(by_outcome["done"], log, ruleset, days, faults), by_outcome["partial"], ruleset, days)
-    deferrals = _deferrals(by_outcome["deferred"], log.course, faults)
+    deferrals = _deferrals(_not_done_since(by_outcome["deferred"], standing), log.course, faults)
     partials: dict[str, list[PartialRecord]] = defaultdict(list)
     for record, at_us in by_outcome["partial"]:
         partials[record.task].append(PartialRecord(record.task, at_us, days.date_of(at_us), place_of(record), record.note))
@@ -217,6 +217,28 @@ def _logged_meter(record: ServiceRecord, at_us: int, logged: float, log: EngineL
     text = f"{record.task} was recorded at {typed:,.1f} h, the log shows {logged:,.1f} h then; the log's hours count"
     faults.append(Fault(record.engine, "service_meter_disagrees", record.file, record.line, at_us, text))
     return round(logged, 6)
+
+
+def _not_done_since(deferred: Sequence[PlacedRecord], standing: Sequence[PlacedRecord]) -> list[PlacedRecord]:
+    """Return the deferrals but for those of work that was done before them and recorded after them: that ends them too.
+
+    The order of recording is known only of what came by a card, whose row goes to the end of the file, and only where earlier rows show
+    that the file has not been turned round since.
+    """
+    if not deferred:
+        return []
+    by_card = [entry for entry in standing if entry[0].outcome == "done" and card_named(entry[0].ref)]
+    kept = []
+    for record, at_us in deferred:
+        after = [
+            other
+            for other, done_us in by_card
+            if (other.task, other.file) == (record.task, record.file) and other.line > record.line and done_us <= at_us
+        ]
+        is_in_order = any(other.file == record.file and other.line < record.line and us < at_us for other, us in standing)
+        if not (after and is_in_order):
+            kept.append((record, at_us))
+    return kept
 
 
 def _deferrals(deferred: Iterable[PlacedRecord], course: Course, faults: list[Fault]) -> dict[str, tuple[DeferralRecord, ...]]:

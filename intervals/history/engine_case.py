@@ -189,9 +189,16 @@ class EngineCase:
         return int(self.log.rows[-1]) if len(self.log.rows) else None
 
     def log_ended_text(self, log_end_us: int) -> str:
-        """Return on which day the log ended, or its hour meter before its other rows, in words."""
-        ended = "the hour meter was last read" if self.outlived_meter_us is not None else "the log ended"
+        """Return on which day the log ended, in words, or its hour meter before its other rows, or a reading by hand after them."""
+        is_of_meter = self.outlived_meter_us is not None or self.is_read_by_hand_last
+        ended = "the hour meter was last read" if is_of_meter else "the log ended"
         return f"{ended} on {self.days.last_day_before(log_end_us).isoformat()}"
+
+    @property
+    def is_read_by_hand_last(self) -> bool:
+        """Whether the last reading of the hour meter is one that a service record gives, after the last row."""
+        rows, log_end_us = self.log.rows, self.log.log_end_us
+        return log_end_us is not None and (not len(rows) or int(rows[-1]) < log_end_us)
 
     @cached_property
     def outlived_meter_us(self) -> int | None:

@@ -156,7 +156,10 @@ def _log_ended(case: EngineCase) -> list[Fault]:
     silent_d = case.silence_us(case.end_us) / 86_400e6
     since = f"{case.days.iso(log_end_us)}, {silent_d:,.1f} d before the date of judging"
     text = f"the log ended on {since}; no hours are assumed after its end"
-    if case.outlived_meter_us is not None:
+    if case.is_read_by_hand_last:
+        ended = f"the log ended on {case.days.iso(int(log.rows[-1]))}, and" if len(log.rows) else "there is no log;"
+        text = f"{ended} the hour meter was last read by hand on {since}; no hours are assumed after that"
+    elif case.outlived_meter_us is not None:
         text = f"the hour meter was last read on {since}, and rows without a reading go on to {case.days.iso(case.outlived_meter_us)}; "
         text += "the hours since are not known: type a reading of the meter"
     return [Fault(case.engine.id, "log_ended", None, None, log_end_us, text)]

@@ -69,6 +69,9 @@ BALANCE_RULES: dict[str, Condition] = {
     "balance-not-known": _is("is_known", False),
 }
 
+CLOCK_AHEAD_MIN = 5.0
+"""The clock of a telephone may be ahead of the computer's by so much."""
+
 # The card as a whole, before any step of it. `ahead_min` is how much later than the clock its latest time is; `job_min` its end less its
 # start; `outside_min` by how much a step lies outside these; `end_off_min` how far the end is from the last time that a step tells;
 # `before_card_d` how many days before the card was made the work was done. `is_completing` tells of a card that completes another one;
@@ -87,7 +90,7 @@ CARD_RULES: dict[str, Condition] = {
     "part-altered": AllOf((_is("is_completing", True), _is("is_part_as_kept", False))),
     "ends-before-part": AllOf((_is("is_completing", True), Comparison("before_part_min", ">", 0.0))),
     "no-time": _is("has_time", False),
-    "time-in-future": Comparison("ahead_min", ">", 0.0),
+    "time-in-future": Comparison("ahead_min", ">", CLOCK_AHEAD_MIN),
     "job-times-contradict": Comparison("job_min", "<", 0.0),
     "outside-job": AllOf((Comparison("outside_min", ">", 0.0), Comparison("outside_min", "<=", A_DAY_MIN))),
     "far-outside-job": Comparison("outside_min", ">", A_DAY_MIN),
@@ -121,13 +124,16 @@ RECORD_RULES: dict[str, Condition] = {
 
 # A deferral that somebody asks for, beside what the rule set allows. `past_pct` is how far past its line the task may then come, in per
 # cent of its interval; `most_pct` what is allowed, `more_pct` the former less the latter; `times` how often this occurrence was put off.
+# `is_bounded` tells whether the rule set says how far and how often: where it does not, nothing need be known of how far it goes.
 DEFERRAL_RULES: dict[str, Condition] = {
-    "deferral-not-known": _is("is_window_known", False),
+    "deferral-not-known": AllOf((_is("is_window_known", False), _is("is_bounded", True))),
     "deferral-too-far": Comparison("more_pct", ">", 0.0),
     "deferral-too-often": Comparison("more_times", ">", 0.0),
     "deferral-unapproved": AllOf((_is("needs_approval", True), _is("is_approved", False))),
     "deferral-ends-before-line": Comparison("past_pct", "<", 0.0),
     "deferral-over": Comparison("left", "<=", 0.0),
+    "deferral-unbounded": AllOf((_is("is_bounded", False), Comparison("past_pct", ">", 0.0))),
+    "deferral-repeated": Comparison("times", ">", 0.0),
 }
 
 # A measured value whose trend reaches a limit: `days_to_limit` by the slope, `days_to_due` until the task is due again.
@@ -150,6 +156,8 @@ OUTCOME_OF_RULE: dict[str, Outcome] = {
     "card-missing": "lacks",
     **dict.fromkeys(DEFERRAL_RULES, "refuses"),
     "deferral-ends-before-line": "told",
+    "deferral-unbounded": "told",
+    "deferral-repeated": "told",
     "times-contradict": "refuses",
     "amount-negative": "refuses",
     "check-failed": "lacks",

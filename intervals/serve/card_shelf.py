@@ -11,11 +11,13 @@ from typing import NamedTuple
 
 from pydantic import ValidationError
 
+from intervals.problems import ProblemsError
 from intervals.questions.card.card_code import is_genuine, read_code
 from intervals.questions.card.card_models import Card
 from intervals.questions.card.kept_cards import CARDS_FOLDER, card_file
-from intervals.questions.record.recorded_cards import card_name
-from intervals.questions.record.records_lock import RECORDS
+from intervals.questions.record.recorded_cards import standing_refs
+from intervals.readings import read_records
+from intervals.site.model import load_site
 
 MOST_LISTED = 200
 """So many cards are listed, the latest first."""
@@ -39,6 +41,7 @@ class CardShelf:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._seen: dict[str, tuple[int, int, Card | None]] = {}
+        self._recorded: tuple[tuple[int, int], frozenset[str]] | None = None
 
     def card(self, code: str) -> Card | None:
         """Return the card of a code; None where there is none, or where it was altered since it was made.
@@ -50,16 +53,29 @@ class CardShelf:
         return None if known is None else self._read(card_file(self._folder, known), known)
 
     def is_handed_in(self, code: str) -> bool:
-        """Return whether a card of the site was handed in."""
+        """Return whether a record of a card stands: what was taken back, or never written, was not handed in."""
         known = read_code(code)
-        return known is not None and (self._folder / RECORDS / card_name(known)).is_file()
+        return known is not None and known in self._standing()
 
     def listed(self) -> list[ListedCard]:
         """Return the cards, those that were made last first."""
         paths = [path for path in (self._folder / CARDS_FOLDER).glob("*.json") if read_code(path.stem) == path.stem and path.is_file()]
         latest = sorted(paths, key=lambda path: (path.stat().st_mtime_ns, path.name), reverse=True)[:MOST_LISTED]
         cards = [card for path in latest if (card := self._read(path, path.stem)) is not None]
-        return [ListedCard(card, self.is_handed_in(card.code)) for card in cards]
+        standing = self._standing()
+        return [ListedCard(card, card.code in standing) for card in cards]
+
+    def _standing(self) -> frozenset[str]:
+        """Return the references of the records that stand, read once as long as their file stays as it is; none where it cannot be read."""
+        try:
+            site = load_site(self._folder)
+            state = (site.folder / site.services.file).stat()
+            key = (state.st_mtime_ns, state.st_size)
+            if self._recorded is None or self._recorded[0] != key:
+                self._recorded = (key, standing_refs(read_records(site, now_us=None).records))
+        except (OSError, ProblemsError):
+            return frozenset()
+        return self._recorded[1]
 
     def _read(self, path: Path, code: str) -> Card | None:
         """Return the card of a file, read once as long as the file stays as it is."""

@@ -71,8 +71,9 @@ class SiteDesk:
             ProblemsError: it cannot be judged or written, or somebody else wrote records between the two.
         """
         recording = self._recording(handed_in)
-        now = recording.judge()[0]
-        return recording.write()[0] if now.rows and verdicts_of(now) == verdicts_of(shown) else now
+        recording.judge((verdicts_of(shown),))
+        done = recording.write()[0]
+        return done if done.written else recording.judge()[0]
 
     def _recording(self, handed_in: bytes) -> Recording:
         """Return a card on its way into the records, beside the site as its file is now."""

@@ -208,22 +208,65 @@ def test_filled_in_reloaded_and_handed_in(browser: Chrome, page: Path, card: Car
     assert document["started_at"] <= steps["oil.hot"]["at"] <= document["ended_at"]
 
 
-def test_handed_in_twice_it_is_the_same_until_something_changes(browser: Chrome, page: Path, card: Card) -> None:
-    """The text to copy is the same after a while; after another answer it has another end."""
+def handed_in_text(browser: Chrome) -> dict[str, Any]:
+    """Hand in, and return the document that is there to copy."""
+    press(browser, "#hand-in")
+    document: dict[str, Any] = json.loads(str(one(browser, "#text").get_property("value")))
+    return document
+
+
+def test_the_work_ended_with_its_last_answer_not_with_the_handing_in(browser: Chrome, page: Path, card: Card) -> None:
+    """Answered on Friday and handed in three days later: the end is Friday's, also after a remark; a further answer moves it."""
     assert page.exists()
     answer(browser, "oil.hot")
     go_to(browser, "oil.leaks")
     press(browser, "#next")
-    press(browser, "#hand-in")
-    first = one(browser, "#text").get_property("value")
-    move_clock(browser, 5)
-    press(browser, "#hand-in")
-    assert one(browser, "#text").get_property("value") == first
+    move_clock(browser, 3 * 24 * 60)
+    first = handed_in_text(browser)
+    assert first["ended_at"] == first["steps"]["oil.hot"]["at"]
+    assert one(browser, "#f-ended").get_property("value") == first["ended_at"][:16]
     write(browser, "#f-remarks", "x")
-    press(browser, "#hand-in")
-    later = json.loads(str(one(browser, "#text").get_property("value")))
-    assert later["ended_at"] > json.loads(str(first))["ended_at"]
+    assert handed_in_text(browser)["ended_at"] == first["ended_at"]
+    press(browser, "#back")
+    answer(browser, "oil.leaks", "yes")
+    press(browser, "#next")
+    later = handed_in_text(browser)
+    assert later["ended_at"] == later["steps"]["oil.leaks"]["at"] > first["ended_at"]
     assert later["card"]["code"] == card.code
+
+
+def test_the_end_of_the_work_can_be_set_right(browser: Chrome, page: Path) -> None:
+    """What the person says is the end is handed in as it stands, and comes back after a reload."""
+    assert page.exists()
+    answer(browser, "oil.hot")
+    go_to(browser, "oil.leaks")
+    press(browser, "#next")
+    browser.execute_script(
+        "const end = document.getElementById('f-ended'); end.value = '2026-02-27T16:30';"
+        "end.dispatchEvent(new Event('input', { bubbles: true }));"
+    )
+    assert handed_in_text(browser)["ended_at"] == "2026-02-27T16:30"
+    opened(browser, page)
+    assert one(browser, "#f-ended").get_property("value") == "2026-02-27T16:30"
+
+
+def test_a_reading_that_is_no_number_is_asked_again_and_kept(browser: Chrome, page: Path) -> None:
+    """46,990.5 could be two numbers: the first handing in leads back to it, the second keeps its text among the remarks."""
+    assert page.exists()
+    write(browser, "#f-meter", "46,990.5")
+    write(browser, f'{go_to(browser, "oil.filled")} [data-field="value"]', "1.234,5")
+    go_to(browser, "oil.leaks")
+    press(browser, "#next")
+    write(browser, "#f-remarks", "Tray was full.")
+    press(browser, "#hand-in")
+    assert not one(browser, "#copy").is_displayed()
+    assert browser.execute_script("return document.activeElement.id") == "f-meter"
+    go_to(browser, "oil.leaks")
+    press(browser, "#next")
+    document = handed_in_text(browser)
+    assert document["hour_meter_h"] is None
+    assert document["remarks"] == "Tray was full.; Hour meter, h: 46,990.5"
+    assert document["steps"]["oil.filled"]["remark"] == "value: 1.234,5"
 
 
 def test_with_no_way_to_save_a_file_the_text_is_there_to_copy(browser: Chrome, page: Path, card: Card) -> None:

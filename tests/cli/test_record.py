@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -137,6 +138,9 @@ def test_what_is_missing_is_asked_for_at_a_terminal(site: Site, monkeypatch: pyt
         (["--engine", "G1", "--task", "oil", "--at", "2026-03-02"], "a time of day is needed"),
         (["--engine", "G1", "--task", "oil", "--at", "soon"], "not a date"),
         (["--engine", "G1", "--task", "oil", "--at", "2026-03-02T14:00", "--as-found", "fine"], "not a grade"),
+        (["--engine", "G1", "--task", "oil", "--at", "1900-03-02T14:00"], "the year 1900 cannot be"),
+        (["--engine", "G1", "--task", "oil", "--at", "2026-03-02T14:00", "--meter", "1e308"], "no hour meter shows 1e+308 h"),
+        (["--engine", "G1", "--task", "oil", "--at", "2026-03-02T14:00", "--meter", "inf"], "no hour meter shows inf h"),
         (["x.card.json", "--engine", "G1"], "job without a card"),
         (["x.card.json", "--by", "AB"], "job without a card"),
         (["--undo", "7K3M-9QXT-02HD-15WV"], "--reason"),
@@ -197,8 +201,13 @@ def test_a_task_is_put_off(site: Site) -> None:
     assert run(*words, "--approved-by", "AB", typed="no\n").exit_code == 1
     done = run(*words, "--approved-by", "AB", "--yes")
     assert done.exit_code == 0
-    assert services_of(site).decode().splitlines()[-1] == "2026-03-10T12:00,G1,oil,,deferred,,no oil,,,2026-09-01,AB,"
+    assert re.fullmatch(
+        r"2026-03-10T12:00,G1,oil,,deferred,,no oil,D-[0-9A-F]{12},,2026-09-01,AB,", services_of(site).decode().splitlines()[-1]
+    )
     assert run("defer", site.folder, "G1", "oil", "--yes").exit_code == 2
+    for odd in ("1e308", "inf"):
+        result = run("defer", site.folder, "G1", "oil", "--until-h", odd, "--reason", "x", "--yes")
+        assert (result.exit_code, "no hour meter shows" in result.stderr) == (2, True)
     assert "an end is missing" in run("defer", site.folder, "G1", "oil", "--reason", "x").stderr
 
 

@@ -21,21 +21,21 @@ from intervals.questions.card.card_code import is_genuine
 from intervals.questions.card.card_models import Card
 from intervals.questions.card.kept_cards import kept_card
 from intervals.questions.record.card_today import TaskToday, tasks_today
-from intervals.questions.record.card_verdict import CardRecord, task_record
+from intervals.questions.record.card_verdict import CardRecord, Verdicts, task_record
 from intervals.questions.record.evidence import TaskVerdict, judge_evidence
 from intervals.questions.record.handed_in import HandedIn
 from intervals.questions.record.jobs_in_parts import altered_parts, cards_that_complete, earlier_parts, facts_of_parts, joined_evidence
 from intervals.questions.record.record_models import RecordReason, RecordTask
-from intervals.questions.record.record_wording import record_text
+from intervals.questions.record.record_wording import logged_text, record_text
 from intervals.questions.record.recorded_cards import measures_of, standing_tasks
 from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.questions.record.work_in_log import meter_off_h, surely_ran_min
 from intervals.readings import ServiceRecord
 from intervals.rulebook.evidence_rules import OUTCOME_OF_RULE, evidence_rules
 from intervals.rulebook.inference import FactValue
-from intervals.shown_numbers import figure
 from intervals.site.model import Engine, Site
 from intervals.site.sources import OutcomeWord
+from intervals.usage.meter.meter_course import Course
 
 _MINUTE = timedelta(minutes=1)
 _MOST_NOTE = 200
@@ -44,7 +44,7 @@ _LACKING = {"card-missing": "no card", "out-of-balance": "what was filled and dr
 _OUTCOMES: Mapping[str, OutcomeWord] = {"credited": "done", "partial": "partial"}
 
 
-def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: bool = False, shown: CardRecord | None = None) -> CardRecord:
+def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: bool = False, shown: Verdicts | None = None) -> CardRecord:
     """Return what becomes of a card that was handed in.
 
     Args:
@@ -52,7 +52,7 @@ def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: boo
         handed: what was handed in.
         now: this moment.
         is_typed: whether it was typed at the terminal, without a card.
-        shown: what a person was shown of it before; where its verdicts are other ones now, the rules refuse it.
+        shown: the verdicts that a person was shown before; where they are other ones now, the rules refuse it.
 
     Raises:
         RequestProblemError: a kept card that it completes cannot be read (CLI160).
@@ -61,7 +61,7 @@ def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: boo
     found = _CardJudge(inputs, handed, now, is_typed=is_typed).judged()
     if shown is None:
         return found
-    return _CardJudge(inputs, handed, now, is_typed=is_typed, is_as_shown=found.verdicts == shown.verdicts).judged()
+    return _CardJudge(inputs, handed, now, is_typed=is_typed, is_as_shown=found.verdicts == shown).judged()
 
 
 @dataclass
@@ -111,7 +111,8 @@ class _CardJudge:
             verdict = self._evidence_verdict(today)
             tasks.append(task_record(today, verdict, own))
             if tasks[-1].verdict in _OUTCOMES and self.at is not None:
-                rows.append(self._row(tasks[-1], self.at))
+                # of a clock that is a little ahead the row must not lie in the future
+                rows.append(self._row(tasks[-1], min(self.at, self.now)))
         measures = measures_of(self.handed, self.at, self.site.zone) if self.at is not None and rows else ()
         return CardRecord(self.handed, self.at, tuple(tasks), tuple(rows), measures)
 
@@ -222,11 +223,16 @@ class _CardJudge:
             "changed": today.changed,
             "ruleset": today.named.ruleset,
             "later": later,
-            "logged": "nothing" if shown_h is None else f"{figure(shown_h)} h",
+            "logged": logged_text(shown_h, self._log_ended_before(course, at_us)),
             "span": "" if span is None else " to ".join(each.astimezone(self.site.zone).isoformat(timespec="minutes") for each in span),
         }
         for rule in evidence_rules().records.fire(facts).holds:
             yield RecordReason(rule=rule, outcome=OUTCOME_OF_RULE[rule], step="", text=record_text(rule, facts, told))
+
+    def _log_ended_before(self, course: Course | None, at_us: int | None) -> str:
+        """Return the day on which the log ended, where that is before a moment; else nothing."""
+        is_before = course is not None and course.is_known and at_us is not None and course.known_to_us < at_us
+        return self.inputs.days.last_day_before(course.known_to_us).isoformat() if is_before and course is not None else ""
 
     def _latest(self, today: TaskToday, case: EngineCase | None) -> tuple[int | None, str]:
         """Return the latest completion of a task and where its record is; None where there is none."""

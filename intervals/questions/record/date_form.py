@@ -58,6 +58,8 @@ class DateForm:
     def write_time(self, at: datetime, zone: ZoneInfo, now: datetime) -> str:
         """Return a time by the site's clock; its day alone where the file has days alone and that will do.
 
+        A time that comes twice when the clock is set back gets its offset, also in a file that writes none: without it neither is meant.
+
         Args:
             at: an instant.
             zone: the site's zone.
@@ -68,12 +70,19 @@ class DateForm:
             return local.strftime(f"{self.day} %H:%M" if self.gives_clock(at, zone, now) else self.day)
         if self.offset == "Z":
             return at.astimezone(UTC).strftime(self.moment) + "Z"
-        shown = local.strftime("%z") if self.offset else ""
-        return local.strftime(self.moment) + (f"{shown[:3]}:{shown[3:]}" if self.offset == "+01:00" else shown)
+        if not self.offset and not _comes_twice(local):
+            return local.strftime(self.moment)
+        shown = local.strftime("%z")
+        return local.strftime(self.moment) + (shown if self.offset == "+0100" else f"{shown[:3]}:{shown[3:]}")
 
     def write_day(self, day: date) -> str:
         """Return a day."""
         return day.strftime(self.day)
+
+
+def _comes_twice(local: datetime) -> bool:
+    """Tell whether a local time comes twice, as the clock is set back."""
+    return local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
 
 
 def date_form_of(cells: Sequence[str], stated: str | None) -> DateForm:

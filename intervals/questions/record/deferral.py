@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from hashlib import sha256
 from typing import NamedTuple
 
 from intervals.history.engine_case import EngineCase
@@ -83,6 +84,12 @@ class DeferralVerdict:
         return any(reason.outcome == "refuses" for reason in self.reasons)
 
     @property
+    def ref(self) -> str:
+        """The reference by which it can be taken back: `D-` and twelve signs of the SHA-256 of engine, task and moment."""
+        told = f"{self.asked.engine} {self.name} {self.asked.at.isoformat()}"
+        return f"D-{sha256(told.encode('utf-8')).hexdigest()[:12].upper()}"
+
+    @property
     def row(self) -> RecordRow:
         """The record."""
         asked = self.asked
@@ -92,6 +99,7 @@ class DeferralVerdict:
             self.name,
             "deferred",
             note=asked.reason,
+            ref=self.ref,
             until_h=asked.until_h,
             until_date=asked.until_date,
             approved_by=asked.approved_by,
@@ -118,8 +126,6 @@ def judge_deferral(site: Site, asked: DeferralAsked) -> DeferralVerdict:
     reasons = tuple(
         RecordReason(rule=rule, outcome=OUTCOME_OF_RULE[rule], step="", text=record_text(rule, facts, {"why": why}))
         for rule in evidence_rules().deferrals.fire(facts).holds
-        # nothing bounds it, so that nothing need be known of how far it goes
-        if rule != "deferral-not-known" or task.deferral is not None
     )
     name = f"{case.ruleset}.{task.id}" if case.is_one_of_several else task.id
     return DeferralVerdict(asked, name, past_pct, reasons)
@@ -166,6 +172,7 @@ def _facts(chain: TaskChain, window: WindowEnd | None, asked: DeferralAsked) -> 
     times = sum(window is None or entry.at_us >= window.start.at_us for entry in before)
     ends = [each for each in (_left_days(chain.case, asked), _left_h(chain.case, asked)) if each is not None]
     return {
+        "is_bounded": allowed is not None,
         "most_pct": None if allowed is None else float(allowed.at_most_pct),
         "times": times,
         "most_times": None if allowed is None else allowed.times,

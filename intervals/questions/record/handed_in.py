@@ -6,6 +6,7 @@ In: bytes of a `.card.json`, or plain values typed. Out: `HandedIn`, and its evi
 
 from __future__ import annotations
 
+import codecs
 import json
 from collections import Counter
 from collections.abc import Iterator, Mapping
@@ -15,7 +16,7 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 
 from intervals.documents import json_text, plain_data
 from intervals.problems import Problem, RequestProblemError
@@ -28,11 +29,29 @@ CARD_SUFFIX = ".card.json"
 MOST_BYTES = 8_000_000
 """A card that was handed in is no larger than this."""
 MOST_TEXT = 2000
+MOST_H = 1_000_000.0
+"""No hour meter shows more: it is a hundred years without a stop."""
+_MOST_VALUE = 1e9
+"""What is measured is no more than this, in whatever unit."""
+_YEARS = range(1971, 2200)
+"""What the log's own times are bounded by."""
 _WHOLE_FIX = "hand in the file that the card saved, as it is"
 
 AsFound = Literal["good", "worn", "at_limit", "failed"]
 """How the part was found before the work."""
 Words = Annotated[str, Field(max_length=MOST_TEXT)]
+
+
+def _no_truth(value: object) -> object:
+    """Return a figure as it was told; a ValueError of yes or no."""
+    if isinstance(value, bool):
+        message = "a number is needed"
+        raise ValueError(message)  # noqa: TRY004 - pydantic makes its refusal out of a ValueError alone
+    return value
+
+
+MeterHours = Annotated[float, BeforeValidator(_no_truth), Field(ge=0, le=MOST_H)]
+Value = Annotated[float, BeforeValidator(_no_truth), Field(ge=-_MOST_VALUE, le=_MOST_VALUE)]
 
 
 class _Handed(BaseModel):
@@ -49,7 +68,7 @@ class HandedStep(_Handed):
     at: str | None = None
     started_at: str | None = None
     ended_at: str | None = None
-    value: float | None = None
+    value: Value | None = None
     label: Words | None = None
     initials: Words | None = None
     confirmed_outside: bool | None = None
@@ -77,7 +96,7 @@ class HandedIn(_Handed):
     ended_at: str | None = None
     by: Words | None = None
     released_by: Words | None = None
-    hour_meter_h: Annotated[float, Field(ge=0)] | None = None
+    hour_meter_h: MeterHours | None = None
     remarks: Words | None = None
     as_found: dict[str, AsFound] = {}
     not_done: tuple[str, ...] = ()
@@ -94,6 +113,17 @@ class HandedIn(_Handed):
     def _check_time(cls, value: str | None) -> str | None:
         """Refuse what is no time."""
         return checked_time(value)
+
+    @field_validator("as_found", "not_done")
+    @classmethod
+    def _check_tasks(cls, value: Any, info: ValidationInfo) -> Any:  # noqa: ANN401 - words by task, or tasks alone
+        """Refuse what is told of a task that the card does not have."""
+        card = info.data.get("card")
+        other = sorted(set(value) - {task.task for task in card.tasks}) if card is not None else []
+        if other:
+            message = f"the card does not have the task {', '.join(other)}"
+            raise ValueError(message)
+        return value
 
     @property
     def code(self) -> str:
@@ -136,10 +166,20 @@ def checked_time(value: str | None) -> str | None:
     if not value:
         return None
     at = datetime.fromisoformat(value)
-    if not 1970 < at.year < 2200:  # noqa: PLR2004 - what the log's own times are bounded by
+    if not is_year(at):
         message = f"the year {at.year} cannot be"
         raise ValueError(message)
     return value
+
+
+def is_year(at: datetime) -> bool:
+    """Tell whether work can have been done in the year of a time."""
+    return at.year in _YEARS
+
+
+def is_meter_reading(hours: float) -> bool:
+    """Tell whether an hour meter can show a figure, h; what is no number it cannot."""
+    return 0 <= hours <= MOST_H
 
 
 def instant_of(text: str, zone: ZoneInfo) -> datetime:
@@ -181,24 +221,27 @@ def handed_in_of(data: bytes, name: str) -> HandedIn:
     Raises:
         RequestProblemError: it is no card that was handed in (CLI160).
     """
+    plain = data.removeprefix(codecs.BOM_UTF8)
     try:
-        handed = HandedIn.model_validate_json(data)
-        json.loads(data, object_pairs_hook=_told_once)
+        handed = HandedIn.model_validate_json(plain)
     except ValidationError as error:
         raise _not_handed_in(error, name) from None
-    except ValueError as error:
-        raise refused(name, f"not a card that was handed in: {error}") from None
+    twice = _keys_told_twice(plain)
+    if twice:
+        raise refused(name, f"not a card that was handed in: it tells twice of {', '.join(twice)}")
     return handed
 
 
-def _told_once(pairs: list[tuple[str, object]]) -> dict[str, object]:
-    """Return an object of a JSON text; a ValueError where it has a key twice, of which readers take either."""
-    counts = Counter(key for key, _ in pairs)
-    twice = next((key for key, times in counts.items() if times > 1), None)
-    if twice is not None:
-        message = f'the key "{twice}" stands in it twice'
-        raise ValueError(message)
-    return dict(pairs)
+def _keys_told_twice(data: bytes) -> list[str]:
+    """Return the keys that some object of a JSON text has more than once: readers differ in which of the two counts."""
+    twice: set[str] = set()
+
+    def note(pairs: list[tuple[str, object]]) -> dict[str, object]:
+        twice.update(key for key, count in Counter(key for key, _ in pairs).items() if count > 1)
+        return dict(pairs)
+
+    json.loads(data, object_pairs_hook=note)
+    return sorted(twice)
 
 
 def _not_handed_in(error: ValidationError, name: str) -> RequestProblemError:

@@ -6,8 +6,9 @@ and (CLI162) a card that is not there.
 
 from __future__ import annotations
 
+import codecs
 import csv
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,8 @@ from intervals.questions.card.card_code import read_code
 from intervals.questions.card.card_models import Card
 from intervals.questions.card.kept_cards import kept_card, read_card
 from intervals.questions.record.handed_in import CANNOT_BE_READ, HANDED_IN_SCHEMA, HandedIn, read_bytes, refused
+from intervals.questions.record.services_dialect import dialect_of
+from intervals.questions.record.typed_cells import answer_cell, figure_cell, grade_cell, is_yes, time_cell
 from intervals.readings.files.encodings import text_of_bytes
 from intervals.site.model import Site
 
@@ -30,6 +33,7 @@ _HEAD_CELLS = ("by", "released_by", "hour_meter_h", "started_at", "ended_at", "r
 _TIMES = ("started_at", "ended_at", "at")
 _NOT_DONE = "not_done:"
 _NEEDED = ("card", "step", "kind", "value")
+_UTF_16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 Row = tuple[int, dict[str, str]]
 
 
@@ -54,24 +58,37 @@ def read_sheet(site: Site, path: Path, card: Path | None) -> HandedIn:
     if code is None:
         raise refused(path, f'"{typed}" is no code of a card', "four groups of four letters and digits, as the card shows it")
     made = _card(site, path, code, card)
-    return _handed_in(path, rows, made)
+    return _handed_in(path, rows, made, lambda: _is_month_first(site))
 
 
-def _handed_in(path: Path, rows: Sequence[Row], card: Card) -> HandedIn:
+def _is_month_first(site: Site) -> bool | None:
+    """Tell how the site's service records write days with slashes; None where they write none."""
+    moment = dialect_of(site).dates.moment
+    return {"%m/%d": True, "%d/%m": False}.get(moment[: len("%m/%d")])
+
+
+def _handed_in(path: Path, rows: Sequence[Row], card: Card, is_month_first: Callable[[], bool | None]) -> HandedIn:
     """Return what rows hand in of a card; refuse all cells that cannot be used."""
     document: dict[str, Any] = {"schema": HANDED_IN_SCHEMA, "card": card, "steps": {}, "as_found": {}, "not_done": []}
     lines: dict[tuple[str, ...], int] = {}
-    day = card.stop.on[:10]
+    problems: list[Problem] = []
+
+    def read(name: str, text: str) -> str:
+        return _cell(name, text, card.stop.on[:10], is_month_first)
+
     for line, row in rows:
-        name = row.get("step", "")
+        name, value = row.get("step", ""), row.get("value", "")
+        if row.get("kind") == HEAD and name.startswith(_NOT_DONE):
+            problems += _take_not_done(document, name.removeprefix(_NOT_DONE), value, path, line)
+            continue
         if row.get("kind") == HEAD:
-            place = _take_head(document, name, row.get("value", ""), day)
+            place = _take_head(document, name, value, read)
         else:
-            place = _take_step(document, name, {key: _cell(key, row[key], day) for key in _STEP_CELLS if row.get(key)})
+            place = _take_step(document, name, {key: read(key, row[key]) for key in _STEP_CELLS if row.get(key)})
         if place:
             lines[place] = line
     known = {step.id for step in card.steps}
-    problems = [
+    problems += [
         Problem(CANNOT_BE_READ, str(path), lines["steps", name], None, f'the card has no step "{name}"', "leave the column step as it is")
         for name in document["steps"]
         if name not in known
@@ -83,7 +100,7 @@ def _handed_in(path: Path, rows: Sequence[Row], card: Card) -> HandedIn:
             place = tuple(map(str, each["loc"]))
             near = next((lines[place[:size]] for size in (2, 1) if place[:size] in lines), None)
             text = f'{place[-1]}: {each["msg"]}; got "{each["input"]}"'
-            problems.append(Problem(CANNOT_BE_READ, str(path), near, None, text, "type it as the sheet's own rows show it"))
+            problems.append(Problem(CANNOT_BE_READ, str(path), near, None, text, _fix_of(place[-1])))
         raise RequestProblemError(problems) from None
     if problems:
         raise RequestProblemError(problems)
@@ -101,29 +118,40 @@ def _take_step(document: dict[str, Any], name: str, cells: dict[str, str]) -> tu
     return "steps", name
 
 
-def _take_head(document: dict[str, Any], name: str, value: str, day: str) -> tuple[str, ...]:
+def _fix_of(name: str) -> str:
+    """Return how a cell is to be typed."""
+    return "write for example 2026-11-02 07:14, or 07:14" if name in _TIMES else "type it as the sheet's own rows show it"
+
+
+def _take_head(document: dict[str, Any], name: str, value: str, read: Callable[[str, str], str]) -> tuple[str, ...]:
     """Put a row about the whole card into the document, and return its place there; no place where nothing was typed."""
     if not value:
         return ()
     if name.startswith(_AS_FOUND):
-        document["as_found"][name.removeprefix(_AS_FOUND)] = value.replace(" ", "_").casefold()
+        document["as_found"][name.removeprefix(_AS_FOUND)] = grade_cell(value)
         return "as_found", name.removeprefix(_AS_FOUND)
-    if name.startswith(_NOT_DONE):
-        document["not_done"].append(name.removeprefix(_NOT_DONE))
-    elif name in _HEAD_CELLS:
-        document[name] = _cell(name, value, day)
+    if name in _HEAD_CELLS:
+        document[name] = read(name, value)
     return (name,)
 
 
-def _cell(name: str, text: str, day: str) -> str:
-    """Return a cell as the document has it: figures with a point, times of day on the day of the stop."""
+def _take_not_done(document: dict[str, Any], task: str, value: str, path: Path, line: int) -> list[Problem]:
+    """Note a task that is said not to have been done; return what is wrong with a cell that says neither yes nor no."""
+    said = is_yes(value) if value else False
+    if said is None:
+        text = f'not_done of {task}: neither yes nor no; got "{value}"'
+        return [Problem(CANNOT_BE_READ, str(path), line, None, text, "write yes where it was not done; else leave it empty")]
+    document["not_done"] += [task] if said else []
+    return []
+
+
+def _cell(name: str, text: str, day: str, is_month_first: Callable[[], bool | None]) -> str:
+    """Return a cell as the document has it: figures with a point, answers by their keys, times of day on the day of the stop."""
     if name in ("value", "hour_meter_h"):
-        return text.replace(" ", "").replace(",", ".")
+        return figure_cell(text)
     if name == "answer":
-        return text.strip().casefold().replace(" ", "_")
-    if name in _TIMES and len(text) <= len("07:10:00") and ":" in text:
-        return f"{day}T{text.zfill(5) if text.count(':') == 1 else text.zfill(8)}"
-    return text
+        return answer_cell(text)
+    return time_cell(text, day, is_month_first) if name in _TIMES else text
 
 
 def _card(site: Site, path: Path, code: str, named: Path | None) -> Card:
@@ -139,7 +167,8 @@ def _card(site: Site, path: Path, code: str, named: Path | None) -> Card:
 
 def _csv_rows(path: Path) -> Iterator[Row]:
     """Yield the rows of a CSV file with their lines."""
-    text = text_of_bytes(read_bytes(path).removeprefix(b"\xef\xbb\xbf"))
+    data = read_bytes(path)
+    text = data.decode("utf-16", "replace") if data.startswith(_UTF_16) else text_of_bytes(data.removeprefix(codecs.BOM_UTF8))
     first = text.split("\n", 1)[0]
     separator = max((",", ";", "\t"), key=first.count)
     reader = csv.reader(text.splitlines(), delimiter=separator)

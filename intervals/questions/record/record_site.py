@@ -24,6 +24,9 @@ from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.readings import Readings
 from intervals.site.model import Site
 
+Verdicts = tuple[tuple[str, str], ...]
+"""Each task of a card with its verdict."""
+
 
 class Given(NamedTuple):
     """What was handed in.
@@ -62,8 +65,12 @@ class Recording:
     _readings: Readings | None = None
     _digest: str = ""
 
-    def judge(self) -> tuple[RecordDocument, ...]:
+    def judge(self, shown: Sequence[Verdicts] | None = None) -> tuple[RecordDocument, ...]:
         """Judge the cards and return what becomes of each, with the rows as they would stand in the file; nothing is written.
+
+        Args:
+            shown: the verdicts that a person was shown, card by card; one that is another by now is refused (`records-changed`). None where
+                nothing was shown yet.
 
         Raises:
             ProblemsError: the site cannot be judged, or a record has no place in its file.
@@ -72,7 +79,9 @@ class Recording:
             with records_lock(self.site.folder):
                 finish_pending(self.site)
         inputs = self._inputs()
-        self.found = [judge_card(inputs, each.handed, now=self.now, is_typed=each.is_typed) for each in self.given]
+        before = [None] * len(self.given) if shown is None else shown
+        pairs = zip(self.given, before, strict=True)
+        self.found = [judge_card(inputs, each.handed, now=self.now, is_typed=each.is_typed, shown=seen) for each, seen in pairs]
         return tuple(self._shown(record) for record in self.found)
 
     def write(self) -> tuple[RecordDocument, ...]:
@@ -92,7 +101,7 @@ class Recording:
         """Write the rows of one card, if it is still worth what was shown."""
         record = shown
         if digest_of_services(self.site) != self._digest:
-            record = judge_card(self._inputs(), given.handed, now=self.now, is_typed=given.is_typed, shown=shown)
+            record = judge_card(self._inputs(), given.handed, now=self.now, is_typed=given.is_typed, shown=shown.verdicts)
         if not record.rows:
             return self._shown(record)
         dialect = dialect_of(self.site)

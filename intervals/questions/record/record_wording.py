@@ -26,6 +26,18 @@ def record_text(rule: str, facts: Facts, told: Told) -> str:
     return _TEXTS[rule](facts, told)
 
 
+def logged_text(shown_h: float | None, ended_on: str) -> str:
+    """Return what the log has of the hour meter at a moment, in words.
+
+    Args:
+        shown_h: its reading there, h, or the last one before; None where the log does not tell.
+        ended_on: the day on which the log ended; empty where it ended later than that moment.
+    """
+    if shown_h is None:
+        return "the log has nothing then"
+    return f"the log ended on {ended_on} with {figure(shown_h)} h" if ended_on else f"the log has {figure(shown_h)} h then"
+
+
 def completed_with(rule: str, text: str) -> str:
     """Return what would complete a task that lacks something.
 
@@ -74,8 +86,7 @@ _TEXTS: Mapping[str, Callable[[Facts, Told], str]] = {
     "said-not-done": lambda _facts, _told: "it is said not to have been done",
     "later-record": lambda _facts, told: f"a record of the task is later, or of the same moment: {told['later']}",
     "meter-contradicts": lambda facts, told: (
-        f"the hour meter is told as {_number(facts['meter_h'])} h; the log has {told['logged']} then: "
-        f"{_number(facts['meter_off_h'])} h cannot be"
+        f"the hour meter is told as {_number(facts['meter_h'])} h; {told['logged']}: {_number(facts['meter_off_h'])} h cannot be"
     ),
     "ran-during-work": lambda facts, told: f"the log has the engine running for {_number(facts['ran_min'])} min or more of {told['span']}",
     "standstill-not-known": lambda _facts, _told: (
@@ -92,6 +103,10 @@ _TEXTS: Mapping[str, Callable[[Facts, Told], str]] = {
     ),
     "deferral-unapproved": lambda _facts, _told: "somebody has to approve it: --approved-by NAME",
     "deferral-ends-before-line": lambda _facts, _told: "it ends before its line: it puts nothing off",
+    "deferral-unbounded": lambda facts, _told: (
+        f"nothing in the rule set bounds it: it may come {_number(facts['past_pct'])} % of the interval past its line"
+    ),
+    "deferral-repeated": lambda facts, _told: f"it was deferred before since it was last done: {_number(facts['times'])} times",
     "deferral-over": lambda _facts, _told: "it is over before it begins",
 }
 _COMPLETES: Mapping[str, str] = {

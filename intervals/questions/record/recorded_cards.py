@@ -44,6 +44,14 @@ def standing_tasks(records: Iterable[ServiceRecord], code: str) -> tuple[str, ..
     return tuple(task for task, count in counts.items() if count > 0)
 
 
+def standing_refs(records: Iterable[ServiceRecord]) -> frozenset[str]:
+    """Return the references under which some record of some engine stands, not taken back."""
+    counts: Counter[tuple[str, str, str]] = Counter()
+    for record in records:
+        counts[record.engine, record.task, record.ref] += -1 if record.outcome == "void" else 1
+    return frozenset(ref for (_, _, ref), count in counts.items() if ref and count > 0)
+
+
 def kept_files(site: Site, code: str, content: bytes) -> dict[str, str | bytes]:
     """Return what is written below `records/` to keep a card, by file name; an earlier file of other bytes is kept beside it.
 

@@ -7,6 +7,7 @@ it for longer than anyone waits.
 from __future__ import annotations
 
 import os
+import re
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -20,6 +21,8 @@ LOCK = ".lock"
 BUSY = "CLI165"
 WAITS_S = 20.0
 _LOOKS_EVERY_S = 0.02
+_LEFT_OVER = re.compile(r"\.trial\.csv|\..+\.[0-9a-f]{16}\.part")
+"""The trial of rows that are to be appended, and files that are written whole, before they have their names."""
 
 
 @contextmanager
@@ -45,10 +48,19 @@ def records_lock(folder: Path, *, waits_s: float = WAITS_S) -> Iterator[None]:
         raise RequestProblemError([Problem("CLI110", str(path), None, None, text, "make the folder writable")]) from error
     try:
         _take(descriptor, path, time.monotonic() + waits_s)
+        _sweep(place)
         yield
     finally:
         # closing gives the lock back
         os.close(descriptor)
+
+
+def _sweep(place: Path) -> None:
+    """Remove what a writer that died left half done; whoever writes such files holds the lock."""
+    for left in place.iterdir():
+        if _LEFT_OVER.fullmatch(left.name):
+            with suppress(OSError):
+                left.unlink()
 
 
 def _take(descriptor: int, path: Path, until: float) -> None:

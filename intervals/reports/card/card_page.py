@@ -25,7 +25,7 @@ _BLANK = "____"
 _WASTE_UNITS = {"_l": " L", "_kg": " kg", "_m3": " m³"}
 _SCRIPT_WORDS = (
     "progress", "open_steps", "none_open", "no_number", "outside", "running", "still", "time_is_up", "lasted", "too_short", "saved",
-    "step", "value", "decimal",
+    "step", "value", "decimal", "meter",
 )  # fmt: skip
 
 

@@ -18,11 +18,12 @@ from intervals.questions.card.card_words import number_in, words_in
 from intervals.safe_cells import defused
 
 COLUMNS = (
-    "card", "step", "kind", "text", "limits", "answer", "started_at", "ended_at", "value", "unit", "label", "initials", "remark",
+    "card", "step", "kind", "text", "limits", "answer", "reason", "at", "started_at", "ended_at", "value", "unit", "label", "initials",
+    "remark",
 )  # fmt: skip
 """The columns; from `answer` on, but for the unit, they are to be filled in."""
 HEAD = "head"
-_WIDTHS = {"card": 21, "step": 34, "kind": 9, "text": 60, "limits": 28, "remark": 30}
+_WIDTHS = {"card": 21, "step": 34, "kind": 9, "text": 60, "limits": 28, "reason": 30, "remark": 30}
 _WIDTH, _SHEET = 13, "card"
 Row = dict[str, str]
 

@@ -58,6 +58,13 @@ const isOutside = (value, limits) => Object.entries(limits ?? {}).some(([word, b
   above: value <= bound, at_least: value < bound, below: value >= bound, at_most: value > bound,
 })[word]);
 
+// the work ended when the last step was answered, unless the person says otherwise
+const lastAnswer = () => Object.values(state.steps).flatMap((given) => [given.started_at, given.ended_at, given.at]).filter(Boolean)
+  .reduce((last, at) => (last && Date.parse(last) >= Date.parse(at) ? last : at), "");
+const meterText = () => (state.hour_meter_h ?? "").trim();
+const isMeterOdd = () => meterText() !== "" && number(meterText()) === null;
+const joined = (...texts) => texts.map((text) => (text ?? "").trim()).filter(Boolean).join("; ").slice(0, 2000);
+
 const isExcused = (given) => ["no", "not_applicable", "left_out"].includes(given.answer);
 const isAnswered = (id) => {
   const given = state.steps[id] ?? {};
@@ -121,7 +128,8 @@ const drawAll = () => {
   byId("share").value = steps.length - open.length;
   byId("count").textContent = put("progress", { done: steps.length - open.length, all: steps.length });
   byId("open").textContent = open.length ? put("open_steps", { steps: open.join(", ") }) : words.none_open;
-  byId("meter-warn").hidden = !(state.hour_meter_h ?? "").trim() || number(state.hour_meter_h) !== null;
+  byId("meter-warn").hidden = !isMeterOdd();
+  if (!state.ended_typed && document.activeElement !== byId("f-ended")) byId("f-ended").value = lastAnswer().slice(0, 16);
 };
 const tick = () => {
   let text = "";
@@ -136,7 +144,6 @@ const tick = () => {
 
 const changed = () => {
   state.started_at ??= stamp();
-  delete state.ended_at;
   byId("saved").textContent = "";
   byId("copy").hidden = true;
   keep();
@@ -209,22 +216,31 @@ document.addEventListener("focusin", ({ target }) => {
   if (at >= 0 && state.view.mode === "all") state.view.at = at;
 });
 
-// handing in: a file, or the text to copy; the same again while nothing is changed
-const tidy = (given) => Object.fromEntries(Object.entries(given)
+// handing in: a file, or the text to copy; the same again while nothing is changed. What is no number is kept as a remark
+const withRemark = (given) => ((given.value ?? "").trim() && number(given.value) === null
+  ? { ...given, remark: joined(given.remark, `${words.value}: ${given.value}`) } : given);
+const tidy = (given) => Object.fromEntries(Object.entries(withRemark(given))
   .map(([key, value]) => [key, key === "value" ? number(value) : typeof value === "string" ? value.trim() : value])
   .filter(([key, value]) => value !== "" && value !== null && value !== false && (key !== "reason" || isExcused(given))));
 const handedIn = () => {
   state.started_at ??= stamp();
-  state.ended_at ??= stamp();
   keep();
+  const odd = isMeterOdd() ? `${words.meter}: ${meterText()}` : "";
   const given = card.steps.map(({ id }) => [id, tidy(state.steps[id] ?? {})]).filter(([, each]) => Object.keys(each).length);
   return `${JSON.stringify({
-    schema: "intervals.handed-in/1", card, started_at: state.started_at, ended_at: state.ended_at,
+    schema: "intervals.handed-in/1", card, started_at: state.started_at, ended_at: state.ended_typed || lastAnswer() || state.started_at,
     by: (state.by ?? "").trim(), released_by: (state.released_by ?? "").trim(), hour_meter_h: number(state.hour_meter_h),
-    remarks: (state.remarks ?? "").trim(), as_found: state.as_found, not_done: state.not_done, steps: Object.fromEntries(given),
+    remarks: joined(state.remarks, odd), as_found: state.as_found, not_done: state.not_done, steps: Object.fromEntries(given),
   }, null, 2)}\n`;
 };
+let askedAbout = "";
 byId("hand-in").addEventListener("click", () => {
+  if (isMeterOdd() && askedAbout !== meterText()) {
+    askedAbout = meterText();
+    show(0);
+    byId("f-meter").focus();
+    return;
+  }
   const text = handedIn(), file = `${card.code}.card.json`;
   const link = document.createElement("a");
   const canSave = "download" in link && typeof URL.createObjectURL === "function";

@@ -223,3 +223,21 @@ def test_a_meter_typed_after_the_end_of_the_log_tells_how_it_stands(tmp_path: Pa
     assert held.standing == "upcoming"
     over = stopped(tmp_path / "b", "2026-10-16", 36, done("plugs", "2026-10-16T12:00", 2150), until_h=2140)
     assert over.standing == "overdue"
+
+
+CARD = "7K3M-9QXT-02HD-15WV"
+
+
+@pytest.mark.parametrize(
+    ("ref", "is_turned_round", "standing"), [(CARD, False, "in_interval"), ("JC-041", False, "upcoming"), (CARD, True, "upcoming")]
+)
+def test_work_before_it_that_is_recorded_after_it_ends_it(tmp_path: Path, ref: str, is_turned_round: bool, standing: str) -> None:
+    """Done on the 14th, deferred on the 15th, and the card comes in after that: by the 16th 20 of 100 h are used, and nothing is put off.
+
+    Of a row without a card, and of a file with its latest rows first, nothing tells which was recorded first.
+    """
+    rows = [done("oil", "2024-01-05T00:00", 40), deferred("2024-01-15T00:00", until_h=190), done("oil", "2024-01-14T00:00", 130, ref=ref)]
+    if is_turned_round:
+        rows = [rows[1], rows[2], rows[0]]
+    finding = at(tmp_path, "2024-01-16T00:00", *rows)
+    assert (finding.standing, finding.deferred_until is None) == (standing, standing == "in_interval")

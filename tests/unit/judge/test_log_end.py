@@ -207,3 +207,13 @@ def test_use_a_day_is_that_of_the_days_that_the_log_covers(tmp_path: Path) -> No
     for as_of in ("2026-09-30", "2026-11-04"):
         finding = oil(tmp_path, as_of, rules={"adjustments": [seldom]})
         assert (leg_of(finding).allowed, finding.due_on) == (2340.0, "2026-10-25")
+
+
+def test_a_reading_by_hand_after_the_log_is_not_called_its_end(tmp_path: Path) -> None:
+    """The rows end with 30 September, a record gives the meter on 5 October: the words tell the one from the other."""
+    services = [done("plugs", "2026-10-05T08:01", 1900)]
+    findings = asked(tmp_path, "2026-11-30", [OIL, task("plugs", every={"running_hours": 9000})], services=services)
+    (fault,) = (fault for fault in findings.faults if fault.kind == "log_ended")
+    assert fault.text.startswith("the log ended on 2026-10-01T00:00")
+    assert "the hour meter was last read by hand on 2026-10-05T08:01" in fault.text
+    assert "the hour meter was last read on 2026-10-05" in finding_for(findings, task_id="oil").reasons[0].text

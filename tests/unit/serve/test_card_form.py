@@ -102,9 +102,7 @@ def test_a_card_is_found_by_its_code_and_by_nothing_else(card: Card, tmp_path: P
     (tmp_path / "cards" / "notes.json").write_text("{}", encoding="utf-8")
     assert [listed.card.code for listed in shelf.listed()] == [card.code]
     assert shelf.card("0000-0000-0000-0000") is None
-    (tmp_path / "records").mkdir()
-    (tmp_path / "records" / f"{card.code}.card.json").write_text("{}", encoding="utf-8")
-    assert shelf.listed()[0].is_handed_in
+    assert not shelf.listed()[0].is_handed_in
     other = card.model_copy(update={"hours": 99.0})
     file.write_text(card_text(other), encoding="utf-8")
     assert shelf.card(card.code) is None

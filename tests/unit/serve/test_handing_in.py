@@ -13,9 +13,12 @@ from urllib.parse import urlencode
 import pytest
 
 from intervals.questions.card.kept_cards import kept_card
+from intervals.questions.record.undo import Undoing, undo
 from intervals.serve.card_form import TypedCard
+from intervals.serve.card_shelf import CardShelf
+from intervals.site.model import load_site
 from tests.unit.serve.conftest import served
-from tests.unit.serve.served_pages import FILLED, Page, Person, write_quay
+from tests.unit.serve.served_pages import FILLED, NOW, Page, Person, write_quay
 
 Serve = Callable[..., Person]
 
@@ -308,3 +311,19 @@ def test_a_form_of_odd_bytes_breaks_nothing(serve: Serve, quay: Path) -> None:
     for body in bodies:
         assert person.ask("POST", address, token.encode() + body, headers).status in (200, 422)
     assert len(services(quay)) == 1
+
+
+def test_a_card_counts_as_handed_in_while_a_record_of_it_stands(serve: Serve, quay: Path) -> None:
+    """A kept file alone says nothing; a record does, until it is taken back."""
+    person = serve()
+    address = person.make_card()
+    code = address.rsplit("/", 1)[-1]
+    shelf = CardShelf(quay)
+    (quay / "records").mkdir(exist_ok=True)
+    (quay / "records" / f"{code}.card.json").write_text("{}", "utf-8")
+    assert not shelf.is_handed_in(code)
+    confirmed(person, address, handed_in(person, address))
+    assert shelf.is_handed_in(code)
+    assert [listed.is_handed_in for listed in shelf.listed()] == [True]
+    undo(load_site(quay), Undoing(code, "wrong engine", "A. Person", NOW))
+    assert not shelf.is_handed_in(code)

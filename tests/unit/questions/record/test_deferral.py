@@ -50,8 +50,38 @@ def test_hours_past_the_line_are_told_by_the_meter(tmp_path: Path, hours: float,
 def test_nobody_s_approval_is_none(tmp_path: Path) -> None:
     """A task that says nothing of deferrals needs an approval and knows no bound."""
     site = yearly(tmp_path)
-    assert [reason.rule for reason in judge_deferral(site, asked(date(2026, 9, 1), approved_by=" ")).reasons] == ["deferral-unapproved"]
+    assert [reason.rule for reason in judge_deferral(site, asked(date(2026, 9, 1), approved_by=" ")).reasons] == [
+        "deferral-unapproved",
+        "deferral-unbounded",
+    ]
     assert not judge_deferral(site, asked(date(2026, 9, 1))).is_refused
+
+
+def test_a_deferral_that_nothing_bounds_is_told(tmp_path: Path) -> None:
+    """1 September is 112 days after 12 May, of an interval of 100 days: allowed, with how far that is; up to the line nothing is said."""
+    site = yearly(tmp_path)
+    (reason,) = judge_deferral(site, asked(date(2026, 9, 1))).reasons
+    assert (reason.rule, reason.outcome) == ("deferral-unbounded", "told")
+    assert "112 % of the interval past its line" in reason.text
+    assert judge_deferral(site, asked(date(2026, 5, 12))).reasons == ()
+
+
+def test_a_deferral_whose_reach_is_not_known_is_refused_only_where_it_is_bounded(tmp_path: Path) -> None:
+    """Never done, as far as anything says: no line to be past. The rule decides, by whether the rule set bounds it."""
+    for name, keys, rules in (("a", BOUNDED, ["deferral-not-known"]), ("b", {}, [])):
+        tasks = [task("plugs", every={"calendar": "P100D"}, **keys), task("oil", every={"calendar": "P100D"})]
+        site = recorded_site(tmp_path / name, tasks=tasks, procedures=[], records_from="2026-03-01")
+        verdict = judge_deferral(site, asked(date(2026, 9, 1))._replace(task="plugs"))
+        assert [reason.rule for reason in verdict.reasons] == rules
+
+
+def test_a_deferral_is_taken_back_by_its_reference(tmp_path: Path) -> None:
+    """Its row has one of its own; after that the occurrence was put off not at all."""
+    site = yearly(tmp_path, **BOUNDED)
+    done = write_deferral(site, asked(date(2026, 5, 15)))
+    undo(site, Undoing(done.ref, "oil came", "CD", NOW))
+    assert [record.outcome for record in read_records(site, now_us=None).records] == ["done", "deferred", "void"]
+    assert judge_deferral(site, asked(date(2026, 5, 20))).reasons == ()
 
 
 def test_an_approval_may_be_left_out_where_the_rule_set_says_so(tmp_path: Path) -> None:
@@ -67,7 +97,7 @@ def test_one_occurrence_is_put_off_as_often_as_the_rule_set_says(tmp_path: Path)
     assert first.written is not None
     after = services_of(site)
     second = write_deferral(site, asked(date(2026, 5, 20)))
-    assert [reason.rule for reason in second.reasons] == ["deferral-too-often"]
+    assert [reason.rule for reason in second.reasons] == ["deferral-too-often", "deferral-repeated"]
     assert services_of(site) == after
 
 

@@ -17,6 +17,7 @@ from intervals.questions.card.card_code import card_text
 from intervals.questions.card.card_models import Card
 from intervals.questions.record.given_files import read_given
 from intervals.questions.record.handed_in import handed_in_document
+from intervals.questions.record.typed_cells import time_cell
 from intervals.reports.card.card_sheet import card_csv
 from intervals.site.model import Site
 from tests.filled_cards import filled, write_filled
@@ -41,9 +42,13 @@ def test_a_card_reads_back_as_it_was_written(tmp_path: Path) -> None:
         (lambda document: {**document, "schema": "other/1"}, "$.schema"),
         (lambda document: {**document, "ended_at": "yesterday"}, "$.ended_at"),
         (lambda document: {**document, "hour_meter_h": -1}, "$.hour_meter_h"),
+        (lambda document: {**document, "hour_meter_h": 1e308}, "$.hour_meter_h"),
         (lambda document: {**document, "hour_meter_h": True}, "$.hour_meter_h"),
-        (lambda document: {**document, "steps": {"a.b": {"value": False}}}, "$.steps.a.b.value"),
+        (lambda document: {**document, "steps": {"a.b": {"value": 1e308}}}, "$.steps.a.b.value"),
+        (lambda document: {**document, "ended_at": "1900-01-01T10:00"}, "$.ended_at"),
         (lambda document: {**document, "as_found": {"oil": "so-so"}}, "$.as_found.oil"),
+        (lambda document: {**document, "as_found": {"polish": "good"}}, "$.as_found"),
+        (lambda document: {**document, "not_done": ["polish"]}, "$.not_done"),
         (lambda document: {**document, "steps": {"a.b": {"answer": "maybe"}}}, "$.steps.a.b.answer"),
         (lambda document: {key: value for key, value in document.items() if key != "card"}, "$.card"),
     ],
@@ -60,13 +65,12 @@ def test_a_document_that_is_none_is_refused_with_its_place(
     assert [(problem.code, problem.path) for problem in refused.value.problems] == [("CLI160", place)]
 
 
-def test_a_key_that_stands_twice_is_refused(tmp_path: Path) -> None:
-    """One reader takes the first, another the last: what was handed in would depend on who reads it."""
+def test_a_key_that_is_told_twice_is_refused(tmp_path: Path) -> None:
+    """Two meter readings, of which each reader would take another one."""
     site = recorded_site(tmp_path)
-    path = write_filled(filled(card_of(site), STANDING, hour_meter_h=610), tmp_path)
-    text = path.read_text("utf-8")
-    path.write_text(text.replace('"hour_meter_h"', '"hour_meter_h": 1, "hour_meter_h"', 1), "utf-8")
-    with pytest.raises(RequestProblemError, match='the key "hour_meter_h" stands in it twice'):
+    path = write_filled(filled(card_of(site), STANDING, hour_meter_h=610.3), tmp_path)
+    path.write_text(path.read_text("utf-8").replace('"hour_meter_h": 610.3', '"hour_meter_h": 610.3, "hour_meter_h": 10'), "utf-8")
+    with pytest.raises(RequestProblemError, match="it tells twice of hour_meter_h"):
         read_given(site, path, None)
 
 
@@ -155,6 +159,61 @@ def test_cells_that_cannot_be_are_told_with_their_line(tmp_path: Path) -> None:
     rows[-1]["step"], rows[-1]["answer"] = "oil-and-filter.polish", "done"
     with pytest.raises(RequestProblemError, match=r'no step "oil-and-filter\.polish"'):
         read_given(site, write_sheet(tmp_path / "sheet.csv", rows), None)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "cp1252"])
+def test_a_sheet_as_a_german_spreadsheet_saves_it(tmp_path: Path, encoding: str) -> None:
+    """Days with dots, numbers of days, words in German, with or without a mark of its encoding: what was meant is read."""
+    site, card = site_with_card(tmp_path)
+    rows = typed_rows(card)
+    by_step = {row["step"]: row for row in rows}
+    by_step["started_at"]["value"], by_step["ended_at"]["value"] = "02.03.2026 14:00", "46083,60208"
+    by_step["not_done:oil"]["value"], by_step["as_found:oil"]["value"] = "nein", "an der Grenze"
+    by_step["oil-and-filter.stop"] |= {"answer": "Ja", "at": "2.3.2026 14:01:30"}
+    by_step["oil-and-filter.off"] |= {"answer": "entfällt", "reason": "nicht vorhanden"}
+    sheet = write_sheet(tmp_path / "sheet.csv", rows)
+    sheet.write_bytes(sheet.read_text("utf-8").encode(encoding))
+    handed = read_given(site, sheet, None).handed
+    # 46,083 days after 30 December 1899 is 2 March 2026, and 0.60208 of a day is 14:27
+    assert (handed.started_at, handed.ended_at) == ("2026-03-02T14:00", "2026-03-02T14:27:00")
+    assert (handed.not_done, handed.as_found) == ((), {"oil": "at_limit"})
+    stopped, off = handed.steps["oil-and-filter.stop"], handed.steps["oil-and-filter.off"]
+    assert (stopped.answer, stopped.at) == ("yes", "2026-03-02T14:01:30")
+    assert (off.answer, off.reason) == ("not_applicable", "nicht vorhanden")
+
+
+@pytest.mark.parametrize(
+    ("typed", "is_month_first", "read"),
+    [
+        ("7:10", None, "2026-03-02T07:10"),
+        ("0.5", None, "2026-03-02T12:00:00"),
+        ("46083.25", None, "2026-03-02T06:00:00"),
+        ("13/03/2026 07:10", None, "2026-03-13T07:10"),
+        ("03/13/26, 07:10", None, "2026-03-13T07:10"),
+        ("02/03/2026 07:10", False, "2026-03-02T07:10"),
+        ("02/03/2026 07:10", True, "2026-02-03T07:10"),
+        ("02/03/2026 07:10", None, "02/03/2026 07:10"),
+        ("2026-03-02 07:10", None, "2026-03-02 07:10"),
+        ("noon", None, "noon"),
+    ],
+)
+def test_times_are_read_one_way_or_not_at_all(typed: str, is_month_first: bool | None, read: str) -> None:
+    """A day with slashes that could be two counts as the site's own records write them; where they write none it is not read."""
+    assert time_cell(typed, "2026-03-02", lambda: is_month_first) == read
+
+
+def test_not_done_is_yes_or_no(tmp_path: Path) -> None:
+    """`no` leaves the task done, `oui` takes it out, and anything else is refused with its line."""
+    site, card = site_with_card(tmp_path)
+    rows = typed_rows(card)
+    (place,) = (index for index, row in enumerate(rows) if row["step"] == "not_done:oil")
+    for typed, wanted in (("no", ()), ("oui", ("oil",))):
+        rows[place]["value"] = typed
+        assert read_given(site, write_sheet(tmp_path / "sheet.csv", rows), None).handed.not_done == wanted
+    rows[place]["value"] = "perhaps"
+    with pytest.raises(RequestProblemError, match="neither yes nor no") as refused:
+        read_given(site, write_sheet(tmp_path / "sheet.csv", rows), None)
+    assert [problem.line for problem in refused.value.problems] == [place + 2]
 
 
 def test_a_sheet_without_its_card_says_where_to_look(tmp_path: Path) -> None:
