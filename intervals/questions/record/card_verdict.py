@@ -91,3 +91,7 @@ def task_record(today: TaskToday, verdict: TaskVerdict | None, about: Sequence[R
         missing=tuple(dict.fromkeys(reason.step or reason.rule for reason in lacking)),
         completes_with=tuple(dict.fromkeys(completed_with(reason.rule, reason.text) for reason in lacking)),
     )
+
+
+Verdicts = tuple[tuple[str, str], ...]
+"""Each task of a card with its verdict."""

@@ -15,7 +15,7 @@ from intervals.history.inputs import Inputs, read_inputs
 from intervals.local_days import to_us
 from intervals.questions.record.append_records import PENDING, append_rows, digest_of_services, finish_pending
 from intervals.questions.record.card_record import judge_card
-from intervals.questions.record.card_verdict import CardRecord
+from intervals.questions.record.card_verdict import CardRecord, Verdicts
 from intervals.questions.record.handed_in import HandedIn, handed_in_text
 from intervals.questions.record.record_models import RecordDocument
 from intervals.questions.record.recorded_cards import MEASURES, kept_files, measures_with
@@ -23,9 +23,6 @@ from intervals.questions.record.records_lock import RECORDS, records_lock
 from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.readings import Readings
 from intervals.site.model import Site
-
-Verdicts = tuple[tuple[str, str], ...]
-"""Each task of a card with its verdict."""
 
 
 class Given(NamedTuple):
