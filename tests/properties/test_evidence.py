@@ -39,7 +39,7 @@ def steps(draw: st.DrawFn, index: int) -> dict[str, Any]:
     elif kind == "set":
         made |= {"of": f"v{index}", "to": "open", "before": "shut", "restore": draw(st.booleans())}
     elif kind == "measure":
-        made |= {"value": f"m{index}"}
+        made |= {"value": f"m{index}", "unit": draw(st.sampled_from(["L", "degC"]))}
         bounds = {word: draw(values) for word in draw(st.sampled_from([(), ("at_least",), ("above",), ("at_most",), ("below",)]))}
         made |= {"limits": bounds} if bounds else {}
     return made
@@ -49,7 +49,7 @@ evidences = st.builds(
     StepEvidence,
     answer=st.sampled_from([None, "done", "yes", "no", "not_applicable"]),
     reason=st.none() | st.just("why"),
-    value=st.none() | st.integers(8, 16).map(float),
+    value=st.none() | st.integers(8, 16).map(float) | st.sampled_from([-1.0, -0.5, 0.0]),
     label=st.none() | st.just("L1"),
     started_at=times,
     ended_at=times,
@@ -103,6 +103,8 @@ def on_figures(data: dict[str, Any], mine: StepEvidence) -> set[str]:
     if data["kind"] == "wait" and mine.started_at is not None and mine.ended_at is not None:
         set_min, waited = bound_of(data["minutes"]), mine.ended_at - mine.started_at
         found |= {"not-stated"} if set_min is None else {"wait-short"} if waited < timedelta(minutes=set_min) else set()
+    if data["kind"] == "measure" and data["unit"] == "L" and mine.value is not None and round(mine.value, 6) < 0:
+        found.add("amount-negative")
     for word, value in data.get("limits", {}).items() if mine.value is not None else ():
         bound, got = bound_of(value), mine.value or 0.0
         if bound is None:
@@ -150,7 +152,7 @@ def test_verdicts_are_those_of_plain_python(data: st.DataObject) -> None:
     fired = set().union(*wanted.values())
     worked = any(step.kind != "caution" and is_there(by_id[step.step.id], evidence[step.id]) for step in on_card)
     lacks = {"step-left-out", "not-restored", "check-failed", "wait-short", "value-beyond", "out-of-order"}
-    credit = "refused" if not worked or "times-contradict" in fired else "partial" if fired & lacks else "credited"
+    credit = "refused" if not worked or fired & {"times-contradict", "amount-negative"} else "partial" if fired & lacks else "credited"
     assert verdict.word == credit
 
 
