@@ -30,7 +30,6 @@ from intervals.writing import write_whole
 
 PENDING = ".pending"
 _TRIAL = ".trial.csv"
-_PARTS = ".*.part"
 
 
 class Written(NamedTuple):
@@ -96,9 +95,8 @@ def finish_pending(site: Site) -> None:
 
     A note says how large the file was and which bytes were to follow. Where none of them are there, the note goes: nothing was recorded.
     Where some of them are, the rest is written. Where something else follows, somebody else wrote; nothing is touched. A note of
-    another file is left alone. What a crash left of files that were being written goes.
+    another file is left alone.
     """
-    _sweep(site.folder / RECORDS)
     note = site.folder / RECORDS / PENDING
     try:
         told = json.loads(note.read_text("utf-8"))
@@ -117,13 +115,6 @@ def finish_pending(site: Site) -> None:
     if there and len(there) < len(added) and added.startswith(there):
         _write_at_once(path, added[len(there) :], size + len(there))
     note.unlink(missing_ok=True)
-
-
-def _sweep(folder: Path) -> None:
-    """Remove what a writer that died left behind: the file that it tried its rows in, and files that never got their names."""
-    for path in (folder / _TRIAL, *folder.glob(_PARTS)):
-        with suppress(OSError):
-            path.unlink(missing_ok=True)
 
 
 def digest_of_services(site: Site) -> str:

@@ -60,7 +60,6 @@ def test_evidence_of_a_step_decides_its_task(tmp_path: Path, steps: dict[str, An
         ("2026-03-02T14:00", {"ended_at": "2026-03-02T13:00"}, "job-times-contradict"),
         ("2026-03-02T14:00", {"ended_at": "2026-03-05T14:00"}, "end-beyond-steps"),
         ("2026-03-02T14:00", {"ended_at": "2026-02-20T14:00"}, "job-times-contradict end-beyond-steps far-outside-job"),
-        ("2026-03-02T14:00", {"as_found": {"oyl": "worn"}}, "found-not-on-card"),
         ("2026-03-02T14:00", {"not_done": ["oil"]}, "said-not-done"),
     ],
 )
