@@ -27,6 +27,7 @@ def test_from_overdue_to_in_interval_in_five_commands(tmp_path: Path, monkeypatc
     monkeypatch.setattr(site_request, "read_clock", lambda: datetime(2026, 11, 2, 18, tzinfo=UTC))
     found = STORY.search(page_text("records"))
     assert found is not None
+    assert found[0] in (ROOT / "README.md").read_text(encoding="utf-8"), "README tells the same story"
     copied, *lines = found[1].splitlines()
     assert copied.startswith("cp -r ")
     shutil.copytree(ROOT / "sample_logs" / "brackwater", "plant")
