@@ -71,7 +71,7 @@ class CardTokens:
         return token
 
     def state(self, token: str, session: str, code: str) -> TokenState:
-        """Return what a token is good for in this session and for this card; that of another session or card is unknown."""
+        """Return what a token is good for in this visit and for this card; that of another visit or card is unknown."""
         with self._lock:
             if self._used.get(token) == (session, code):
                 return TokenState.USED

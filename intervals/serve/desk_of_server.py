@@ -76,7 +76,7 @@ class Served(NamedTuple):
         return str(session["id"])
 
     def form_token(self, purpose: str) -> str:
-        """Return the token of a form of this session that may be sent more than once, such as the one to leave by."""
+        """Return the token of a form of this visit that may be sent more than once, such as the one to leave by."""
         return hmac.digest(self.key, f"{purpose}\n{self.session_id()}".encode(), "sha256").hex()
 
     def has_form_token(self, purpose: str) -> bool:
