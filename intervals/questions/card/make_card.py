@@ -25,6 +25,7 @@ from intervals.questions.card.last_results import MEASURES_FILE, LastResults, re
 from intervals.questions.card.step_lines import step_lines, unstated_of
 from intervals.questions.card.steps import steps_of_stop
 from intervals.questions.card.stops import PLAN_FILE, Stop, read_stops
+from intervals.questions.card.trends import due_again_on
 from intervals.questions.check.assess import judge_inputs
 from intervals.rules.ruleset import RuleSet
 from intervals.site.engines import Engine
@@ -194,10 +195,11 @@ def _card(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> Card:
     written = [each.procedure for each in procedures]
     made_on = making.inputs.moment.last_day.isoformat()
     steps = steps_of_stop(written, engine)
-    lines = step_lines(steps, procedures, language, partial(making.results.of, engine.id, made_on))
-    bring = bring_of(written, engine, language)
     stop = making.stops.get(engine.id)
     on = asked.on or (stop.day if stop is not None else making.inputs.moment.last_day)
+    due_on = {making.findings.name_of(finding): _next_due(finding, on) for finding in findings}
+    lines = step_lines(steps, procedures, language, partial(making.results.of, engine.id, made_on), due_on)
+    bring = bring_of(written, engine, language)
     card = Card(
         schema=CARD_SCHEMA,
         code="",
@@ -222,6 +224,12 @@ def _card(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> Card:
         remarks=_remarks(engine, procedures, bring, unstated_of(lines), making.results),
     )
     return card.model_copy(update={"code": code_of(card)})
+
+
+def _next_due(finding: Finding, on: date) -> date | None:
+    """Return the day on which a task is next due; of one that is overdue, the day of the stop."""
+    due = due_again_on(finding)
+    return None if due is None else max(due, on)
 
 
 def _tasks_of(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> list[TaskOfStop]:

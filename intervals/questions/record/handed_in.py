@@ -20,6 +20,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 
 from intervals.documents import json_text, plain_data
 from intervals.problems import Problem, RequestProblemError
+from intervals.questions.card.card_code import card_document
 from intervals.questions.card.card_models import Card
 from intervals.questions.record.evidence import Answer, StepEvidence
 
@@ -260,7 +261,7 @@ def refused(path: Path | str, text: str, fix: str | None = _WHOLE_FIX) -> Reques
 
 def handed_in_document(handed: HandedIn) -> dict[str, Any]:
     """Return what was handed in as plain data, `schema` first."""
-    document: dict[str, Any] = plain_data(handed.model_dump(mode="json", by_alias=True))
+    document: dict[str, Any] = plain_data({**handed.model_dump(mode="json", by_alias=True), "card": card_document(handed.card)})
     return document
 
 
