@@ -49,7 +49,7 @@ class SiteDesk:
         if problems:
             raise RequestProblemError(problems)
         asked = CardsAsked(engines=(engine,), tasks=tuple(tasks), language=language)
-        cards = make_cards(site, now, asked, now_us=to_us(now))
+        cards = make_cards(site, now, asked, now_us=to_us(now)).cards
         if len(cards) != 1:
             raise RequestProblemError([Problem("CLI015", engine, None, None, "none of these tasks is work on this engine")])
         code = cards[0].code
