@@ -128,8 +128,8 @@ def _busy_page(served: Served) -> Response:
 
 def _fault_page(served: Served, error: Exception) -> Response:
     """Return the page of a fault of the program; what it is stands where the server was started."""
-    told = on_one_line(f"intervals serve: an error in the program: {type(error).__name__}: {' '.join(str(error).split())}")
-    print(told, file=sys.stderr, flush=True)  # noqa: T201 - whoever started the server reads it there
+    line = on_one_line(f"intervals serve: an error in the program: {type(error).__name__}: {' '.join(str(error).split())}")
+    print(line, file=sys.stderr, flush=True)  # noqa: T201 - whoever started the server reads it there
     return _message(served, _FAULT, "An error in the program", "The terminal in which the server was started says which.")
 
 

@@ -1,6 +1,6 @@
 """Cards: the list, the form of one, its verdict, and the yes after which it is written.
 
-In: requests. Out: pages; with a yes, records. A token writes once: whoever sends the same again is told so and nothing is written.
+In: requests. Out: pages; with a yes, records. A token writes once: whoever sends the same again is shown that, and nothing is written.
 """
 
 from __future__ import annotations
@@ -15,11 +15,10 @@ from intervals.language.words import LANGUAGES
 from intervals.problems import ProblemsError
 from intervals.questions.card.card_models import Card
 from intervals.questions.card.card_words import words_in
-from intervals.questions.record.record_models import RecordDocument
+from intervals.questions.record.record_models import RecordDocument, verdicts_of
 from intervals.serve.card_form import GRADES, TypedCard
 from intervals.serve.card_tokens import TokenState, Waiting
 from intervals.serve.desk_of_server import Served, typed
-from intervals.serve.record_desk import verdicts_of
 
 Page = tuple[str, int]
 _OK, _AGAIN, _FORBIDDEN, _CANNOT = 200, 409, 403, 422
@@ -130,8 +129,8 @@ def _write(served: Served, token: str, waiting: Waiting) -> Page:
         changed = waiting._replace(shown=answer)
         served.tokens.reopen(token, session_id, card.code, changed)
         return verdict_page(served, token, changed, _AGAIN, _CHANGED)
-    told = ", ".join(" ".join(each) for each in verdicts_of(answer))
-    notices = _logged(served, waiting.fields.get("by", ""), card.code, f"written: {told}")
+    stated = ", ".join(" ".join(each) for each in verdicts_of(answer.tasks))
+    notices = _logged(served, waiting.fields.get("by", ""), card.code, f"written: {stated}")
     return served.draw("verdict", card=card, answer=answer, numbers=_numbers(card), notices=notices), _OK
 
 
@@ -159,7 +158,7 @@ def _logged(served: Served, name: str, code: str, verdict: str) -> tuple[str, ..
     try:
         served.log.note(request.remote_addr or "", name, code, verdict)
     except OSError as error:
-        print(f"intervals serve: records/serve.log: {error.strerror or error}", file=sys.stderr, flush=True)  # noqa: T201 - told where it was started
+        print(f"intervals serve: records/serve.log: {error.strerror or error}", file=sys.stderr, flush=True)  # noqa: T201 - said where it was started
         return (_NO_LOG,)
     return ()
 

@@ -98,7 +98,7 @@ class MonthPages:
             self._places.release()
 
     def _made(self, month: str) -> str:
-        """Draw a page and keep it; one that cannot be drawn any more is not shown any more, so that whoever asks next is told why."""
+        """Draw a page and keep it; one that cannot be drawn any more is not shown any more, so that whoever asks next sees why."""
         with self._lock:
             forgotten = self._forgotten
         kept: _Kept | None = None

@@ -29,7 +29,7 @@ class CardStop(Frozen):
 class CardTask(Frozen):
     """A task of the stop, and why it is due.
 
-    `task` is its name as it is told apart from the others of its engine: with its rule set where several judge the engine. `because` is the
+    `task` is its name as it differs from the others of its engine: with its rule set where several judge the engine. `because` is the
     finding's sentence, `due_on` the day on which its line is or was reached, `meter_h_expected` the hour meter as the log has it on the day
     judged (h). `procedure` is the part before the dot in the ids of its steps; None where the rule set has no procedure for it, and one
     step of its own name stands for it.

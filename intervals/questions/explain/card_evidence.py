@@ -15,7 +15,7 @@ from intervals.questions.card.last_results import AS_FOUND, LastResults
 from intervals.questions.card.trends import due_again_on, results_of, trend_cautions
 from intervals.questions.explain.explanation_models import Step
 from intervals.questions.record.handed_in import read_handed_in
-from intervals.questions.record.recorded_cards import kept_card, standing_measures
+from intervals.questions.record.recorded_cards import recorded_file, standing_measures
 from intervals.shown_numbers import figure
 from intervals.windows.chain import TaskChain, WindowEnd
 
@@ -34,7 +34,7 @@ def card_steps_of(inputs: Inputs, chain: TaskChain, window: WindowEnd, finding: 
     completion = window.start.completion
     if completion is None or not completion.card:
         return
-    path = kept_card(inputs.site, completion.card)
+    path = recorded_file(inputs.site, completion.card)
     if path is None:
         yield Step(label="card", sum=f"{completion.card}, which is not in records/")
         return
