@@ -1,4 +1,4 @@
-"""The cards that a site has on record: which were handed in, what each told, and what was measured.
+"""The cards that a site has on record: which were handed in, what each stated, and what was measured.
 
 In: a site's folder and its service records. Out: cards by code, their digests, `MeasureLine` values. Refuses (CLI160) a kept
 card that cannot be read.
@@ -98,7 +98,7 @@ def measures_of(handed: HandedIn, at: datetime, zone: ZoneInfo) -> tuple[Measure
 
     Args:
         handed: what was handed in.
-        at: when the work counts as done, for values of which no time of their own is told.
+        at: when the work counts as done, for values of which no time of their own is stated.
         zone: the site's zone.
     """
     lines = []
@@ -106,10 +106,10 @@ def measures_of(handed: HandedIn, at: datetime, zone: ZoneInfo) -> tuple[Measure
         given = handed.steps.get(step.id)
         if step.kind != "measure" or given is None or given.value is None or step.value is None:
             continue
-        told = given.at or given.ended_at
+        stated = given.at or given.ended_at
         measure = step.value if step.place is None else f"{step.value}.{step.place}"
         task = step.tasks[0] if step.tasks else ""
-        lines.append((instant_of(told, zone) if told else at, task, measure, f"{given.value:.15g}", step.unit or ""))
+        lines.append((instant_of(stated, zone) if stated else at, task, measure, f"{given.value:.15g}", step.unit or ""))
     lines += [(at, task, AS_FOUND, grade, "") for task, grade in handed.as_found.items()]
     return tuple(
         MeasureLine(
@@ -171,7 +171,7 @@ def standing_measures(site: Site, records: Mapping[str, Sequence[ServiceRecord]]
     return tuple(line for line in lines if standing[line.engine, line.card])
 
 
-def kept_card(site: Site, code: str) -> Path | None:
+def recorded_file(site: Site, code: str) -> Path | None:
     """Return the file of a card that was handed in, or None."""
     path = site.folder / RECORDS / card_name(code)
     return path if path.is_file() else None
