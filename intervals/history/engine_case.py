@@ -105,7 +105,7 @@ class EngineCase:
     @cached_property
     def facts(self) -> dict[str, FactValue]:
         """What the engine states of itself."""
-        return {KIND: "engine", **self.engine.facts()}
+        return {KIND: "engine", **self.log.facts(self.days)}
 
     def may_be_for(self, applies_to: Condition | None) -> bool:
         """Tell whether a task or a budget may be for it: a component is asked only by those that ask what kind it is."""

@@ -6,6 +6,7 @@ In: conditions, legs of an interval, facts that were already judged. Out: text. 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of
 from intervals.language.done_when import DoneWhen, RunPart
@@ -16,6 +17,7 @@ from intervals.quantities import QUANTITIES, shown_unit
 from intervals.shown_numbers import amount, count_of, figure
 
 BOUND_WORDS = {">": "above", ">=": "at least", "<": "below", "<=": "at most"}
+DATE_BOUND_WORDS = {">": "after", ">=": "on or after", "<": "before", "<=": "on or before"}
 
 
 def phrase_of(condition: Condition) -> str:
@@ -26,7 +28,7 @@ def phrase_of(condition: Condition) -> str:
                 words = " or ".join(value_in_words(part) for part in value)
                 is_yes_or_no = all(isinstance(part, bool) for part in value)
                 return f"{name_in_words(name).replace(' pct', ' %')}: {words}" if is_yes_or_no else f"{name_in_words(name)} {words}"
-            bound = f"{BOUND_WORDS[op]} {value_in_words(value)}"
+            bound = f"{(DATE_BOUND_WORDS if isinstance(value, date) else BOUND_WORDS)[op]} {value_in_words(value)}"
             behind = _behind_bound(name)
             return f"{bound} {behind}" if behind else f"{name_in_words(name)} {bound}"
         case AllOf(parts=parts):

@@ -19,6 +19,7 @@ from intervals.history.engine_cases import build_case, fitting_tasks
 from intervals.history.inputs import Inputs, moment_of
 from intervals.judge.budget_findings import BudgetJudge, fitting_budgets
 from intervals.judge.finding_of import finding_of, finding_without_window
+from intervals.language.conditions import IN_SERVICE, day_number
 from intervals.language.legs import LEGS, RUNNING_HOURS
 from intervals.local_days import LocalDays
 from intervals.quantities import COUNT, QUANTITIES
@@ -68,7 +69,14 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
     jobs_us = [site.instant_us(as_of + timedelta(days=before)) for before, _, _ in jobs]
     span_us = max(moment.at_us - start_us, 1)
     shares = [_share_done(job, hours, (at_us - start_us) / span_us) for at_us, (_, _, job) in zip(jobs_us, jobs, strict=True)]
-    readings = _readings_of(site, [*jobs_us, moment.at_us], [*shares, 1.0], used if hours is None else {**used, "hour_meter_h": hours})
+    # an engine that is older than the example has a row where it begins
+    begins = [start_us] if site.engines[0].in_service != start else []
+    readings = _readings_of(
+        site,
+        [*begins, *jobs_us, moment.at_us],
+        [*(0.0 for _ in begins), *shares, 1.0],
+        used if hours is None else {**used, "hour_meter_h": hours},
+    )
     budget = next((entry for entry in ruleset.budgets if entry.id == example.task), None)
     records = [] if example.first or budget is not None else [_record(example.task, start_us)]
     records += [_record(name, at_us) for at_us, (_, name, _) in zip(jobs_us, jobs, strict=True)]
@@ -133,6 +141,9 @@ def _site_of(ruleset: RuleSet, example: Example, start: date, hours: float | Non
     for name, value in example.engine.items():
         if name in ("fuel", "duty", "rated_kw", "oil_volume_l"):
             engine[name] = value
+        elif name == IN_SERVICE:
+            is_day = isinstance(value, str) and day_number(value) is not None
+            engine[IN_SERVICE] = min(str(value), engine[IN_SERVICE]) if is_day else engine[IN_SERVICE]
         elif name != "engine":
             engine["attributes"][name] = value
     quantities: dict[str, Any] = {"hour_meter_h": {"column": "hour_meter_h"}}

@@ -29,6 +29,9 @@ def check_timing(task: Mapping[str, Any], named: Mapping[str, Condition]) -> Ite
     """
     for place, condition in conditions_in(task.get("done_when")):
         yield from (flaw.below("done_when", *place) for flaw in check_asked(condition, named, "run"))
+    in_place = task.get("in_place_of_time")
+    if isinstance(in_place, Mapping):
+        yield from (flaw.below("in_place_of_time", "within") for flaw in check_asked(in_place.get("within"), named, "analysis"))
     window = task.get("window")
     if isinstance(window, Mapping):
         yield from (flaw.below("window") for flaw in _check_window(window, task.get("every")))
