@@ -14,7 +14,6 @@ from functools import cached_property
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_records import Completion
 from intervals.language.legs import CALENDAR
-from intervals.rulebook.inference import FactValue
 from intervals.rulebook.standing_rules import TaskRule
 from intervals.rules.tasks import Adjustment, Task
 from intervals.windows.closed_windows import Bound, ClosedWindows, PlainWindows, Visits
@@ -22,8 +21,7 @@ from intervals.windows.due_dates import calendar_crossing_us
 from intervals.windows.expected_days import with_expected_days
 from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart, governing_of, instant_of_line
 from intervals.windows.legs_at_end import legs_of
-from intervals.windows.next_start import Grid, done_since_new, next_start
-from intervals.windows.tolerances import early_beyond, off_point_beyond, past_due_point
+from intervals.windows.next_start import done_since_new, judged_grid, next_start
 from intervals.windows.window_rules import rules_of_window
 
 
@@ -158,24 +156,9 @@ class TaskChain:
             if completion.began_us is not None:
                 start = self._start_of(completion)
                 continue
-            grid = self._grid_rules(window)
+            grid = judged_grid(self.case.standings, self.task, window.governing)
             start = next_start(self.task, start, window.governing, grid, completion=completion, edge=window.end_edge)
         return closed, start
-
-    def _grid_rules(self, window: WindowEnd) -> Grid:
-        """Put it to the rules whether the governing leg keeps its grid, and whether a completion that came too early moves it."""
-        leg = window.governing
-        if self.task.restarts_from == "done" or leg is None:
-            return Grid()
-        facts: dict[str, FactValue] = {
-            "restarts_from": self.task.restarts_from,
-            "past_by": past_due_point(leg),
-            "beyond_grace": off_point_beyond(self.task, leg),
-            "beyond_early": early_beyond(self.task, leg),
-            "moves_early": self.task.early_restarts_after is not None,
-        }
-        holds = self.case.standings.grid.fire(facts).holds
-        return Grid("keeps-grid" in holds, self.task.early_restarts_after if "moves-grid" in holds else None)
 
     def _at(self, completion: Completion) -> Until:
         """Return where a completion ends a window."""

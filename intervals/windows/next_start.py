@@ -1,7 +1,8 @@
 """The state in which the window after a completion begins: at zero, on the grid of the window before, or on a moved one.
 
 In: a window at the completion that ends it, what the rules say of its grid. Out: a `WindowStart`; and of every completion how many times
-the task was done since the engine was new, by which the first intervals of a new engine follow one another. Nothing is decided here.
+the task was done since the engine was new, by which the first intervals of a new engine follow one another. What becomes of a grid is
+decided by `standing_rules.GRID_RULES`.
 """
 
 from __future__ import annotations
@@ -13,10 +14,13 @@ from typing import NamedTuple
 from intervals.history.engine_records import Completion
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, rounded
+from intervals.rulebook.inference import FactValue
+from intervals.rulebook.standings import Standings
 from intervals.rules.tasks import Task
 from intervals.windows.due_dates import calendar_due, opening_of
 from intervals.windows.further_points import further_passed
 from intervals.windows.leg_states import LegState, WindowStart
+from intervals.windows.tolerances import early_beyond, off_point_beyond, past_due_point
 
 
 class Grid(NamedTuple):
@@ -29,6 +33,27 @@ class Grid(NamedTuple):
 
     is_kept: bool = False
     moves_after: CalendarStep | None = None
+
+
+def judged_grid(standings: Standings, task: Task, leg: LegState | None) -> Grid:
+    """Put it to the rules whether the governing leg keeps its grid, and whether a completion that came too early moves it.
+
+    Args:
+        standings: the shared rules.
+        task: the task.
+        leg: the leg that decides, at a completion.
+    """
+    if task.restarts_from == "done" or leg is None:
+        return Grid()
+    facts: dict[str, FactValue] = {
+        "restarts_from": task.restarts_from,
+        "past_by": past_due_point(leg),
+        "beyond_grace": off_point_beyond(task, leg),
+        "beyond_early": early_beyond(task, leg),
+        "moves_early": task.early_restarts_after is not None,
+    }
+    holds = standings.grid.fire(facts).holds
+    return Grid("keeps-grid" in holds, task.early_restarts_after if "moves-grid" in holds else None)
 
 
 def done_since_new(completions: Sequence[Completion], *, from_new: bool) -> dict[int, int | None]:

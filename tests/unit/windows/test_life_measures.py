@@ -232,6 +232,19 @@ def test_a_month_and_a_level_are_judged_together(tmp_path: Path) -> None:
     assert used_of(finding) == 31 * 2 + 2 * 30 * 2
 
 
+def test_a_share_of_hours_may_be_that_of_some_months(tmp_path: Path) -> None:
+    """120 h in June of 244 h since the first of May are 49.2 %: above 49, and not above 50."""
+    rows = steady("2024-05-01", "2024-07-31", 4)
+    for above, allowed in ((49, 250), (50, 500)):
+        rules = {
+            "conditions": {"summer": {"month": [6, 7, 8]}},
+            "adjustments": [rule("much", {"hours_share_pct": {"summer": {"above": above}}}, interval_times=0.5)],
+        }
+        services = [done("oil", "2024-05-01T00:00")]
+        findings = judge(tmp_path / str(above), "2024-06-30", [OIL], rows, rules=rules, services=services)
+        assert leg_of(finding_for(findings)).allowed == allowed
+
+
 def test_a_budget_may_count_the_hours_of_a_month(tmp_path: Path) -> None:
     """Not more than 50 h in summer: 30 days of 2 h in June are 60."""
     budget = {
