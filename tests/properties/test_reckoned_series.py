@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from intervals import assess
 from tests.properties.bounded import bounded
-from tests.properties.test_reckoned_windows import missed_of, scratch
+from tests.properties.made_logs import scratch
+from tests.properties.test_reckoned_windows import missed_of
 from tests.site_maker import done, finding_for, leg_of, steady, task, write_site
 
 DAYS = 1100
@@ -19,7 +20,7 @@ DAYS = 1100
 
 def passed_months(start: date, end: date, months: int) -> list[str]:
     """Return the first days of the months of all due dates but the first that had begun by a day."""
-    found = []
+    found: list[str] = []
     for number in count(2):
         first = (start + relativedelta(months=number * months)).replace(day=1)
         if first > end:
@@ -69,7 +70,8 @@ def test_a_series_of_first_intervals(done_on: list[int], series: list[int], ever
     """
     first, end = date(2024, 1, 1), 40
     intervals = [*series, *([every] * 40)]
-    start, number, missed = 0, 0, []
+    start, number = 0, 0
+    missed: list[int] = []
     for day in [*sorted(done_on), end]:
         points = [start + sum(intervals[number : number + place]) for place in range(1, 41)]
         reached = [point for point in points if point <= day]
