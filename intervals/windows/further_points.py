@@ -64,6 +64,8 @@ def jobs_worth(leg: LegState) -> float:
     """Return how many jobs the use of a window was worth: the share of its interval; past its line those of the intervals after it."""
     if leg.used is None or leg.consumed is None or leg.used <= leg.allowed:
         return leg.consumed or 0.0
+    if leg.recurring <= 0:
+        return 1.0
     if not leg.further:
         return 1.0 + (leg.used - leg.allowed) / leg.recurring
     passed, left = further_passed(leg, leg.used - leg.allowed)
