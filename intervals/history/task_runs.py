@@ -82,7 +82,7 @@ def find_runs(  # noqa: PLR0913 - what places, judges and bounds the runs
         end_us: the moment of judging; what runs on then, and has run for long enough, counts.
         includes_end: whether a completion at that very instant counts.
     """
-    facts: dict[str, FactValue] = dict(log.engine.facts())
+    facts: dict[str, FactValue] = {**log.facts(days)}
     tasks = [task for task in book.ruleset.tasks if task.done_when is not None]
     fits = book.fits.fire(facts).holds if tasks else ()
     tasks = [task for task in tasks if task.applies_to is None or task.id in fits]

@@ -11,7 +11,7 @@ from datetime import date
 from intervals.history.engine_records import Completion, DeferralRecord, PartialRecord
 from intervals.language.conditions import Condition
 from intervals.language.legs import CALENDAR, RUNNING_HOURS
-from intervals.language.phrases import BOUND_WORDS, measured_in_words, phrase_of
+from intervals.language.phrases import BOUND_WORDS, IN_MONTH, measured_in_words, phrase_of
 from intervals.local_days import LocalDays
 from intervals.occurrences import MetWord
 from intervals.rules.tasks import SEVERE_DUTY, Adjustment, Task
@@ -142,7 +142,7 @@ def _at(condition: Condition) -> str:
     phrase = phrase_of(condition)
     if phrase[0].isdigit():
         return f"at {phrase}"
-    return phrase if phrase.startswith(tuple(BOUND_WORDS.values())) else f"with {phrase}"
+    return phrase if phrase.startswith((*BOUND_WORDS.values(), *IN_MONTH)) else f"with {phrase}"
 
 
 def window_rule_text(rule: Adjustment, values: dict[str, object]) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from intervals.language.conditions import BOUNDS
+from intervals.language.conditions import BOUNDS, DATE_BOUNDS
 from intervals.language.legs import CALENDAR, USE_LEGS
 from intervals.language.measures import SHARE_MEASURE
 
@@ -38,11 +38,18 @@ _BOUND_SCHEMA: dict[str, Any] = {
     "additionalProperties": False,
     "minProperties": 1,
 }
+_DATE_BOUND_SCHEMA: dict[str, Any] = {
+    "type": "object",
+    "properties": {word: {**DAY_SCHEMA, "description": operator} for word, operator in DATE_BOUNDS.items()},
+    "additionalProperties": False,
+    "minProperties": 1,
+}
 QUESTION_SCHEMA: dict[str, Any] = {
     "anyOf": [
         {"type": FACT_TYPES, "description": "equals"},
         {"type": "array", "items": {"type": FACT_TYPES}, "minItems": 1, "description": "is one of"},
         _BOUND_SCHEMA,
+        _DATE_BOUND_SCHEMA,
     ]
 }
 

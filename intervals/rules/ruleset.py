@@ -34,6 +34,7 @@ from intervals.places import shipped_folder, shown_file
 from intervals.problems import RuleSetProblemError
 from intervals.rules.based_on import load_whole
 from intervals.rules.budgets import Budget
+from intervals.rules.checking.asked_names import compared_both_ways
 from intervals.rules.checking.between_entries import check_rules
 from intervals.rules.named_conditions import parse_named
 from intervals.rules.procedures import Procedure
@@ -114,7 +115,7 @@ class RuleSet(WrittenModel):
         if "conditions" not in context:
             return cls.model_validate(data, context={**context, "conditions": parse_named(data.get("conditions"))[0]})
         made = handler(data)
-        flaws = check_rules(data)
+        flaws = [*check_rules(data), *compared_both_ways(made.placed_conditions)]
         if flaws:
             raise FlawsError(flaws)
         return made

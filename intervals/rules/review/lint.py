@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from intervals.language.conditions import STANDARD_FACTS, Comparison, Condition, comparisons_of
+from intervals.language.conditions import STANDARD_FACTS, Comparison, Condition, comparisons_of, facts_compared_alike
 from intervals.language.durations import CalendarStep
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.legs import LEGS, USE_LEGS
@@ -182,7 +182,8 @@ def _idle_conditions(ruleset: RuleSet) -> Iterator[Flaw]:
 def _near_names(ruleset: RuleSet) -> Iterator[Flaw]:
     """Yield a warning for each name that conditions ask for, that only a site could declare, and that is nearly one known everywhere."""
     levels = levels_of(QUANTITIES)
-    known = [*levels, *STANDARD_FACTS, *ruleset.attributes, *names_of_measures(levels)]
+    others = [*levels, *ruleset.attributes, *names_of_measures(levels)]
+    known = {*others, *STANDARD_FACTS}
     reported: set[str] = set()
     for place, condition in ruleset.placed_conditions:
         for part in comparisons_of(condition):
@@ -190,7 +191,7 @@ def _near_names(ruleset: RuleSet) -> Iterator[Flaw]:
             if name in reported or name in known or name in QUANTITIES or condition_of_share(name) is not None:
                 continue
             reported.add(name)
-            near = nearest_word(name, known, _NEAR)
+            near = nearest_word(name, [*others, *facts_compared_alike(part)], _NEAR)
             if near:
                 fix = f"a site that is judged by this must declare {name} itself, if it is meant"
                 yield Flaw(place, f'"{name}" is known nowhere; did you mean "{near}"?', fix, "near_name")

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 
-from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons_of
+from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons_of, facts_compared_alike
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, uses_of
 from intervals.language.measures import SHARE_MEASURE, condition_of_share, mean_of, names_of_measures
@@ -40,15 +40,18 @@ def check_against_site(ruleset: RuleSet, site: Site, reported: Collection[str] =
         Problems at the places of the rule set; empty where everything is declared.
     """
     quantities = site.quantities
-    stated = {*STANDARD_FACTS, *ruleset.attributes, *reported, *(name for engine in site.judged_units for name in engine.attributes)}
+    stated = {*ruleset.attributes, *reported, *(name for engine in site.judged_units for name in engine.attributes)}
     flaws: list[Flaw] = []
     for index, task in enumerate(ruleset.tasks):
         for number, every in enumerate(task.every):
             place = ("every", number) if len(task.every) > 1 else ("every",)
             flaws.extend(flaw.below("tasks", index, *place) for flaw in _undeclared_legs(every.legs, quantities))
         within = None if task.tolerance is None else task.tolerance.legs
-        for key, legs in (("first", task.first), ("lead", task.lead), ("tolerance", within)):
-            flaws.extend(flaw.below("tasks", index, key) for flaw in _undeclared_legs(legs, quantities))
+        for number, legs in enumerate(task.first or ()):
+            place = ("first", number) if len(task.first or ()) > 1 else ("first",)
+            flaws.extend(flaw.below("tasks", index, *place) for flaw in _undeclared_legs(legs, quantities))
+        for key, named in (("lead", task.lead), ("tolerance", within)):
+            flaws.extend(flaw.below("tasks", index, key) for flaw in _undeclared_legs(named, quantities))
         flaws.extend(flaw.below("tasks", index, "done_when") for flaw in _undeclared_in_runs(task, quantities, stated))
         flaws.extend(flaw.below("tasks", index, "applies_to") for flaw in _undeclared_names(task.applies_to, quantities, stated))
     for index, adjustment in enumerate(ruleset.adjustments):
@@ -94,8 +97,8 @@ def _undeclared_names(condition: Condition | None, quantities: dict[str, Quantit
     levels = levels_of(quantities)
     for part in dict.fromkeys(comparisons_of(condition)) if condition is not None else ():
         name = part.name
-        known = [*levels, *stated, *names_of_measures(levels)]
-        if name in known or name in quantities or condition_of_share(name) is not None:
+        known = [*levels, *facts_compared_alike(part), *stated, *names_of_measures(levels)]
+        if name in known or name in STANDARD_FACTS or name in quantities or condition_of_share(name) is not None:
             continue
         if part.op == "in" and nearest_word(name, known, _SLIP) is None:
             continue
