@@ -7,7 +7,7 @@ unknown, unless what is certain breaks the limit, or reaches the minimum, withou
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from intervals.faults import Fault
@@ -57,6 +57,25 @@ def site_shares(case: EngineCase, wanted: Collection[str] = ()) -> Iterator[Site
         elif budget in unclear and budget.applies_to is not None:
             missing = attributes_only(budget.applies_to, frozenset(), case.facts)
             yield SiteShare(case.ruleset, budget.id, case.engine.id, None, tuple(missing))
+
+
+def whole_shares(inputs: Inputs, shares: Iterable[SiteShare], engines: Collection[str], ruleset: str | None) -> list[SiteShare]:
+    """Return the shares of rule sets of which every engine was judged: what some engines counted is not what the site did.
+
+    Args:
+        inputs: the site's inputs.
+        shares: what the engines counted that were judged.
+        engines: ids of these engines; none means all.
+        ruleset: the rule set asked for instead of the site's.
+    """
+    units = inputs.site.judged_units
+    own = {unit.id: set(inputs.rulesets_of(unit, None)) for unit in units}
+    if ruleset is not None:
+        # one of the site's own is for the engines that go by it, another one for all
+        is_own = any(ruleset in names for names in own.values())
+        own = {engine: (names & {ruleset} if is_own else {ruleset}) for engine, names in own.items()}
+    broken = {inputs.books[name].ruleset.ruleset for engine, names in own.items() if engines and engine not in engines for name in names}
+    return [share for share in shares if share.ruleset not in broken]
 
 
 def site_judges(inputs: Inputs, shares: Sequence[SiteShare]) -> Iterator[BudgetJudge]:

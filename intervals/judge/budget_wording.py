@@ -38,7 +38,9 @@ def _used_text(budget: Budget, period: Period, what: str, unit: str) -> str:
         return f"{use_text(period.used, limit, unit)}: {what} {period_text(budget, period)}"
     used, shown = figure_of(period.used, limit)
     asked = f"at least {shown} asked" if budget.is_minimum else f"allowed {shown}"
-    return f"{used} {unit} of {what} {period_text(budget, period)}, {asked}"
+    # what is only counted is its own unit: 12 starts, not 12 starts of starts
+    counted = what if what.split(" ", maxsplit=1)[0] == unit else f"{unit} of {what}"
+    return f"{used} {counted} {period_text(budget, period)}, {asked}"
 
 
 def _limit(budget: Budget, period: Period) -> float | None:
@@ -95,10 +97,11 @@ def minimum_text(rule: str, budget: Budget, period: Period, what: str, unit: str
         return _no_limit_text(budget, period)
     used, day = _used_text(budget, period, what, unit), by.isoformat()
     lacking = f"{amount(rounded(asked - period.used), unit)} lacking"
+    missed = f"not reached by {day}" if by >= period.final_day else f"not reached since {day}"
     if rule == BudgetRule.NEARLY_DUE and period.used >= asked:
         return f"upcoming: reached until {day} without any more; {used}"
     said = {
-        BudgetRule.NOT_REACHED: f"overdue: {lacking}; {used}, not reached by {day}",
+        BudgetRule.NOT_REACHED: f"overdue: {lacking}; {used}, {missed}",
         BudgetRule.NEARLY_DUE: f"upcoming: {lacking}, to be reached by {day}; {used}",
         BudgetRule.TIME_LEFT: f"in interval: {lacking}, to be reached by {day}; {used}",
         BudgetRule.NOT_YET_ASKED: f"in interval: nothing is asked of a period that began before it was in service; {used}",

@@ -114,11 +114,11 @@ class CalendarPeriod:
 
     @property
     def in_words(self) -> str:
-        """The period in words, of no day: for rule pages."""
+        """The period in words, of no day, for rule pages; one month or year as it is written."""
         if self.is_mean:
             return f"calendar year, as the mean of it and the {self.count - 1} before"
         if self.count == 1:
-            return f"calendar {self.unit}"
+            return str(self)
         return f"{self.count} calendar months, the running one and the {self.count - 1} before"
 
 

@@ -44,7 +44,7 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
 
     Args:
         site: the site.
-        engine: engine id.
+        engine: engine id; the site's, for a budget over the whole site.
         task: task id, or a budget's; `set.task` where several rule sets of the engine have it.
         as_of: the moment of judging, as for `assess_site`.
         now_us: the clock, UTC microseconds, or None.
@@ -55,6 +55,8 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
             sets of the engine have (CLI016).
     """
     known = [entry.id for entry in site.judged_units]
+    if engine not in known and engine == site.site:
+        return _explained_for_site(read_inputs(site, as_of, now_us=now_us, ruleset=ruleset), task, ruleset)
     asked = [] if engine in known else [no_such("engine", "ENGINE", engine, "at this site", known)]
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked)
     cases = build_cases(inputs, known.index(engine), ruleset)
@@ -69,6 +71,16 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
         text = f'"{task}" is a task of several rule sets that judge {engine}'
         raise RequestProblemError([Problem("CLI016", "TASK", None, None, text, f"write {named}")])
     raise RequestProblemError([_no_task(cases, task)])
+
+
+def _explained_for_site(inputs: Inputs, name: str, ruleset: str | None) -> Explanation:
+    """Return the arithmetic behind a budget over the whole site, whose finding carries the site's id: the same for each of its engines."""
+    for case in (case for index in range(len(inputs.site.judged_units)) for case in build_cases(inputs, index, ruleset)):
+        of_site = [budget.id for budget in case.book.ruleset.budgets if budget.over == "site"]
+        if name.removeprefix(f"{case.ruleset}.") in of_site and (found := _explained(inputs, case, name, ruleset)) is not None:
+            return found.model_copy(update={"warnings": inputs.warnings}) if inputs.warnings else found
+    known = [budget.id for book in inputs.books.values() for budget in book.ruleset.budgets if budget.over == "site"]
+    raise RequestProblemError([no_such("task", "TASK", name, f"over the whole of {inputs.site.site}", known)])
 
 
 def _no_task(cases: Sequence[EngineCase], name: str) -> Problem:

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from intervals.history.inputs import Inputs, moment_of
 from intervals.judge.budget_months import budget_occurrences, occurrences_of
-from intervals.judge.budget_site import site_judges, site_shares
+from intervals.judge.budget_site import site_judges, site_shares, whole_shares
 from intervals.judge.compliance import Month, month_compliance, occurrences_in, windows_of
 from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.engine_answers import JudgedEngine
@@ -97,8 +97,8 @@ def _occurrences(engine: JudgedEngine, months: Sequence[Month], ever: Month, wan
 
 def _of_site(inputs: Inputs, judged: Sequence[JudgedEngine], months: Sequence[Month], asked: Asked) -> Iterator[tuple[Month, Occurrence]]:
     """Yield the occurrences of budgets over the whole site, where the whole site was judged."""
-    shares = [] if asked.engines else [share for engine in judged for share in site_shares(engine.case, asked.tasks)]
-    for judge in site_judges(inputs, shares):
+    shares = [share for engine in judged for share in site_shares(engine.case, asked.tasks)]
+    for judge in site_judges(inputs, whole_shares(inputs, shares, asked.engines, asked.ruleset)):
         yield from occurrences_of(judge, months)
 
 
