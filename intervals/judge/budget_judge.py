@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from datetime import date
 from functools import cached_property
 from typing import NamedTuple
 
-from intervals.findings import Amount, FactValue, Finding, Forecast, Leg, Reason
-from intervals.history.engine_case import EngineCase, Pace
+from intervals.findings import Amount, FactValue, Finding, Leg, Reason
+from intervals.history.engine_case import EngineCase
 from intervals.history.window_measures import NOTHING_H
 from intervals.judge.budget_account import Account, Period, runs_of
+from intervals.judge.budget_pace import BudgetPace
 from intervals.judge.budget_wording import (
     before_service_text,
     budget_text,
@@ -33,7 +33,6 @@ from intervals.rulebook.standings import Standings
 from intervals.rules.budgets import Budget, BudgetLimit, BudgetMinimum
 from intervals.rules.ruleset import RuleSet
 from intervals.site.model import Site
-from intervals.windows.expected_days import day_at, days_since, pace_of
 
 MOST_EARLIER = 3
 
@@ -145,12 +144,13 @@ class BudgetJudge:
             return self.undescribed()
         now = self.periods[-1]
         why, may_be_more = self.why_unknown(now)
-        expected = None if self.account.unlogged else self.forecast(now)
-        since_expected_d = self._since_expected_d(expected)
+        pace = BudgetPace(self.bench.case, self.budget, self.account)
+        expected = None if self.account.unlogged else pace.forecast(now, self.amount_of(now))
+        since_expected_d = pace.since_expected_d(expected)
         rule = self.rule_of(now, why_unknown=why, may_be_more=may_be_more, since_expected_d=since_expected_d)
         crossed_us = self.crossed_us(len(self.periods) - 1) if rule == BudgetRule.EXCEEDED else None
         forecast = expected if rule in (BudgetRule.KEPT, BudgetRule.NEARLY_USED, TaskRule.EXPECTED_DAY_GONE) else None
-        ended = self._ended
+        ended = pace.ended
         if rule == BudgetRule.NOT_KNOWN and why == ended:
             forecast = expected
         if forecast is not None and STANDING_OF_BUDGET[rule] == "unknown":
@@ -178,7 +178,7 @@ class BudgetJudge:
             deferred_until=None,
             unknown_hours_h=self.unknown_hours_h(now),
             reasons=tuple(self._reasons(now, rule, why, crossed_us)),
-        ).with_lead_from(self._upcoming_from(now, forecast))
+        ).with_lead_from(pace.upcoming_from(now, self.amount_of(now), forecast))
 
     def unknown_hours_h(self, period: Period) -> float:
         """Return the hours of a period that could not be judged; none where no hours are counted."""
@@ -315,55 +315,3 @@ class BudgetJudge:
         """Return when a period's sum passed a limit, from when on it is the running one."""
         from_us = self.account.days.midnight_us(self.account.running_from(period))
         return self.account.crossing_us(period.start_us, from_us, period.end_us, limit * self.account.divisor)
-
-    @cached_property
-    def _log_end_us(self) -> int:
-        """Up to when the log covers all that is counted, at most to the moment of judging."""
-        case = self.bench.case
-        ends = [] if case is None else [case.log_end_us_of(name) for name in self.budget.of.quantities]
-        return min([self.account.end_us, *(at_us for at_us in ends if at_us is not None)])
-
-    @property
-    def _ended(self) -> str:
-        """When the log ended, in words."""
-        return "" if self.bench.case is None else self.bench.case.log_ended_text(self._log_end_us)
-
-    @cached_property
-    def _pace(self) -> Pace:
-        """How fast it is used up."""
-        case = self.bench.case
-        return Pace(None, None, None) if case is None else pace_of(case, self.account.counts[0].counted, self._log_end_us)
-
-    def _day_at(self, period: Period, remaining: float, rate: float | None) -> date | None:
-        """Return the day on which what remains of a period is used up; a new one from its first day on, even if the log ended before."""
-        case = self.bench.case
-        if case is None:
-            return None
-        from_us = self.account.days.midnight_us(self.account.running_from(period))
-        return day_at(case, remaining * self.account.divisor, rate, min(self.account.end_us, max(self._log_end_us, from_us)))
-
-    def _upcoming_from(self, period: Period, forecast: Forecast | None) -> str | None:
-        """Return the day on which its lead begins, where the day is known on which it will be used up."""
-        allowed = self.amount_of(period)
-        if allowed is None or forecast is None or forecast.on is None:
-            return None
-        lead = allowed * float(self.budget.lead_pct) / 100.0
-        day = self._day_at(period, allowed - period.used - lead, self._pace.recent)
-        return None if day is None else day.isoformat()
-
-    def _since_expected_d(self, expected: Forecast | None) -> float | None:
-        """Return for how many days the expected day has been over, where the log has ended."""
-        case = self.bench.case
-        if case is None or expected is None or expected.on is None or case.silence_us(case.end_us) <= case.log.gap_us:
-            return None
-        return days_since(case, date.fromisoformat(expected.on))
-
-    def forecast(self, period: Period) -> Forecast | None:
-        """Return when a calendar period's budget will be used up at the recent pace, or None where it lasts."""
-        allowed = self.amount_of(period)
-        if allowed is None or isinstance(self.budget.per, CalendarStep) or self.budget.of.records:
-            return None
-        remaining, last = allowed - period.used, period.final_day
-        days = [self._day_at(period, remaining, rate) for rate in self._pace]
-        shown: Sequence[str | None] = [None if day is None or day > last else day.isoformat() for day in days]
-        return None if not any(shown) else Forecast(on=shown[0], early=shown[1], late=shown[2])
