@@ -10,8 +10,10 @@ import pytest
 
 from intervals import ProblemsError, assess, read_site
 from intervals.findings import Finding, Findings
+from intervals.questions.examples.examples import run_examples
 from intervals.questions.explain.explain import explain_finding
-from tests.site_maker import finding_for, judge, meter, moment, reason_for, rules_fired, steady, task
+from intervals.rules.ruleset import find_ruleset, load_ruleset
+from tests.site_maker import finding_for, judge, meter, moment, reason_for, rules_fired, steady, task, write_site
 
 YEARLY = task(every={"calendar": "P10Y"})
 
@@ -259,3 +261,25 @@ def test_what_the_log_shows_is_unchanged_by_who_asks(tmp_path: Path) -> None:
     alone = assess(read_site(tmp_path), moment("2024-02-29"), tasks=["hours"])
     assert alone.findings == (finding_for(findings, "hours"),)
     assert rules_fired(alone.findings[0])[0] == "budget-exceeded"
+
+
+@pytest.mark.parametrize(
+    ("rule", "since_last", "expect"),
+    [
+        (MEAN, {"running_hours": 600, "days": 200}, {"used": 120, "allowed": 500, "standing": "in_interval"}),
+        # what is lacking of a minimum is what remains; the last day is judged to its end, so that the hours lie in 125 days
+        (
+            {"id": "hours", "title": "Hours", "of": "running_hours", "at_least": 20, "per": "P1M"},
+            {"running_hours": 62.5, "days": 124},
+            {"used": 15.5, "remaining": 4.5, "standing": "overdue"},
+        ),
+    ],
+)
+def test_worked_examples_may_show_them(
+    tmp_path: Path, rule: Mapping[str, object], since_last: Mapping[str, object], expect: Mapping[str, object]
+) -> None:
+    """600 h in a new engine's first year are 120 h a year of five; half an hour a day is 15.5 h in a month of 31 days."""
+    shown = {"name": "A figure by hand", "as_of": "2024-10-31", "since_last": since_last, "task": "hours", "expect": expect}
+    site = write_site(tmp_path, [YEARLY], [meter("2024-01-01T00:00", 0)], rules={"budgets": [rule], "examples": [shown]})
+    (result,) = run_examples(load_ruleset(find_ruleset(site.rulesets[0], tmp_path)))
+    assert (result.passed, result.text) == (True, "")
