@@ -13,8 +13,9 @@ from intervals.findings import Finding
 from intervals.history.engine_case import EngineCase
 from intervals.history.unknown_names import is_asked
 from intervals.judge.budget_account import Account
+from intervals.judge.budget_bench import Bench
 from intervals.judge.budget_counts import count_of_engine
-from intervals.judge.budget_judge import Bench, BudgetJudge
+from intervals.judge.budget_judge import BudgetJudge
 from intervals.judge.budget_minimum import MinimumJudge
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.rulebook.rulebook import BUDGET

@@ -9,12 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import NamedTuple
 
 from intervals.findings import Amount, FactValue, Finding, Leg, Reason
-from intervals.history.engine_case import EngineCase
 from intervals.history.window_measures import NOTHING_H
 from intervals.judge.budget_account import Account, Period, runs_of
+from intervals.judge.budget_bench import Bench
 from intervals.judge.budget_pace import BudgetPace
 from intervals.judge.budget_wording import (
     before_service_text,
@@ -27,41 +26,10 @@ from intervals.judge.budget_wording import (
 from intervals.judge.finding_of import unknown_finding
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import LEGS, RUNNING_HOURS, leg_unit, rounded
-from intervals.rulebook.rulebook import attributes_only
 from intervals.rulebook.standing_rules import STANDING_OF_BUDGET, BudgetRule, TaskRule
-from intervals.rulebook.standings import Standings
 from intervals.rules.budgets import Budget, BudgetLimit, BudgetMinimum
-from intervals.rules.ruleset import RuleSet
-from intervals.site.model import Site
 
 MOST_EARLIER = 3
-
-
-class Bench(NamedTuple):
-    """On whose behalf a budget is judged.
-
-    Attributes:
-        engine: the id that the finding carries: the engine's, or the site's.
-        ruleset: the rule set.
-        site: the site.
-        standings: the shared rules.
-        case: the engine, where there is one; how fast something is used up is asked of it.
-        undescribed: what is not stated that the budget asks for, in words; empty where all is.
-    """
-
-    engine: str
-    ruleset: RuleSet
-    site: Site
-    standings: Standings
-    case: EngineCase | None = None
-    undescribed: str = ""
-
-    @classmethod
-    def of_engine(cls, case: EngineCase, budget: Budget, *, is_described: bool) -> Bench:
-        """Return the bench of one engine."""
-        missing = () if is_described or budget.applies_to is None else attributes_only(budget.applies_to, frozenset(), case.facts)
-        undescribed = "" if is_described else f"{', '.join(missing)}, which the engine does not state"
-        return cls(case.engine.id, case.book.ruleset, case.site, case.standings, case, undescribed)
 
 
 @dataclass
@@ -300,9 +268,9 @@ class BudgetJudge:
         if limit is None:
             return None
         flags, is_calendar = self.exceeded(), not isinstance(self.budget.per, CalendarStep)
-        while (
-            place > 0 and flags[place - 1] and not (is_calendar and self._crossing_us(self.periods[place], limit) != self._from_us(place))
-        ):
+        while self.is_overlapping and place > 0 and flags[place - 1]:
+            if is_calendar and self._crossing_us(self.periods[place], limit) != self._from_us(place):
+                break
             place -= 1
         first = self.periods[place]
         return self._crossing_us(first, self.amount_of(first) or limit)

@@ -16,9 +16,10 @@ from intervals.history.engine_case import EngineCase
 from intervals.history.inputs import Inputs
 from intervals.history.unknown_names import is_asked
 from intervals.judge.budget_account import Account
+from intervals.judge.budget_bench import Bench
 from intervals.judge.budget_counts import EngineCount, count_of_engine
 from intervals.judge.budget_findings import fitting_budgets, judge_of
-from intervals.judge.budget_judge import Bench, BudgetJudge
+from intervals.judge.budget_judge import BudgetJudge
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.rulebook.rulebook import attributes_only
 from intervals.rulebook.standings import shared_standings

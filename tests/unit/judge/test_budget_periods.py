@@ -134,6 +134,12 @@ def test_an_excess_that_goes_on_into_the_next_month_began_where_it_began(tmp_pat
     assert met(findings_of(tmp_path / "c", "2024-12-31", rule, rows, month="2024-06")) == [("late", "2024-06-01")]
 
 
+def test_each_year_is_exceeded_on_its_own_day(tmp_path: Path) -> None:
+    """None allowed, and it ran through the turn of the year: the second year is exceeded on its first day, not on one of the first."""
+    finding = judged(tmp_path, "2024-01-05", budget(at_most=0, per="calendar_year"), steady("2023-12-20", "2024-01-07", 1))
+    assert (finding.standing, finding.due_on, finding.legs[0].used) == ("overdue", "2024-01-01", 5.0)
+
+
 # 1,000 h in the second half of 2019, 300 h in each of four years, 500 h in the first half of 2024
 SIX_YEARS = [
     meter("2019-01-01T00:00", 0),
