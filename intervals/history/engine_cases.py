@@ -20,6 +20,7 @@ from intervals.history.inputs import Inputs
 from intervals.history.one_job import OneJobs
 from intervals.history.placed_records import records_before
 from intervals.history.record_tasks import records_of_log, settle_by_set
+from intervals.history.results import ResultSources
 from intervals.history.task_runs import RunsFound, find_runs
 from intervals.local_days import LocalDays
 from intervals.rulebook.duty_cells import CellPlan
@@ -77,11 +78,12 @@ def build_cases(
     plans = [book.plan if extra_plan is None else book.plan.joined(extra_plan) for book in books]
     levels = frozenset[str]().union(*(plan.levels for plan in plans))
     steps, counter_faults = build_steps(log, edges, (int(edges[0]), end.at_us), levels)
+    sources = ResultSources(tuple(inputs.analyses.get(engine.id, ())), site.lab.new_oil, inputs.grades)
     cases = []
     for book, plan, own in zip(books, plans, settled, strict=True):
         ledger = build_ledger(steps, edges, plan)
         case = EngineCase(site, engine, log, own, ledger, book, days, end.at_us, end.last_day, inputs.standings, steps=steps)
-        case.is_one_of_several = len(books) > 1
+        case.is_one_of_several, case.sources = len(books) > 1, sources
         # what later rows show is not judged, and neither are their faults
         case.faults += log.faults_up_to(end.at_us)
         case.faults += [*own.faults, *severe_faults(engine, books)]

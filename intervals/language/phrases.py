@@ -12,6 +12,7 @@ from intervals.language.done_when import DoneWhen, RunPart
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import leg_unit
 from intervals.language.measures import condition_of_share, measure_of
+from intervals.language.result_measures import result_measure_of
 from intervals.quantities import QUANTITIES, shown_unit
 from intervals.shown_numbers import amount, count_of, figure
 
@@ -36,6 +37,14 @@ def phrase_of(condition: Condition) -> str:
             return " or ".join(phrase_of(part) for part in parts)
 
 
+def as_hours_are(condition: Condition) -> str:
+    """Return a condition as hours stand in it: `above 90 % load`, `at 0.5 to 1 % fuel sulphur`, `with fuel biogas`."""
+    phrase = phrase_of(condition)
+    if phrase[0].isdigit():
+        return f"at {phrase}"
+    return phrase if phrase.startswith(tuple(BOUND_WORDS.values())) else f"with {phrase}"
+
+
 def _between(parts: tuple[Condition, ...]) -> str:
     """Return `0.5 to 1 % fuel sulphur` for a lower and an upper bound of one level, else an empty text."""
     if len(parts) != 2 or not all(isinstance(part, Comparison) and not isinstance(part.value, tuple) for part in parts):  # noqa: PLR2004
@@ -56,7 +65,10 @@ def _behind_bound(name: str) -> str:
     quantity, measure = QUANTITIES.get(name), measure_of(name)
     if quantity is not None and quantity.kind == "level":
         return f"{shown_unit(quantity.unit)} {quantity.thing}"
-    return "" if measure is None else measure.words
+    if measure is not None:
+        return measure.words
+    result = result_measure_of(name)
+    return "" if result is None else result.words
 
 
 def limit_text(limit: Condition, figures: Mapping[str, float | None]) -> str:

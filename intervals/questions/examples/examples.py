@@ -17,6 +17,7 @@ from intervals.faults import Fault
 from intervals.findings import Finding
 from intervals.history.engine_cases import build_case, fitting_tasks
 from intervals.history.inputs import Inputs, moment_of
+from intervals.history.results import ResultSources
 from intervals.judge.budget_findings import BudgetJudge, fitting_budgets
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.language.legs import LEGS, RUNNING_HOURS
@@ -77,6 +78,7 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
     case = build_case(inputs, 0, None, finds_runs=False)
     if case is None:
         return None, []
+    case.sources = ResultSources(stated=example.results)
     if budget is not None:
         described, undescribed = fitting_budgets(case)
         judge = BudgetJudge(case, budget, is_described=budget in described)
@@ -136,7 +138,7 @@ def _site_of(ruleset: RuleSet, example: Example, start: date, hours: float | Non
         elif name != "engine":
             engine["attributes"][name] = value
     quantities: dict[str, Any] = {"hour_meter_h": {"column": "hour_meter_h"}}
-    units = {leg: COUNT for task in ruleset.tasks for every in task.every for leg in every.legs}
+    units = {leg: COUNT for task in ruleset.tasks for leg in task.legs}
     units |= {name: LEGS[RUNNING_HOURS].unit for budget in ruleset.budgets for name in budget.of.quantities}
     at_start: dict[str, float] = {}
     for name in used:

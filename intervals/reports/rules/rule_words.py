@@ -6,7 +6,7 @@ drawn. A key that is not named here is shown all the same, by its own name: a ne
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any, cast
@@ -22,6 +22,7 @@ from intervals.rules.effects.effect_fields import KEYS
 from intervals.rules.effects.known_effects import EFFECTS
 from intervals.rules.effects.rule_effect import RuleEffect
 from intervals.rules.procedures import Procedure
+from intervals.rules.result_tables import TableRow
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Adjustment, Every, Example, JobAgo, Limits, Task
 from intervals.rules.timing import Deferral, Tolerance
@@ -35,9 +36,11 @@ def head_words(ruleset: RuleSet) -> list[Fact]:
     facts.append(Fact("limits", "limits", "; ".join(f"{fact.name} {fact.text}" for fact in limits) or "none"))
     asked = "; ".join(f"{name}: {meaning}" for name, meaning in ruleset.attributes.items())
     weights = "; ".join(f"{name}: {title}" for name, title in (ruleset.weights or {}).items())
+    of_log = "; ".join(f"{name}: {meaning}" for name, meaning in ruleset.quantities.items())
     optional = [
         Fact("weights", "weights", weights),
         Fact("attributes", "asks of an engine", asked),
+        Fact("quantities", "asks of the log", of_log),
         Fact("notes", "notes", ruleset.notes or ""),
     ]
     if ruleset.based_on is not None:
@@ -67,6 +70,9 @@ def task_words(task: Task) -> list[Fact]:
         "restarts_from": lambda value: "" if value == "done" else value.replace("_", " ").replace("late", "past the line"),
         "in_lay_up": lambda value: "its calendar counts on" if value == "counts" else "",
         "makes_new": lambda value: "every task that states a first interval" if value == "all" else value_words(value),
+        "interval_from": lambda _: "",
+        "table": lambda rows: _table_text(rows, task.outside),
+        "outside": lambda _: "",
         "window": lambda value: f"from {step_in_words(value.before)} before its due date to {step_in_words(value.after)} after it",
         "restarts_from_part": lambda value: "" if value == "last" else f"a job in parts from its {value} part",
         "deferral": _deferral_text,
@@ -75,6 +81,7 @@ def task_words(task: Task) -> list[Fact]:
         "applies_to": "applies to",
         "lead": "upcoming",
         "tolerance_pct": "tolerance",
+        "table": "interval by results",
         "window": "may be done",
         "done_when": "done by a run of",
         "early_pct": "may be done early",
@@ -196,6 +203,12 @@ def _tolerance_text(tolerance: Tolerance) -> str:
     bounds += [_entry_words(leg, value) for leg, value in tolerance.legs.items()]
     least = f"{' or '.join(bounds)}{', the smallest that applies to a leg' if len(bounds) > 1 else ''}"
     return least + (f"; whole days, rounded {tolerance.rounding}" if tolerance.rounding else "")
+
+
+def _table_text(rows: Sequence[TableRow], outside: str) -> str:
+    """Return a table of intervals in words: its rows in their order, and what holds where none of them does."""
+    texts = [f"{describe_condition(row.when)}: {legs_in_words(row.every, 'or')}{f' ({row.source})' if row.source else ''}" for row in rows]
+    return f"the first that holds when a window begins of {'; '.join(texts)}; else {'unknown' if outside == 'unknown' else 'as every says'}"
 
 
 def _deferral_text(deferral: Deferral) -> str:

@@ -5,7 +5,7 @@ In: a task's plain data, or the task. Out: flaws with places below the task. Ref
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from intervals.language.conditions import Condition
@@ -14,6 +14,7 @@ from intervals.language.durations import CalendarStep, DurationProblemError, par
 from intervals.language.flaws import Flaw
 from intervals.language.legs import CALENDAR
 from intervals.rules.checking.asked_names import check_asked
+from intervals.rules.checking.table_checks import intervals_in
 from intervals.rules.tasks import Task
 
 _DAYS_A_YEAR = 365
@@ -31,12 +32,11 @@ def check_timing(task: Mapping[str, Any], named: Mapping[str, Condition]) -> Ite
         yield from (flaw.below("done_when", *place) for flaw in check_asked(condition, named, "run"))
     window = task.get("window")
     if isinstance(window, Mapping):
-        yield from (flaw.below("window") for flaw in _check_window(window, task.get("every")))
+        yield from (flaw.below("window") for flaw in _check_window(window, intervals_in(task)))
 
 
-def _check_window(window: Mapping[str, Any], every: object) -> Iterator[Flaw]:
+def _check_window(window: Mapping[str, Any], entries: Sequence[Mapping[str, Any]]) -> Iterator[Flaw]:
     """Yield flaws of a window that has no due date, or that reaches into the next one."""
-    entries = [entry for entry in (every if isinstance(every, (list, tuple)) else [every]) if isinstance(entry, Mapping)]
     if any(CALENDAR not in entry for entry in entries):
         text = "a window needs a due date, and the interval has no calendar leg"
         yield Flaw((), text, "add calendar to every, or write tolerance", "leg")
@@ -64,7 +64,7 @@ def timing_warnings(task: Task) -> Iterator[Flaw]:
     """Yield what of a task's tolerance can have no effect."""
     if task.tolerance is None:
         return
-    legs = {leg for every in task.every for leg in every.legs}
+    legs = set(task.legs)
     for leg in task.tolerance.legs:
         if leg not in legs:
             text = f'tolerance names the leg "{leg}", which every does not have'

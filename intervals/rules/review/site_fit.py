@@ -11,6 +11,7 @@ from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, uses_of
 from intervals.language.measures import SHARE_MEASURE, condition_of_share, mean_of, names_of_measures
+from intervals.language.result_measures import result_measure_of
 from intervals.problems import Problem, nearest_of, nearest_word
 from intervals.quantities import QUANTITIES, Quantity, levels_of
 from intervals.rules.budgets import Budget
@@ -40,12 +41,16 @@ def check_against_site(ruleset: RuleSet, site: Site, reported: Collection[str] =
         Problems at the places of the rule set; empty where everything is declared.
     """
     quantities = site.quantities
+    levels = levels_of(quantities)
     stated = {*STANDARD_FACTS, *ruleset.attributes, *reported, *(name for engine in site.judged_units for name in engine.attributes)}
     flaws: list[Flaw] = []
     for index, task in enumerate(ruleset.tasks):
         for number, every in enumerate(task.every):
             place = ("every", number) if len(task.every) > 1 else ("every",)
             flaws.extend(flaw.below("tasks", index, *place) for flaw in _undeclared_legs(every.legs, quantities))
+        for number, row in enumerate(task.table):
+            flaws.extend(flaw.below("tasks", index, "table", number, "every") for flaw in _undeclared_legs(row.every, quantities))
+            flaws.extend(flaw.below("tasks", index, "table", number, "when") for flaw in _undeclared_names(row.when, quantities, stated))
         within = None if task.tolerance is None else task.tolerance.legs
         for key, legs in (("first", task.first), ("lead", task.lead), ("tolerance", within)):
             flaws.extend(flaw.below("tasks", index, key) for flaw in _undeclared_legs(legs, quantities))
@@ -55,7 +60,7 @@ def check_against_site(ruleset: RuleSet, site: Site, reported: Collection[str] =
         effect = adjustment.effect
         flaws.extend(flaw.below("adjustments", index, effect.key) for flaw in _undeclared_legs(effect.legs, quantities))
         flaws.extend(flaw.below("adjustments", index, "when") for flaw in _undeclared_names(adjustment.when, quantities, stated))
-        is_window = isinstance(effect, WindowEffect)
+        is_window = isinstance(effect, WindowEffect) and not adjustment.weighs_hours(levels)
         flaws.extend(flaw.below("adjustments", index, "when") for flaw in _wrong_rule(adjustment.when, quantities, is_window=is_window))
     for index, budget in enumerate(ruleset.budgets):
         flaws.extend(flaw.below("budgets", index) for flaw in _undeclared_counts(budget, quantities))
@@ -95,7 +100,7 @@ def _undeclared_names(condition: Condition | None, quantities: dict[str, Quantit
     for part in dict.fromkeys(comparisons_of(condition)) if condition is not None else ():
         name = part.name
         known = [*levels, *stated, *names_of_measures(levels)]
-        if name in known or name in quantities or condition_of_share(name) is not None:
+        if name in known or name in quantities or condition_of_share(name) is not None or result_measure_of(name) is not None:
             continue
         if part.op == "in" and nearest_word(name, known, _SLIP) is None:
             continue
