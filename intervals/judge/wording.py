@@ -12,7 +12,7 @@ from intervals.history.engine_records import Completion, DeferralRecord, Partial
 from intervals.language.conditions import Condition
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, RUNNING_HOURS
-from intervals.language.phrases import as_hours_are, fact_in_words, legs_in_words, measured_in_words, phrase_of
+from intervals.language.phrases import as_hours_are, fact_in_words, legs_in_words, measured_in_words, name_in_words, phrase_of
 from intervals.language.result_measures import result_measure_of
 from intervals.local_days import LocalDays
 from intervals.occurrences import MetWord
@@ -122,13 +122,12 @@ def _result_text(name: str, values: Sequence[object]) -> str:
     if len(values) > 1:
         least, most = (fact_in_words(value) for value in (values[0], values[-1]))
         return f"{measured_in_words(name, values[-1]).replace(most, f'{least} to {most}', 1)} (records do not reach back further)"
-    return measured_in_words(name, values[0]) if values else f"{_measured_name(name)} unknown"
-
-
-def _measured_name(name: str) -> str:
-    """Return the name of a measure that is unknown."""
     measure = result_measure_of(name)
-    return name.replace("_", " ") if measure is None or not measure.words else measure.words
+    if not values:
+        return f"{name_in_words(name) if measure is None or not measure.words else measure.words} unknown"
+    if measure is not None and measure.words_of_one and values[0] == 1.0:
+        return f"1 {measure.words_of_one}"
+    return measured_in_words(name, values[0])
 
 
 def _spoken(leg: LegState) -> str:

@@ -27,6 +27,7 @@ class ResultMeasure(NamedTuple):
         sample: how it is written in lists of what is known.
         description: what it is, in a few words.
         words: what stands behind a bound in a sentence, `{of}` for what the name says; empty where the name itself is put before it.
+        words_of_one: the same where the figure is one.
         grades: the words that it can be; none where it is a number.
         of: of one name, the number of attempts, or the laboratory's value.
         highest: the highest value that it can have.
@@ -37,6 +38,7 @@ class ResultMeasure(NamedTuple):
     sample: str
     description: str
     words: str = ""
+    words_of_one: str = ""
     grades: tuple[str, ...] = ()
     of: str = ""
     highest: float = inf
@@ -49,6 +51,7 @@ RESULT_MEASURES: tuple[ResultMeasure, ...] = (
         "failures_in_last_N",
         f"of the last N attempts of the task (N up to {MOST_ATTEMPTS}), how many failed",
         "failures in the last {of} attempts",
+        "failure in the last {of} attempts",
     ),
     ResultMeasure(
         "latest", re.compile(r"latest_(\w+)", re.ASCII), "latest_X", "the latest value X of the analyses, where its result had come"
@@ -78,7 +81,8 @@ def result_measure_of(name: str) -> ResultMeasure | None:
         if row.kind != "failures":
             return row._replace(of=of)
         is_count = of.isdecimal() and of == str(int(of)) and 1 <= int(of) <= MOST_ATTEMPTS
-        return row._replace(of=of, words=row.words.format(of=of), highest=float(of)) if is_count else None
+        words, words_of_one = (each.format(of=of) for each in (row.words, row.words_of_one))
+        return row._replace(of=of, words=words, words_of_one=words_of_one, highest=float(of)) if is_count else None
     return None
 
 
