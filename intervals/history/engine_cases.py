@@ -171,7 +171,7 @@ def _component_cases(inputs: Inputs, place: int, books: Sequence[RuleBook]) -> l
     """Return a component made ready to be judged, once for each of its rule sets."""
     sources = Sources(inputs.site, inputs.readings, inputs.records, inputs.days, inputs.standings)
     moment = inputs.moment
-    return component_cases(
+    cases = component_cases(
         sources,
         inputs.site.components[place],
         books,
@@ -179,6 +179,9 @@ def _component_cases(inputs: Inputs, place: int, books: Sequence[RuleBook]) -> l
         last_day=moment.last_day,
         includes_end=not moment.is_date,
     )
+    for case in cases:
+        case.sources = ResultSources(grades=inputs.grades)
+    return cases
 
 
 def faults_of(cases: Iterable[EngineCase]) -> list[Fault]:

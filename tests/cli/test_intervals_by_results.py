@@ -131,10 +131,8 @@ examples:
         result = CliRunner().invoke(app, ["rules", *command])
         assert (result.exit_code, result.stderr) == (0, ""), result.output
     shown = " ".join(CliRunner().invoke(app, ["rules", "show", rules]).stdout.split())
-    assert (
-        "interval by results: the first that holds when a window begins of failures_in_last_20 at least 2: 7 days (table 1); else as every says"
-        in shown
-    )
+    table = "the first that holds when a window begins of failures_in_last_20 at least 2: 7 days (table 1); else as every says"
+    assert f"interval by results: {table}" in shown
     assert "asks of the log: exhaust_back_pressure_kpa: before the silencer" in shown
     assert "then: there the interval is unknown" in shown
 

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 
 from intervals import assess, read_site
 from intervals.findings import Finding
+from intervals.history.inputs import read_inputs
+from intervals.language.result_measures import FOUND_GRADES
 from intervals.questions.explain.explain import explain_finding
+from intervals.questions.input_digests import input_files
+from intervals.questions.record.handed_in import AsFound
 from intervals.rulebook.inference import RuleBase
 from tests.site_maker import done, finding_for, moment, reason_for, steady, task, write_site
 
@@ -235,3 +239,36 @@ def test_explain_shows_the_rows(tmp_path: Path) -> None:
         ("row 2 of 2", "latest iron ppm above 60 and latest iron ppm at most 100: holds"),
         ("interval", "250 h"),
     ]
+
+
+def test_a_statement_names_the_file_of_what_was_found(tmp_path: Path) -> None:
+    """What cards told of the parts is one of the files that a judgement rests on, where some table asks for it; else it is not."""
+    judged(tmp_path / "a", "2024-05-12", AFTER_FAILURES, every=MONTHLY, outside="every", **records_of(2, 3))
+    judged(tmp_path / "b", "2024-05-12", [{"when": {"fuel": "diesel"}, "every": WEEKLY}], **records_of(2, 3))
+    for name, paths in (("a", ["records/measures.csv"]), ("b", [])):
+        files = input_files(read_inputs(read_site(tmp_path / name), moment("2024-05-12")))
+        assert [each.path for each in files if each.kind == "measures"] == paths
+
+
+def test_the_grades_are_those_of_cards() -> None:
+    """A table may ask for every grade that a card can tell, and for no other."""
+    assert get_args(AsFound) == FOUND_GRADES
+
+
+def test_an_analysis_may_be_of_the_same_day(tmp_path: Path) -> None:
+    """A result that came in the morning is known when the job is done in the afternoon."""
+    lab = "at,engine,kind,result_at,iron_ppm\n2024-03-01,G1,oil,2024-03-10T08:00,70\n"
+    services = [done("test", "2024-03-10T15:00")]
+    assert judged(tmp_path, "2024-03-20", IRON, services=services, lab=lab).legs[0].allowed == 250.0
+
+
+def test_a_task_without_every_has_the_legs_of_its_rows(tmp_path: Path) -> None:
+    """A row of hours and one of days: each window has the legs of its own row."""
+    table = [
+        {"when": {"latest_iron_ppm": {"above": 60}}, "every": {"calendar": "P30D"}},
+        {"when": {"latest_iron_ppm": {"at_most": 60}}, "every": {"running_hours": 500}},
+    ]
+    lab = LAB.format(first="20", second="70", came="2024-03-05")
+    services = [done("test", "2024-02-20T00:00"), *CHANGED]
+    finding = judged(tmp_path, "2024-03-20", table, services=services, lab=lab)
+    assert [(leg.leg, leg.allowed) for leg in finding.legs] == [("calendar", 30.0)]
