@@ -83,7 +83,7 @@ def test_a_later_failure_counts_from_the_next_window_on(tmp_path: Path) -> None:
     """A job in part that was found failed after the window began is an attempt of the next window; then it is one of the last four."""
     told = records_of(2, days=TESTS[:4])
     in_part = {**done("test", "2024-04-20", ref=card(9)), "outcome": "partial"}
-    both = {"services": [*told["services"], in_part], "found": {**told["found"], card(9): "failed"}}
+    both: dict[str, Any] = {"services": [*told["services"], in_part], "found": {**told["found"], card(9): "failed"}}
     assert judged(tmp_path / "a", "2024-04-25", AFTER_FAILURES, every=MONTHLY, outside="every", **both).legs[0].allowed == 31.0
     both["services"].append(done("test", "2024-04-30", ref=card(8)))
     assert judged(tmp_path / "b", "2024-05-02", AFTER_FAILURES, every=MONTHLY, outside="every", **both).legs[0].allowed == 7.0
