@@ -13,6 +13,7 @@ from intervals.language.done_when import DoneWhen, RunPart
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import leg_unit
 from intervals.language.measures import MONTH, condition_of_share, measure_of
+from intervals.language.result_measures import result_measure_of
 from intervals.quantities import QUANTITIES, shown_unit
 from intervals.shown_numbers import amount, count_of, figure
 
@@ -51,6 +52,14 @@ def in_months(values: Iterable[object]) -> str:
     return f"in {' or '.join(numbers.get(value, str(value)) if isinstance(value, float) else str(value) for value in values)}"
 
 
+def as_hours_are(condition: Condition) -> str:
+    """Return a condition as hours stand in it: `above 90 % load`, `at 0.5 to 1 % fuel sulphur`, `with fuel biogas`, `in June or July`."""
+    phrase = phrase_of(condition)
+    if phrase[0].isdigit():
+        return f"at {phrase}"
+    return phrase if phrase.startswith((*BOUND_WORDS.values(), *IN_MONTH)) else f"with {phrase}"
+
+
 def _between(parts: tuple[Condition, ...]) -> str:
     """Return `0.5 to 1 % fuel sulphur` for a lower and an upper bound of one level, else an empty text."""
     if len(parts) != 2 or not all(isinstance(part, Comparison) and not isinstance(part.value, tuple) for part in parts):  # noqa: PLR2004
@@ -71,7 +80,10 @@ def _behind_bound(name: str) -> str:
     quantity, measure = QUANTITIES.get(name), measure_of(name)
     if quantity is not None and quantity.kind == "level":
         return f"{shown_unit(quantity.unit)} {quantity.thing}"
-    return "" if measure is None else measure.words
+    if measure is not None:
+        return measure.words
+    result = result_measure_of(name)
+    return "" if result is None else result.words
 
 
 def limit_text(limit: Condition, figures: Mapping[str, float | None]) -> str:

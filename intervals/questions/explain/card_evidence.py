@@ -11,11 +11,12 @@ from collections.abc import Iterator
 from intervals.findings import Finding
 from intervals.history.inputs import Inputs
 from intervals.problems import ProblemsError
-from intervals.questions.card.last_results import AS_FOUND, LastResults
+from intervals.questions.card.last_results import LastResults
 from intervals.questions.card.trends import due_again_on, results_of, trend_cautions
 from intervals.questions.explain.explanation_models import Step
 from intervals.questions.record.handed_in import read_handed_in
 from intervals.questions.record.recorded_cards import recorded_file, standing_measures
+from intervals.readings.records.found_grades import AS_FOUND
 from intervals.shown_numbers import figure
 from intervals.windows.chain import TaskChain, WindowEnd
 
