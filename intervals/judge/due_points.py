@@ -71,9 +71,14 @@ def due_points(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
     Returns:
         In order of time; instants in UTC microseconds, None for what was not reached by the window's end.
     """
-    if is_steady(chain):
-        return _points_of(chain, window.legs, _Reach(window.start, window.end_edge, window.end_us, window.end_us)) if window.legs else []
-    return _day_by_day(chain, window)
+    if not is_steady(chain):
+        points = _day_by_day(chain, window)
+    elif window.legs:
+        points = _points_of(chain, window.legs, _Reach(window.start, window.end_edge, window.end_us, window.end_us))
+    else:
+        points = []
+    # what is done once falls due once
+    return points[:1] if chain.task.is_once else points
 
 
 def is_steady(chain: TaskChain) -> bool:

@@ -21,6 +21,9 @@ from intervals.windows.leg_states import LegState, WindowStart
 
 def since_text(start: WindowStart) -> str:
     """Return since when a window counts, with the record: `since 2026-06-02 (services.csv:41)`."""
+    if start.event is not None:
+        place = f"{start.event.text}, {start.event.place}" if start.event.place else start.event.text
+        return f"since {start.day.isoformat()} ({place})"
     if start.completion is None:
         return f"since the first day {start.day.isoformat()}"
     card = f", card {start.completion.card}" if start.completion.card else ""

@@ -12,12 +12,13 @@ from functools import cached_property
 
 from intervals.language.conditions import Condition, comparisons_of
 from intervals.language.legs import RUNNING_HOURS
-from intervals.language.measures import WindowMeasure, measure_of
+from intervals.language.measures import WindowMeasure, measure_of, measures_in
 from intervals.quantities import QUANTITIES, levels_of
 from intervals.rulebook.duty_cells import CellPlan, thresholds_of
 from intervals.rulebook.inference import FactValue, RuleBase
 from intervals.rules.budgets import Budget
 from intervals.rules.effects.rule_effect import HourEffect, StartEffect, WindowEffect
+from intervals.rules.in_place import with_new
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Adjustment, Task
 from intervals.site.model import Site
@@ -25,6 +26,7 @@ from intervals.site.model import Site
 HOURS_OF = "hours of:"
 """Before a measure's name: the rule about duty that says on which hours its condition holds."""
 BUDGET = "budget:"
+EVENT = "event:"
 STARTS = "starts"
 
 
@@ -46,6 +48,11 @@ class RuleBook:
     ruleset: RuleSet
     levels: frozenset[str]
     site_rules: tuple[Adjustment, ...] = ()
+
+    @cached_property
+    def waits_for_events(self) -> bool:
+        """Whether some task is done once after an event."""
+        return any(task.is_once for task in self.ruleset.tasks)
 
     @cached_property
     def hourly(self) -> tuple[Adjustment, ...]:
@@ -89,23 +96,27 @@ class RuleBook:
 
     @cached_property
     def window(self) -> RuleBase:
-        """Which adjustments fire on a window as a whole."""
-        return RuleBase("window", {rule.id: rule.when for rule in self.windowed})
+        """Which adjustments fire on a window as a whole, and which tasks fall due by its measures."""
+        return RuleBase("window", {**{rule.id: rule.when for rule in self.windowed}, **self._events_on(measured=True)})
 
     @cached_property
     def analyses(self) -> RuleBase:
-        """Whether an analysis is within the limits that let it take the place of a task: all of them, and each."""
+        """Whether an analysis is within the limits that let it take the place of a task, all and each, and whether it is an event."""
         rules: dict[str, Condition] = {}
         for task in self.ruleset.tasks:
             if task.in_place_of_time is not None:
                 rules[task.id] = task.in_place_of_time.within
                 rules |= {limit_rule(task, number): limit for number, limit in enumerate(task.in_place_of_time.limits)}
+            for number, event in enumerate(task.events):
+                if event.kind == "result" and event.when is not None:
+                    rules[event_rule(task, number)] = event.when
         return RuleBase("analyses", rules)
 
     @cached_property
     def lab_values(self) -> frozenset[str]:
         """Every value that some task asks of an analysis."""
         asked = [task.in_place_of_time.values for task in self.ruleset.tasks if task.in_place_of_time is not None]
+        asked += [with_new(event.figures) for task in self.ruleset.tasks for event in task.events]
         return frozenset[str]().union(*asked)
 
     @cached_property
@@ -130,9 +141,18 @@ class RuleBook:
 
     @cached_property
     def runs(self) -> RuleBase:
-        """Which parts of a task's `done_when` hold on a step of the log."""
+        """Which parts of a task's `done_when` hold on a step of the log, and which events."""
         parts = ((run_rule(task, index), part.when) for task in self.ruleset.tasks for index, part in enumerate(task.run_parts))
-        return RuleBase("run", {name: when for name, when in parts if when is not None})
+        return RuleBase("run", {**{name: when for name, when in parts if when is not None}, **self._events_on(measured=False)})
+
+    def _events_on(self, *, measured: bool) -> dict[str, Condition]:
+        """Return the conditions after which tasks are due: those on measures of a window, or those on levels of the log."""
+        return {
+            event_rule(task, number): event.when
+            for task in self.ruleset.tasks
+            for number, event in enumerate(task.events)
+            if event.kind == "when" and event.when is not None and bool(measures_in(event.when)) == measured
+        }
 
     @cached_property
     def run_plan(self) -> CellPlan:
@@ -175,6 +195,11 @@ class RuleBook:
 def run_rule(task: Task, index: int) -> str:
     """Return the name under which one part of a task's `done_when` stands among the rules about runs."""
     return f"{task.id} {index}"
+
+
+def event_rule(task: Task, number: int) -> str:
+    """Return the name under which the condition of one of a task's events stands among the rules."""
+    return f"{EVENT}{task.id}:{number}"
 
 
 def limit_rule(task: Task, number: int) -> str:

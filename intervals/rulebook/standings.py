@@ -113,6 +113,7 @@ class Standings:
         has_window: bool = True,
         is_described: bool = True,
         deferral: str = "none",
+        idle: str = "none",
     ) -> str:
         """Return the standing rule that fires, from the leg rules that fired; equal situations are judged once.
 
@@ -123,6 +124,7 @@ class Standings:
             has_window: whether it is known when the task was last done.
             is_described: whether the engine states what the task's condition asks for.
             deferral: `none`, `holds`, `ended` or `unknown`.
+            idle: of a task done once while no event is open, `done` or `waits`; else `none`.
 
         Returns:
             A name of `TaskRule`.
@@ -130,7 +132,7 @@ class Standings:
         Raises:
             InferenceFaultError: no rule fired, or the engine that judges failed.
         """
-        situation = (whichever, fired, has_interval, has_window, is_described, deferral)
+        situation = (whichever, fired, has_interval, has_window, is_described, deferral, idle)
         if situation not in self._task_rules:
             facts: dict[str, FactValue] = {
                 "whichever": whichever,
@@ -138,6 +140,7 @@ class Standings:
                 "has_window": has_window,
                 "has_interval": has_interval,
                 "deferral": deferral,
+                "idle": idle,
                 **{f"any_{word}": f"leg-{word}" in fired for word in ("past", "waits", "near", "clear", "unknown", "outrun")},
             }
             self._task_rules[situation] = self.tasks.fire_one(facts)

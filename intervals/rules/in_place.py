@@ -5,7 +5,7 @@ In: the plain data under `in_place_of_time` of a task. Out: a frozen model. Refu
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import ClassVar
 
 from pydantic import Field
@@ -47,13 +47,24 @@ class InPlaceOfTime(WrittenModel):
     @property
     def figures(self) -> tuple[str, ...]:
         """Every value that the limits ask for, and the value that it is worked out from, in order of name."""
-        names: set[str] = set()
-        for part in comparisons_of(self.within):
-            names.add(part.name)
-            names |= {part.name.removesuffix(ending) for ending in OF_NEW if part.name.endswith(ending)}
-        return tuple(sorted(names))
+        return figures_of(self.within)
 
     @property
     def values(self) -> frozenset[str]:
         """Every value that may stand in the file of analyses."""
-        return frozenset(self.figures) | {name + NEW for name in self.figures}
+        return with_new(self.figures)
+
+
+def figures_of(condition: Condition) -> tuple[str, ...]:
+    """Return every value that a condition asks of an analysis, and the value that it is worked out from, in order of name."""
+    names: set[str] = set()
+    for part in comparisons_of(condition):
+        names.add(part.name)
+        names |= {part.name.removesuffix(ending) for ending in OF_NEW if part.name.endswith(ending)}
+    return tuple(sorted(names))
+
+
+def with_new(figures: Iterable[str]) -> frozenset[str]:
+    """Return the columns of the file of analyses that values stand in: their own, and those of the new fluid."""
+    names = frozenset(figures)
+    return names | {name + NEW for name in names}

@@ -14,10 +14,8 @@ from math import isfinite
 from pathlib import Path
 
 from intervals.questions.card.card_models import LastResult
+from intervals.readings.records.found_grades import AS_FOUND, MEASURES_FILE
 
-MEASURES_FILE = Path("records") / "measures.csv"
-AS_FOUND = "as_found"
-"""The measure under which is kept how a part was found before the work; its value is a word."""
 COLUMNS = ("at", "engine", "task", "measure", "value", "unit", "card")
 _MOST_SHOWN = 3
 _Row = tuple[datetime, LastResult, str]

@@ -124,7 +124,7 @@ def _worth(leg: LegState) -> float:
     """Return how many jobs the use of a window was worth: the share of its interval; beyond its line a first one may have been shorter."""
     if leg.used is None or leg.consumed is None or leg.used <= leg.allowed:
         return leg.consumed or 0.0
-    return 1.0 + (leg.used - leg.allowed) / leg.recurring
+    return 1.0 if leg.recurring <= 0 else 1.0 + (leg.used - leg.allowed) / leg.recurring
 
 
 def past_of(chain: TaskChain) -> Past | None:

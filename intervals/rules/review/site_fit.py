@@ -9,8 +9,8 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 
 from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons_of
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
-from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, uses_of
-from intervals.language.measures import SHARE_MEASURE, condition_of_share, mean_of, names_of_measures
+from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, UNDECLARED, uses_of
+from intervals.language.measures import SHARE_MEASURE, condition_of_share, is_window_measure, mean_of, names_of_measures
 from intervals.problems import Problem, nearest_of, nearest_word
 from intervals.quantities import QUANTITIES, Quantity, levels_of
 from intervals.rules.budgets import Budget
@@ -44,12 +44,14 @@ def check_against_site(ruleset: RuleSet, site: Site, reported: Collection[str] =
     flaws: list[Flaw] = []
     for index, task in enumerate(ruleset.tasks):
         for number, every in enumerate(task.every):
-            place = ("every", number) if len(task.every) > 1 else ("every",)
+            key = "within" if task.is_once else "every"
+            place = (key, number) if len(task.every) > 1 else (key,)
             flaws.extend(flaw.below("tasks", index, *place) for flaw in _undeclared_legs(every.legs, quantities))
         within = None if task.tolerance is None else task.tolerance.legs
         for key, legs in (("first", task.first), ("lead", task.lead), ("tolerance", within)):
             flaws.extend(flaw.below("tasks", index, key) for flaw in _undeclared_legs(legs, quantities))
         flaws.extend(flaw.below("tasks", index, "done_when") for flaw in _undeclared_in_runs(task, quantities, stated))
+        flaws.extend(flaw.below("tasks", index) for flaw in _undeclared_in_events(task, site, stated))
         flaws.extend(flaw.below("tasks", index, "applies_to") for flaw in _undeclared_names(task.applies_to, quantities, stated))
     for index, adjustment in enumerate(ruleset.adjustments):
         effect = adjustment.effect
@@ -72,7 +74,7 @@ def check_against_site(ruleset: RuleSet, site: Site, reported: Collection[str] =
 def _undeclared_legs(legs: Iterable[str] | None, quantities: dict[str, Quantity]) -> Iterator[Flaw]:
     """Yield a flaw for each leg that is no counter or amount of the site."""
     for leg in legs or ():
-        if leg in (CALENDAR, RUNNING_HOURS):
+        if leg in UNDECLARED:
             continue
         if leg not in quantities or quantities[leg].kind == "level":
             hours, *counted = uses_of(quantities)
@@ -87,6 +89,21 @@ def _undeclared_in_runs(task: Task, quantities: dict[str, Quantity], stated: set
         yield from _undeclared_names(part.when, quantities, stated)
         if part.when is not None:
             yield from _wrong_rule(part.when, quantities, is_window=False)
+
+
+def _undeclared_in_events(task: Task, site: Site, stated: set[str]) -> Iterator[Flaw]:
+    """Yield a flaw for each planned list that the site does not have, and each name that an event asks of the log and nobody declares."""
+    for index, event in enumerate(task.after):
+        if event.planned is not None and event.planned not in site.planned:
+            place = ("after", index, "planned") if len(task.after) > 1 else ("after", "planned")
+            text = f'the site has no planned list "{event.planned}"{nearest_of(event.planned, tuple(site.planned))}'
+            yield Flaw(place, text, f'write planned: {{{event.planned}: ["2026-11-03T14:00"]}} into site.yaml', "undeclared")
+    for event in task.events:
+        if event.kind == "when" and event.when is not None:
+            key = "due_when" if event.when is task.due_when else "after"
+            is_measured = any(is_window_measure(name) for name in event.asked)
+            yield from (flaw.below(key) for flaw in _undeclared_names(event.when, site.quantities, stated))
+            yield from (flaw.below(key) for flaw in _wrong_rule(event.when, site.quantities, is_window=is_measured))
 
 
 def _undeclared_names(condition: Condition | None, quantities: dict[str, Quantity], stated: set[str]) -> Iterator[Flaw]:
