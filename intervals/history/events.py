@@ -252,7 +252,7 @@ def _answer_to(event: TaskEvent, done: Sequence[Completion]) -> Completion | Non
         (
             each
             for each in done
-            if each.at_us > event.at_us or (each.at_us == event.at_us and each.by == each.task and each.record != event.record)
+            if each.at_us > event.at_us or (each.at_us == event.at_us and each.by == each.task and each.record != event.place)
         ),
         None,
     )

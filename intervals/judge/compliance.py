@@ -258,6 +258,7 @@ def _occurrence(  # noqa: PLR0913 - what is printed of it
             passed_on=None if missed_us is None else days.date_of(missed_us),
             is_open=is_open,
             is_deferred=bool(look.deferrals),
+            passed=window.start.event.text if window.start.event is not None and met == "missed" else "",
         ),
     )
 

@@ -208,6 +208,7 @@ def met_text(  # noqa: PLR0913 - what is said of an occurrence
     passed_on: date | None,
     is_open: bool,
     is_deferred: bool,
+    passed: str = "",
 ) -> str:
     """Return the sentence of an occurrence.
 
@@ -220,6 +221,7 @@ def met_text(  # noqa: PLR0913 - what is said of an occurrence
         passed_on: when the next due point was reached, where this one was passed over.
         is_open: whether it was still not done at the month's end.
         is_deferred: whether a deferral was approved.
+        passed: of one that a planned time passed undone, that time in words.
     """
     share = "" if consumed is None else f" at {100 * consumed:,.1f} % of its interval"
     match met:
@@ -231,6 +233,8 @@ def met_text(  # noqa: PLR0913 - what is said of an occurrence
             outcome = f"past its line of {line_on}, still inside its tolerance, not done{share}"
         case "deferred":
             outcome = f"past its line of {line_on}, deferred, not done{share}"
+        case "missed" if passed:
+            outcome = f"missed, not done in time: {passed}"
         case "late" | "missed":
             outcome = _late_text(share, until, passed_on, is_open=is_open)
     return f"{title}: {outcome}" + (", under a deferral" if is_deferred and met in ("late", "missed", "on_time") else "")

@@ -183,7 +183,7 @@ class Task(WrittenModel):
         """Ask for an interval, or for what stands in its place."""
         schema: dict[str, Any] = handler.resolve_ref_schema(handler(core))
         schema["required"] = [key for key in schema["required"] if key != "every"]
-        schema["anyOf"] = [{"required": [key]} for key in ("every", "once", "due_when")]
+        schema |= {"if": {"anyOf": [{"required": [key]} for key in ("once", "due_when")]}, "else": {"required": ["every"]}}
         return schema
 
     @property

@@ -132,6 +132,8 @@ def distance_text(finding: Finding) -> str:
     if finding.past_by is not None:
         past = f"{amount(finding.past_by.value, finding.past_by.unit if leg is None else unit_of(leg))} past"
         return f"{past}, in tolerance" if finding.within_tolerance else past
+    if finding.waits:
+        return "nothing due"
     if leg is None or leg.remaining is None:
         return UNKNOWN
     if leg.remaining > 0:
@@ -183,7 +185,7 @@ def _row(finding: Finding, *, with_ruleset: bool = False) -> list[Span]:
         *([Span(printable(finding.ruleset))] if with_ruleset else []),
         Span(printable(finding.task)),
         Span(standing_text(finding), style),
-        Span(used_of_allowed(finding.governing_leg)),
+        Span("" if finding.waits else used_of_allowed(finding.governing_leg)),
         Span(distance_text(finding), style if finding.standing == "overdue" else ""),
         Span(due_text(finding)),
         Span(why_text(finding)),
