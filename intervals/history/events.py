@@ -6,8 +6,10 @@ Whether a result or a level is an event is for durable-rules. A new kind of even
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from operator import attrgetter
 from typing import NamedTuple, Protocol
 
 from intervals.history.credited_analyses import figures_found
@@ -248,14 +250,14 @@ def pair_with_jobs(events: Iterable[TaskEvent], done: Sequence[Completion]) -> I
 
 def _answer_to(event: TaskEvent, done: Sequence[Completion]) -> Completion | None:
     """Return the first completion after an event; one of the same moment counts where it has a record of its own."""
-    return next(
-        (
-            each
-            for each in done
-            if each.at_us > event.at_us or (each.at_us == event.at_us and each.by == each.task and each.record != event.place)
-        ),
-        None,
-    )
+    first = bisect_left(done, event.at_us, key=attrgetter("at_us"))
+    answers = (each for each in done[first : first + 2] if each.at_us > event.at_us or _is_own(each, event))
+    return next(answers, None)
+
+
+def _is_own(completion: Completion, event: TaskEvent) -> bool:
+    """Tell whether a completion at the moment of an event has a record of its own, and not that of the work that made the event."""
+    return completion.by == completion.task and completion.record != event.place
 
 
 __all__ = ["FINDERS", "EventFinder", "EventSources", "Found", "next_planned_us", "pair_with_jobs", "planned_text", "with_occasions"]

@@ -107,7 +107,7 @@ class LevelStretches:
         needed, steps = float(event.for_min or 0.0), self._steps
         holds, text = self._where(rule), phrase_of(event.when)
         if self._ran.any() and not (self._ran & ~self._where(rule, unknown=True)).any():
-            return (), (TaskEvent(int(self.log.rows[0]), f"{text}: no row tells", "", "when"),)
+            return (), (TaskEvent(self.span.latest_us, f"no row tells {text}", "", "when"),)
         minutes: Floats = self._runs.minutes if needed else np.where(self._ran, 1.0, 0.0)
         spans = self._runs.spans if needed else ((0, len(holds)),)
         places, found = RowPlaces(self.log, self.days), []

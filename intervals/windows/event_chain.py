@@ -6,9 +6,11 @@ come from `history/events.py`; measures of a window, which need the ledger, are 
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cached_property
+from operator import attrgetter
 
 import numpy as np
 
@@ -57,14 +59,13 @@ class EventChain(TaskChain):
     @cached_property
     def _ended(self) -> tuple[list[WindowEnd], list[WindowEnd]]:
         """Every window that has ended, and every one that is open, in order of their events."""
-        opened = self.occasions.opened
-        closed: list[WindowEnd] = []
-        still: list[WindowEnd] = []
-        for number, occasion in enumerate(opened):
-            following = next((each for each in opened[number + 1 :] if each.event.stands_alone), None)
-            window = self._window_of(occasion, following if occasion.event.stands_alone else None)
-            (still if window.is_open else closed).append(window)
-        return closed, still
+        following: Occasion | None = None
+        windows: list[WindowEnd] = []
+        for occasion in reversed(self.occasions.opened):
+            windows.append(self._window_of(occasion, following if occasion.event.stands_alone else None))
+            following = occasion if occasion.event.stands_alone else following
+        windows.reverse()
+        return [window for window in windows if not window.is_open], [window for window in windows if window.is_open]
 
     def _window_of(self, occasion: Occasion, following: Occasion | None) -> WindowEnd:
         """Return the window of an occasion; one that stands alone ends past its line where the next one begins."""
@@ -84,9 +85,10 @@ class EventChain(TaskChain):
 
     def _start_at(self, event: TaskEvent) -> WindowStart:
         """Return the state in which the window of an event begins."""
-        before = [entry for entry in self.completions if entry.at_us <= event.at_us]
+        before = bisect_right(self.completions, event.at_us, key=attrgetter("at_us"))
+        last = self.completions[before - 1] if before else None
         edge, day = self.case.ledger.edge(event.at_us), self.case.days.date_of(event.at_us)
-        return WindowStart(event.at_us, edge, day, before[-1] if before else None, is_first=False, event=event)
+        return WindowStart(event.at_us, edge, day, last, is_first=False, event=event)
 
     @cached_property
     def open_window(self) -> WindowEnd | None:
@@ -123,7 +125,9 @@ class EventChain(TaskChain):
 
     def said_of(self, event: TaskEvent) -> str:
         """Return an event with its day and its place: `overhaul done on 2026-03-02 (services.csv:41)`."""
-        place = f" ({event.place})" if event.place else ""
+        if not event.place:
+            return event.text
+        place = f" ({event.place})"
         return f"{event.text} on {self.case.days.date_of(event.at_us).isoformat()}{place}"
 
     def _with_measured(self) -> Iterator[Occasion]:

@@ -21,11 +21,12 @@ from intervals.questions.card.card_code import code_of
 from intervals.questions.card.card_models import CARD_SCHEMA, Card, CardStop, CardTask
 from intervals.questions.card.card_procedures import CardProcedure, TaskOfStop, card_procedures
 from intervals.questions.card.card_words import words_in
-from intervals.questions.card.last_results import MEASURES_FILE, LastResults, read_last_results
+from intervals.questions.card.last_results import LastResults, read_last_results
 from intervals.questions.card.step_lines import step_lines, unstated_of
 from intervals.questions.card.steps import steps_of_stop
 from intervals.questions.card.stops import PLAN_FILE, Stop, read_stops
 from intervals.questions.check.assess import judge_inputs
+from intervals.readings.records.found_grades import MEASURES_FILE
 from intervals.rules.ruleset import RuleSet
 from intervals.site.engines import Engine
 from intervals.site.model import Site

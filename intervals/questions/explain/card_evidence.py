@@ -12,11 +12,11 @@ from datetime import date
 from intervals.findings import Finding
 from intervals.history.inputs import Inputs
 from intervals.problems import ProblemsError
-from intervals.questions.card.last_results import AS_FOUND
 from intervals.questions.explain.explanation_models import Step
 from intervals.questions.record.handed_in import read_handed_in
 from intervals.questions.record.recorded_cards import kept_card, standing_measures
 from intervals.questions.record.trends import results_of, trend_cautions
+from intervals.readings.records.found_grades import AS_FOUND
 from intervals.shown_numbers import figure
 from intervals.windows.chain import TaskChain, WindowEnd
 

@@ -17,11 +17,12 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from intervals.problems import Problem, RequestProblemError
-from intervals.questions.card.last_results import AS_FOUND, COLUMNS, MEASURES_FILE
+from intervals.questions.card.last_results import COLUMNS
 from intervals.questions.record.handed_in import CANNOT_BE_READ, CARD_SUFFIX, HandedIn, instant_of
 from intervals.questions.record.record_models import MeasureLine
 from intervals.questions.record.records_lock import RECORDS
 from intervals.readings import ServiceRecord
+from intervals.readings.records.found_grades import AS_FOUND, MEASURES_FILE
 from intervals.site.model import Site
 
 MEASURES = MEASURES_FILE.name

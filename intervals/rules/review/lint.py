@@ -152,7 +152,7 @@ def _borrowed_sources(ruleset: RuleSet) -> Iterator[Flaw]:
     """Yield a warning for each interval or effect that this file writes anew under a source that its base wrote."""
     marked = ruleset.marked
     sections: tuple[tuple[str, Sequence[Task | Adjustment], tuple[str, ...]], ...] = (
-        ("tasks", ruleset.tasks, ("every", "first")),
+        ("tasks", ruleset.tasks, ("every", "first", "within", "after", "due_when")),
         ("adjustments", ruleset.adjustments, (*KEYS, "when")),
     )
     for section, entries, fields in sections:
@@ -218,7 +218,12 @@ def _task_warnings(task: Task) -> Iterator[Flaw]:
     for leg in {leg: None for every in task.every for leg in every.legs}:
         if leg not in LEGS and leg not in QUANTITIES:
             text = f'"{leg}" is not a canonical quantity{nearest_of(leg, USE_LEGS)}'
-            yield Flaw(("every", leg), text, "a site that is judged by this must declare it as a counter or an amount", "site_leg")
+            yield Flaw(
+                ("within" if task.is_once else "every", leg),
+                text,
+                "a site that is judged by this must declare it as a counter or an amount",
+                "site_leg",
+            )
     for key, legs in (("lead", task.lead),):
         for leg in legs or {}:
             if not any(leg in every.legs for every in task.every):
