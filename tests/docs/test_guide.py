@@ -111,7 +111,8 @@ def test_the_part_of_a_site_is_one(tmp_path: Path) -> None:
 
 
 MODELS: list[type[WrittenModel]] = [
-    Adjustment, Balance, Budget, BudgetLimit, Deferral, DueWindow, Event, Every, Example, ExampleEvidence, Expect, ForEach, InPlaceOfTime, Limits,
+    Adjustment, Balance, Budget, BudgetLimit, Deferral, DueWindow, Event, Every, Example, ExampleEvidence, Expect, ForEach, InPlaceOfTime,
+    Limits,
     MeasureLimits, OilNeed, PartCount, Procedure, ProcedureExample, ProcedureExpect, RuleSet, Step, Task, Tolerance, Without,
 ]  # fmt: skip
 
