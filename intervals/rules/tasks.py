@@ -328,4 +328,4 @@ class Example(WrittenModel):
     expect: Expect = Field(description="what must come out")
 
 
-__all__ = ["Adjustment", "Condition", "Every", "Example", "Expect", "JobAgo", "Limits", "Task"]
+__all__ = ["AT_ONCE", "Adjustment", "Condition", "Every", "Example", "Expect", "JobAgo", "Limits", "Task"]

@@ -7,7 +7,7 @@ each job done since, and the finding of its task is held against what the exampl
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from math import ceil
 from typing import Any
 
@@ -24,7 +24,7 @@ from intervals.judge.budget_findings import BudgetJudge, fitting_budgets
 from intervals.judge.finding_of import finding_without_window
 from intervals.judge.idle_finding import finding_now
 from intervals.language.legs import ELAPSED_HOURS, LEGS, RUNNING_HOURS
-from intervals.local_days import HOUR_US, LocalDays
+from intervals.local_days import LocalDays
 from intervals.quantities import COUNT, QUANTITIES
 from intervals.questions.examples.example_result import ExampleResult
 from intervals.questions.examples.procedure_examples import run_procedure_examples
@@ -65,11 +65,14 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
     hours = used.pop(RUNNING_HOURS, None)
     days = used.pop("days", None)
     elapsed_h = used.pop(ELAPSED_HOURS, None)
-    span_days = int(days) if days is not None else max(1, ceil((hours or elapsed_h or 0.0) / 24))
-    start = as_of - timedelta(days=span_days)
+    span_days = int(days) if days is not None else max(1, ceil((hours or 0.0) / 24))
+    start: date = as_of - timedelta(days=span_days)
+    if elapsed_h is not None:
+        # the example's site goes by UTC, and its last day is judged whole
+        start = datetime.combine(as_of + timedelta(days=1), time()) - timedelta(hours=elapsed_h)
     site = _site_of(ruleset, example, start, hours, used)
     moment = moment_of(site, as_of)
-    start_us = site.instant_us(start) if elapsed_h is None else moment.at_us - round(elapsed_h * HOUR_US)
+    start_us = site.instant_us(start)
     jobs = sorted((-job.days, name, job) for name, job in example.done_since.items())
     jobs_us = [site.instant_us(as_of + timedelta(days=before)) for before, _, _ in jobs]
     span_us = max(moment.at_us - start_us, 1)
