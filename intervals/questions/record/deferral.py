@@ -119,8 +119,8 @@ def judge_deferral(site: Site, asked: DeferralAsked) -> DeferralVerdict:
     case, task = _chosen(inputs, known.index(asked.engine), asked)
     chain = chain_of(case, task)
     window = chain.open_window
-    unknown = "nothing says when it was last done" if chain.idle is None else "nothing is due that could be put off"
-    past_pct, why = (None, unknown) if window is None else _past_pct(chain, window, asked)
+    no_line = "nothing says when it was last done" if chain.idle is None else "nothing is due that could be put off"
+    past_pct, why = (None, no_line) if window is None else _past_pct(chain, window, asked)
     facts = {**_facts(chain, window, asked), "past_pct": past_pct, "is_window_known": past_pct is not None}
     most = facts["most_pct"]
     if past_pct is not None and isinstance(most, (int, float)):

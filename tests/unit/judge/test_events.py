@@ -242,7 +242,14 @@ def test_a_grade_found_is_an_event(tmp_path: Path) -> None:
 
 def test_a_deferral_holds_the_occasion_open(tmp_path: Path) -> None:
     """Put off on the 5th until 20 February with an approval: upcoming on the 10th, overdue on the 21st."""
-    put_off = {"at": "2024-02-05", "engine": "G1", "task": "recheck", "outcome": "deferred", "until_date": "2024-02-20", "approved_by": "A"}
+    put_off: dict[str, object] = {
+        "at": "2024-02-05",
+        "engine": "G1",
+        "task": "recheck",
+        "outcome": "deferred",
+        "until_date": "2024-02-20",
+        "approved_by": "A",
+    }
     services = [done("overhaul", "2024-02-01T00:00"), put_off]
     assert recheck(tmp_path / "a", "2024-02-10", services).standing == "upcoming"
     assert recheck(tmp_path / "b", "2024-02-21", services).standing == "overdue"
