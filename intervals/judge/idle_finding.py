@@ -9,6 +9,7 @@ from intervals.findings import FactValue, Finding, Reason
 from intervals.history.events import next_planned_us, planned_text
 from intervals.judge.finding_of import finding_of, finding_without_window, printed_completion, unknown_finding
 from intervals.rulebook.standing_rules import STANDING_OF_RULE, TaskRule
+from intervals.rules.events import START_UP
 from intervals.windows.chain import Idle, TaskChain, WindowEnd
 
 
@@ -30,12 +31,14 @@ def _idle_finding(chain: TaskChain, idle: Idle) -> Finding:
     case, task = chain.case, chain.task
     rule = case.standings.task_rule(task.whichever, frozenset(), has_window=False, idle=idle.word)
     facts: dict[str, FactValue] = {}
-    after = " or ".join(str(event) for event in task.events)
+    # an engine that is judged has started up
+    after = " or ".join(str(event) for event in task.events if event.kind != START_UP)
+    until = f"nothing is due until {after}" if after else "nothing more is due"
     match rule:
         case TaskRule.DONE_ONCE if idle.last is not None:
-            text = f"done once on {idle.last.day.isoformat()} ({idle.last.record}); nothing is due until {after}"
+            text = f"done once on {idle.last.day.isoformat()} ({idle.last.record}); {until}"
         case TaskRule.WAITS_FOR_EVENT:
-            text = f"nothing is due until {after}"
+            text = until
         case _:
             text = f"unknown: {idle.why}"
     planned_us = next_planned_us(task, case.site, case.engine.id, case.end_us)

@@ -263,3 +263,41 @@ def test_a_leg_of_clock_hours_counts_whether_the_engine_runs_or_not(tmp_path: Pa
             judged(tmp_path / as_of[1:3] / as_of[4:], f"2024-06-02{as_of}", [watch], [done("watch", "2024-06-01T06:00")]), "watch"
         )
         assert (used_of(found, "elapsed_hours"), found.standing) == (used, standing)
+
+
+def test_a_component_waits_for_events_of_its_own(tmp_path: Path) -> None:
+    """A turbocharger fitted on 1 February: its bolts are due 50 h after that; departures of another engine are none of its own."""
+    bolts = task("bolts", applies_to={"kind": "turbocharger"}, once=True, after="start_up", within={"running_hours": 50})
+    look = {**SAILING, "id": "look", "applies_to": {"kind": "turbocharger"}}
+    found = judge(
+        tmp_path,
+        "2024-02-06",
+        [OVERHAUL, bolts, look],
+        ROWS,
+        engine=ENGINE,
+        components=[{"id": "TC-1", "kind": "turbocharger", "fitted": [{"engine": "G1", "from": "2024-02-01"}]}],
+        planned={"departure": [{"at": "2024-02-03T14:00", "engine": "G1"}]},
+    )
+    assert (finding_for(found, "bolts", "TC-1").standing, used_of(finding_for(found, "bolts", "TC-1"))) == ("overdue", 60.0)
+    assert rules_fired(finding_for(found, "look", "TC-1")) == ["waits-for-event"]
+
+
+def test_what_fell_due_in_a_lay_up_waits_for_the_next_start(tmp_path: Path) -> None:
+    """Overhauled on 1 February, 7 days, laid up from the 3rd to the 20th: before the next start on the 15th, overdue once it ran again."""
+    retest = task("retest", once=True, after={"done": "overhaul"}, within={"calendar": "P7D"})
+    rows = [*steady("2024-01-01", "2024-02-03", 10), *steady("2024-02-21", "2024-03-31", 10, start_h=330)]
+    engine = {**ENGINE, "laid_up": [{"from": "2024-02-03", "to": "2024-02-20"}]}
+    services = [done("overhaul", "2024-02-01T00:00")]
+    for as_of, expected in (("2024-02-15", ["before-next-start"]), ("2024-02-25", ["past-interval"])):
+        found = judge(tmp_path / as_of, as_of, [OVERHAUL, retest], rows, engine=engine, services=services)
+        assert rules_fired(finding_for(found, "retest")) == expected
+
+
+def test_a_visit_after_the_event_at_which_it_was_left_out_is_told(tmp_path: Path) -> None:
+    """Of 50 h after the overhaul 47 are used at an oil change on the 5th, and it ran past its line: left out. The overhaul is none."""
+    oil = task("oil", every={"running_hours": 250}, stops_engine=True)
+    services = [done("overhaul", "2024-02-01T00:00"), done("oil", "2024-02-05T16:48")]
+    stopping = {**OVERHAUL, "stops_engine": True}
+    found = judge(tmp_path, "2024-02-10", [stopping, RECHECK, oil], ROWS, engine=ENGINE, services=services)
+    listed = [(entry.kind, entry.at) for entry in found.skipped if entry.task == "recheck"]
+    assert listed == [("left_out", "2024-02-05")]
