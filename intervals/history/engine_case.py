@@ -21,8 +21,8 @@ from intervals.history.engine_records import EngineRecords
 from intervals.history.results import ResultSources, TaskResults
 from intervals.history.window_measures import NOTHING_H, Life
 from intervals.language.conditions import Condition, comparisons_of
-from intervals.language.legs import RUNNING_HOURS
-from intervals.local_days import LocalDays
+from intervals.language.legs import ELAPSED_HOURS, RUNNING_HOURS
+from intervals.local_days import HOUR_US, LocalDays
 from intervals.rulebook.duty_cells import cell_levels
 from intervals.rulebook.inference import FactValue, Verdict
 from intervals.rulebook.rulebook import STARTS, RuleBook
@@ -210,7 +210,13 @@ class EngineCase:
         """
         if leg == RUNNING_HOURS:
             return self.weights(task).equivalent_h
-        return self.ledger.totals.get(leg)
+        return self.elapsed_h if leg == ELAPSED_HOURS else self.ledger.totals.get(leg)
+
+    @cached_property
+    def elapsed_h(self) -> Floats:
+        """Hours of the clock from the ledger's first edge to each."""
+        elapsed: Floats = (self.ledger.edges_us - self.ledger.edges_us[0]) / HOUR_US
+        return elapsed
 
     def log_end_us_of(self, name: str) -> int | None:
         """Return up to when the log covers a leg of use: of running hours by the meter, of others by its rows.
@@ -223,6 +229,8 @@ class EngineCase:
         """
         if name == RUNNING_HOURS:
             return self.log.log_end_us
+        if name == ELAPSED_HOURS:
+            return self.end_us
         return int(self.log.rows[-1]) if len(self.log.rows) else None
 
     def log_ended_text(self, log_end_us: int) -> str:

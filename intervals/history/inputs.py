@@ -65,9 +65,9 @@ class Inputs:
         days: the site's local days.
         standings: the shared rules.
         analyses: engine id -> its analyses, in file order.
+        grades: how parts were found, by engine, task and card; read where some rule set asks for it.
         warnings: what must be said before anything that rests on the records.
         known_tasks: the tasks of all its rule sets.
-        grades: how parts were found, where a rule set asks for that.
     """
 
     site: Site
@@ -79,9 +79,9 @@ class Inputs:
     days: LocalDays
     standings: Standings = field(default_factory=shared_standings)
     analyses: dict[str, list[Analysis]] = field(default_factory=dict)
+    grades: FoundGrades = field(default_factory=dict)
     warnings: tuple[RecordsWarning, ...] = ()
     known_tasks: frozenset[str] = frozenset()
-    grades: FoundGrades = field(default_factory=dict)
     _task_words: dict[str, Spelled | None] = field(default_factory=dict, repr=False)
 
     def fault_lines(self, faults: Iterable[Fault]) -> tuple[FaultLine, ...]:
@@ -191,12 +191,20 @@ def read_inputs(  # noqa: PLR0913 - every argument is one thing that inputs depe
         # another rule set that is asked for once need not have the tasks of the site's own
         faults += mapped_task_faults(site, sorted(all_known))
     warnings = records_warnings(site, recorded, rows, moment.at_us)
-    made = Inputs(
-        site, moment, readings, rows.by_engine, faults, books, days, analyses=lab.by_engine(), warnings=warnings, known_tasks=all_known
+    asks_grades = any(book.asks_found for book in books.values())
+    return Inputs(
+        site,
+        moment,
+        readings,
+        rows.by_engine,
+        faults,
+        books,
+        days,
+        analyses=lab.by_engine(),
+        grades=read_found_grades(site.folder) if asks_grades else {},
+        warnings=warnings,
+        known_tasks=all_known,
     )
-    if any(book.asks_found for book in books.values()):
-        made.grades = read_found_grades(site.folder)
-    return made
 
 
 def _tasks_of(books: Sequence[RuleBook]) -> frozenset[str]:

@@ -119,16 +119,17 @@ class TaskResults:
         """
         name = self.task.id
         tried = [(each.at_us, self._grade(each) == FAILED) for each in self.records.completions.get(name, ()) if each.by == name]
-        tried += [
-            (each.at_us, True)
-            for each in self.records.partials.get(name, ())
-            if self.sources.grades.get((self.log.engine.id, each.card, name)) == FAILED
-        ]
+        tried += [(each.at_us, True) for each in self.records.partials.get(name, ()) if self._grade_of(name, each.card) == FAILED]
         tried += [(run.at_us, True) for run in self.records.short_runs.get(name, ()) if self.standings.is_attempt(run.facts)]
         return sorted(tried)
 
     def _grade(self, completion: Completion) -> str | None:
         """Return how the part was found by a completion, under the task's own id or that of the job that it is one with."""
         names = (self.task.id, completion.one_job.rpartition(".")[2])
-        grades = (self.sources.grades.get((self.log.engine.id, completion.card, name)) for name in names)
+        grades = (self._grade_of(name, completion.card) for name in names)
         return next((grade for grade in grades if grade is not None), None) if completion.card else None
+
+    def _grade_of(self, task: str, card: str) -> str | None:
+        """Return how a card says that the part of a task was found."""
+        known = self.sources.grades.get((self.log.engine.id, task, card))
+        return None if known is None else known.grade

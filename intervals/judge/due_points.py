@@ -89,6 +89,9 @@ def _points_of(chain: TaskChain, legs: Sequence[LegState], reach: _Reach, first:
         islice(_calendar_points(chain, leg, reach), first, None) if leg.leg == CALENDAR else _use_points(chain, leg, reach, first)
         for leg in legs
     ]
+    if chain.task.is_once:
+        # what is done once falls due once
+        streams = [islice(stream, max(0, 1 - first)) for stream in streams]
     join = _earliest if chain.task.whichever == "first" else _latest
     together = []
     # a leg that has not come so far yet is a leg of the point all the same: what one was allowed does not depend on when one looks
@@ -253,6 +256,9 @@ def consumed_at(chain: TaskChain, window: WindowEnd, point: DuePoint, at_us: int
     """
     shares = []
     for leg in point.legs:
+        if chain.task.is_once and leg.allowed <= 0:
+            # what is due at once has no share of an interval
+            continue
         if leg.leg == CALENDAR:
             last = window.end_day if at_us == window.end_us else chain.case.days.last_day_before(at_us)
             shares.append(consumed_of(float((last - window.start.day).days), leg.allowed))

@@ -7,7 +7,7 @@ window rules, the hour-by-hour rules, and what is doubtful or unknown.
 from __future__ import annotations
 
 from intervals.findings import Amount, Finding, Forecast, LastDone, Leg, Reason, StandingWord
-from intervals.history.engine_records import DeferralRecord
+from intervals.history.engine_records import Completion, DeferralRecord
 from intervals.judge.analysis import with_analysis
 from intervals.judge.deferrals import deferral_end_us, deferral_in, forecast_of_deferral, printed_deferral, state_of_deferral
 from intervals.judge.forecast import forecast_of, lead_start_of
@@ -122,9 +122,16 @@ def _leg(leg: LegState) -> Leg:
 
 def _last_done(chain: TaskChain, window: WindowEnd) -> LastDone | None:
     """Return the completion that the window starts from."""
-    completion = window.start.completion
-    if completion is None:
-        return None
+    return None if window.start.completion is None else printed_completion(chain, window.start.completion)
+
+
+def printed_completion(chain: TaskChain, completion: Completion) -> LastDone:
+    """Return a completion as a finding prints it.
+
+    Args:
+        chain: the task's windows.
+        completion: one of its completions.
+    """
     meter = None if completion.meter_h is None else rounded(completion.meter_h)
     done = LastDone(at=chain.case.days.iso(completion.at_us), hour_meter_h=meter, record=completion.record)
     # what no record names is not printed

@@ -57,6 +57,7 @@ def reasons_of(chain: TaskChain, window: WindowEnd, rule: str, deferral: Deferra
     yield _standing_reason(chain, window, rule, deferral)
     if rule in TaskRule.OF_DEFERRAL and window.legs:
         yield _standing_reason(chain, window, window.rule, None)
+    yield from _further_events(chain, window)
     if within and window.governing is not None:
         yield _tolerance_reason(chain, window.governing)
     yield from _table_reasons(chain, window)
@@ -67,6 +68,17 @@ def reasons_of(chain: TaskChain, window: WindowEnd, rule: str, deferral: Deferra
     yield from start_reasons(chain, window)
     yield from _doubts(chain, window, hours)
     yield from start_doubts(chain, window)
+
+
+def _further_events(chain: TaskChain, window: WindowEnd) -> Iterator[Reason]:
+    """Yield the reason that further events came while one was open: they do not move it."""
+    occasion = window.occasion
+    if occasion is None or occasion.last_again is None:
+        return
+    last, day = occasion.last_again, chain.case.days.date_of(occasion.last_again.at_us).isoformat()
+    place = f" ({last.place})" if last.place else ""
+    text = f"counted from the first of {occasion.again + 1} events; the last was {last.text} on {day}{place}"
+    yield Reason(rule="event-again", text=text, facts={"events": occasion.again + 1, "last_on": day}, source=chain.task.source)
 
 
 def _tolerance_reason(chain: TaskChain, leg: LegState) -> Reason:

@@ -23,6 +23,9 @@ from intervals.windows.leg_states import LegState, WindowStart
 
 def since_text(start: WindowStart) -> str:
     """Return since when a window counts, with the record: `since 2026-06-02 (services.csv:41)`."""
+    if start.event is not None:
+        place = f"{start.event.text}, {start.event.place}" if start.event.place else start.event.text
+        return f"since {start.day.isoformat()} ({place})"
     if start.completion is None:
         return f"since the first day {start.day.isoformat()}"
     card = f", card {start.completion.card}" if start.completion.card else ""
@@ -240,6 +243,7 @@ def met_text(  # noqa: PLR0913 - what is said of an occurrence
     passed_on: date | None,
     is_open: bool,
     is_deferred: bool,
+    passed: str = "",
 ) -> str:
     """Return the sentence of an occurrence.
 
@@ -252,6 +256,7 @@ def met_text(  # noqa: PLR0913 - what is said of an occurrence
         passed_on: when the next due point was reached, where this one was passed over.
         is_open: whether it was still not done at the month's end.
         is_deferred: whether a deferral was approved.
+        passed: of one that a planned time passed undone, that time in words.
     """
     share = "" if consumed is None else f" at {100 * consumed:,.1f} % of its interval"
     match met:
@@ -263,6 +268,8 @@ def met_text(  # noqa: PLR0913 - what is said of an occurrence
             outcome = f"past its line of {line_on}, still inside its tolerance, not done{share}"
         case "deferred":
             outcome = f"past its line of {line_on}, deferred, not done{share}"
+        case "missed" if passed:
+            outcome = f"missed, not done in time: {passed}"
         case "late" | "missed":
             outcome = _late_text(share, until, passed_on, is_open=is_open)
     return f"{title}: {outcome}" + (", under a deferral" if is_deferred and met in ("late", "missed", "on_time") else "")

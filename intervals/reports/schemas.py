@@ -30,7 +30,10 @@ def _ruleset_schema() -> dict[str, Any]:
     for section in NAMED_LISTS:
         entry = schema["properties"].get(section, {}).get("items", {}).get("$ref", "").removeprefix("#/$defs/")
         if entry:
-            whole[section] = {"items": {"required": schema["$defs"][entry]["required"]}}
+            asked = schema["$defs"][entry]
+            # what an entry must say where it does not say something else, a base may say too
+            instead = {key: asked.pop(key) for key in ("if", "else") if key in asked}
+            whole[section] = {"items": {"required": asked["required"], **instead}}
             schema["$defs"][entry]["required"] = ["id"]
     # the interval of a task is its own, or that of the rows of its table
     whole["tasks"]["items"] |= {"if": {"required": ["table"]}, "else": {"required": ["every"]}}

@@ -18,6 +18,8 @@ class TaskRule:
     DEFERRAL_ENDED = "deferral-ended"
     DEFERRAL_NOT_KNOWN = "deferral-not-known"
     DEFERRAL_HOLDS = "deferral-holds"
+    DONE_ONCE = "done-once"
+    WAITS_FOR_EVENT = "waits-for-event"
     NO_COMPLETION_KNOWN = "no-completion-known"
     NO_INTERVAL_IN_FORCE = "no-interval-in-force"
     OUTSIDE_TABLE = "outside-table"
@@ -79,12 +81,15 @@ LEG_RULES: dict[str, Condition] = {
 
 _FIRST, _LAST = _is("whichever", "first"), _is("whichever", "last")
 
-# A task at the date of judging, in order of priority: the first rule that holds fires.
+# A task at the date of judging, in order of priority: the first rule that holds fires. `idle` is what a task done once does while no event
+# is open: `done` since the last one, `waits` for the first one, `none` of any other task and where that is not known.
 STANDING_RULES: dict[str, Condition] = {
     TaskRule.ENGINE_NOT_DESCRIBED: _no("is_described"),
     TaskRule.DEFERRAL_ENDED: _is("deferral", "ended"),
     TaskRule.DEFERRAL_NOT_KNOWN: _is("deferral", "unknown"),
     TaskRule.DEFERRAL_HOLDS: _is("deferral", "holds"),
+    TaskRule.DONE_ONCE: _is("idle", "done"),
+    TaskRule.WAITS_FOR_EVENT: _is("idle", "waits"),
     TaskRule.NO_COMPLETION_KNOWN: _no("has_window"),
     TaskRule.OUTSIDE_TABLE: _is("table", "outside"),
     TaskRule.RESULTS_NOT_KNOWN: _is("table", "unknown"),
@@ -127,6 +132,8 @@ STANDING_OF_RULE: dict[str, StandingWord] = {
     TaskRule.DEFERRAL_ENDED: "overdue",
     TaskRule.DEFERRAL_NOT_KNOWN: "unknown",
     TaskRule.DEFERRAL_HOLDS: "upcoming",
+    TaskRule.DONE_ONCE: "in_interval",
+    TaskRule.WAITS_FOR_EVENT: "in_interval",
     TaskRule.NO_COMPLETION_KNOWN: "unknown",
     TaskRule.OUTSIDE_TABLE: "unknown",
     TaskRule.RESULTS_NOT_KNOWN: "unknown",

@@ -124,6 +124,7 @@ class Standings:
         is_described: bool = True,
         deferral: str = "none",
         table: str = "none",
+        idle: str = "none",
     ) -> str:
         """Return the standing rule that fires, from the leg rules that fired; equal situations are judged once.
 
@@ -135,6 +136,7 @@ class Standings:
             is_described: whether the engine states what the task's condition asks for.
             deferral: `none`, `holds`, `ended` or `unknown`.
             table: of an interval by results, `outside` where no row holds, `unknown` where that cannot be judged; else `none`.
+            idle: of a task done once while no event is open, `done` or `waits`; else `none`.
 
         Returns:
             A name of `TaskRule`.
@@ -142,7 +144,7 @@ class Standings:
         Raises:
             InferenceFaultError: no rule fired, or the engine that judges failed.
         """
-        situation = (whichever, fired, has_interval, has_window, is_described, deferral, table)
+        situation = (whichever, fired, has_interval, has_window, is_described, deferral, table, idle)
         if situation not in self._task_rules:
             facts: dict[str, FactValue] = {
                 "whichever": whichever,
@@ -151,6 +153,7 @@ class Standings:
                 "has_interval": has_interval,
                 "deferral": deferral,
                 "table": table,
+                "idle": idle,
                 **{f"any_{word}": f"leg-{word}" in fired for word in ("past", "waits", "near", "clear", "unknown", "outrun")},
             }
             self._task_rules[situation] = self.tasks.fire_one(facts)

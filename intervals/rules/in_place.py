@@ -47,12 +47,17 @@ class InPlaceOfTime(WrittenModel):
     @property
     def figures(self) -> tuple[str, ...]:
         """Every value that the limits ask for, and the value that it is worked out from, in order of name."""
-        return tuple(sorted(figures_behind(part.name for part in comparisons_of(self.within))))
+        return figures_of(self.within)
 
     @property
     def values(self) -> frozenset[str]:
         """Every value that may stand in the file of analyses."""
         return values_behind(self.figures)
+
+
+def figures_of(condition: Condition) -> tuple[str, ...]:
+    """Return every value that a condition asks of an analysis, and the value that it is worked out from, in order of name."""
+    return tuple(sorted(figures_behind(part.name for part in comparisons_of(condition))))
 
 
 def figures_behind(asked: Iterable[str]) -> frozenset[str]:

@@ -210,6 +210,13 @@ class RuleSet(WrittenModel):
         placed += [(("tasks", index, "applies_to"), task.applies_to) for index, task in tasks]
         placed += [(("tasks", index, "done_when"), part.when) for index, task in tasks for part in task.run_parts]
         placed += [(("tasks", index, "table", place, "when"), row.when) for index, task in tasks for place, row in enumerate(task.table)]
+        placed += [
+            (("tasks", index, "due_when" if task.due_when is not None and number == 0 else "after"), event.when)
+            for index, task in tasks
+            for number, event in enumerate(task.events)
+            # what is asked of a result is no level and no fact of the engine
+            if event.kind == "when"
+        ]
         placed += [(("adjustments", index, "when"), adjustment.when) for index, adjustment in enumerate(self.adjustments)]
         placed += [(("budgets", index), when) for index, budget in budgets for when in (budget.applies_to, *budget.conditions)]
         for index, procedure in enumerate(self.procedures):

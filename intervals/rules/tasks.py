@@ -40,6 +40,7 @@ from intervals.language.fields import (
     WrittenModel,
 )
 from intervals.language.flaws import Flaw, FlawsError, flaw_error
+from intervals.language.legs import ELAPSED_HOURS
 from intervals.language.measures import is_window_measure
 from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import legs_schema
@@ -47,6 +48,7 @@ from intervals.problems import nearest_word
 from intervals.rules.effects.effect_fields import BOUNDED_KEYS, effect_fields, effect_hints, limit_fields
 from intervals.rules.effects.known_effects import EFFECTS
 from intervals.rules.effects.rule_effect import Bounds, HourEffect, RuleEffect, StartEffect, WindowEffect
+from intervals.rules.events import Event
 from intervals.rules.in_place import InPlaceOfTime
 from intervals.rules.result_tables import TableRow
 from intervals.rules.timing import Deferral, DueWindow, Tolerance
@@ -101,8 +103,12 @@ def _no_leg(key: str) -> Flaw | None:
     return Flaw((key,), f'unknown key "{key}"; did you mean "{near}"?', None, "unknown_key") if near else None
 
 
+AT_ONCE = Every.model_construct(in_force_from=None, source=None, legs={ELAPSED_HOURS: 0.0})
+"""What a task is allowed that is due as soon as its event comes."""
+
+
 class Task(WrittenModel):
-    """One piece of work that is done again and again."""
+    """One piece of work that is done again and again, or once after each event."""
 
     key_hints: ClassVar[Mapping[str, str]] = {
         **dict.fromkeys(("running_hours", "calendar", "starts", "energy_kwh", "hours", "interval", "intervals"), _UNDER_EVERY),
@@ -113,13 +119,22 @@ class Task(WrittenModel):
     title: Name = Field(description="what is done", examples=["Change lube oil and filters"])
     applies_to: ConditionField | None = Field(None, description="which engines it is for; every engine where it is left out")
     every: Annotated[tuple[Every, ...], OneOrMany()] = Field(
-        (), description="the interval, or several with in_force_from; a task whose table says all may leave it out"
+        (), description="the interval, or several with in_force_from; a task whose table says all, or that is done once, leaves it out"
     )
     interval_from: Literal["results"] | None = Field(None, description="what chooses the interval of each window from its table")
     table: tuple[TableRow, ...] = Field(
         (), description="intervals by results: the first row that holds at a window's start is the interval of that window"
     )
     outside: Literal["unknown", "every"] = Field("unknown", description="what holds where no row of the table does")
+    once: bool = Field(False, description="done once after each event; then nothing falls due until the next one")
+    after: Annotated[tuple[Event, ...], OneOrMany()] = Field(
+        (), description="the events after which it is due, any of them", examples=["start_up", {"done": "overhaul"}]
+    )
+    within: Annotated[tuple[Every, ...], OneOrMany()] = Field(
+        (), description="of a task done once: the legs from its event to its line, or several with in_force_from"
+    )
+    at_once: bool = Field(False, description="of a task done once: due as soon as its event comes")
+    due_when: ConditionField | None = Field(None, description="of a task without an interval: due once whenever this comes to hold")
     whichever: Literal["first", "last"] = Field("first", description="which leg decides: the one that comes first, or last")
     first: Annotated[tuple[Legs, ...], OneOrMany(), Field(min_length=1)] | None = Field(
         None,
@@ -179,6 +194,41 @@ class Task(WrittenModel):
     def interval_of_row(self, number: int) -> Every:
         """Return the interval of a row of its table, counted from 0."""
         return self.intervals[len(self.every) + number]
+
+    @model_validator(mode="before")
+    @classmethod
+    def _let_event_stand(cls, data: object) -> object:
+        """Let a task that waits for an event do without an interval, and be due at once where it says nothing else."""
+        if not isinstance(data, Mapping) or not (data.get("once") or data.get("due_when") is not None):
+            return data
+        written = {key: value for key, value in data.items() if key != "within" or value not in (None, {})}
+        return written if "every" in data else {**written, "every": AT_ONCE}
+
+    @model_validator(mode="after")
+    def _take_legs_of_event(self) -> Task:
+        """Let what a task done once says under `within` be its interval."""
+        if self.within and self.is_once:
+            # the model is frozen for those who use it
+            object.__setattr__(self, "every", self.within)
+        return self
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        """Ask for an interval, or for what stands in its place."""
+        schema: dict[str, Any] = handler.resolve_ref_schema(handler(core))
+        schema["required"] = [key for key in schema["required"] if key != "every"]
+        schema |= {"if": {"anyOf": [{"required": [key]} for key in ("once", "due_when")]}, "else": {"required": ["every"]}}
+        return schema
+
+    @property
+    def is_once(self) -> bool:
+        """Whether it is done once after each event."""
+        return self.once or self.due_when is not None
+
+    @cached_property
+    def events(self) -> tuple[Event, ...]:
+        """The events after which it is due, in the order of the file; none of a task with an interval."""
+        return self.after if self.due_when is None else (Event(when=self.due_when), *self.after)
 
     @property
     def run_parts(self) -> tuple[RunPart, ...]:
@@ -334,4 +384,4 @@ class Example(WrittenModel):
     expect: Expect = Field(description="what must come out")
 
 
-__all__ = ["Adjustment", "Condition", "Every", "Example", "Expect", "JobAgo", "Limits", "Task"]
+__all__ = ["AT_ONCE", "Adjustment", "Condition", "Every", "Example", "Expect", "JobAgo", "Limits", "Task"]

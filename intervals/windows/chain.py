@@ -6,13 +6,14 @@ that is open now. Windows that ended well inside their interval are judged by th
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
+from typing import NamedTuple
 
 from intervals.history.engine_case import EngineCase
-from intervals.history.engine_records import Completion
+from intervals.history.engine_records import Completion, Occasion
 from intervals.language.legs import CALENDAR
 from intervals.rulebook.standing_rules import TaskRule
 from intervals.rules.tasks import Adjustment, Task
@@ -41,6 +42,8 @@ class WindowEnd:
         unknown_rules: the window rules that could not be judged.
         governing: the leg that decides.
         rule: the standing rule that fired.
+        is_passed_over: whether it ended without a completion, since a later event took its place.
+        occasion: of a task done once, what opened it.
     """
 
     start: WindowStart
@@ -53,6 +56,13 @@ class WindowEnd:
     unknown_rules: tuple[Adjustment, ...]
     governing: LegState | None
     rule: str
+    is_passed_over: bool = False
+    occasion: Occasion | None = None
+
+    @property
+    def is_open(self) -> bool:
+        """Whether nothing has ended it."""
+        return self.completion is None and not self.is_passed_over
 
     @property
     def until(self) -> Until:
@@ -65,6 +75,20 @@ class WindowEnd:
         return self.rule == TaskRule.PAST_INTERVAL
 
 
+class Idle(NamedTuple):
+    """A task done once, while no event is open.
+
+    Attributes:
+        word: `done` since the last event, `waits` for the first one, `none` where that is not known.
+        why: why it is not known, in words.
+        last: its last completion.
+    """
+
+    word: str
+    why: str
+    last: Completion | None
+
+
 class TaskChain:
     """The windows of one task of one engine."""
 
@@ -73,6 +97,11 @@ class TaskChain:
         self.task = task
         self.completions = case.records.completions.get(task.id, ())
         self.together: ClosedWindows | None = None
+
+    @property
+    def idle(self) -> Idle | None:
+        """What a task that is done once does while no event is open; None of any other task."""
+        return None
 
     @property
     def records_from_us(self) -> int | None:
@@ -106,8 +135,14 @@ class TaskChain:
     def open_window(self) -> WindowEnd | None:
         """The window that is open at the moment of judging, or None where nothing says when it began."""
         start = self._last_start()
-        if start is None:
-            return None
+        return None if start is None else self.window_now(start)
+
+    def window_now(self, start: WindowStart) -> WindowEnd:
+        """Return a window at the moment of judging, with the days that were expected of it where the log has ended.
+
+        Args:
+            start: the state in which it began.
+        """
         case = self.case
         window = self.window_at(start, Until(case.end_us, case.end_edge, case.last_day), None)
         legs = with_expected_days(case, self.task, window.legs, start)
@@ -153,7 +188,7 @@ class TaskChain:
             if start is None or completion.at_us <= start.at_us:
                 start = self._start_of(completion)
                 continue
-            window = self.window_at(start, self._at(completion), completion)
+            window = self.window_at(start, self.until_completion(completion), completion)
             closed.append(window)
             if completion.began_us is not None:
                 start = self._start_of(completion)
@@ -162,7 +197,7 @@ class TaskChain:
             start = next_start(self.task, start, window.governing, grid, completion=completion, edge=window.end_edge)
         return closed, start
 
-    def _at(self, completion: Completion) -> Until:
+    def until_completion(self, completion: Completion) -> Until:
         """Return where a completion ends a window."""
         return Until(completion.at_us, self.case.ledger.edge(completion.at_us), completion.day)
 
@@ -246,7 +281,7 @@ class TaskChain:
         for index in sorted(wanted):
             start, completion = starts[index], ends[index]
             began = start if isinstance(start, WindowStart) else self._start_of(start)
-            yield self.window_at(began, self._at(completion), completion)
+            yield self.window_at(began, self.until_completion(completion), completion)
 
     @property
     def closed_bounds(self) -> Sequence[Bound]:
@@ -255,15 +290,6 @@ class TaskChain:
         if not self.completions or first is None or first.at_us >= self.completions[0].at_us:
             return self.completions
         return (first, *self.completions)
-
-
-def chains_of(case: EngineCase, tasks: Iterable[Task]) -> dict[str, TaskChain]:
-    """Return the windows of several tasks of one engine by task id, the closed ones measured together."""
-    chains = {task.id: TaskChain(case, task) for task in tasks}
-    together = ClosedWindows(case, {name: chain.closed_bounds for name, chain in chains.items() if chain.is_plain and chain.completions})
-    for chain in chains.values():
-        chain.together = together
-    return chains
 
 
 def crossing_us(chain: TaskChain, window: WindowEnd) -> int | None:

@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from intervals.arrays import Floats
-from intervals.history.engine_records import Completion
+from intervals.history.engine_records import Completion, TaskEvent
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import DECIMALS, rounded
 from intervals.rules.effects.effects_together import NO_CHANGE, WindowChange
@@ -40,6 +40,7 @@ class WindowStart:
         carried: leg of use -> what it starts with instead of zero.
         anchor: the day from which the calendar leg's grid counts.
         served: the due date that the completion before it served, where the grid is kept.
+        event: of a task done once the event that it begins at; its completion is then the last one before that.
     """
 
     at_us: int
@@ -50,6 +51,7 @@ class WindowStart:
     carried: Mapping[str, float] = field(default_factory=dict)
     anchor: date | None = None
     served: date | None = None
+    event: TaskEvent | None = None
 
     @property
     def makes_new(self) -> bool:

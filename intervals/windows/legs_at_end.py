@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from intervals.history.engine_case import METER_GAP, NO_METER, EngineCase
 from intervals.history.window_measures import NOTHING_H
-from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, leg_unit, rounded
+from intervals.language.legs import CALENDAR, ELAPSED_HOURS, LEGS, RUNNING_HOURS, leg_unit, rounded
 from intervals.language.phrases import as_hours_are
 from intervals.local_days import HOUR_US
 from intervals.rules.tasks import Task
@@ -115,7 +115,7 @@ def _unknown_by_rule(leg: LegState, fired_rules: Sequence[FiredRule]) -> LegStat
 def _why_ended(case: EngineCase, start: WindowStart, name: str, left: float, end_us: int) -> str:
     """Return why the end of the log leaves a leg of use unknown, or an empty text: what is left of it could have been used since."""
     log_end_us = case.log_end_us_of(name)
-    if log_end_us is None or left < 0 or case.silence_us(end_us) <= case.log.gap_us:
+    if name == ELAPSED_HOURS or log_end_us is None or left < 0 or case.silence_us(end_us) <= case.log.gap_us:
         return ""
     silent_us = case.log.active.between_us(min(end_us, max(log_end_us, start.at_us)), end_us)
     may_have_run = name != RUNNING_HOURS or rounded(left) <= silent_us / HOUR_US

@@ -22,6 +22,7 @@ from intervals.questions.examples.procedure_examples import run_procedure_exampl
 from intervals.reports.rules.rule_page import rule_set_lines
 from intervals.rulebook.evidence_rules import OUTCOME_OF_RULE
 from intervals.rules.budgets import Budget, BudgetLimit, BudgetMinimum
+from intervals.rules.events import Event
 from intervals.rules.in_place import InPlaceOfTime
 from intervals.rules.procedure_examples import ExampleEvidence, ProcedureExample, ProcedureExpect
 from intervals.rules.procedure_steps import ForEach, MeasureLimits
@@ -33,6 +34,7 @@ from intervals.rules.tasks import Adjustment, Every, Example, Expect, Limits, Ta
 from intervals.rules.timing import Deferral, DueWindow, Tolerance
 from intervals.site.components import Component
 from intervals.site.engines import Engine
+from intervals.site.planned import PlannedTime
 from intervals.site.sources import LabSource
 
 ROOT = Path(__file__).parents[2]
@@ -107,6 +109,10 @@ def test_the_part_of_a_site_is_one(tmp_path: Path) -> None:
         elif block.text.startswith("# lab in site.yaml"):
             (tmp_path / "lab.yaml").write_text(block.text, encoding="utf-8")
             assert LabSource.model_validate(load_yaml(tmp_path / "lab.yaml", code_prefix="SIT").data["lab"]).new_oil
+        elif block.text.startswith("# planned in site.yaml"):
+            (tmp_path / "planned.yaml").write_text(block.text, encoding="utf-8")
+            for entry in load_yaml(tmp_path / "planned.yaml", code_prefix="SIT").data["planned"]["departure"]:
+                assert PlannedTime.model_validate(entry).at
         elif block.text.startswith("# part of site.yaml"):
             (tmp_path / "site.yaml").write_text(block.text, encoding="utf-8")
             for component in load_yaml(tmp_path / "site.yaml", code_prefix="SIT").data["components"]:
@@ -122,7 +128,7 @@ def test_every_part_asks_for_names_that_something_supplies(block: Block, tmp_pat
 
 
 MODELS: list[type[WrittenModel]] = [
-    Adjustment, Balance, Budget, BudgetLimit, BudgetMinimum, Deferral, DueWindow, Every, Example, ExampleEvidence, Expect, ForEach,
+    Adjustment, Balance, Budget, BudgetLimit, BudgetMinimum, Deferral, DueWindow, Event, Every, Example, ExampleEvidence, Expect, ForEach,
     InPlaceOfTime, Limits, MeasureLimits, OilNeed, PartCount, Procedure, ProcedureExample, ProcedureExpect, RuleSet, Step, TableRow, Task,
     Tolerance, Without,
 ]  # fmt: skip

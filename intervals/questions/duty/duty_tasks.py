@@ -14,7 +14,7 @@ import numpy as np
 from intervals.history.window_measures import NOTHING_H
 from intervals.judge.start_reasons import NO_START
 from intervals.language.durations import CalendarStep
-from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
+from intervals.language.legs import CALENDAR, ELAPSED_HOURS, RUNNING_HOURS, rounded
 from intervals.language.measures import measures_in
 from intervals.questions.duty.duty_models import TaskDuty
 from intervals.questions.duty.duty_span import YEAR_DAYS, DutySpan
@@ -99,7 +99,8 @@ def task_duty(span: DutySpan, task: Task, weights: DutyWeights | None = None) ->
     """
     case = span.case
     every = task.every_in_force(span.last_day)
-    if every is None or task.table:
+    if every is None or task.table or task.is_once:
+        # what is done once after an event, or by results, has no interval that could last so long
         return None
     weights = weights or weights_of(span, task)
     terms = {
@@ -157,7 +158,9 @@ def _shortest(span: DutySpan, task: Task, allowed: float) -> float | None:
 
 def _rate(span: DutySpan, leg: str, allowed: float, ratio: float, ran: float | None) -> float | None:
     """Return how often a leg of use is used up in a year; None where its use is not known."""
-    if leg == RUNNING_HOURS:
+    if leg == ELAPSED_HOURS:
+        used: float | None = YEAR_DAYS * 24.0
+    elif leg == RUNNING_HOURS:
         used = span.a_year(None if ran is None else ran * ratio)
     else:
         increase = span.increase(leg)

@@ -7,7 +7,7 @@ each job done since, and the finding of its task is held against what the exampl
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from math import ceil
 from typing import Any
 
@@ -15,13 +15,17 @@ import numpy as np
 
 from intervals.faults import Fault
 from intervals.findings import Finding
+from intervals.history.engine_case import EngineCase
 from intervals.history.engine_cases import build_case, fitting_tasks
+from intervals.history.engine_records import Occasions, TaskEvent
+from intervals.history.events import pair_with_jobs
 from intervals.history.inputs import Inputs, moment_of
 from intervals.history.results import ResultSources
 from intervals.judge.budget_findings import fitting_budgets, judge_of_engine
-from intervals.judge.finding_of import finding_of, finding_without_window
+from intervals.judge.finding_of import finding_without_window
+from intervals.judge.idle_finding import finding_now
 from intervals.language.conditions import IN_SERVICE, day_number
-from intervals.language.legs import LEGS, RUNNING_HOURS
+from intervals.language.legs import ELAPSED_HOURS, LEGS, RUNNING_HOURS
 from intervals.local_days import LocalDays
 from intervals.quantities import COUNT, QUANTITIES
 from intervals.questions.examples.example_result import ExampleResult
@@ -30,10 +34,11 @@ from intervals.readings import BlockRows, Readings, ServiceRecord
 from intervals.readings.block_parts import FILE, LINE, TIME, Column, Name, Part, PartedRows
 from intervals.rulebook.rulebook import RuleBook, level_names
 from intervals.rules.ruleset import RuleSet
-from intervals.rules.tasks import Example, JobAgo
+from intervals.rules.tasks import Example, JobAgo, Task
 from intervals.site.model import Site
 from intervals.usage.meter_readings import METER
 from intervals.windows.chain import TaskChain
+from intervals.windows.event_chain import EventChain
 
 USUAL_AS_OF = date(2026, 6, 30)
 ENGINE = "example"
@@ -61,10 +66,14 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
     """Return the finding of an example's task, and the faults of its log; None where the task is not for the engine."""
     as_of = example.as_of or USUAL_AS_OF
     used = {name: float(value) for name, value in example.since_last.items()}
-    hours = used.pop("running_hours", None)
+    hours = used.pop(RUNNING_HOURS, None)
     days = used.pop("days", None)
+    elapsed_h = used.pop(ELAPSED_HOURS, None)
     span_days = int(days) if days is not None else max(1, ceil((hours or 0.0) / 24))
-    start = as_of - timedelta(days=span_days)
+    start: date = as_of - timedelta(days=span_days)
+    if elapsed_h is not None:
+        # the example's site goes by UTC, and its last day is judged whole
+        start = datetime.combine(as_of + timedelta(days=1), time()) - timedelta(hours=elapsed_h)
     site = _site_of(ruleset, example, start, hours, used)
     moment = moment_of(site, as_of)
     start_us = site.instant_us(start)
@@ -83,7 +92,8 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
         meter_h,
     )
     budget = next((entry for entry in ruleset.budgets if entry.id == example.task), None)
-    records = [] if example.first or budget is not None else [_record(example.task, start_us)]
+    is_once = any(task.is_once for task in ruleset.tasks if task.id == example.task)
+    records = [] if example.first or budget is not None or is_once else [_record(example.task, start_us)]
     records += [_record(name, at_us) for at_us, (_, name, _) in zip(jobs_us, jobs, strict=True)]
     days_of_site = LocalDays(site.zone, start_us, moment.at_us)
     inputs = Inputs(site, moment, readings, {ENGINE: records}, [], {site.rulesets[0]: RuleBook(ruleset, level_names(site))}, days_of_site)
@@ -97,12 +107,19 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
         return (judge.finding() if budget in (*described, *undescribed) else None), case.faults
     fit, unclear = fitting_tasks(case)
     task = ruleset.task(example.task)
-    chain = TaskChain(case, task)
+    # of what is done once the example says what was used since its event
+    chain = EventChain(case, task, _occasions(case, task, start_us)) if task.is_once else TaskChain(case, task)
     if task in unclear:
         return finding_without_window(chain, is_described=False), case.faults
-    if task not in fit or chain.open_window is None:
+    if task not in fit or (chain.open_window is None and chain.idle is None):
         return None, case.faults
-    return finding_of(chain, chain.open_window), case.faults
+    return finding_now(chain, chain.open_window), case.faults
+
+
+def _occasions(case: EngineCase, task: Task, start_us: int) -> Occasions:
+    """Return the one occasion of a task that is done once: an event where the example begins."""
+    event = TaskEvent(start_us, "the example's event", "", "example")
+    return Occasions(tuple(pair_with_jobs([event], case.records.completions.get(task.id, ()))))
 
 
 def _share_done(job: JobAgo, hours: float | None, share_of_time: float) -> float:

@@ -19,7 +19,8 @@ from intervals.history.inputs import Inputs, read_inputs
 from intervals.history.unknown_names import no_such, why_not
 from intervals.judge.budget_findings import fitting_budgets, judge_of_engine
 from intervals.judge.budget_site import site_judges, site_shares
-from intervals.judge.finding_of import finding_of, finding_without_window
+from intervals.judge.finding_of import finding_without_window
+from intervals.judge.idle_finding import finding_now
 from intervals.language.conditions import comparisons_of
 from intervals.language.measures import measure_of
 from intervals.language.phrases import phrase_of
@@ -34,6 +35,7 @@ from intervals.shown_numbers import figure
 from intervals.site.model import Site
 from intervals.usage.engine_log import METER, EngineLog
 from intervals.windows.chain import TaskChain, WindowEnd
+from intervals.windows.chains import chain_of
 from intervals.windows.table_rows import choice_of
 from intervals.windows.window_rules import measures_of
 
@@ -106,12 +108,11 @@ def _explained(inputs: Inputs, case: EngineCase, task: str, ruleset: str | None)
         if budget is not None and budget.over == "site":
             return _explained_of_site(inputs, case, budget, ruleset)
         return None if budget is None else explain_budget(judge_of_engine(case, budget, is_described=budget in described), [case])
-    chain = TaskChain(case, chosen)
-    window = chain.open_window if chosen in fit else None
-    if window is None:
-        finding = finding_without_window(chain, is_described=chosen in fit)
-        return explanation_of(inputs, chain, None, finding)
-    return explanation_of(inputs, chain, window, finding_of(chain, window))
+    chain = chain_of(case, chosen)
+    if chosen not in fit:
+        return explanation_of(inputs, chain, None, finding_without_window(chain, is_described=False))
+    window = chain.open_window
+    return explanation_of(inputs, chain, window, finding_now(chain, window))
 
 
 def _explained_of_site(inputs: Inputs, asked: EngineCase, budget: Budget, ruleset: str | None) -> Explanation:
@@ -149,7 +150,10 @@ def _window_steps(inputs: Inputs, chain: TaskChain, window: WindowEnd, *, is_a_d
     """Yield where the window begins and ends, and the readings at both ends."""
     case, start = chain.case, window.start
     iso = case.days.iso
-    if start.completion is None:
+    if start.event is not None:
+        place = f" ({start.event.place})" if start.event.place else ""
+        yield Step(label="from", sum=f"{iso(start.at_us)}, {start.event.text}{place}")
+    elif start.completion is None:
         whose = "its first day" if case.is_component else "the engine's first day (in_service)"
         yield Step(label="from", sum=f"{iso(start.at_us)}, {whose}")
     else:

@@ -131,7 +131,7 @@ def _proposals_of(inputs: Inputs, case: EngineCase, rules: RuleBase, tasks: Coll
     span = span_of_a_year(inputs, case)
     for task in fitting_tasks(case)[0]:
         every = task.every_in_force(case.last_day)
-        if every is None or task.table or RUNNING_HOURS not in every.legs or not is_asked(tasks, case.ruleset, task.id):
+        if every is None or task.table or task.is_once or RUNNING_HOURS not in every.legs or not is_asked(tasks, case.ruleset, task.id):
             continue
         proposal = _proposal(span, task, rules)
         if proposal is not None:

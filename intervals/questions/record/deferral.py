@@ -32,6 +32,7 @@ from intervals.rulebook.inference import FactValue
 from intervals.rules.tasks import Task
 from intervals.site.model import Site
 from intervals.windows.chain import TaskChain, WindowEnd
+from intervals.windows.chains import chain_of
 from intervals.windows.expected_days import leg_pace, meter_pace
 from intervals.windows.leg_states import LegState
 
@@ -116,9 +117,10 @@ def judge_deferral(site: Site, asked: DeferralAsked) -> DeferralVerdict:
     unknown = [] if asked.engine in known else [no_such("engine", "ENGINE", asked.engine, "at this site", known)]
     inputs = read_inputs(site, asked.at, now_us=to_us(asked.at), asked=unknown)
     case, task = _chosen(inputs, known.index(asked.engine), asked)
-    chain = TaskChain(case, task)
+    chain = chain_of(case, task)
     window = chain.open_window
-    past_pct, why = (None, "nothing says when it was last done") if window is None else _past_pct(chain, window, asked)
+    no_line = "nothing says when it was last done" if chain.idle is None else "nothing is due that could be put off"
+    past_pct, why = (None, no_line) if window is None else _past_pct(chain, window, asked)
     facts = {**_facts(chain, window, asked), "past_pct": past_pct, "is_window_known": past_pct is not None}
     most = facts["most_pct"]
     if past_pct is not None and isinstance(most, (int, float)):

@@ -15,7 +15,7 @@ from pydantic import BaseModel
 
 from intervals.language.conditions import AllOf, AnyOf, Comparison, describe_condition
 from intervals.language.durations import CalendarStep
-from intervals.language.phrases import legs_in_words, step_in_words
+from intervals.language.phrases import legs_in_words, phrase_of, step_in_words
 from intervals.reports.rules.procedure_words import procedure_words
 from intervals.reports.rules.rule_facts import Fact
 from intervals.rules.budget_periods import CalendarPeriod
@@ -25,7 +25,7 @@ from intervals.rules.effects.rule_effect import RuleEffect
 from intervals.rules.procedures import Procedure
 from intervals.rules.result_tables import TableRow
 from intervals.rules.ruleset import RuleSet
-from intervals.rules.tasks import Adjustment, Every, Example, JobAgo, Limits, Task
+from intervals.rules.tasks import AT_ONCE, Adjustment, Every, Example, JobAgo, Limits, Task
 from intervals.rules.timing import Deferral, DueWindow, Tolerance
 from intervals.shown_numbers import count_of, figure
 
@@ -58,8 +58,11 @@ def limit_words(limits: Limits) -> list[Fact]:
 
 def task_words(task: Task) -> list[Fact]:
     """Return what a rule set says of a task."""
-    facts = [fact for each in task.every for fact in _every_words(each, task.whichever)]
+    facts = [fact for each in task.every for fact in _every_words(each, task.whichever, "within" if task.is_once else "every")]
     words: dict[str, Callable[[Any], str]] = {
+        "after": lambda events: " or ".join(map(str, events)),
+        "due_when": phrase_of,
+        **dict.fromkeys(("once", "at_once"), lambda _: ""),
         "first": lambda series: ", then ".join(legs_in_words(legs, "or") for legs in series),
         "lead": lambda legs: f"{legs_in_words(legs, 'or')} before its line",
         "tolerance_pct": lambda value: f"{_plain(value)} %" if value else "",
@@ -81,6 +84,8 @@ def task_words(task: Task) -> list[Fact]:
     }
     named = {
         "applies_to": "applies to",
+        "after": "done once after",
+        "due_when": "due once when",
         "lead": "upcoming",
         "tolerance_pct": "tolerance",
         "table": "interval by results",
@@ -96,7 +101,7 @@ def task_words(task: Task) -> list[Fact]:
         "deferral": "may be put off",
         "in_lay_up": "in lay-up",
     }
-    return facts + _facts_of(task, named, words, leave=("id", "title", "every"), always=("early_pct",))
+    return facts + _facts_of(task, named, words, leave=("id", "title", "every", "within"), always=("early_pct",))
 
 
 def adjustment_words(adjustment: Adjustment) -> list[Fact]:
@@ -228,15 +233,15 @@ def _deferral_text(deferral: Deferral) -> str:
     return f"by {_plain(deferral.at_most_pct)} % of its interval at most, {count_of(deferral.times, 'time')}, {approval}"
 
 
-def _every_words(every: Every, whichever: str) -> list[Fact]:
+def _every_words(every: Every, whichever: str, name: str) -> list[Fact]:
     """Return an interval in words, with the day from which it is in force, and its own source."""
-    key = "every" if every.in_force_from is None else f"every from {every.in_force_from.isoformat()}"
-    text = legs_in_words(every.legs, "or")
+    key = name if every.in_force_from is None else f"{name} from {every.in_force_from.isoformat()}"
+    text = "at once" if every is AT_ONCE else legs_in_words(every.legs, "or")
     if len(every.legs) > 1:
         text += f", whichever comes {whichever}"
     if every.in_force_from is not None:
         text += f"; in force from {every.in_force_from.isoformat()}"
-    facts = [Fact(key, "every", text)]
+    facts = [Fact(key, name, text)]
     return [*facts, Fact(f"source of {key}", "its source", every.source)] if every.source else facts
 
 

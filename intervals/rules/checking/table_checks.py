@@ -30,7 +30,8 @@ def check_table(task: Mapping[str, Any], named: Mapping[str, Condition]) -> Iter
     """
     has_table, is_by_results = bool(task.get("table")), task.get("interval_from") is not None
     has_every = bool(task.get("every"))
-    if not has_every and not (has_table and is_by_results):
+    is_once = bool(task.get("once")) or task.get("due_when") is not None
+    if not (has_every or is_once) and not (has_table and is_by_results):
         is_there = task.get("every") is not None
         text = "out of range; got an empty list, expected 1 or more entries" if is_there else 'the key "every" is missing'
         fix = "add every: the interval, or several with in_force_from"
@@ -49,8 +50,8 @@ def check_table(task: Mapping[str, Any], named: Mapping[str, Condition]) -> Iter
 
 
 def intervals_in(task: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    """Return the plain data of every interval that a task can have: those of `every`, then those of its table."""
-    every, table = task.get("every"), task.get("table")
+    """Return the plain data of every interval that a task can have: those of `every` or `within`, then those of its table."""
+    every, table = task.get("every") or task.get("within"), task.get("table")
     rows = table if isinstance(table, (list, tuple)) else ()
     entries = [*(every if isinstance(every, (list, tuple)) else [every]), *(row.get("every") for row in rows if isinstance(row, Mapping))]
     return [entry for entry in entries if isinstance(entry, Mapping)]

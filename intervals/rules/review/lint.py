@@ -166,7 +166,7 @@ def _borrowed_sources(ruleset: RuleSet) -> Iterator[Flaw]:
     """Yield a warning for each interval or effect that this file writes anew under a source that its base wrote."""
     marked = ruleset.marked
     sections: tuple[tuple[str, Sequence[Task | Adjustment], tuple[str, ...]], ...] = (
-        ("tasks", ruleset.tasks, ("every", "first")),
+        ("tasks", ruleset.tasks, ("every", "first", "within", "after", "due_when")),
         ("adjustments", ruleset.adjustments, (*KEYS, "when")),
     )
     for section, entries, fields in sections:
@@ -215,7 +215,12 @@ def _task_warnings(task: Task, described: Container[str]) -> Iterator[Flaw]:
     for leg in task.legs:
         if leg not in LEGS and leg not in QUANTITIES and leg not in described:
             text = f'"{leg}" is not a canonical quantity{nearest_of(leg, USE_LEGS)}'
-            yield Flaw(("every", leg), text, "a site that is judged by this must declare it as a counter or an amount", "site_leg")
+            yield Flaw(
+                ("within" if task.is_once else "every", leg),
+                text,
+                "a site that is judged by this must declare it as a counter or an amount",
+                "site_leg",
+            )
     for key, legs in (("lead", task.lead),):
         for leg in legs or {}:
             if leg not in task.legs:
