@@ -14,7 +14,7 @@ from functools import cached_property
 
 from intervals.history.credited_analyses import is_spoiled, value_of
 from intervals.history.engine_records import Completion, EngineRecords
-from intervals.language.result_measures import FAILED, ResultMeasure
+from intervals.language.result_measures import FAILED, FOUND_GRADES, ResultMeasure
 from intervals.readings import Analysis
 from intervals.readings.records.found_grades import FoundGrades
 from intervals.rulebook.inference import FactValue
@@ -119,16 +119,17 @@ class TaskResults:
         """
         name = self.task.id
         tried = [(each.at_us, self._grade(each) == FAILED) for each in self.records.completions.get(name, ()) if each.by == name]
-        tried += [
-            (each.at_us, True)
-            for each in self.records.partials.get(name, ())
-            if self.sources.grades.get((self.log.engine.id, each.card, name)) == FAILED
-        ]
+        tried += [(each.at_us, True) for each in self.records.partials.get(name, ()) if self._grade_of(name, each.card) == FAILED]
         tried += [(run.at_us, True) for run in self.records.short_runs.get(name, ()) if self.standings.is_attempt(run.facts)]
         return sorted(tried)
 
     def _grade(self, completion: Completion) -> str | None:
         """Return how the part was found by a completion, under the task's own id or that of the job that it is one with."""
         names = (self.task.id, completion.one_job.rpartition(".")[2])
-        grades = (self.sources.grades.get((self.log.engine.id, completion.card, name)) for name in names)
-        return next((grade for grade in grades if grade is not None), None) if completion.card else None
+        grades = (self._grade_of(name, completion.card) for name in names)
+        return next((grade for grade in grades if grade is not None), None)
+
+    def _grade_of(self, name: str, card: str) -> str | None:
+        """Return how a card told that the part of a task was found; None where it did not, or by a word that is no grade."""
+        found = self.sources.grades.get((self.log.engine.id, name, card)) if card else None
+        return found.grade if found is not None and found.grade in FOUND_GRADES else None

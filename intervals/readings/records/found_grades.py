@@ -1,37 +1,53 @@
-"""How parts were found before the work, as the records of a site keep it: a word by the card that told it.
+"""How parts were found before the work on them: the grades that the records of a site keep, each with the card of its job.
 
-In: `records/measures.csv` below the site's folder, where it is. Out: grades by engine, card and task. Refuses nothing: a file that is none
-of ours has no grade, and `intervals record` says so.
+In: `records/measures.csv` below the site's folder, where it is. Out: the grade of each job of each task. Refuses nothing: a row that
+cannot be read is passed over.
 """
 
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping
 from pathlib import Path
-
-from intervals.language.result_measures import FOUND_GRADES
+from typing import NamedTuple
 
 MEASURES_FILE = Path("records") / "measures.csv"
 AS_FOUND = "as_found"
 """The measure under which is kept how a part was found before the work; its value is a word."""
-MEASURE_COLUMNS = ("at", "engine", "task", "measure", "value", "unit", "card")
-FoundGrades = Mapping[tuple[str, str, str], str]
-"""Engine, code of the card, task as the card spells it -> the grade."""
+
+
+class FoundGrade(NamedTuple):
+    """How the part of one job was found.
+
+    Attributes:
+        grade: good, worn, at_limit or failed.
+        place: the row that says so, as file:line.
+    """
+
+    grade: str
+    place: str
+
+
+FoundGrades = dict[tuple[str, str, str], FoundGrade]
+"""Grades by engine, task as the card names it, and code of the card."""
 
 
 def read_found_grades(folder: Path) -> FoundGrades:
-    """Return how parts were found, by engine, card and task; the last line of a part counts.
+    """Return the grades that a site's records keep; none where there is no file of them.
 
     Args:
         folder: the site's folder.
-
-    Returns:
-        One of `FOUND_GRADES` each; nothing where there is no file.
     """
     file = folder / MEASURES_FILE
     if not file.is_file():
         return {}
+    found: FoundGrades = {}
     with file.open(encoding="utf-8-sig", errors="replace", newline="") as stream:
-        rows = [row for row in csv.DictReader(stream) if row.get("measure") == AS_FOUND and row.get("value") in FOUND_GRADES]
-    return {(row["engine"] or "", row["card"] or "", row["task"] or ""): row["value"] or "" for row in rows}
+        rows = csv.DictReader(stream)
+        for row in rows:
+            if row.get("measure") == AS_FOUND and row.get("card"):
+                place = f"{MEASURES_FILE.as_posix()}:{rows.line_num}"
+                found[row.get("engine") or "", row.get("task") or "", row.get("card") or ""] = FoundGrade(row.get("value") or "", place)
+    return found
+
+
+__all__ = ["AS_FOUND", "MEASURES_FILE", "FoundGrade", "FoundGrades", "read_found_grades"]
