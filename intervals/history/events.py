@@ -118,7 +118,7 @@ class Result:
             if each.kind != event.result or each.result_us > sources.end_us:
                 continue
             figures = figures_found(each, event.figures, sources.site.lab.new_oil)
-            facts: dict[str, FactValue] = {**sources.log.engine.facts(), **figures}
+            facts: dict[str, FactValue] = {**sources.log.facts(sources.days), **figures}
             verdict, rule = sources.book.analyses.fire(facts), event_rule(task, number)
             shown = ", ".join(f"{name_in_words(name)} {_shown(figures.get(name))}" for name in event.asked if name in figures)
             made = TaskEvent(each.result_us, f"{event.result} result: {shown}", each.place, "result")

@@ -81,7 +81,7 @@ class LevelStretches:
     def _verdicts(self) -> tuple[NDArray[np.int64], list[Verdict]]:
         """The cell of each step (-1 at standstill), and what the rule book says of each cell, judged once."""
         plan, ran = self.book.run_plan, self._ran
-        facts: dict[str, FactValue] = dict(self.log.engine.facts())
+        facts: dict[str, FactValue] = dict(self.log.facts(self.days))
         known = {level: self._steps.levels[level][ran] for level in plan.thresholds if level in self._steps.levels}
         judged = judge_steps(self.book.runs, known, plan.thresholds, int(ran.sum()), facts)
         cell = np.full(len(ran), -1, dtype=np.int64)

@@ -35,8 +35,6 @@ def _ruleset_schema() -> dict[str, Any]:
             instead = {key: asked.pop(key) for key in ("if", "else") if key in asked}
             whole[section] = {"items": {"required": asked["required"], **instead}}
             schema["$defs"][entry]["required"] = ["id"]
-    # the interval of a task is its own, or that of the rows of its table
-    whole["tasks"]["items"] |= {"if": {"required": ["table"]}, "else": {"required": ["every"]}}
     required = schema["required"]
     stands_alone = {"required": required, "properties": whole}
     schema |= {"required": [key for key in required if key not in NAMED_LISTS], "if": {"required": ["based_on"]}, "else": stands_alone}

@@ -41,7 +41,7 @@ from intervals.language.fields import (
 )
 from intervals.language.flaws import Flaw, FlawsError, flaw_error
 from intervals.language.legs import ELAPSED_HOURS
-from intervals.language.measures import is_window_measure
+from intervals.language.measures import is_hourly, is_window_measure
 from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import legs_schema
 from intervals.problems import nearest_word
@@ -216,8 +216,7 @@ class Task(WrittenModel):
     def __get_pydantic_json_schema__(cls, core: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         """Ask for an interval, or for what stands in its place."""
         schema: dict[str, Any] = handler.resolve_ref_schema(handler(core))
-        schema["required"] = [key for key in schema["required"] if key != "every"]
-        schema |= {"if": {"anyOf": [{"required": [key]} for key in ("once", "due_when")]}, "else": {"required": ["every"]}}
+        schema |= {"if": {"anyOf": [{"required": [key]} for key in ("once", "due_when", "table")]}, "else": {"required": ["every"]}}
         return schema
 
     @property
@@ -299,7 +298,7 @@ class Adjustment(_WithEffects):
         if not (isinstance(self.effect, HourEffect) and isinstance(self.effect, WindowEffect)):
             return isinstance(self.effect, HourEffect)
         asked = [part.name for part in comparisons_of(self.when)]
-        return any(name in levels for name in asked) and not any(is_window_measure(name) for name in asked)
+        return any(name in levels for name in asked) and not any(is_window_measure(name) and not is_hourly(name) for name in asked)
 
     @property
     def hour_effect(self) -> HourEffect:

@@ -16,7 +16,6 @@ from pathlib import Path
 from intervals.questions.card.card_models import LastResult
 from intervals.readings.records.found_grades import AS_FOUND, MEASURES_FILE
 
-COLUMNS = ("at", "engine", "task", "measure", "value", "unit", "card")
 _Row = tuple[datetime, LastResult, str]
 
 

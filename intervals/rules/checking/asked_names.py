@@ -76,7 +76,7 @@ def asks_measure(raw: object, named: Mapping[str, Condition]) -> bool:
         condition = raw if isinstance(raw, Condition) else parse_condition(raw, named)
     except FlawsError:
         return False
-    return any(is_window_measure(part.name) for part in comparisons_of(condition))
+    return any(is_window_measure(part.name) and not is_hourly(part.name) for part in comparisons_of(condition))
 
 
 def _asked_flaw(comparison: Comparison, named: Mapping[str, Condition], asker: Asker) -> tuple[str, str | None] | None:

@@ -87,11 +87,11 @@ def test_a_name_that_nothing_can_supply_is_refused(tmp_path: Path) -> None:
     path.write_text(text, encoding="utf-8")
     errors, warnings = lint_ruleset(path)
     assert [(problem.code, problem.line, problem.text) for problem in errors] == [
-        ("RUL033", 10, 'nothing can ever supply "oil_temp_f"; did you mean "oil_temp_c"?'),
-        ("RUL033", 12, 'nothing can ever supply "laod_pct"; did you mean "load_pct"?'),
-        ("RUL033", 14, 'nothing can ever supply "laod_pct"; did you mean "load_pct"?'),
-        ("RUL033", 17, 'nothing can ever supply "crew_size"'),
-        ("RUL033", 18, 'nothing can ever supply "mean_laod_pct"; did you mean "mean_load_pct"?'),
+        ("RUL034", 10, 'nothing can ever supply "oil_temp_f"; did you mean "oil_temp_c"?'),
+        ("RUL034", 12, 'nothing can ever supply "laod_pct"; did you mean "load_pct"?'),
+        ("RUL034", 14, 'nothing can ever supply "laod_pct"; did you mean "load_pct"?'),
+        ("RUL034", 17, 'nothing can ever supply "crew_size"'),
+        ("RUL034", 18, 'nothing can ever supply "mean_laod_pct"; did you mean "mean_load_pct"?'),
     ]
     assert [(problem.line, problem.text) for problem in warnings if problem.code == "RUL075"] == [
         (8, '"feul" is known nowhere; did you mean "fuel"?'),
