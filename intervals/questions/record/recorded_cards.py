@@ -17,7 +17,6 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from intervals.problems import Problem, RequestProblemError
-from intervals.questions.card.last_results import COLUMNS
 from intervals.questions.record.handed_in import CANNOT_BE_READ, CARD_SUFFIX, HandedIn, instant_of
 from intervals.questions.record.record_models import MeasureLine
 from intervals.questions.record.records_lock import RECORDS
@@ -138,8 +137,8 @@ def measures_with(site: Site, added: Sequence[MeasureLine], *, without: str = ""
     kept = [line for line in read_measures(site) if line.card not in gone]
     text = StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    writer.writerows([getattr(line, name) for name in COLUMNS] for line in (*kept, *added))
+    writer.writerow(MEASURE_COLUMNS)
+    writer.writerows([getattr(line, name) for name in MEASURE_COLUMNS] for line in (*kept, *added))
     return text.getvalue()
 
 
@@ -154,9 +153,9 @@ def read_measures(site: Site) -> tuple[MeasureLine, ...]:
         return ()
     try:
         rows = list(csv.DictReader(path.read_text("utf-8-sig").splitlines()))
-        return tuple(MeasureLine(**{name: row[name] or "" for name in COLUMNS}) for row in rows)
+        return tuple(MeasureLine(**{name: row[name] or "" for name in MEASURE_COLUMNS}) for row in rows)
     except (OSError, UnicodeError, csv.Error, KeyError) as error:
-        fix = f"its columns are {', '.join(COLUMNS)}; move the file away, and it is made anew"
+        fix = f"its columns are {', '.join(MEASURE_COLUMNS)}; move the file away, and it is made anew"
         raise RequestProblemError([Problem(CANNOT_BE_READ, str(path), None, None, f"cannot be read: {error}", fix)]) from None
 
 
