@@ -21,7 +21,7 @@ from intervals.questions.record.handed_in import CANNOT_BE_READ, CARD_SUFFIX, Ha
 from intervals.questions.record.record_models import MeasureLine
 from intervals.questions.record.records_lock import RECORDS
 from intervals.readings import ServiceRecord
-from intervals.readings.records.found_grades import AS_FOUND, MEASURES_FILE
+from intervals.readings.records.found_grades import AS_FOUND, MEASURE_COLUMNS, MEASURES_FILE
 from intervals.site.model import Site
 
 MEASURES = MEASURES_FILE.name
