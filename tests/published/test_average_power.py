@@ -14,7 +14,8 @@ import pytest
 
 from intervals.findings import Finding
 from intervals.questions.duty.duty import measure_duty
-from tests.site_maker import finding_for, judge, leg_of, meter, reason_for, rule, rules_fired, task, write_site
+from tests.published.shipped_sites import check_site
+from tests.site_maker import finding_for, leg_of, meter, reason_for, rule, rules_fired, task, write_site
 
 ENGINE = {"in_service": "2024-01-01", "meter_at_start_h": 0, "rated_kw": 1000}
 OIL = task(every={"running_hours": 1000})
@@ -35,7 +36,7 @@ def over(folder: Path, load_kw: Sequence[tuple[float, float]], bound: dict[str, 
     """Judge the set by a window rule."""
     rows, at = rows_of(load_kw)
     rules = {"adjustments": [rule("judged", {measure: bound}, interval_times=0.5)]}
-    return finding_for(judge(folder, at.isoformat(timespec="minutes"), [OIL], rows, engine=ENGINE, rules=rules))
+    return finding_for(check_site(folder, at.isoformat(timespec="minutes"), [OIL], rows, engine=ENGINE, rules=rules))
 
 
 def average_of(folder: Path, load_kw: Sequence[tuple[float, float]]) -> float:

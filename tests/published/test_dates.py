@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 
 from intervals.language.durations import parse_step
 from tests.properties.bounded import bounded
-from tests.site_maker import done, finding_for, judge, leg_of, meter, task
+from tests.published.shipped_sites import check_site
+from tests.site_maker import done, finding_for, leg_of, meter, task
 
 POINTS = [
     # 2023-01-31 + 1, 2, 3, 4 months
@@ -44,7 +45,7 @@ def test_a_task_falls_due_on_the_first_point(tmp_path: Path, anchor: str, step: 
     """Done on the anchor: through the first point in time, a day later overdue."""
     due = date.fromisoformat(points[0])
     for day, is_overdue in ((due, False), (due + timedelta(days=1), True)):
-        findings = judge(
+        findings = check_site(
             tmp_path / day.isoformat(),
             day.isoformat(),
             [task(every={"calendar": step})],
@@ -60,7 +61,7 @@ def test_a_task_falls_due_on_the_first_point(tmp_path: Path, anchor: str, step: 
 def test_a_grid_goes_on_from_the_anchor(tmp_path: Path, anchor: str, step: str, points: list[str]) -> None:
     """Done on each point of the grid: the next one is the anchor plus one step more, not a clipped day's step."""
     services = [done("oil", at) for at in [anchor, *points[:-1]]]
-    findings = judge(
+    findings = check_site(
         tmp_path, points[-2], [task(every={"calendar": step}, restarts_from="due")], [meter(f"{anchor}T00:00", 0)], services=services
     )
     allowed = leg_of(finding_for(findings), "calendar").allowed
@@ -71,7 +72,9 @@ def test_a_grid_goes_on_from_the_anchor(tmp_path: Path, anchor: str, step: str, 
 @pytest.mark.parametrize(("anchor", "step", "points"), [row for row in POINTS if len(row[2]) > 1])
 def test_points_that_passed_undone_were_missed_on_the_grid(tmp_path: Path, anchor: str, step: str, points: list[str]) -> None:
     """Nothing done since the anchor: each point but the last is missed when the next one is reached."""
-    findings = judge(tmp_path, points[-1], [task(every={"calendar": step})], [meter(f"{anchor}T00:00", 0)], services=[done("oil", anchor)])
+    findings = check_site(
+        tmp_path, points[-1], [task(every={"calendar": step})], [meter(f"{anchor}T00:00", 0)], services=[done("oil", anchor)]
+    )
     assert [entry.at for entry in findings.skipped] == points[1:]
 
 

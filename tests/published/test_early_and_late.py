@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 
 from intervals.occurrences import Compliance
-from tests.site_maker import done, finding_for, judge, leg_of, meter, steady, task
+from tests.published.shipped_sites import check_site
+from tests.site_maker import done, finding_for, leg_of, meter, steady, task
 
 # 10 h a day from 900 h on 1 January 2024: 1,000 h on 11 January
 ROWS = steady("2024-01-01", "2024-06-30", 10, start_h=900)
@@ -29,7 +30,7 @@ def at_h(meter_h: float) -> str:
 def next_line_h(folder: Path, done_at_h: Sequence[float], **keys: object) -> float:
     """Return the reading at which a task is used up next, after being done at readings of the log."""
     services = [done("check", at_h(reading_h)) for reading_h in done_at_h]
-    finding = finding_for(judge(folder, "2024-06-28", [task("check", **keys)], ROWS, services=services), "check")
+    finding = finding_for(check_site(folder, "2024-06-28", [task("check", **keys)], ROWS, services=services), "check")
     remaining = leg_of(finding).remaining
     assert remaining is not None
     # the end of 28 June is 180 d after the first row: 900 + 1,800 h
@@ -57,7 +58,7 @@ def test_aircraft_hundred_hours_may_run_over_by_ten(tmp_path: Path) -> None:
         rows = [meter("2024-01-11T00:00", 1000), meter("2024-02-11T00:00", reading_h)]
         check = task("check", every={"running_hours": 100}, tolerance_pct=10, restarts_from="due_if_late")
         finding = finding_for(
-            judge(tmp_path / str(reading_h), "2024-02-10", [check], rows, services=[done("check", "2024-01-11T00:00")]), "check"
+            check_site(tmp_path / str(reading_h), "2024-02-10", [check], rows, services=[done("check", "2024-01-11T00:00")]), "check"
         )
         assert (finding.standing, finding.within_tolerance) == ("overdue", within)
 
@@ -70,7 +71,7 @@ def due_after(folder: Path, first: str, renewed: str, every: str, **keys: object
     rows = [meter(f"{first}T00:00", 0), meter(f"{renewed}T00:00", 0)]
     services = [done("certificate", first), done("certificate", renewed)]
     finding = finding_for(
-        judge(folder, renewed, [task("certificate", every={"calendar": every}, **keys)], rows, services=services), "certificate"
+        check_site(folder, renewed, [task("certificate", every={"calendar": every}, **keys)], rows, services=services), "certificate"
     )
     leg = leg_of(finding, "calendar")
     assert leg.allowed is not None
@@ -124,7 +125,7 @@ def test_a_sample_a_little_early_or_late_leaves_the_next_point(tmp_path: Path, t
     rows = [meter("2024-01-08T12:00", 975), meter("2024-01-11T00:00", taken_h), meter("2024-01-12T00:00", taken_h + 1)]
     services = [done("check", "2024-01-08T12:00"), done("check", "2024-01-11T00:00")]
     finding = finding_for(
-        judge(tmp_path / "b", "2024-01-11", [task("check", every=every, restarts_from="due")], rows, services=services), "check"
+        check_site(tmp_path / "b", "2024-01-11", [task("check", every=every, restarts_from="due")], rows, services=services), "check"
     )
     leg = leg_of(finding)
     assert leg.remaining is not None
@@ -160,7 +161,8 @@ def test_windows_of_ten_per_cent_are_within_tolerance(tmp_path: Path, interval_d
     for after_d, within in ((last_d, True), (last_d + 1, False)):
         as_of = (start + timedelta(days=after_d)).isoformat()
         finding = finding_for(
-            judge(tmp_path / str(after_d), as_of, [sample], [meter("2023-01-01T00:00", 0)], services=[done("check", "2023-01-01")]), "check"
+            check_site(tmp_path / str(after_d), as_of, [sample], [meter("2023-01-01T00:00", 0)], services=[done("check", "2023-01-01")]),
+            "check",
         )
         assert (finding.standing, finding.within_tolerance) == ("overdue", within)
 
@@ -172,7 +174,7 @@ def test_services_that_fall_together_keep_their_own_windows(tmp_path: Path) -> N
     """The 500 h service done at 1,490 h leaves the 100 h service, done at 1,450, due at 1,550."""
     tasks = [task("small", every={"running_hours": 100}), task("large", every={"running_hours": 500})]
     services = [done("small", at_h(1450)), done("large", at_h(1490))]
-    findings = judge(tmp_path, at_h(1500), tasks, ROWS, services=services)
+    findings = check_site(tmp_path, at_h(1500), tasks, ROWS, services=services)
     assert {entry.task: leg_of(entry).used for entry in findings.findings} == {"small": 50.0, "large": 10.0}
 
 
@@ -190,7 +192,7 @@ def compliance_with(folder: Path, tolerance_pct: float, done_after_d: Sequence[i
             done(f"task-{number}", "2023-12-01"),
             done(f"task-{number}", (date(2023, 12, 1) + timedelta(days=after_d)).isoformat()),
         ]
-    findings = judge(folder, "2024-01-31", tasks, [meter("2023-12-01T00:00", 0)], services=services, month="2024-01")
+    findings = check_site(folder, "2024-01-31", tasks, [meter("2023-12-01T00:00", 0)], services=services, month="2024-01")
     assert findings.compliance is not None
     return findings.compliance
 
@@ -217,6 +219,6 @@ def test_the_figure_of_the_metrics_example(tmp_path: Path) -> None:
 def test_what_is_left_before_a_long_run(tmp_path: Path) -> None:
     """An engine with 12 h left before a 24 h run: the finding says 12 h, which is what the rule is applied to."""
     finding = finding_for(
-        judge(tmp_path, at_h(988), [task("check", every={"running_hours": 100})], ROWS, services=[done("check", at_h(900))]), "check"
+        check_site(tmp_path, at_h(988), [task("check", every={"running_hours": 100})], ROWS, services=[done("check", at_h(900))]), "check"
     )
     assert leg_of(finding).remaining == pytest.approx(12.0, abs=1e-5)

@@ -13,13 +13,14 @@ from typing import Any
 import pytest
 
 from intervals.findings import Finding, Findings
-from tests.site_maker import done, finding_for, judge, meter, skipped_of, task
+from tests.published.shipped_sites import check_site
+from tests.site_maker import done, finding_for, meter, skipped_of, task
 
 
 def judged(folder: Path, last: str, as_of: date, then: date | None = None, **keys: Any) -> Findings:  # noqa: ANN401 - what a task takes
     """Judge a task done on one day, and perhaps on another."""
     services = [done("check", last), *([done("check", then.isoformat())] if then else [])]
-    return judge(folder, as_of.isoformat(), [task("check", **keys)], [meter(f"{last}T00:00", 0)], services=services)
+    return check_site(folder, as_of.isoformat(), [task("check", **keys)], [meter(f"{last}T00:00", 0)], services=services)
 
 
 def check_of(findings: Findings) -> Finding:
