@@ -183,7 +183,8 @@ MET_RULES: dict[str, Condition] = {
     "not-due": _no("is_done"),
 }
 
-# Where the next window starts: whether the governing leg keeps its grid. `past_by` is used minus the due point, `beyond_grace` how
+# Where the next window starts: whether the governing leg keeps its grid, or counts its due dates from a day soon after a completion that
+# was too early (`moves_early`: its task says so). `past_by` is used minus the due point, `beyond_grace` how
 # far it was from there on either side, `beyond_early` how far before it, each beyond window and tolerance.
 GRID_RULES: dict[str, Condition] = {
     "keeps-grid": AnyOf(
@@ -194,6 +195,7 @@ GRID_RULES: dict[str, Condition] = {
             AllOf((_is("restarts_from", "due_unless_early"), Comparison("beyond_early", "<=", 0.0))),
         )
     ),
+    "moves-grid": AllOf((_is("restarts_from", "due_unless_early"), _yes("moves_early"), Comparison("beyond_early", ">", 0.0))),
 }
 
 

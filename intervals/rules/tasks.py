@@ -32,6 +32,7 @@ from intervals.language.fields import (
     OneOrMany,
     Percent,
     Share,
+    Step,
     TaskOfSet,
     Text,
     WholeFromZero,
@@ -133,6 +134,11 @@ class Task(WrittenModel):
     stops_engine: bool = Field(False, description="a visit at which other tasks could have been done")
     restarts_from: Literal["done", "due", "due_if_on_time", "due_if_late", "due_unless_early"] = Field(
         "done", description="where the next window starts; due_if_late: at the due point where it was done past the line"
+    )
+    early_restarts_after: Step | None = Field(
+        None,
+        description="with due_unless_early: done too early, due dates count from so long after it, never from later than the one it met",
+        examples=["P3M"],
     )
     restarts_from_part: Literal["first", "last"] = Field(
         "last", description="where the next window starts of a job done in parts: at its first part, or at its last"

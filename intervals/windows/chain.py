@@ -20,7 +20,7 @@ from intervals.rules.tasks import Adjustment, Task
 from intervals.windows.closed_windows import Bound, ClosedWindows, PlainWindows, Visits
 from intervals.windows.due_dates import calendar_crossing_us
 from intervals.windows.expected_days import with_expected_days
-from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart, governing_of, instant_of_line, next_start
+from intervals.windows.leg_states import FiredRule, Grid, LegState, Until, WindowStart, governing_of, instant_of_line, next_start
 from intervals.windows.legs_at_end import legs_of
 from intervals.windows.tolerances import early_beyond, off_point_beyond, past_due_point
 from intervals.windows.window_rules import rules_of_window
@@ -150,24 +150,26 @@ class TaskChain:
                 start,
                 window.legs,
                 window.governing,
-                keeps_grid=self._keeps_grid(window),
+                self._grid_rules(window),
                 completion=completion,
                 edge=window.end_edge,
             )
         return closed, start
 
-    def _keeps_grid(self, window: WindowEnd) -> bool:
-        """Put it to the rules whether the governing leg keeps its grid."""
+    def _grid_rules(self, window: WindowEnd) -> Grid:
+        """Put it to the rules whether the governing leg keeps its grid, and whether a completion that came too early moves it."""
         leg = window.governing
         if self.task.restarts_from == "done" or leg is None:
-            return False
+            return Grid()
         facts: dict[str, FactValue] = {
             "restarts_from": self.task.restarts_from,
             "past_by": past_due_point(leg),
             "beyond_grace": off_point_beyond(self.task, leg),
             "beyond_early": early_beyond(self.task, leg),
+            "moves_early": self.task.early_restarts_after is not None,
         }
-        return "keeps-grid" in self.case.standings.grid.fire(facts).holds
+        holds = self.case.standings.grid.fire(facts).holds
+        return Grid("keeps-grid" in holds, self.task.early_restarts_after if "moves-grid" in holds else None)
 
     def _at(self, completion: Completion) -> Until:
         """Return where a completion ends a window."""

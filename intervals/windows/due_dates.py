@@ -18,12 +18,12 @@ from intervals.windows.leg_states import DEFAULT_LEAD_SHARE, LONGEST_LEAD_SHARE,
 
 def line_of(task: Task, due: date) -> date:
     """Return the last day on which a due date may be met: itself, or the end of the task's window."""
-    return due if task.window is None else task.window.after.after(due)
+    return due if task.window is None else task.window.last_day(due)
 
 
 def opening_of(task: Task, due: date) -> date:
     """Return the first day on which a due date may be met: itself, or the beginning of the task's window."""
-    return due if task.window is None else task.window.before.before(due)
+    return due if task.window is None else task.window.first_day(due)
 
 
 def calendar_leg(task: Task, every: Every, start: WindowStart, fired_rules: Sequence[FiredRule], end_day: date) -> LegState:

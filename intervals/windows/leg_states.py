@@ -56,6 +56,18 @@ class WindowStart:
         return self.is_first
 
 
+class Grid(NamedTuple):
+    """What the rules say of a grid at a completion.
+
+    Attributes:
+        is_kept: whether the governing leg keeps its grid.
+        moves_after: where the completion came too early and moves it: how long after that completion it counts from.
+    """
+
+    is_kept: bool = False
+    moves_after: CalendarStep | None = None
+
+
 class Until(NamedTuple):
     """Where a window is looked at: at its end, or on the way to it.
 
@@ -232,18 +244,23 @@ def next_start(  # noqa: PLR0913 - the state of a window and what ends it
     start: WindowStart,
     legs: Sequence[LegState],
     governing: LegState | None,
+    grid: Grid,
     *,
-    keeps_grid: bool,
     completion: Completion,
     edge: int,
 ) -> WindowStart:
     """Return the state in which the window after a completion begins.
 
     Where the grid is kept only the governing leg keeps it, the others start at the completion. A leg of use then starts with
-    what it was past (or short of) its line; whole intervals missed are dropped. A calendar leg's grid counts from its anchor.
+    what it was past (or short of) its line; whole intervals missed are dropped. A calendar leg's grid counts from its anchor; where a
+    completion that came too early moves it, from so long after that completion, at the latest from the due date that it met.
     """
     fresh = WindowStart(completion.at_us, edge, completion.day, completion, completion.makes_new)
-    if not keeps_grid or governing is None or completion.makes_new:
+    if governing is None or completion.makes_new:
+        return fresh
+    if grid.moves_after is not None and governing.leg == CALENDAR and governing.due is not None:
+        return replace(fresh, anchor=min(grid.moves_after.after(completion.day), governing.due))
+    if not grid.is_kept:
         return fresh
     if governing.leg == CALENDAR:
         return replace(fresh, anchor=governing.anchor, served=governing.due)

@@ -24,7 +24,7 @@ from intervals.rules.effects.rule_effect import RuleEffect
 from intervals.rules.procedures import Procedure
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Adjustment, Every, Example, JobAgo, Limits, Task
-from intervals.rules.timing import Deferral, Tolerance
+from intervals.rules.timing import Deferral, DueWindow, Tolerance
 from intervals.shown_numbers import count_of, figure
 
 
@@ -67,7 +67,8 @@ def task_words(task: Task) -> list[Fact]:
         "restarts_from": lambda value: "" if value == "done" else value.replace("_", " ").replace("late", "past the line"),
         "in_lay_up": lambda value: "its calendar counts on" if value == "counts" else "",
         "makes_new": lambda value: "every task that states a first interval" if value == "all" else value_words(value),
-        "window": lambda value: f"from {step_in_words(value.before)} before its due date to {step_in_words(value.after)} after it",
+        "window": _window_text,
+        "early_restarts_after": lambda value: f"done too early, from {step_in_words(value)} after it, at the latest from its due date",
         "restarts_from_part": lambda value: "" if value == "last" else f"a job in parts from its {value} part",
         "deferral": _deferral_text,
     }
@@ -82,6 +83,7 @@ def task_words(task: Task) -> list[Fact]:
         "same_as": "one job with",
         "stops_engine": "stops the engine",
         "restarts_from": "restarts from",
+        "early_restarts_after": "restarts",
         "restarts_from_part": "restarts",
         "deferral": "may be put off",
         "in_lay_up": "in lay-up",
@@ -196,6 +198,13 @@ def _tolerance_text(tolerance: Tolerance) -> str:
     bounds += [_entry_words(leg, value) for leg, value in tolerance.legs.items()]
     least = f"{' or '.join(bounds)}{', the smallest that applies to a leg' if len(bounds) > 1 else ''}"
     return least + (f"; whole days, rounded {tolerance.rounding}" if tolerance.rounding else "")
+
+
+def _window_text(window: DueWindow) -> str:
+    """Return when around its due date a task may be done."""
+    if window.calendar_month:
+        return "on any day of the calendar month of its due date"
+    return f"from {step_in_words(window.before)} before its due date to {step_in_words(window.after)} after it"
 
 
 def _deferral_text(deferral: Deferral) -> str:
