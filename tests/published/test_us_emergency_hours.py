@@ -1,4 +1,4 @@
-"""Hours of emergency engines, 40 CFR 63.6640(f), edition of 2015 (read): 100 h a calendar year of checks, tests and other use, 50 of other use.
+"""Hours of emergency engines, 40 CFR 63.6640(f), edition of 2015 (read): 100 h a year of tests and other use, 50 of the last.
 
 The hours stand in service records; those of an emergency need none. Through the rule sets as shipped.
 """
