@@ -29,7 +29,7 @@ from intervals.usage.engine_log import EngineLog, gather_engine_log
 from intervals.usage.fitted_steps import FittedSpan, course_of, fitted_steps, join_steps, spread_steps, still_steps
 from intervals.usage.ledger import build_ledger
 from intervals.usage.meter.meter_course import ActiveTime
-from intervals.usage.steps import Steps
+from intervals.usage.steps import Steps, with_months
 
 USUAL_GAP_US = 36 * HOUR_US
 # own hours at a fitting may be written down a day off, as meter readings may
@@ -81,7 +81,7 @@ def component_cases(  # noqa: PLR0913 - what is judged, by what, until when
     settled = jobs.shared(settle_by_set(log, given, rulesets, days, jobs, before_us=end_us, includes_end=includes_end))
     edges = edges_of(log, settled, days, end_us)
     levels = frozenset[str]().union(*(book.plan.levels for book in books))
-    steps = history.steps(edges, int(edges[0]), levels, [])
+    steps = with_months(history.steps(edges, int(edges[0]), levels, []), levels, days)
     cases = []
     for book, own in zip(books, settled, strict=True):
         ledger = build_ledger(steps, edges, book.plan)

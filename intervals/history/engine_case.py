@@ -14,11 +14,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from intervals.arrays import Floats
+from intervals.arrays import Floats, Instants
 from intervals.faults import Fault
 from intervals.history.cell_weights import Weights, weigh_cells
 from intervals.history.engine_records import EngineRecords
-from intervals.history.window_measures import NOTHING_H
+from intervals.history.window_measures import NOTHING_H, Life
 from intervals.language.conditions import Condition, comparisons_of
 from intervals.language.legs import RUNNING_HOURS
 from intervals.local_days import LocalDays
@@ -116,6 +116,29 @@ class EngineCase:
     def end_edge(self) -> int:
         """The ledger's edge at the moment of judging."""
         return len(self.ledger.edges_us) - 1
+
+    @cached_property
+    def life(self) -> Life:
+        """What is known of its life: its first day, and its hours at any instant."""
+        in_service_us = self.log.in_service_us
+        return Life(None if in_service_us is None else self.days.date_of(in_service_us), self._life_hours_at)
+
+    def _life_hours_at(self, at_us: Instants) -> Floats:
+        """Return what the hour meter would show at some instants, had it never been changed; without one the hours since its first day.
+
+        Unknown before the first reading; without a meter, where it is not known at every hour since its first day whether it ran.
+        """
+        course, in_service_us = self.log.course, self.log.in_service_us
+        if course.is_known:
+            first: Instants = course.at_us[:1]
+            hours: Floats = course.hours_at(at_us) + float(course.reading_h[0]) + float(course.changes.bridged_before(first)[0])
+            return hours
+        if in_service_us is None or in_service_us < int(self.ledger.edges_us[0]):
+            return np.full(len(at_us), np.nan)
+        edges = self.ledger.edges_us.searchsorted(at_us, side="right") - 1
+        begin = self.ledger.edge(in_service_us)
+        unknown = self.ledger.unknown_up_to_h[edges] - self.ledger.unknown_up_to_h[begin]
+        return np.where((edges >= begin) & (unknown <= NOTHING_H), self.ledger.running_h[edges] - self.ledger.running_h[begin], np.nan)
 
     @cached_property
     def before_log_h(self) -> float:

@@ -29,7 +29,7 @@ from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Task
 from intervals.usage.engine_log import EngineLog, gather_engine_log
 from intervals.usage.ledger import build_ledger
-from intervals.usage.steps import CounterFault, build_steps
+from intervals.usage.steps import CounterFault, build_steps, with_months
 
 
 def build_case(
@@ -77,6 +77,7 @@ def build_cases(
     plans = [book.plan if extra_plan is None else book.plan.joined(extra_plan) for book in books]
     levels = frozenset[str]().union(*(plan.levels for plan in plans))
     steps, counter_faults = build_steps(log, edges, (int(edges[0]), end.at_us), levels)
+    steps = with_months(steps, levels, days)
     cases = []
     for book, plan, own in zip(books, plans, settled, strict=True):
         ledger = build_ledger(steps, edges, plan)

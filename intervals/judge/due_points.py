@@ -20,6 +20,7 @@ from intervals.history.window_measures import NOTHING_H, Spans
 from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
 from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.due_dates import calendar_crossing_us, calendar_due, falls_into_lay_up, line_of, opening_of
+from intervals.windows.further_points import allowed_up_to, interval_up_to
 from intervals.windows.leg_states import LegState, Until, WindowRules, WindowStart, consumed_of, instant_of_line
 from intervals.windows.legs_at_end import legs_of
 from intervals.windows.tolerances import grace_of
@@ -115,13 +116,13 @@ def _use_points(chain: TaskChain, leg: LegState, reach: _Reach, first: int) -> I
     edges, used = _course_of(chain, leg.leg, reach)
     reached_us: int | None = int(reach.start.at_us)
     for number in count(first):
-        point = leg._replace(allowed=rounded(leg.allowed + number * leg.recurring))
+        point = leg._replace(allowed=allowed_up_to(leg, number))
         if number > 0 and reached_us is not None:
             reached_us = instant_of_line(edges, used, point.allowed, reached=True)
         if reached_us is None:
             yield _NOT_REACHED._replace(legs=(point,))
             continue
-        grace = float(grace_of(chain.task, leg if number == 0 else leg._replace(allowed=leg.recurring)).after)
+        grace = float(grace_of(chain.task, leg._replace(allowed=interval_up_to(leg, number))).after)
         line_us, tolerance_us = (instant_of_line(edges, used, line) for line in (point.allowed, rounded(point.allowed + grace)))
         yield DuePoint(reached_us, line_us, tolerance_us, (point,))
 

@@ -22,9 +22,8 @@ from intervals.rules.tasks import Task
 from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.closed_windows import Visits
 from intervals.windows.due_dates import calendar_due, falls_into_lay_up, line_of, opening_of
+from intervals.windows.further_points import GRAIN, allowed_up_to, interval_up_to, reached_of_use
 from intervals.windows.leg_states import LegState, instant_of_line
-
-GRAIN = 1e-6
 
 
 def visits_of(case: EngineCase, chains: Iterable[TaskChain], others: Iterable[TaskChain] = ()) -> Visits:
@@ -83,15 +82,12 @@ def due_points_reached(task: Task, leg: LegState) -> int:
 
     Of a task with a window each further one is reached as soon as its window opens: from then on it is the one to be done.
     """
-    if leg.used is None or leg.used < leg.allowed - GRAIN / 2:
-        return 0
-    if leg.leg == CALENDAR:
-        count = 1
-        while leg.used >= _calendar_point(task, leg, count):
-            count += 1
-        return count
-    over = Decimal(str(leg.used)) - Decimal(str(leg.allowed))
-    return 1 + int(over // Decimal(str(leg.recurring)))
+    if leg.leg != CALENDAR or leg.used is None or leg.used < leg.allowed - GRAIN / 2:
+        return reached_of_use(leg) if leg.leg != CALENDAR else 0
+    count = 1
+    while leg.used >= _calendar_point(task, leg, count):
+        count += 1
+    return count
 
 
 def _calendar_point(task: Task, leg: LegState, number: int) -> float:
@@ -152,7 +148,8 @@ def _missed_text(chain: TaskChain, window: WindowEnd, leg: LegState, point: int,
         due = leg.due if point == 0 else calendar_due(leg, point)
         days = (opening_of(chain.task, due), line_of(chain.task, due))
         return text_of_missed_window(chain.task, due, days, chain.case.days.date_of(at_us))
-    return text_of_missed(chain.task, leg, chain.case.days, _reached_us(chain, window, leg, point), at_us)
+    interval = leg.recurring if leg.leg == CALENDAR else interval_up_to(leg, point + 1)
+    return text_of_missed(chain.task, leg._replace(recurring=interval), chain.case.days, _reached_us(chain, window, leg, point), at_us)
 
 
 def _in_lay_up(chain: TaskChain, leg: LegState, number: int) -> bool:
@@ -171,7 +168,7 @@ def _reached_us(chain: TaskChain, window: WindowEnd, leg: LegState, number: int)
         return window.end_us
     low, high = window.start.edge, window.end_edge + 1
     used = totals[low:high] - totals[low] + window.start.carried.get(leg.leg, 0.0)
-    at_us = instant_of_line(chain.case.ledger.edges_us[low:high], used, leg.allowed + number * leg.recurring, reached=True)
+    at_us = instant_of_line(chain.case.ledger.edges_us[low:high], used, allowed_up_to(leg, number), reached=True)
     return window.end_us if at_us is None else at_us
 
 

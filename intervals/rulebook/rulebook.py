@@ -12,7 +12,7 @@ from functools import cached_property
 
 from intervals.language.conditions import Condition, comparisons_of
 from intervals.language.legs import RUNNING_HOURS
-from intervals.language.measures import WindowMeasure, measure_of
+from intervals.language.measures import MONTH, WindowMeasure, measure_of
 from intervals.quantities import QUANTITIES, levels_of
 from intervals.rulebook.duty_cells import CellPlan, thresholds_of
 from intervals.rulebook.inference import FactValue, RuleBase
@@ -29,8 +29,8 @@ STARTS = "starts"
 
 
 def level_names(site: Site | None) -> frozenset[str]:
-    """Return every level: the canonical ones and those that the site declares."""
-    return frozenset(levels_of(QUANTITIES if site is None else site.quantities))
+    """Return what differs from hour to hour: every level, canonical or declared by the site, and the month of the year."""
+    return frozenset({*levels_of(QUANTITIES if site is None else site.quantities), MONTH})
 
 
 @dataclass(frozen=True)

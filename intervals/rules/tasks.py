@@ -16,6 +16,7 @@ from pydantic_core import CoreSchema
 
 from intervals.language.conditions import Condition
 from intervals.language.done_when import RunPart
+from intervals.language.durations import CalendarStep
 from intervals.language.fields import (
     ConditionField,
     Day,
@@ -111,7 +112,11 @@ class Task(WrittenModel):
     applies_to: ConditionField | None = Field(None, description="which engines it is for; every engine where it is left out")
     every: Annotated[tuple[Every, ...], OneOrMany(), Field(min_length=1)] = Field(description="the interval, or several with in_force_from")
     whichever: Literal["first", "last"] = Field("first", description="which leg decides: the one that comes first, or last")
-    first: Legs | None = Field(None, description="legs of the first occurrence of a new or overhauled engine")
+    first: Annotated[tuple[Legs, ...], OneOrMany(), Field(min_length=1)] | None = Field(
+        None,
+        description="legs of the first occurrence of a new or overhauled engine, or of its first occurrences one after the other",
+        examples=[[{"running_hours": 50}, {"running_hours": 250}]],
+    )
     lead: LeadLegs | None = Field(None, description="upcoming from this much before the line; default 10 % of the allowed")
     tolerance_pct: Percent = Field(
         0, validate_default=True, description="late by no more than this share of the interval: still overdue, marked as within tolerance"
@@ -156,6 +161,14 @@ class Task(WrittenModel):
     def run_parts(self) -> tuple[RunPart, ...]:
         """The parts of the run that completes it; none where no run does."""
         return () if self.done_when is None else self.done_when.parts
+
+    def first_legs_from(self, since_new: int | None) -> tuple[Mapping[str, float | CalendarStep], ...]:
+        """Return the legs of the first occurrences of a new engine that are to come, in order; none where there are none.
+
+        Args:
+            since_new: how many times it was done since the engine was new or overhauled; None where nothing says so.
+        """
+        return () if since_new is None or self.first is None else self.first[since_new:]
 
     def every_in_force(self, day: date) -> Every | None:
         """Return the interval in force on a local date, or None where all come into force later."""

@@ -14,15 +14,14 @@ from functools import cached_property
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_records import Completion
 from intervals.language.legs import CALENDAR
-from intervals.rulebook.inference import FactValue
 from intervals.rulebook.standing_rules import TaskRule
 from intervals.rules.tasks import Adjustment, Task
 from intervals.windows.closed_windows import Bound, ClosedWindows, PlainWindows, Visits
 from intervals.windows.due_dates import calendar_crossing_us
 from intervals.windows.expected_days import with_expected_days
-from intervals.windows.leg_states import FiredRule, Grid, LegState, Until, WindowStart, governing_of, instant_of_line, next_start
+from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart, governing_of, instant_of_line
 from intervals.windows.legs_at_end import legs_of
-from intervals.windows.tolerances import early_beyond, off_point_beyond, past_due_point
+from intervals.windows.next_start import done_since_new, judged_grid, next_start
 from intervals.windows.window_rules import rules_of_window
 
 
@@ -85,7 +84,7 @@ class TaskChain:
         in_service, records_from = self.case.log.in_service_us, self.records_from_us
         if in_service is None or (records_from is not None and records_from > in_service):
             return None
-        return WindowStart(in_service, self.case.ledger.edge(in_service), self.case.days.date_of(in_service), None, is_first=True)
+        return WindowStart(in_service, self.case.ledger.edge(in_service), self.case.days.date_of(in_service), None, 0)
 
     @cached_property
     def is_plain(self) -> bool:
@@ -130,7 +129,18 @@ class TaskChain:
         """Return the plain state after a completion: at it, or at its first part where the task says so."""
         began_us = completion.at_us if completion.began_us is None else completion.began_us
         day = completion.began_day or completion.day
-        return WindowStart(began_us, self.case.ledger.edge(began_us), day, completion, completion.makes_new)
+        return WindowStart(began_us, self.case.ledger.edge(began_us), day, completion, self._since_new(completion))
+
+    def _since_new(self, completion: Completion) -> int | None:
+        """Return how many times the task was done since it was new, at a completion; None where nothing says so, or no `first` asks."""
+        if self.task.first is None or len(self.task.first) == 1:
+            return 0 if completion.makes_new else None
+        return self._done_since_new[completion.at_us]
+
+    @cached_property
+    def _done_since_new(self) -> dict[int, int | None]:
+        """How many times the task was done since it was new, by the instant of each completion."""
+        return done_since_new(self.completions, from_new=self.first_start is not None)
 
     @cached_property
     def _walked(self) -> tuple[list[WindowEnd], WindowStart | None]:
@@ -146,30 +156,9 @@ class TaskChain:
             if completion.began_us is not None:
                 start = self._start_of(completion)
                 continue
-            start = next_start(
-                start,
-                window.legs,
-                window.governing,
-                self._grid_rules(window),
-                completion=completion,
-                edge=window.end_edge,
-            )
+            grid = judged_grid(self.case.standings, self.task, window.governing)
+            start = next_start(self.task, start, window.governing, grid, completion=completion, edge=window.end_edge)
         return closed, start
-
-    def _grid_rules(self, window: WindowEnd) -> Grid:
-        """Put it to the rules whether the governing leg keeps its grid, and whether a completion that came too early moves it."""
-        leg = window.governing
-        if self.task.restarts_from == "done" or leg is None:
-            return Grid()
-        facts: dict[str, FactValue] = {
-            "restarts_from": self.task.restarts_from,
-            "past_by": past_due_point(leg),
-            "beyond_grace": off_point_beyond(self.task, leg),
-            "beyond_early": early_beyond(self.task, leg),
-            "moves_early": self.task.early_restarts_after is not None,
-        }
-        holds = self.case.standings.grid.fire(facts).holds
-        return Grid("keeps-grid" in holds, self.task.early_restarts_after if "moves-grid" in holds else None)
 
     def _at(self, completion: Completion) -> Until:
         """Return where a completion ends a window."""
@@ -246,7 +235,9 @@ class TaskChain:
             # a window that crossed its line in the span may have ended after it
             wanted |= {index for index, completion in enumerate(ends) if completion.at_us >= span_us[0]}
         if self.task.first is not None:
-            wanted |= {index for index, start in enumerate(starts) if start.makes_new}
+            # windows of first intervals are allowed something else
+            began_at = (start.since_new if isinstance(start, WindowStart) else self._since_new(start) for start in starts)
+            wanted |= {index for index, since_new in enumerate(began_at) if self.task.first_legs_from(since_new)}
         for index in sorted(wanted):
             start, completion = starts[index], ends[index]
             began = start if isinstance(start, WindowStart) else self._start_of(start)

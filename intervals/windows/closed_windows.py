@@ -161,7 +161,7 @@ class PlainWindows:
         fired_rules = self._fired_rules[window] if self._fired_rules else ()
         key = (name, *(fired.rule.id for fired in fired_rules))
         if key not in self._terms:
-            self._terms[key] = numeric_terms(self.task, self.task.every[0], name, False, fired_rules, self.case.limits)[1:]
+            self._terms[key] = numeric_terms(self.task, self.task.every[0], name, None, fired_rules, self.case.limits)[1:3]
         return self._terms[key]
 
     def _figures(self, leg: _PlainLeg, window: int) -> _Figures:

@@ -13,7 +13,7 @@ from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, leg_unit, rou
 from intervals.local_days import HOUR_US
 from intervals.rules.tasks import Task
 from intervals.windows.due_dates import calendar_crossing_us, calendar_leg
-from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart, leg_state, numeric_lead, numeric_terms
+from intervals.windows.leg_states import FiredRule, LegState, Until, UseTerms, WindowStart, leg_state, numeric_lead, numeric_terms
 
 
 def legs_of(
@@ -41,16 +41,16 @@ def legs_of(
             leg = calendar_leg(task, every, start, fired_rules, until.day)
             legs.append(_held(case, task, leg, until.at_us))
             continue
-        base, allowed, recurring = numeric_terms(task, every, name, start.is_first, fired_rules, limits)
-        legs.append(_use_leg(case, task, name, start, (base, allowed, recurring), until))
+        terms = numeric_terms(task, every, name, start.since_new, fired_rules, limits)
+        legs.append(_use_leg(case, task, name, start, terms, until))
     return tuple(legs)
 
 
 def _use_leg(  # noqa: PLR0913 - a leg is a window's two ends and three terms
-    case: EngineCase, task: Task, name: str, start: WindowStart, terms: tuple[float, float, float], until: Until
+    case: EngineCase, task: Task, name: str, start: WindowStart, terms: UseTerms, until: Until
 ) -> LegState:
     """Return a leg of use at the end of a window."""
-    base, allowed, recurring = terms
+    base, allowed, recurring, further = terms
     totals = case.leg_totals(task, name)
     running = None
     if name == RUNNING_HOURS:
@@ -66,7 +66,8 @@ def _use_leg(  # noqa: PLR0913 - a leg is a window's two ends and three terms
         used = None
     unit = LEGS.get(name) or leg_unit(name, case.site.quantities)
     more = {"running_h": running, "left": left, "why_unknown": why, "meter_misses": meter_misses, "used_words": unit.used}
-    return leg_state(name, unit.unit, base, used, allowed, recurring, numeric_lead(task, name, allowed), is_known=not why, **more)
+    lead = numeric_lead(task, name, allowed)
+    return leg_state(name, unit.unit, base, used, allowed, recurring, lead, is_known=not why, further=further, **more)
 
 
 def _why_unknown(case: EngineCase, name: str, start: WindowStart, end_edge: int) -> str:

@@ -74,7 +74,7 @@ def measures_of(case: EngineCase, start: WindowStart, until: Until, known_share:
 def _measured(case: EngineCase, spans: Spans, known_share: float) -> dict[str, list[float]]:
     """Return every measure that some rule asks for: its value in each of several windows, NaN where it is unknown."""
     log = LogBegin(case.log.covers_from_us, case.before_log_h)
-    measurer = Measurer(case.ledger, case.cell_verdicts, case.site.oil_density_kg_per_l, known_share, log)
+    measurer = Measurer(case.ledger, case.cell_verdicts, case.site.oil_density_kg_per_l, known_share, log, case.life)
     covered_us = case.log.covered_to_us(case.end_us)
     if covered_us < case.end_us:
         # use a day is that of the days that the log covers, and no start or top-up is held against hours that no meter covers yet

@@ -56,7 +56,7 @@ def weights_of(span: DutySpan, task: Task) -> DutyWeights:
     cells = [index for index, value in enumerate(hours.tolist()) if value > NOTHING_H]
     fired = {name for index in cells for name in weights.fired[index]}
     unknown = {name for index in cells for name in weights.unknown[index]}
-    start = WindowStart(span.start_us, low, case.days.date_of(span.start_us), None, is_first=False)
+    start = WindowStart(span.start_us, low, case.days.date_of(span.start_us), None, None)
     rules = rules_of_window(case, task, start, Until(span.end_us, high, span.last_day))
     if case.book.per_start_for(task):
         counted = np.zeros(len(hours)) if case.starts_by_cell is None else case.starts_by_cell[high] - case.starts_by_cell[low]
@@ -98,17 +98,18 @@ def task_duty(span: DutySpan, task: Task, weights: DutyWeights | None = None) ->
         return None
     weights = weights or weights_of(span, task)
     terms = {
-        name: numeric_terms(task, every, name, is_first=False, fired_rules=weights.fired_rules, limits=case.limits)
+        name: numeric_terms(task, every, name, None, fired_rules=weights.fired_rules, limits=case.limits)
         for name in every.legs
         if name != CALENDAR
     }
-    base, _, recurring = terms.get(RUNNING_HOURS, (None, None, None))
+    of_hours = terms.get(RUNNING_HOURS)
+    base, recurring = (None, None) if of_hours is None else (of_hours.base, of_hours.recurring)
     factor = window_change(weights.fired_rules, case.limits).factor
     effective = None if recurring is None or not weights.ratio else rounded(recurring / weights.ratio)
     becomes = None if base is None or recurring is None or abs(recurring / factor - base) < SAME else rounded(recurring / factor)
     ran = span.running_h if weights.ratio is not None else None
-    rates = {name: _rate(span, name, terms[name][2], weights.ratio or 1.0, ran) for name in terms}
-    assumed = {name: _rate(span, name, terms[name][0], 1.0, ran) for name in terms}
+    rates = {name: _rate(span, name, terms[name].recurring, weights.ratio or 1.0, ran) for name in terms}
+    assumed = {name: _rate(span, name, terms[name].base, 1.0, ran) for name in terms}
     if CALENDAR in every.legs:
         rates[CALENDAR] = _yearly(span, every.legs[CALENDAR], weights.fired_rules)
         assumed[CALENDAR] = _yearly(span, every.legs[CALENDAR], ())

@@ -31,11 +31,13 @@ from intervals.rulebook.rulebook import RuleBook, level_names
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Example, JobAgo
 from intervals.site.model import Site
+from intervals.usage.meter_readings import METER
 from intervals.windows.chain import TaskChain
 
 USUAL_AS_OF = date(2026, 6, 30)
 ENGINE = "example"
 SILENCE_H = 1e6
+METER_AT_START = "meter_at_start_h"
 TOLERANCE = 1e-6
 
 
@@ -71,11 +73,13 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
     shares = [_share_done(job, hours, (at_us - start_us) / span_us) for at_us, (_, _, job) in zip(jobs_us, jobs, strict=True)]
     # an engine that is older than the example has a row where it begins
     begins = [start_us] if site.engines[0].in_service != start else []
+    meter_h = site.engines[0].meter_at_start_h or 0.0
     readings = _readings_of(
         site,
         [*begins, *jobs_us, moment.at_us],
         [*(0.0 for _ in begins), *shares, 1.0],
-        used if hours is None else {**used, "hour_meter_h": hours},
+        used if hours is None else {**used, METER: hours},
+        meter_h,
     )
     budget = next((entry for entry in ruleset.budgets if entry.id == example.task), None)
     records = [] if example.first or budget is not None else [_record(example.task, start_us)]
@@ -104,7 +108,7 @@ def _share_done(job: JobAgo, hours: float | None, share_of_time: float) -> float
     return share_of_time if not hours or job.running_hours is None else 1.0 - float(job.running_hours) / hours
 
 
-def _readings_of(site: Site, instants_us: Sequence[int], shares: Sequence[float], values: Mapping[str, float]) -> Readings:
+def _readings_of(site: Site, instants_us: Sequence[int], shares: Sequence[float], values: Mapping[str, float], meter_h: float) -> Readings:
     """Return the example's log: a row at each instant, when so much of the use lay behind; levels are the same throughout.
 
     Args:
@@ -112,6 +116,7 @@ def _readings_of(site: Site, instants_us: Sequence[int], shares: Sequence[float]
         instants_us: the instants, rising.
         shares: how much of the whole use lies before each, the last one 1.
         values: what was used in all, and the levels.
+        meter_h: what the hour meter showed at the first instant.
     """
     # of jobs done at one moment one row is enough
     placed = dict(zip(instants_us, shares, strict=True))
@@ -120,6 +125,8 @@ def _readings_of(site: Site, instants_us: Sequence[int], shares: Sequence[float]
     for name, value in values.items():
         kind = QUANTITIES[name].kind if name in QUANTITIES else site.quantities[name].kind
         row[name] = value * (logged if kind == "counter" else np.diff(logged, prepend=0.0) if kind == "amount" else np.ones(len(logged)))
+    if METER in row:
+        row[METER] = row[METER] + meter_h
     part = Part.of(row, {FILE: 0, LINE: 1}, np.zeros(len(logged), dtype=np.int32))
     block = BlockRows(site.readings[0], PartedRows([part]), tuple(values), ("example",))
     return Readings(blocks=(block,), faults=[], rows_read=len(logged), rows_accepted=len(logged), rows_set_aside=0, files=("example",))
@@ -133,8 +140,8 @@ def _record(task: str, at_us: int) -> ServiceRecord:
     )  # fmt: skip
 
 
-def _site_of(ruleset: RuleSet, example: Example, start: date, hours: float | None, used: dict[str, float]) -> Site:
-    """Return a site of the example's one engine, whose log begins at the last completion."""
+def _engine_of(example: Example, start: date, hours: float | None) -> dict[str, Any]:
+    """Return the example's engine as a site states it; new on the day on which the example begins, unless it states an earlier one."""
     engine: dict[str, Any] = {"id": ENGINE, "in_service": start.isoformat(), "attributes": {}}
     if hours is not None:
         engine["meter_at_start_h"] = 0
@@ -144,8 +151,16 @@ def _site_of(ruleset: RuleSet, example: Example, start: date, hours: float | Non
         elif name == IN_SERVICE:
             is_day = isinstance(value, str) and day_number(value) is not None
             engine[IN_SERVICE] = min(str(value), engine[IN_SERVICE]) if is_day else engine[IN_SERVICE]
+        elif name == METER_AT_START:
+            engine |= {name: value} if hours is not None else {}
         elif name != "engine":
             engine["attributes"][name] = value
+    return engine
+
+
+def _site_of(ruleset: RuleSet, example: Example, start: date, hours: float | None, used: dict[str, float]) -> Site:
+    """Return a site of the example's one engine, whose log begins at the last completion."""
+    engine = _engine_of(example, start, hours)
     quantities: dict[str, Any] = {"hour_meter_h": {"column": "hour_meter_h"}}
     units = {leg: COUNT for task in ruleset.tasks for every in task.every for leg in every.legs}
     units |= {name: LEGS[RUNNING_HOURS].unit for budget in ruleset.budgets for name in budget.of.quantities}

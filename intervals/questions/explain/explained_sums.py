@@ -58,9 +58,12 @@ def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[S
 def _allowed_sum(chain: TaskChain, window: WindowEnd, leg: LegState) -> Step:
     """Return how what is allowed of a leg of use follows from the task's interval and the window rules that fired."""
     factor = window_change(window.fired_rules, chain.case.limits).factor
-    first = (chain.task.first or {}).get(leg.leg) if window.start.is_first else None
+    firsts = chain.task.first_legs_from(window.start.since_new)
+    first = firsts[0].get(leg.leg) if firsts else None
     term = leg.base if first is None else first
-    sums = f"{'every' if first is None else 'first'} {_in_figures(term)}"
+    series = len(chain.task.first or ())
+    which = "every" if first is None else "first" if series == 1 else f"first, {series - len(firsts) + 1} of {series},"
+    sums = f"{which} {_in_figures(term)}"
     changes = [(fired.rule.id, fired.rule.window_effect) for fired in window.fired_rules]
     by = [name for name, change in changes if change.replaces(leg.leg) is not None or change.changed(leg.leg, term) != term]
     before = exact(leg.allowed / factor)

@@ -56,7 +56,7 @@ def task_words(task: Task) -> list[Fact]:
     """Return what a rule set says of a task."""
     facts = [fact for each in task.every for fact in _every_words(each, task.whichever)]
     words: dict[str, Callable[[Any], str]] = {
-        "first": lambda legs: legs_in_words(legs, "or"),
+        "first": lambda series: ", then ".join(legs_in_words(legs, "or") for legs in series),
         "lead": lambda legs: f"{legs_in_words(legs, 'or')} before its line",
         "tolerance_pct": lambda value: f"{_plain(value)} %" if value else "",
         "tolerance": _tolerance_text,

@@ -72,9 +72,12 @@ def check_replaced_legs(tasks: Entries, adjustments: Entries) -> Iterator[Flaw]:
     """
     legs_of = {str(task.get("id")): _legs_of(task.get("every")) for _, task in tasks}
     for index, task in tasks:
-        for leg in _missing(task.get("first"), legs_of[str(task.get("id"))]):
-            text = f'first names the leg "{leg}", which every does not have'
-            yield Flaw(("tasks", index, "first", leg), text, f"remove it, or add {leg} to every", "idle_leg")
+        first = task.get("first")
+        series = [((number,), legs) for number, legs in enumerate(first)] if isinstance(first, (list, tuple)) else [((), first)]
+        for place, legs in series:
+            for leg in _missing(legs, legs_of[str(task.get("id"))]):
+                text = f'first names the leg "{leg}", which every does not have'
+                yield Flaw(("tasks", index, "first", *place, leg), text, f"remove it, or add {leg} to every", "idle_leg")
     for index, adjustment in adjustments:
         named = adjustment.get("tasks")
         asked = named if isinstance(named, (list, tuple)) else legs_of

@@ -13,9 +13,11 @@ from typing import Literal
 from intervals.language.conditions import BOUNDS, DATE_BOUNDS, IN_SERVICE, Comparison, Condition, comparisons_of, dated_names, day_number
 from intervals.language.flaws import Flaw, FlawsError
 from intervals.language.measures import (
+    MONTH,
     SHARE_MEASURE,
     condition_of_share,
     instead_of_use,
+    is_hourly,
     is_window_measure,
     level_of_mean,
     mean_of,
@@ -71,7 +73,7 @@ def _asked_flaw(comparison: Comparison, named: Mapping[str, Condition], asker: A
     if name in _USES:
         fix = "ask for a level" if asker == "run" else instead_of_use(name)
         return f'"{name}" is a running total or an amount, not something that holds', fix
-    if is_window_measure(name):
+    if is_window_measure(name) and not (asker == "hour" and is_hourly(name)):
         return _measure_flaw(name, named, asker) or _type_flaw(comparison)
     if name in LEVELS and asker in _OF_ENGINES:
         text = f'"{name}" changes from hour to hour; {_OF_ENGINES[asker]} may ask for what an engine states of itself'
@@ -96,7 +98,8 @@ def _measure_flaw(name: str, named: Mapping[str, Condition], asker: Asker) -> tu
     if level is not None and level in _USES:
         return f'"{name}" is no measure: only levels have a mean', instead_of_use(level)
     if condition is not None and condition in named:
-        asked = next((part.name for part in comparisons_of(named[condition]) if is_window_measure(part.name) or part.name in _USES), None)
+        names = (part.name for part in comparisons_of(named[condition]) if not is_hourly(part.name))
+        asked = next((name for name in names if is_window_measure(name) or name in _USES), None)
         if asked is not None:
             return f'the condition "{condition}" asks for "{asked}", which is not known hour by hour', "let it ask for levels"
     return None
@@ -105,7 +108,7 @@ def _measure_flaw(name: str, named: Mapping[str, Condition], asker: Asker) -> tu
 def _type_flaw(comparison: Comparison) -> tuple[str, str | None] | None:
     """Return text and fix where a number is compared with a word or a date, a date with a number, or a word with a bound."""
     name = comparison.name
-    is_number = name in LEVELS or is_window_measure(name) or name in ("rated_kw", "oil_volume_l")
+    is_number = _is_number(name)
     if name in _DATE_FACTS:
         return _date_flaw(comparison)
     if isinstance(comparison.value, date) and (is_number or name in _TEXT_FACTS):
@@ -114,10 +117,16 @@ def _type_flaw(comparison: Comparison) -> tuple[str, str | None] | None:
     if isinstance(comparison.value, tuple):
         odd = next((value for value in comparison.value if not isinstance(value, float) or isinstance(value, bool)), None)
         if is_number and odd is not None:
-            return f'"{name}" is a number; got {shown_value(odd)}', f"write for example {{{name}: {{above: 90}}}}"
+            example = "[6, 7, 8]" if name == MONTH else "{above: 90}"
+            return f'"{name}" is a number; got {shown_value(odd)}', f"write for example {{{name}: {example}}}"
     elif name in _TEXT_FACTS:
         return f'"{name}" is a word and has no bounds', f"write for example {{{name}: [natural-gas, biogas]}}" if name == "fuel" else None
     return None
+
+
+def _is_number(name: str) -> bool:
+    """Return whether a name is known to be a number."""
+    return name in LEVELS or is_window_measure(name) or name in ("rated_kw", "oil_volume_l")
 
 
 def _date_flaw(comparison: Comparison) -> tuple[str, str | None] | None:
@@ -138,7 +147,8 @@ def compared_both_ways(placed: Iterable[tuple[YamlPath, Condition]]) -> Iterator
         placed: every condition with its place in the file.
     """
     listed = list(placed)
-    dated = dated_names(condition for _, condition in listed)
+    # what is known to be no date was refused where a date was asked of it
+    dated = {name for name in dated_names(condition for _, condition in listed) if not _is_number(name) and name not in _TEXT_FACTS}
     for place, condition in listed if dated else ():
         for part in dict.fromkeys(comparisons_of(condition)):
             flaw = _date_flaw(part) if part.name in dated else None

@@ -47,8 +47,11 @@ def check_against_site(ruleset: RuleSet, site: Site, reported: Collection[str] =
             place = ("every", number) if len(task.every) > 1 else ("every",)
             flaws.extend(flaw.below("tasks", index, *place) for flaw in _undeclared_legs(every.legs, quantities))
         within = None if task.tolerance is None else task.tolerance.legs
-        for key, legs in (("first", task.first), ("lead", task.lead), ("tolerance", within)):
-            flaws.extend(flaw.below("tasks", index, key) for flaw in _undeclared_legs(legs, quantities))
+        for number, legs in enumerate(task.first or ()):
+            place = ("first", number) if len(task.first or ()) > 1 else ("first",)
+            flaws.extend(flaw.below("tasks", index, *place) for flaw in _undeclared_legs(legs, quantities))
+        for key, named in (("lead", task.lead), ("tolerance", within)):
+            flaws.extend(flaw.below("tasks", index, key) for flaw in _undeclared_legs(named, quantities))
         flaws.extend(flaw.below("tasks", index, "done_when") for flaw in _undeclared_in_runs(task, quantities, stated))
         flaws.extend(flaw.below("tasks", index, "applies_to") for flaw in _undeclared_names(task.applies_to, quantities, stated))
     for index, adjustment in enumerate(ruleset.adjustments):

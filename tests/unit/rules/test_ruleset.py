@@ -35,7 +35,7 @@ def test_every_key_of_a_task_is_read(whole: RuleSet) -> None:
     assert task.applies_to == Comparison("fuel", "in", ("natural-gas", "biogas"))
     (every,) = task.every
     assert list(every.legs.items()) == [("running_hours", 2000.0), ("calendar", CalendarStep("P1Y", years=1))]
-    assert (task.whichever, task.first) == ("last", {"running_hours": 100.0})
+    assert (task.whichever, task.first) == ("last", ({"running_hours": 100.0},))
     assert task.lead == {"running_hours": 150.0, "calendar": CalendarStep("P14D", days=14)}
     assert (task.tolerance_pct, task.early_pct, task.visit_days) == (Decimal("0.1"), Decimal("12.5"), 5)
     assert (task.renews, task.makes_new, task.stops_engine) == (("oil-sample",), "all", True)
