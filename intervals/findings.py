@@ -130,6 +130,11 @@ class Finding(Frozen):
         return self
 
     @property
+    def is_minimum(self) -> bool:
+        """Whether it is of a budget that asks for so much at least: what remains of its leg is lacking, and past its line it is reached."""
+        return bool(self.reasons) and "asked" in self.reasons[0].facts
+
+    @property
     def governing_leg(self) -> Leg | None:
         """The leg that decides, or None where no leg is known."""
         return next((leg for leg in self.legs if leg.leg == self.governing), None)

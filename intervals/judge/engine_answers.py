@@ -17,6 +17,7 @@ from intervals.history.inputs import Inputs
 from intervals.history.unknown_names import MOST_NAMED, is_asked
 from intervals.judge.budget_findings import budget_findings, fitting_budgets
 from intervals.judge.budget_months import budget_occurrences
+from intervals.judge.budget_site import site_shares
 from intervals.judge.compliance import Month, occurrences_in, windows_of
 from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.finding_of import finding_of, finding_without_window
@@ -98,6 +99,7 @@ def _judge_by(  # noqa: PLR0913 - what one engine's answer is made of
             continue
         _judge_task(chain, visits, span, so_far, is_over=is_over)
     so_far.fitted.update((name, budget.id) for some in fitting_budgets(case) for budget in some)
+    so_far.shares += site_shares(case, tasks)
     if not is_over:
         so_far.findings += budget_findings(case, tasks)
     if span is not None:

@@ -30,13 +30,19 @@ class TaskRule:
 
 
 class BudgetRule:
-    """Names of the rules of a budget's standing, beside those it shares with tasks (`BUDGET_RULES`)."""
+    """Names of the rules of a budget's standing, beside those it shares with tasks (`BUDGET_RULES`, `MINIMUM_RULES`)."""
 
     EXCEEDED = "budget-exceeded"
     NOT_KNOWN = "budget-not-known"
     NEARLY_USED = "budget-nearly-used"
     KEPT = "budget-kept"
     NO_LIMIT_IN_FORCE = "no-limit-in-force"
+    REACHED = "minimum-reached"
+    NOT_YET_ASKED = "minimum-not-yet-asked"
+    TIME_LEFT = "minimum-has-time"
+    MAY_BE_REACHED = "minimum-not-known"
+    NOT_REACHED = "minimum-not-reached"
+    NEARLY_DUE = "minimum-nearly-due"
 
 
 WITHIN_TOLERANCE = "within-tolerance"
@@ -227,4 +233,28 @@ STANDING_OF_BUDGET: dict[str, StandingWord] = {
     BudgetRule.NOT_KNOWN: "unknown",
     BudgetRule.NEARLY_USED: "upcoming",
     BudgetRule.KEPT: "in_interval",
+}
+
+# A minimum in one of its periods, in order of priority: `lacking` is asked - used, `may_lack` the same less all that could not be judged,
+# `to_lead_d` the days until its lead. `is_rolling`: a period ends on every day, and each of them is over.
+MINIMUM_RULES: dict[str, Condition] = {
+    TaskRule.ENGINE_NOT_DESCRIBED: _no("is_described"),
+    BudgetRule.NO_LIMIT_IN_FORCE: _no("has_limit"),
+    BudgetRule.REACHED: AllOf((Comparison("lacking", "<=", 0.0), AnyOf((_no("is_rolling"), Comparison("to_lead_d", ">", 0.0))))),
+    BudgetRule.NOT_YET_ASKED: _no("is_whole"),
+    BudgetRule.TIME_LEFT: AllOf((_no("is_over"), Comparison("to_lead_d", ">", 0.0))),
+    BudgetRule.MAY_BE_REACHED: AllOf((Comparison("lacking", ">", 0.0), AnyOf((_no("is_known"), Comparison("may_lack", "<=", 0.0))))),
+    BudgetRule.NOT_REACHED: AllOf((_yes("is_over"), Comparison("lacking", ">", 0.0))),
+    BudgetRule.NEARLY_DUE: Comparison("to_lead_d", "<=", 0.0),
+}
+
+STANDING_OF_MINIMUM: dict[str, StandingWord] = {
+    TaskRule.ENGINE_NOT_DESCRIBED: "unknown",
+    BudgetRule.NO_LIMIT_IN_FORCE: "in_interval",
+    BudgetRule.REACHED: "in_interval",
+    BudgetRule.NOT_YET_ASKED: "in_interval",
+    BudgetRule.TIME_LEFT: "in_interval",
+    BudgetRule.MAY_BE_REACHED: "unknown",
+    BudgetRule.NOT_REACHED: "overdue",
+    BudgetRule.NEARLY_DUE: "upcoming",
 }

@@ -17,6 +17,7 @@ from intervals.rulebook.standing_rules import (
     GRID_RULES,
     LEG_RULES,
     MET_RULES,
+    MINIMUM_RULES,
     RUN_RULES,
     SKIPPED_RULES,
     STANDING_RULES,
@@ -99,6 +100,11 @@ class Standings:
     def budgets(self) -> RuleBase:
         """Rules about budgets."""
         return RuleBase("budgets", BUDGET_RULES, only_first=True)
+
+    @cached_property
+    def minima(self) -> RuleBase:
+        """Rules about budgets that ask for so much at least."""
+        return RuleBase("minima", MINIMUM_RULES, only_first=True)
 
     def skipped_rules(self, facts: Mapping[str, FactValue]) -> tuple[str, ...]:
         """Return the rules about skipped work that fire; what is not stated is not the case."""

@@ -19,7 +19,7 @@ from intervals.quantities import QUANTITIES, levels_of
 from intervals.questions.examples.procedure_examples import run_procedure_examples
 from intervals.reports.rules.rule_page import rule_set_lines
 from intervals.rulebook.evidence_rules import OUTCOME_OF_RULE
-from intervals.rules.budgets import Budget, BudgetLimit
+from intervals.rules.budgets import Budget, BudgetLimit, BudgetMinimum
 from intervals.rules.in_place import InPlaceOfTime
 from intervals.rules.procedure_examples import ExampleEvidence, ProcedureExample, ProcedureExpect
 from intervals.rules.procedure_steps import ForEach, MeasureLimits
@@ -105,8 +105,9 @@ def test_the_part_of_a_site_is_one(tmp_path: Path) -> None:
 
 
 MODELS: list[type[WrittenModel]] = [
-    Adjustment, Balance, Budget, BudgetLimit, Deferral, DueWindow, Every, Example, ExampleEvidence, Expect, ForEach, InPlaceOfTime, Limits,
-    MeasureLimits, OilNeed, PartCount, Procedure, ProcedureExample, ProcedureExpect, RuleSet, Step, Task, Tolerance, Without,
+    Adjustment, Balance, Budget, BudgetLimit, BudgetMinimum, Deferral, DueWindow, Every, Example, ExampleEvidence, Expect, ForEach,
+    InPlaceOfTime, Limits, MeasureLimits, OilNeed, PartCount, Procedure, ProcedureExample, ProcedureExpect, RuleSet, Step, Task,
+    Tolerance, Without,
 ]  # fmt: skip
 
 

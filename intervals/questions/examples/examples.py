@@ -17,7 +17,7 @@ from intervals.faults import Fault
 from intervals.findings import Finding
 from intervals.history.engine_cases import build_case, fitting_tasks
 from intervals.history.inputs import Inputs, moment_of
-from intervals.judge.budget_findings import BudgetJudge, fitting_budgets
+from intervals.judge.budget_findings import fitting_budgets, judge_of_engine
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.language.conditions import IN_SERVICE, day_number
 from intervals.language.legs import LEGS, RUNNING_HOURS
@@ -91,7 +91,7 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
         return None, []
     if budget is not None:
         described, undescribed = fitting_budgets(case)
-        judge = BudgetJudge(case, budget, is_described=budget in described)
+        judge = judge_of_engine(case, budget, is_described=budget in described)
         return (judge.finding() if budget in (*described, *undescribed) else None), case.faults
     fit, unclear = fitting_tasks(case)
     task = ruleset.task(example.task)

@@ -129,6 +129,8 @@ def unit_of(leg: Leg) -> str:
 def distance_text(finding: Finding) -> str:
     """Return how far past its line the task is, or how much is left."""
     leg = finding.governing_leg
+    if finding.is_minimum and leg is not None and leg.remaining is not None:
+        return f"{amount(leg.remaining, unit_of(leg))} lacking" if leg.remaining > 0 else "reached"
     if finding.past_by is not None:
         past = f"{amount(finding.past_by.value, finding.past_by.unit if leg is None else unit_of(leg))} past"
         return f"{past}, in tolerance" if finding.within_tolerance else past

@@ -18,6 +18,7 @@ from intervals.language.durations import CalendarStep
 from intervals.language.phrases import legs_in_words, step_in_words
 from intervals.reports.rules.procedure_words import procedure_words
 from intervals.reports.rules.rule_facts import Fact
+from intervals.rules.budget_periods import CalendarPeriod
 from intervals.rules.effects.effect_fields import KEYS
 from intervals.rules.effects.known_effects import EFFECTS
 from intervals.rules.effects.rule_effect import RuleEffect
@@ -130,7 +131,8 @@ def entry_words(entry: BaseModel) -> list[Fact]:
     """Return what any other entry with an id says, such as a budget or a procedure."""
     if isinstance(entry, Procedure):
         return procedure_words(entry)
-    return _facts_of(entry, {"applies_to": "applies to"}, {}, leave=("id", "title"))
+    words: dict[str, Callable[[Any], str]] = {"over": lambda value: "all engines of the site together" if value == "site" else ""}
+    return _facts_of(entry, {"applies_to": "applies to"}, words, leave=("id", "title"))
 
 
 def fits_words(ruleset: RuleSet) -> list[Fact]:
@@ -149,8 +151,8 @@ def value_words(value: object) -> str:  # noqa: PLR0911 - one line for each kind
         return _plain(Decimal(repr(float(value)) if isinstance(value, float) else value))
     if isinstance(value, (Comparison, AllOf, AnyOf)):
         return describe_condition(value)
-    if isinstance(value, CalendarStep):
-        return step_in_words(value)
+    if isinstance(value, (CalendarStep, CalendarPeriod)):
+        return value.in_words if isinstance(value, CalendarPeriod) else step_in_words(value)
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, BaseModel):

@@ -138,7 +138,7 @@ def _budget_warnings(ruleset: RuleSet) -> Iterator[Flaw]:
     """Yield what sound budgets could do better: sources, reasons, an effect for `when_unknown`."""
     for index, budget in enumerate(ruleset.budgets):
         place = ("budgets", index)
-        if ruleset.source is None and budget.source is None and any(limit.source is None for limit in budget.at_most):
+        if ruleset.source is None and budget.source is None and any(limit.source is None for limit in budget.limits):
             text = f'the budget "{budget.id}" has no source'
             yield Flaw(place, text, 'add source: where it comes from, or "own experience"', "no_source")
         if budget.because is None:

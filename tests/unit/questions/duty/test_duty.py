@@ -231,7 +231,7 @@ def test_temperatures_over_the_running_hours(tmp_path: Path) -> None:
     (level,) = duty_of(tmp_path, rows).levels
     assert (level.level, level.unit, level.mean, level.nearly_highest, level.highest, level.lowest) == (
         "oil_temp_c",
-        "C",
+        "°C",
         81.0,
         80.0,
         100.0,
