@@ -20,7 +20,8 @@ LIMITED: dict[str, object] = {"thermal_input_mw": 5, "hours_limited": True}
 
 def ran(hours_by_half_year: Mapping[str, float]) -> list[Row]:
     """Return a meter that shows, at each day's midnight, what was run up to it."""
-    rows, total = [], 0.0
+    rows: list[Row] = []
+    total = 0.0
     for day, hours in hours_by_half_year.items():
         total += hours
         rows.append(meter(f"{day}T00:00", total))
