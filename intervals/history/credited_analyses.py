@@ -66,7 +66,7 @@ def _judged(task: Task, analysis: Analysis, book: RuleBook, new: Mapping[str, fl
     terms = task.in_place_of_time
     limits = terms.limits if terms is not None else ()
     asked = terms.figures if terms is not None else ()
-    figures = {name: None if _is_spoiled(analysis, name) else value_of(analysis.values, name, new) for name in asked}
+    figures = {name: None if is_spoiled(analysis, name) else value_of(analysis.values, name, new) for name in asked}
     facts: dict[str, RuleFact] = dict(figures)
     verdict = book.analyses.fire(facts)
     numbered = [(limit_rule(task, number), limit) for number, limit in enumerate(limits)]
@@ -94,7 +94,7 @@ def _analysis(task: Task, analysis: Analysis, state: str, texts: Sequence[str], 
     )
 
 
-def _is_spoiled(analysis: Analysis, name: str) -> bool:
+def is_spoiled(analysis: Analysis, name: str) -> bool:
     """Return whether a value rests on one that the laboratory cannot have found; the site's value of new oil does not mend that."""
     rests_on = {name, *(name.removesuffix(ending) + NEW for ending in OF_NEW if name.endswith(ending))}
     return not rests_on.isdisjoint(analysis.impossible)

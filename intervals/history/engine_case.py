@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from intervals.arrays import Floats, Instants
 from intervals.faults import Fault
 from intervals.history.cell_weights import Weights, weigh_cells
 from intervals.history.engine_records import EngineRecords
+from intervals.history.results import ResultSources, TaskResults
 from intervals.history.window_measures import NOTHING_H, Life
 from intervals.language.conditions import Condition, comparisons_of
 from intervals.language.legs import RUNNING_HOURS
@@ -68,6 +69,8 @@ class EngineCase:
         steps: the elementary steps that the ledger sums up; None where the case was made without a log.
         paces: a memory of how fast each leg is used up, filled as needed.
         clock: a memory of instants by the site's clock, in days, filled as needed.
+        sources: what results are taken from, for tasks whose interval they choose.
+        choices: a memory of what results chose, by task and instant, filled as needed.
     """
 
     site: Site
@@ -87,6 +90,8 @@ class EngineCase:
     is_one_of_several: bool = False
     paces: dict[str, Pace] = field(default_factory=dict, repr=False)
     clock: dict[int, float] = field(default_factory=dict, repr=False)
+    sources: ResultSources = field(default_factory=ResultSources, repr=False)
+    choices: dict[tuple[str, int], Any] = field(default_factory=dict, repr=False)
     _weights: dict[tuple[str, ...], Weights] = field(default_factory=dict, repr=False)
 
     @property
@@ -155,6 +160,10 @@ class EngineCase:
         value = self.site.records_from_of(self.engine)
         return self.log.in_service_us if value is None else self.site.instant_us(value)
 
+    def results_of(self, task: Task) -> TaskResults:
+        """Return the results that a task's table may ask for."""
+        return TaskResults(task, self.log, self.records, self.records_from_us, self.sources, self.standings)
+
     @property
     def limits(self) -> Mapping[str, Bounds]:
         """How far all effects of one class together may go, by key."""
@@ -177,6 +186,11 @@ class EngineCase:
             hourly, per_start = self.book.hourly_for(task), self.book.per_start_for(task)
             self._weights[key] = weigh_cells(self.ledger, self.cell_verdicts, self.limits, hourly, per_start, self.starts_by_cell)
         return self._weights[key]
+
+    def unknown_up_to_h(self, task: Task) -> Floats:
+        """Return the hours up to each edge of which it is not known what they count for a task: no meter covers them, or no rule."""
+        outside_h = self.weights(task).outside_h
+        return self.ledger.unknown_up_to_h if outside_h is None else self.ledger.unknown_up_to_h + outside_h
 
     def weight_key(self, task: Task) -> tuple[str, ...]:
         """Return the ids of the rules that weigh a task's hours: tasks of one key use up their hours alike."""

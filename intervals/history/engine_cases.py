@@ -20,6 +20,7 @@ from intervals.history.inputs import Inputs
 from intervals.history.one_job import OneJobs
 from intervals.history.placed_records import records_before
 from intervals.history.record_tasks import records_of_log, settle_by_set
+from intervals.history.results import ResultSources
 from intervals.history.task_runs import RunsFound, find_runs
 from intervals.local_days import LocalDays
 from intervals.rulebook.duty_cells import CellPlan
@@ -78,11 +79,12 @@ def build_cases(
     levels = frozenset[str]().union(*(plan.levels for plan in plans))
     steps, counter_faults = build_steps(log, edges, (int(edges[0]), end.at_us), levels)
     steps = with_months(steps, levels, days)
+    sources = ResultSources(tuple(inputs.analyses.get(engine.id, ())), site.lab.new_oil, inputs.grades)
     cases = []
     for book, plan, own in zip(books, plans, settled, strict=True):
         ledger = build_ledger(steps, edges, plan)
         case = EngineCase(site, engine, log, own, ledger, book, days, end.at_us, end.last_day, inputs.standings, steps=steps)
-        case.is_one_of_several = len(books) > 1
+        case.is_one_of_several, case.sources = len(books) > 1, sources
         # what later rows show is not judged, and neither are their faults
         case.faults += log.faults_up_to(end.at_us)
         case.faults += [*own.faults, *severe_faults(engine, books)]
@@ -170,7 +172,7 @@ def _component_cases(inputs: Inputs, place: int, books: Sequence[RuleBook]) -> l
     """Return a component made ready to be judged, once for each of its rule sets."""
     sources = Sources(inputs.site, inputs.readings, inputs.records, inputs.days, inputs.standings)
     moment = inputs.moment
-    return component_cases(
+    cases = component_cases(
         sources,
         inputs.site.components[place],
         books,
@@ -178,6 +180,9 @@ def _component_cases(inputs: Inputs, place: int, books: Sequence[RuleBook]) -> l
         last_day=moment.last_day,
         includes_end=not moment.is_date,
     )
+    for case in cases:
+        case.sources = ResultSources(grades=inputs.grades)
+    return cases
 
 
 def faults_of(cases: Iterable[EngineCase]) -> list[Fault]:

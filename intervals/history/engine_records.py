@@ -73,6 +73,7 @@ class PartialRecord(NamedTuple):
     day: date
     record: str
     note: str
+    card: str = ""
 
 
 class ShortRun(NamedTuple):
@@ -95,6 +96,16 @@ class ShortRun(NamedTuple):
     share_run: float
     is_other: bool
     text: str
+
+    @property
+    def facts(self) -> dict[str, float | bool]:
+        """What the rules about skipped work ask of it."""
+        return {
+            "run_short_by_min": self.short_by_min,
+            "run_share_met": self.share_met,
+            "run_share_run": self.share_run,
+            "run_is_other": self.is_other,
+        }
 
 
 class LoggedRun(NamedTuple):

@@ -25,6 +25,9 @@ from intervals.rules.budgets import Budget
 from intervals.usage.ledger import cumulated
 from intervals.windows.leg_states import instant_of_line
 
+MOST_NAMED = 3
+"""How many engines a sentence names."""
+
 
 class Period(NamedTuple):
     """One stretch of time of a budget.
@@ -99,7 +102,8 @@ class Account:
         open_ended = [self._said_of(count, doubt.why) for count, doubt in found if doubt.more_h is None]
         if open_ended:
             return Doubt(open_ended[0], None)
-        return Doubt("; ".join(dict.fromkeys(whys)), sum(doubt.more_h or 0.0 for _, doubt in found))
+        rest = [f"and of {len(whys) - MOST_NAMED:,} more engines"] if len(whys) > MOST_NAMED else []
+        return Doubt("; ".join([*whys[:MOST_NAMED], *rest]), sum(doubt.more_h or 0.0 for _, doubt in found))
 
     def _said_of(self, count: EngineCount, why: str) -> str:
         """Return a sentence about one engine, with its id where there are several."""

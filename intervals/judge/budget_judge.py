@@ -217,18 +217,16 @@ class BudgetJudge:
         yield from self._earlier(place, source)
 
     def _before_service(self, now: Period) -> Iterator[Reason]:
-        """Yield one reason for each engine that was not in service yet when a period of several months or years, or of a site, began."""
+        """Yield which engines were not in service yet when a period of several months or years, or of a site, began."""
         per = self.budget.per
-        is_mean = not isinstance(per, CalendarStep) and per.is_mean
         if self.bench.case is not None and (isinstance(per, CalendarStep) or per.count == 1):
             return
-        for count in self.account.counts:
-            in_service_us = count.cover.in_service_us
-            if in_service_us is None or not now.start_us < in_service_us < now.end_us:
-                continue
-            since = self.account.days.date_of(in_service_us)
-            text = before_service_text(count.engine, since, is_mean=is_mean)
-            yield Reason(rule="before-in-service", text=text, facts={"from": since.isoformat()}, source=self.source_of(now))
+        starts = [(count.engine, count.cover.in_service_us) for count in self.account.counts]
+        later = [(name, at_us) for name, at_us in starts if at_us is not None and now.start_us < at_us < now.end_us]
+        if later:
+            since = {name: self.account.days.date_of(at_us) for name, at_us in later}
+            text = before_service_text(since, is_mean=not isinstance(per, CalendarStep) and per.is_mean)
+            yield Reason(rule="before-in-service", text=text, facts={"from": min(since.values()).isoformat()}, source=self.source_of(now))
 
     def _earlier(self, place: int, source: str | None) -> Iterator[Reason]:
         """Yield the latest times before a period at which the budget was exceeded, or not reached."""

@@ -5,9 +5,10 @@ In: facts that were already judged. Out: text. Nothing is decided here.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 
-from intervals.judge.budget_account import Period
+from intervals.judge.budget_account import MOST_NAMED, Period
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import RUNNING_HOURS, rounded
 from intervals.language.phrases import phrase_of
@@ -135,7 +136,12 @@ def earlier_text(budget: Budget, worst: Period, unit: str, since: date, until: d
     return f"exceeded {which} before: {used} {unit} {period_text(budget, worst)}, {limit}, from {since.isoformat()} on"
 
 
-def before_service_text(engine: str, since: date, *, is_mean: bool) -> str:
-    """Return the sentence of what lies in a period before an engine was in service."""
+def before_service_text(since: Mapping[str, date], *, is_mean: bool) -> str:
+    """Return the sentence of what lies in a period before engines were in service: the first day of each."""
     what = "the time before counts as none, and the years are divided by all the same" if is_mean else "the time before counts as none"
-    return f"{engine} is in service from {since.isoformat()} on: {what}"
+    if len(since) == 1:
+        ((engine, day),) = since.items()
+        return f"{engine} is in service from {day.isoformat()} on: {what}"
+    named = ", ".join(f"{engine} from {day.isoformat()} on" for engine, day in list(since.items())[:MOST_NAMED])
+    rest = f", and {len(since) - MOST_NAMED:,} more" if len(since) > MOST_NAMED else ""
+    return f"in service are {named}{rest}: {what}"

@@ -80,7 +80,7 @@ def due_points(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
 def is_steady(chain: TaskChain) -> bool:
     """Return whether what is allowed is the same all through a window: neither dated nor judged on the window as a whole."""
     every = chain.task.every
-    return len(every) == 1 and every[0].in_force_from is None and not chain.case.book.windowed_for(chain.task)
+    return len(every) <= 1 and all(each.in_force_from is None for each in every) and not chain.case.book.windowed_for(chain.task)
 
 
 def _points_of(chain: TaskChain, legs: Sequence[LegState], reach: _Reach, first: int = 0) -> list[DuePoint]:
@@ -134,7 +134,7 @@ def _course_of(chain: TaskChain, leg: str, reach: _Reach) -> tuple[Instants, Flo
     if totals is None:
         return case.ledger.edges_us[:0], np.zeros(0)
     if leg == RUNNING_HOURS:
-        unknown = case.ledger.unknown_up_to_h[low:high]
+        unknown = case.unknown_up_to_h(chain.task)[low:high]
         high = low + int(np.searchsorted(unknown, float(unknown[0]) + NOTHING_H, side="right"))
     return case.ledger.edges_us[low:high], totals[low:high] - totals[low] + start.carried.get(leg, 0.0)
 
@@ -216,6 +216,8 @@ def _states(chain: TaskChain, window: WindowEnd) -> Iterator[tuple[int, int, tup
     allowed: dict[tuple[object, ...], dict[str, float]] = {}
     for place, (edge, end_us, day) in enumerate(zip(edges.tolist(), instants.tolist(), days, strict=True)):
         fired_rules = rules[place].fired_rules
+        if any(fired.rule.effect.leaves_unknown for fired in fired_rules):
+            continue
         # what is allowed depends on the terms alone: equal terms are worked out once
         every = task.every_in_force(day)
         terms = (every and every.in_force_from, *(fired.rule.id for fired in fired_rules))
@@ -230,7 +232,7 @@ def _states(chain: TaskChain, window: WindowEnd) -> Iterator[tuple[int, int, tup
 def _used_at(chain: TaskChain, window: WindowEnd, edges: Instants, days: Instants) -> dict[str, Floats]:
     """Return what was used of each leg of a task at some edges of a window; a leg that is unknown is left out."""
     start, found = window.start, {}
-    for name in {name for every in chain.task.every for name in every.legs}:
+    for name in set(chain.task.legs):
         totals = None if name == CALENDAR else chain.case.leg_totals(chain.task, name)
         if totals is not None:
             found[name] = totals[edges] - totals[start.edge] + start.carried.get(name, 0.0)

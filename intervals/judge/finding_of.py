@@ -18,6 +18,7 @@ from intervals.rulebook.rulebook import attributes_only
 from intervals.rulebook.standing_rules import STANDING_OF_RULE, WITHIN_TOLERANCE, TaskRule
 from intervals.windows.chain import TaskChain, WindowEnd, crossing_us, leg_crossing_us
 from intervals.windows.leg_states import LegState
+from intervals.windows.table_rows import choice_of, table_state
 from intervals.windows.tolerances import beyond_tolerance
 
 
@@ -33,7 +34,8 @@ def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:
     state = "none" if deferral is None else state_of_deferral(chain, deferral, ended_us)
     rule = window.rule
     if deferral is not None or not window.legs:
-        rule = chain.standing_rule(window.legs, has_interval=bool(window.legs), deferral=state)
+        table = table_state(chain.task, choice_of(chain.case, chain.task, window.start))
+        rule = chain.standing_rule(window.legs, has_interval=bool(window.legs), deferral=state, table=table)
     standing = STANDING_OF_RULE[rule]
     governing = window.governing
     crossed_us = None

@@ -252,15 +252,7 @@ def _fell_short(chain: TaskChain) -> list[tuple[int, Skipped]]:
     return [
         (run.at_us, _skipped(chain, "run_fell_short", run.at_us, run.text, "run-fell-short", is_open=False))
         for run in chain.case.records.short_runs.get(chain.task.id, ())
-        if "run-fell-short"
-        in rules.skipped_rules(
-            {
-                "run_short_by_min": run.short_by_min,
-                "run_share_met": run.share_met,
-                "run_share_run": run.share_run,
-                "run_is_other": run.is_other,
-            }
-        )
+        if rules.is_attempt(run.facts)
     ]
 
 

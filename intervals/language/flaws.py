@@ -37,6 +37,7 @@ KINDS: dict[str, tuple[int, str]] = {
     "step": (30, "a step of a procedure that cannot be like this"),
     "unknown_step": (31, "a step or measured value that the procedure does not have"),
     "step_cycle": (32, "steps that need one another in a circle"),
+    "unknown_name": (33, "a name that nothing can ever supply"),
     # site files
     "time_zone": (40, "a time zone that does not exist"),
     "declaration": (41, "a quantity that cannot be declared like this"),

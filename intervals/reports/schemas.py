@@ -26,12 +26,14 @@ from intervals.site.model import Site
 def _ruleset_schema() -> dict[str, Any]:
     """Return the schema of a rule set; entries of one that is based on another may hold only what they change."""
     schema = model_schema(RuleSet, mode="validation")
-    whole: dict[str, Any] = {}
+    whole: dict[str, dict[str, Any]] = {}
     for section in NAMED_LISTS:
         entry = schema["properties"].get(section, {}).get("items", {}).get("$ref", "").removeprefix("#/$defs/")
         if entry:
             whole[section] = {"items": {"required": schema["$defs"][entry]["required"]}}
             schema["$defs"][entry]["required"] = ["id"]
+    # the interval of a task is its own, or that of the rows of its table
+    whole["tasks"]["items"] |= {"if": {"required": ["table"]}, "else": {"required": ["every"]}}
     required = schema["required"]
     stands_alone = {"required": required, "properties": whole}
     schema |= {"required": [key for key in required if key not in NAMED_LISTS], "if": {"required": ["based_on"]}, "else": stands_alone}

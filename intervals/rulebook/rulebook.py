@@ -17,7 +17,7 @@ from intervals.quantities import QUANTITIES, levels_of
 from intervals.rulebook.duty_cells import CellPlan, thresholds_of
 from intervals.rulebook.inference import FactValue, RuleBase
 from intervals.rules.budgets import Budget
-from intervals.rules.effects.rule_effect import HourEffect, StartEffect, WindowEffect
+from intervals.rules.effects.rule_effect import StartEffect, WindowEffect
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Adjustment, Task
 from intervals.site.model import Site
@@ -50,13 +50,13 @@ class RuleBook:
     @cached_property
     def hourly(self) -> tuple[Adjustment, ...]:
         """Adjustments that weigh hours."""
-        return tuple(rule for rule in self.ruleset.adjustments if isinstance(rule.effect, HourEffect))
+        return tuple(rule for rule in self.ruleset.adjustments if rule.weighs_hours(self.levels))
 
     @cached_property
     def windowed(self) -> tuple[Adjustment, ...]:
         """Adjustments that change the interval, judged on the window as a whole."""
         rules = (*self.ruleset.adjustments, *self.site_rules)
-        return tuple(rule for rule in rules if isinstance(rule.effect, WindowEffect))
+        return tuple(rule for rule in rules if isinstance(rule.effect, WindowEffect) and not rule.weighs_hours(self.levels))
 
     @cached_property
     def per_start(self) -> tuple[Adjustment, ...]:
@@ -106,7 +106,20 @@ class RuleBook:
     def lab_values(self) -> frozenset[str]:
         """Every value that some task asks of an analysis."""
         asked = [task.in_place_of_time.values for task in self.ruleset.tasks if task.in_place_of_time is not None]
+        asked += [row.lab_values for task in self.ruleset.tasks for row in task.table]
         return frozenset[str]().union(*asked)
+
+    @cached_property
+    def tables(self) -> RuleBase:
+        """Which rows of the tables of intervals hold by the results that were known."""
+        rows = ((table_rule(task, number), row.when) for task in self.ruleset.tasks for number, row in enumerate(task.table))
+        return RuleBase("table", dict(rows))
+
+    @cached_property
+    def asks_found(self) -> bool:
+        """Whether some table asks how parts were found, or what failed."""
+        kinds = {measure.kind for task in self.ruleset.tasks for row in task.table for measure in row.measures.values()}
+        return not kinds.isdisjoint(("found", "failures"))
 
     @cached_property
     def measures(self) -> tuple[WindowMeasure, ...]:
@@ -175,6 +188,11 @@ class RuleBook:
 def run_rule(task: Task, index: int) -> str:
     """Return the name under which one part of a task's `done_when` stands among the rules about runs."""
     return f"{task.id} {index}"
+
+
+def table_rule(task: Task, number: int) -> str:
+    """Return the name under which one row of a task's table stands among the rules about tables."""
+    return f"{task.id}:{number}"
 
 
 def limit_rule(task: Task, number: int) -> str:

@@ -20,6 +20,8 @@ class TaskRule:
     DEFERRAL_HOLDS = "deferral-holds"
     NO_COMPLETION_KNOWN = "no-completion-known"
     NO_INTERVAL_IN_FORCE = "no-interval-in-force"
+    OUTSIDE_TABLE = "outside-table"
+    RESULTS_NOT_KNOWN = "results-not-known"
     PAST_INTERVAL = "past-interval"
     EXPECTED_DAY_GONE = "expected-day-gone"
     BEFORE_NEXT_START = "before-next-start"
@@ -84,6 +86,8 @@ STANDING_RULES: dict[str, Condition] = {
     TaskRule.DEFERRAL_NOT_KNOWN: _is("deferral", "unknown"),
     TaskRule.DEFERRAL_HOLDS: _is("deferral", "holds"),
     TaskRule.NO_COMPLETION_KNOWN: _no("has_window"),
+    TaskRule.OUTSIDE_TABLE: _is("table", "outside"),
+    TaskRule.RESULTS_NOT_KNOWN: _is("table", "unknown"),
     TaskRule.NO_INTERVAL_IN_FORCE: _no("has_interval"),
     TaskRule.PAST_INTERVAL: AnyOf(
         (
@@ -124,6 +128,8 @@ STANDING_OF_RULE: dict[str, StandingWord] = {
     TaskRule.DEFERRAL_NOT_KNOWN: "unknown",
     TaskRule.DEFERRAL_HOLDS: "upcoming",
     TaskRule.NO_COMPLETION_KNOWN: "unknown",
+    TaskRule.OUTSIDE_TABLE: "unknown",
+    TaskRule.RESULTS_NOT_KNOWN: "unknown",
     TaskRule.NO_INTERVAL_IN_FORCE: "unknown",
     TaskRule.PAST_INTERVAL: "overdue",
     TaskRule.EXPECTED_DAY_GONE: "unknown",

@@ -91,6 +91,9 @@ class RuleSet(WrittenModel):
     attributes: dict[Name, Text] = Field(
         {}, description="attributes that its rules ask for and an engine may leave out, with their meaning"
     )
+    quantities: dict[Name, Text] = Field(
+        {}, description="what its rules ask of the log beyond the canonical quantities, with its meaning; the site declares it"
+    )
     tasks: Annotated[tuple[Task, ...], Field(min_length=1)] = Field(description="the tasks, in the order in which they are listed")
     conditions: Conditions = Field({}, description="conditions by name")
     adjustments: tuple[Adjustment, ...] = Field((), description="what makes hours count more or intervals shorter")
@@ -206,6 +209,7 @@ class RuleSet(WrittenModel):
         placed: list[tuple[YamlPath, Condition | None]] = [(("conditions", name), condition) for name, condition in self.conditions.items()]
         placed += [(("tasks", index, "applies_to"), task.applies_to) for index, task in tasks]
         placed += [(("tasks", index, "done_when"), part.when) for index, task in tasks for part in task.run_parts]
+        placed += [(("tasks", index, "table", place, "when"), row.when) for index, task in tasks for place, row in enumerate(task.table)]
         placed += [(("adjustments", index, "when"), adjustment.when) for index, adjustment in enumerate(self.adjustments)]
         placed += [(("budgets", index), when) for index, budget in budgets for when in (budget.applies_to, *budget.conditions)]
         for index, procedure in enumerate(self.procedures):

@@ -6,7 +6,7 @@ is refused in `checking/between_entries`. The effects of adjustments, and their 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 from pydantic import BaseModel, Field, GetJsonSchemaHandler, create_model, model_validator
 from pydantic_core import CoreSchema
 
-from intervals.language.conditions import Condition
+from intervals.language.conditions import Condition, comparisons_of
 from intervals.language.done_when import RunPart
 from intervals.language.durations import CalendarStep
 from intervals.language.fields import (
@@ -40,6 +40,7 @@ from intervals.language.fields import (
     WrittenModel,
 )
 from intervals.language.flaws import Flaw, FlawsError, flaw_error
+from intervals.language.measures import is_window_measure
 from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import legs_schema
 from intervals.problems import nearest_word
@@ -47,6 +48,7 @@ from intervals.rules.effects.effect_fields import BOUNDED_KEYS, effect_fields, e
 from intervals.rules.effects.known_effects import EFFECTS
 from intervals.rules.effects.rule_effect import Bounds, HourEffect, RuleEffect, StartEffect, WindowEffect
 from intervals.rules.in_place import InPlaceOfTime
+from intervals.rules.result_tables import TableRow
 from intervals.rules.timing import Deferral, DueWindow, Tolerance
 from intervals.rules.weights import DEFAULT_WEIGHT
 
@@ -110,7 +112,14 @@ class Task(WrittenModel):
     id: Id = Field(description="as it is typed into service records", examples=["oil-change"])
     title: Name = Field(description="what is done", examples=["Change lube oil and filters"])
     applies_to: ConditionField | None = Field(None, description="which engines it is for; every engine where it is left out")
-    every: Annotated[tuple[Every, ...], OneOrMany(), Field(min_length=1)] = Field(description="the interval, or several with in_force_from")
+    every: Annotated[tuple[Every, ...], OneOrMany()] = Field(
+        (), description="the interval, or several with in_force_from; a task whose table says all may leave it out"
+    )
+    interval_from: Literal["results"] | None = Field(None, description="what chooses the interval of each window from its table")
+    table: tuple[TableRow, ...] = Field(
+        (), description="intervals by results: the first row that holds at a window's start is the interval of that window"
+    )
+    outside: Literal["unknown", "every"] = Field("unknown", description="what holds where no row of the table does")
     whichever: Literal["first", "last"] = Field("first", description="which leg decides: the one that comes first, or last")
     first: Annotated[tuple[Legs, ...], OneOrMany(), Field(min_length=1)] | None = Field(
         None,
@@ -156,6 +165,20 @@ class Task(WrittenModel):
     source: Text | None = Field(None, description="where the task comes from")
     because: Text | None = Field(None, description="why it is done")
     notes: Text | None = Field(None, description="anything else worth knowing")
+
+    @cached_property
+    def intervals(self) -> tuple[Every, ...]:
+        """Every interval that it can have: those of `every`, then those of its table."""
+        return (*self.every, *(Every(legs=row.every, source=row.source) for row in self.table))
+
+    @property
+    def legs(self) -> tuple[str, ...]:
+        """Every leg of its intervals, in the order of the file."""
+        return tuple(dict.fromkeys(leg for every in self.intervals for leg in every.legs))
+
+    def interval_of_row(self, number: int) -> Every:
+        """Return the interval of a row of its table, counted from 0."""
+        return self.intervals[len(self.every) + number]
 
     @property
     def run_parts(self) -> tuple[RunPart, ...]:
@@ -216,6 +239,17 @@ class Adjustment(_WithEffects):
         """What it does, with its value; that there is exactly one effect is checked of the whole rule set."""
         given = [kind(value) for kind in EFFECTS if (value := getattr(self, kind.key)) is not None]
         return given[0]
+
+    def weighs_hours(self, levels: Container[str]) -> bool:
+        """Tell whether it is judged hour by hour; an effect that may be either is where its condition asks for levels alone.
+
+        Args:
+            levels: the names that are levels.
+        """
+        if not (isinstance(self.effect, HourEffect) and isinstance(self.effect, WindowEffect)):
+            return isinstance(self.effect, HourEffect)
+        asked = [part.name for part in comparisons_of(self.when)]
+        return any(name in levels for name in asked) and not any(is_window_measure(name) for name in asked)
 
     @property
     def hour_effect(self) -> HourEffect:
@@ -287,6 +321,9 @@ class Example(WrittenModel):
     since_last: dict[Name, Number] = Field(
         description="since the last completion: running_hours, days, counters, amounts, levels",
         examples=[{"running_hours": 1010, "days": 40, "load_pct": 60}],
+    )
+    results: dict[Name, Fact] = Field(
+        {}, description="what the table of the task asks for at the window's start", examples=[{"failures_in_last_20": 2, "found": "worn"}]
     )
     done_since: dict[Id, JobAgo] = Field(
         {}, description="other jobs done since then, such as an overhaul", examples=[{"overhaul": {"running_hours": 40, "days": 3}}]

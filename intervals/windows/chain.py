@@ -22,6 +22,7 @@ from intervals.windows.expected_days import with_expected_days
 from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart, governing_of, instant_of_line
 from intervals.windows.legs_at_end import legs_of
 from intervals.windows.next_start import done_since_new, judged_grid, next_start
+from intervals.windows.table_rows import choice_of, table_state
 from intervals.windows.window_rules import rules_of_window
 
 
@@ -94,6 +95,7 @@ class TaskChain:
             task.restarts_from == "done"
             and task.restarts_from_part == "last"
             and task.window is None
+            and not task.table
             and len(task.every) == 1
             and task.every[0].in_force_from is None
             and not any(rule.window_effect.touches(CALENDAR) for rule in case.book.windowed_for(task))
@@ -180,16 +182,19 @@ class TaskChain:
         fired_rules = () if found is None else rules.fired_rules
         legs = found or ()
         governing = governing_of(legs, self.task.whichever)
-        rule = self.standing_rule(legs, has_interval=found is not None)
+        rule = self.standing_rule(
+            legs, has_interval=found is not None, table=table_state(self.task, choice_of(self.case, self.task, start))
+        )
         return WindowEnd(start, until.at_us, until.edge, until.day, completion, legs, fired_rules, rules.unknown_rules, governing, rule)
 
-    def standing_rule(self, legs: Sequence[LegState], *, has_interval: bool = True, deferral: str = "none") -> str:
+    def standing_rule(self, legs: Sequence[LegState], *, has_interval: bool = True, deferral: str = "none", table: str = "none") -> str:
         """Put the legs to the rules and return the standing rule that fires.
 
         Args:
             legs: the legs of a window, as they are now.
             has_interval: whether an interval is in force.
             deferral: `none`, `holds`, `ended` or `unknown`.
+            table: why the task's table gives no interval: `outside`, `unknown`, or `none`.
 
         Returns:
             A name of `TaskRule`; a leg whose figures are unknown has part in it as unknown, never as zero.
@@ -207,7 +212,7 @@ class TaskChain:
             )
             for leg in legs
         )
-        return case.standings.task_rule(self.task.whichever, fired, has_interval=has_interval, deferral=deferral)
+        return case.standings.task_rule(self.task.whichever, fired, has_interval=has_interval, deferral=deferral, table=table)
 
     def windows(self, visits: Visits, span_us: tuple[int, int] | None = None) -> Iterator[WindowEnd]:
         """Yield the windows on which a rule about skipped work may fire, and those that ended in a span; the open one last.

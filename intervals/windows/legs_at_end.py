@@ -10,16 +10,19 @@ from collections.abc import Sequence
 from intervals.history.engine_case import METER_GAP, NO_METER, EngineCase
 from intervals.history.window_measures import NOTHING_H
 from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, leg_unit, rounded
+from intervals.language.phrases import as_hours_are
 from intervals.local_days import HOUR_US
 from intervals.rules.tasks import Task
+from intervals.shown_numbers import amount
 from intervals.windows.due_dates import calendar_crossing_us, calendar_leg
 from intervals.windows.leg_states import FiredRule, LegState, Until, UseTerms, WindowStart, leg_state, numeric_lead, numeric_terms
+from intervals.windows.table_rows import choice_of, every_of
 
 
 def legs_of(
     case: EngineCase, task: Task, start: WindowStart, until: Until, fired_rules: Sequence[FiredRule]
 ) -> tuple[LegState, ...] | None:
-    """Return the legs of a window by the window rules that fired; None where no interval is in force on its last day.
+    """Return the legs of a window by the window rules that fired; None where no interval is in force or known on its last day.
 
     Args:
         case: the engine.
@@ -31,7 +34,8 @@ def legs_of(
     Returns:
         One leg per entry of the interval's `every`, in its order; what is unknown has no figure and says why (`why_unknown`).
     """
-    every = task.every_in_force(until.day)
+    choice = choice_of(case, task, start)
+    every = task.every_in_force(until.day) if choice is None else every_of(task, choice, until.day)
     if every is None:
         return None
     limits = case.limits
@@ -43,7 +47,7 @@ def legs_of(
             continue
         terms = numeric_terms(task, every, name, start.since_new, fired_rules, limits)
         legs.append(_use_leg(case, task, name, start, terms, until))
-    return tuple(legs)
+    return tuple(_unknown_by_rule(leg, fired_rules) for leg in legs)
 
 
 def _use_leg(  # noqa: PLR0913 - a leg is a window's two ends and three terms
@@ -60,6 +64,7 @@ def _use_leg(  # noqa: PLR0913 - a leg is a window's two ends and three terms
         used = rounded(start.carried.get(name, 0.0) + float(totals[until.edge] - totals[start.edge]))
         why = _why_unknown(case, name, start, until.edge)
         meter_misses = bool(why) and name == RUNNING_HOURS
+        why = why or _why_outside(case, task, name, start, until.edge, allowed - used)
         left = None if why else rounded(allowed - used)
         why = why or _why_ended(case, start, name, allowed - used, until.at_us)
     if why:
@@ -78,6 +83,33 @@ def _why_unknown(case: EngineCase, name: str, start: WindowStart, end_edge: int)
         first = case.log.course.known_from_us if case.log.course.is_known else int(case.log.rows[0])
         return f"{METER_GAP} {f'the hours before {case.days.iso(first)}' if first > start.at_us else 'part of this window'}"
     return ""
+
+
+def _why_outside(  # noqa: PLR0913 - a leg of a window, and what is left of it
+    case: EngineCase, task: Task, name: str, start: WindowStart, end_edge: int, left: float
+) -> str:
+    """Return why hours of the window leave a leg unknown, or an empty text: where the other hours alone are past its line it is known."""
+    weights = case.weights(task)
+    if name != RUNNING_HOURS or weights.outside_h is None or left < 0:
+        return ""
+    cells = case.ledger.cell_running_h
+    hours = (cells[end_edge] - cells[start.edge]).tolist()
+    found = []
+    for rule in case.book.hourly_for(task):
+        hit = sum(hours[cell] for cell in weights.cells_fired.get(rule.id, ())) if rule.effect.leaves_unknown else 0.0
+        if hit > NOTHING_H:
+            found.append(f"{amount(rounded(hit), 'h')} {as_hours_are(rule.when)} {rule.effect.in_finding} ({rule.id})")
+    return "; ".join(found)
+
+
+def _unknown_by_rule(leg: LegState, fired_rules: Sequence[FiredRule]) -> LegState:
+    """Return a leg of a window of which a window rule leaves unknown what is allowed, without figures; any other as it is."""
+    leaving = [fired.rule for fired in fired_rules if fired.rule.effect.leaves_unknown]
+    if not leaving:
+        return leg
+    why = "; ".join(f"no interval is known {as_hours_are(rule.when)} ({rule.id})" for rule in leaving)
+    made = leg_state(leg.leg, leg.unit, leg.base, None, leg.allowed, leg.recurring, leg.lead, is_known=False, why_unknown=why)
+    return made._replace(running_h=leg.running_h, used_words=leg.used_words)
 
 
 def _why_ended(case: EngineCase, start: WindowStart, name: str, left: float, end_us: int) -> str:

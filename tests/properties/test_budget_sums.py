@@ -26,13 +26,13 @@ CALENDAR: dict[str, tuple[int, object]] = {
 ALL = sorted([*PERIODS, *CALENDAR])
 
 
-def judged(hours: list[int], per: str, limit: int) -> Finding:
-    """Judge a budget after so many days, each with its whole hours."""
+def judged(hours: list[int], per: str, limit: int, key: str = "at_most") -> Finding:
+    """Judge a budget, or with `at_least` a minimum, after so many days, each with its whole hours."""
     rows, total = [], 0
     for number, ran in enumerate(hours):
         total += ran
         rows.append(meter(f"{(FIRST + timedelta(days=number + 1)).isoformat()}T00:00", total))
-    rule = {"id": "hours", "title": "Hours", "of": "running_hours", "at_most": limit, "per": CALENDAR[per][1] if per in CALENDAR else per}
+    rule = {"id": "hours", "title": "Hours", "of": "running_hours", key: limit, "per": CALENDAR[per][1] if per in CALENDAR else per}
     last = FIRST + timedelta(days=len(hours) - 1)
     engine = {"in_service": FIRST.isoformat(), "meter_at_start_h": 0}
     with tempfile.TemporaryDirectory() as folder:
@@ -77,3 +77,27 @@ def test_sums_are_those_of_the_days(hours: list[int], per: str, limit: int) -> N
     while first > 0 and sums[first - 1] > limit and not begins_anew(days[first], per):
         first -= 1
     assert finding.due_on == days[first].isoformat()
+
+
+def is_lacking(hours: list[int], day: date, per: str, asked: int) -> bool:
+    """Return whether the period that ends with a day is over, began in service, and lacks something."""
+    tomorrow = day + timedelta(days=1)
+    is_over = per in PERIODS or (tomorrow.day == 1 and (CALENDAR[per][0] < 12 or tomorrow.month == 1))
+    return is_over and start_of(day, per) >= FIRST and sum_to(hours, day, per) < asked
+
+
+@bounded(40)
+@given(hours=st.lists(st.integers(0, 24), min_size=1, max_size=130), per=st.sampled_from(ALL), asked=st.integers(1, 600))
+def test_a_minimum_is_overdue_while_the_last_period_that_is_over_lacks(hours: list[int], per: str, asked: int) -> None:
+    """Until the running one has reached what is asked."""
+    finding = judged(hours, per, asked, "at_least")
+    last = FIRST + timedelta(days=len(hours) - 1)
+    if per in PERIODS:
+        before = last - timedelta(days=1)
+    else:
+        before = date(last.year, 1 if CALENDAR[per][0] >= 12 else last.month, 1) - timedelta(days=1)
+    lacks_now = is_lacking(hours, last, per, asked)
+    lacked = before >= FIRST and sum_to(hours, last, per) < asked and is_lacking(hours, before, per, asked)
+    assert (finding.standing == "overdue") == (lacks_now or lacked)
+    if finding.standing == "overdue":
+        assert finding.legs[0].used == sum_to(hours, last if lacks_now else before, per)

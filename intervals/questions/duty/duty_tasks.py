@@ -31,11 +31,12 @@ class DutyWeights:
     """What a span's duty makes of one task's interval.
 
     Attributes:
-        ratio: equivalent hours per running hour, or None where nothing ran.
+        ratio: equivalent hours per running hour, or None where nothing ran, or where a rule leaves unknown what some hours count.
         hourly: the hour-by-hour rules that fired on hours of the span.
         fired_rules: the window rules that fired on the span as a whole.
         not_judged: the rules that could not be judged, on some hours or at all.
         unknown_h: hours on which some hour-by-hour rule could not be judged.
+        is_outside: whether a rule that fired leaves unknown what is allowed.
     """
 
     ratio: float | None
@@ -43,6 +44,7 @@ class DutyWeights:
     fired_rules: tuple[FiredRule, ...]
     not_judged: tuple[Adjustment, ...]
     unknown_h: float
+    is_outside: bool = False
 
 
 def weights_of(span: DutySpan, task: Task) -> DutyWeights:
@@ -66,9 +68,11 @@ def weights_of(span: DutySpan, task: Task) -> DutyWeights:
         if case.starts_by_cell is None:
             unknown |= {rule.id for rule in case.book.per_start_for(task)}
     hourly = (*case.book.hourly_for(task), *case.book.per_start_for(task))
+    held = tuple(rule for rule in hourly if rule.id in fired)
+    is_outside = any(rule.effect.leaves_unknown for rule in (*held, *(each.rule for each in rules.fired_rules)))
     return DutyWeights(
-        equivalent / ran if ran > NOTHING_H else None,
-        tuple(rule for rule in hourly if rule.id in fired),
+        equivalent / ran if ran > NOTHING_H and not is_outside else None,
+        held,
         tuple(fired for fired in rules.fired_rules if not _asks_length(fired.rule)),
         (
             *(rule for rule in hourly if rule.id in unknown),
@@ -76,6 +80,7 @@ def weights_of(span: DutySpan, task: Task) -> DutyWeights:
             *(rule for rule in case.book.windowed_for(task) if _asks_length(rule)),
         ),
         float(weights.unknown_h[high] - weights.unknown_h[low]),
+        is_outside,
     )
 
 
@@ -85,7 +90,7 @@ def _asks_length(rule: Adjustment) -> bool:
 
 
 def task_duty(span: DutySpan, task: Task, weights: DutyWeights | None = None) -> TaskDuty | None:
-    """Return how long a task's interval lasts at this duty; None where no interval of it is in force.
+    """Return how long a task's interval lasts at this duty; None where no interval of it is in force, or where results set it.
 
     Args:
         span: the engine's steps.
@@ -94,7 +99,7 @@ def task_duty(span: DutySpan, task: Task, weights: DutyWeights | None = None) ->
     """
     case = span.case
     every = task.every_in_force(span.last_day)
-    if every is None:
+    if every is None or task.table:
         return None
     weights = weights or weights_of(span, task)
     terms = {
@@ -126,7 +131,7 @@ def task_duty(span: DutySpan, task: Task, weights: DutyWeights | None = None) ->
         not_judged=tuple(rule.id for rule in weights.not_judged),
         unknown_hours_h=rounded(weights.unknown_h),
         effective_h=effective,
-        shortest_h=None if recurring is None else _shortest(span, task, recurring),
+        shortest_h=None if recurring is None or weights.is_outside else _shortest(span, task, recurring),
         per_year=_decided(rates, task.whichever),
         per_year_as_assumed=_decided(assumed, task.whichever),
         text=_text(f"{case.engine.id} {case.name_of(task.id)}", base, effective, rules),

@@ -17,6 +17,7 @@ from intervals.faults import Fault
 from intervals.findings import Finding
 from intervals.history.engine_cases import build_case, fitting_tasks
 from intervals.history.inputs import Inputs, moment_of
+from intervals.history.results import ResultSources
 from intervals.judge.budget_findings import fitting_budgets, judge_of_engine
 from intervals.judge.finding_of import finding_of, finding_without_window
 from intervals.language.conditions import IN_SERVICE, day_number
@@ -89,6 +90,7 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
     case = build_case(inputs, 0, None, finds_runs=False)
     if case is None:
         return None, []
+    case.sources = ResultSources(stated=example.results)
     if budget is not None:
         described, undescribed = fitting_budgets(case)
         judge = judge_of_engine(case, budget, is_described=budget in described)
@@ -162,7 +164,7 @@ def _site_of(ruleset: RuleSet, example: Example, start: date, hours: float | Non
     """Return a site of the example's one engine, whose log begins at the last completion."""
     engine = _engine_of(example, start, hours)
     quantities: dict[str, Any] = {"hour_meter_h": {"column": "hour_meter_h"}}
-    units = {leg: COUNT for task in ruleset.tasks for every in task.every for leg in every.legs}
+    units = {leg: COUNT for task in ruleset.tasks for leg in task.legs}
     units |= {name: LEGS[RUNNING_HOURS].unit for budget in ruleset.budgets for name in budget.of.quantities}
     at_start: dict[str, float] = {}
     for name in used:

@@ -34,6 +34,7 @@ from intervals.shown_numbers import figure
 from intervals.site.model import Site
 from intervals.usage.engine_log import METER, EngineLog
 from intervals.windows.chain import TaskChain, WindowEnd
+from intervals.windows.table_rows import choice_of
 from intervals.windows.window_rules import measures_of
 
 
@@ -202,6 +203,16 @@ def _reading_near(inputs: Inputs, log: EngineLog, at_us: int) -> str:
 def _measures(chain: TaskChain, window: WindowEnd) -> Iterator[Measure]:
     """Yield the figures of the window as a whole that the task's window rules ask for."""
     case = chain.case
+    choice = choice_of(case, chain.task, window.start)
+    for name, values in choice.results.items() if choice is not None else ():
+        note = (
+            ""
+            if len(values) == 1
+            else "unknown"
+            if not values
+            else f"{values[0]:g} to {values[-1]:g}, the records do not reach back further"
+        )
+        yield Measure(name=name, value=values[0] if len(values) == 1 else None, unit="", note=note)
     rules = case.book.windowed_for(chain.task)
     asked = dict.fromkeys(part.name for rule in rules for part in comparisons_of(rule.when))
     if not asked:

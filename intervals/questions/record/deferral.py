@@ -3,7 +3,7 @@
 In: a site, an engine, a task, an end. Out: a `DeferralVerdict` with its reasons and the row. Every reason is a rule that fired. Refuses
 an engine or a task that does not exist here.
 
-Past the line is told in per cent of the interval, for the leg that comes furthest. Where the end is a day and a leg is counted in hours,
+Past the line is stated in per cent of the interval, for the leg that comes furthest. Where the end is a day and a leg is counted in hours,
 or the other way round, the recent pace is taken to go on.
 """
 
@@ -86,8 +86,8 @@ class DeferralVerdict:
     @property
     def ref(self) -> str:
         """The reference by which it can be taken back: `D-` and twelve signs of the SHA-256 of engine, task and moment."""
-        told = f"{self.asked.engine} {self.name} {self.asked.at.isoformat()}"
-        return f"D-{sha256(told.encode('utf-8')).hexdigest()[:12].upper()}"
+        stated = f"{self.asked.engine} {self.name} {self.asked.at.isoformat()}"
+        return f"D-{sha256(stated.encode('utf-8')).hexdigest()[:12].upper()}"
 
     @property
     def row(self) -> RecordRow:

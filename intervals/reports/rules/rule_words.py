@@ -6,7 +6,7 @@ drawn. A key that is not named here is shown all the same, by its own name: a ne
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any, cast
@@ -23,6 +23,7 @@ from intervals.rules.effects.effect_fields import KEYS
 from intervals.rules.effects.known_effects import EFFECTS
 from intervals.rules.effects.rule_effect import RuleEffect
 from intervals.rules.procedures import Procedure
+from intervals.rules.result_tables import TableRow
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Adjustment, Every, Example, JobAgo, Limits, Task
 from intervals.rules.timing import Deferral, DueWindow, Tolerance
@@ -36,9 +37,11 @@ def head_words(ruleset: RuleSet) -> list[Fact]:
     facts.append(Fact("limits", "limits", "; ".join(f"{fact.name} {fact.text}" for fact in limits) or "none"))
     asked = "; ".join(f"{name}: {meaning}" for name, meaning in ruleset.attributes.items())
     weights = "; ".join(f"{name}: {title}" for name, title in (ruleset.weights or {}).items())
+    of_log = "; ".join(f"{name}: {meaning}" for name, meaning in ruleset.quantities.items())
     optional = [
         Fact("weights", "weights", weights),
         Fact("attributes", "asks of an engine", asked),
+        Fact("quantities", "asks of the log", of_log),
         Fact("notes", "notes", ruleset.notes or ""),
     ]
     if ruleset.based_on is not None:
@@ -70,6 +73,9 @@ def task_words(task: Task) -> list[Fact]:
         "makes_new": lambda value: "every task that states a first interval" if value == "all" else value_words(value),
         "window": _window_text,
         "early_restarts_after": lambda value: f"done too early, from {step_in_words(value)} after it, at the latest from its due date",
+        "interval_from": lambda _: "",
+        "table": lambda rows: _table_text(rows, task.outside),
+        "outside": lambda _: "",
         "restarts_from_part": lambda value: "" if value == "last" else f"a job in parts from its {value} part",
         "deferral": _deferral_text,
     }
@@ -77,6 +83,7 @@ def task_words(task: Task) -> list[Fact]:
         "applies_to": "applies to",
         "lead": "upcoming",
         "tolerance_pct": "tolerance",
+        "table": "interval by results",
         "window": "may be done",
         "done_when": "done by a run of",
         "early_pct": "may be done early",
@@ -207,6 +214,12 @@ def _window_text(window: DueWindow) -> str:
     if window.calendar_month:
         return "on any day of the calendar month of its due date"
     return f"from {step_in_words(window.before)} before its due date to {step_in_words(window.after)} after it"
+
+
+def _table_text(rows: Sequence[TableRow], outside: str) -> str:
+    """Return a table of intervals in words: its rows in their order, and what holds where none of them does."""
+    texts = [f"{describe_condition(row.when)}: {legs_in_words(row.every, 'or')}{f' ({row.source})' if row.source else ''}" for row in rows]
+    return f"the first that holds when a window begins of {'; '.join(texts)}; else {'unknown' if outside == 'unknown' else 'as every says'}"
 
 
 def _deferral_text(deferral: Deferral) -> str:

@@ -22,6 +22,7 @@ from intervals.language.measures import (
     level_of_mean,
     mean_of,
 )
+from intervals.language.result_measures import is_meant_as_result
 from intervals.language.scalars import shown_value
 from intervals.language.written_conditions import parse_condition
 from intervals.language.yamlmarks import YamlPath
@@ -64,24 +65,45 @@ def check_asked(raw: object, named: Mapping[str, Condition], asker: Asker) -> It
             yield Flaw(place, text, fix, "asks_wrongly")
 
 
+def asks_measure(raw: object, named: Mapping[str, Condition]) -> bool:
+    """Return whether a condition asks for a measure of a window; one that cannot be understood asks for none.
+
+    Args:
+        raw: the condition's plain data.
+        named: the rule set's conditions by name.
+    """
+    try:
+        condition = raw if isinstance(raw, Condition) else parse_condition(raw, named)
+    except FlawsError:
+        return False
+    return any(is_window_measure(part.name) for part in comparisons_of(condition))
+
+
 def _asked_flaw(comparison: Comparison, named: Mapping[str, Condition], asker: Asker) -> tuple[str, str | None] | None:
     """Return text and fix where a comparison does not suit its rule."""
     name = comparison.name
     if asker == "analysis":
         text = f'"{name}" is a value of an analysis and no date; got {comparison.value}'
         return (text, _NUMBERS) if isinstance(comparison.value, date) else None
-    if name in _USES:
-        fix = "ask for a level" if asker == "run" else instead_of_use(name)
-        return f'"{name}" is a running total or an amount, not something that holds', fix
+    if is_meant_as_result(name) or name in _USES:
+        return _nothing_that_holds(name, asker)
     if is_window_measure(name) and not (asker == "hour" and is_hourly(name)):
-        return _measure_flaw(name, named, asker) or _type_flaw(comparison)
+        return _measure_flaw(name, named, asker) or type_flaw(comparison)
     if name in LEVELS and asker in _OF_ENGINES:
         text = f'"{name}" changes from hour to hour; {_OF_ENGINES[asker]} may ask for what an engine states of itself'
         return text, "use an adjustment" if asker == "applies_to" else None
     if name in LEVELS and asker == "window":
         fix = f"ask for {mean_of(name)} or {SHARE_MEASURE}, or use {HOUR_KEY}"
         return f'"{name}" changes from hour to hour; {listed(WINDOW_KEYS, "and")} are judged once, on the window as a whole', fix
-    return _type_flaw(comparison)
+    return type_flaw(comparison)
+
+
+def _nothing_that_holds(name: str, asker: Asker) -> tuple[str, str | None]:
+    """Return text and fix where a name is a result, a running total or an amount."""
+    if is_meant_as_result(name):
+        return f'"{name}" is a result; the table of a task may ask for it', "write interval_from: results, and a table"
+    fix = "ask for a level" if asker == "run" else instead_of_use(name)
+    return f'"{name}" is a running total or an amount, not something that holds', fix
 
 
 def _measure_flaw(name: str, named: Mapping[str, Condition], asker: Asker) -> tuple[str, str | None] | None:
@@ -105,7 +127,7 @@ def _measure_flaw(name: str, named: Mapping[str, Condition], asker: Asker) -> tu
     return None
 
 
-def _type_flaw(comparison: Comparison) -> tuple[str, str | None] | None:
+def type_flaw(comparison: Comparison) -> tuple[str, str | None] | None:
     """Return text and fix where a number is compared with a word or a date, a date with a number, or a word with a bound."""
     name = comparison.name
     is_number = _is_number(name)
@@ -115,13 +137,18 @@ def _type_flaw(comparison: Comparison) -> tuple[str, str | None] | None:
         fix = _NUMBERS if is_number else None
         return f'"{name}" is a {"number" if is_number else "word"} and no date; got {comparison.value}', fix
     if isinstance(comparison.value, tuple):
-        odd = next((value for value in comparison.value if not isinstance(value, float) or isinstance(value, bool)), None)
-        if is_number and odd is not None:
-            example = "[6, 7, 8]" if name == MONTH else "{above: 90}"
-            return f'"{name}" is a number; got {shown_value(odd)}', f"write for example {{{name}: {example}}}"
-    elif name in _TEXT_FACTS:
+        example = "[6, 7, 8]" if name == MONTH else "{above: 90}"
+        return number_flaw(name, comparison, example) if is_number else None
+    if name in _TEXT_FACTS:
         return f'"{name}" is a word and has no bounds', f"write for example {{{name}: [natural-gas, biogas]}}" if name == "fuel" else None
     return None
+
+
+def number_flaw(name: str, comparison: Comparison, example: str) -> tuple[str, str | None] | None:
+    """Return text and fix where a number is compared with a word or with true or false."""
+    values = comparison.value if isinstance(comparison.value, tuple) else ()
+    odd = next((value for value in values if not isinstance(value, float) or isinstance(value, bool)), None)
+    return None if odd is None else (f'"{name}" is a number; got {shown_value(odd)}', f"write for example {{{name}: {example}}}")
 
 
 def _is_number(name: str) -> bool:

@@ -21,6 +21,7 @@ from intervals.rules.checking.adjustment_checks import check_adjustment, check_l
 from intervals.rules.checking.asked_names import check_asked
 from intervals.rules.checking.budget_checks import check_budgets, counted_names
 from intervals.rules.checking.procedure_checks import check_procedures
+from intervals.rules.checking.table_checks import check_table, intervals_in
 from intervals.rules.checking.timing_checks import check_timing
 from intervals.rules.named_conditions import parse_named
 from intervals.rules.weights import check_weights
@@ -60,7 +61,7 @@ def check_rules(data: Mapping[str, Any]) -> list[Flaw]:
     for index, task in tasks:
         flaws.extend(flaw.below("tasks", index, "every") for flaw in _check_dated(task.get("every")))
         flaws.extend(flaw.below("tasks", index, "applies_to") for flaw in check_asked(task.get("applies_to"), named, "applies_to"))
-        flaws.extend(flaw.below("tasks", index) for flaw in check_timing(task, named))
+        flaws.extend(flaw.below("tasks", index) for flaw in (*check_table(task, named), *check_timing(task, named)))
     for index, adjustment in adjustments:
         flaws.extend(flaw.below("adjustments", index) for flaw in check_adjustment(adjustment, named))
     return flaws
@@ -199,9 +200,7 @@ def _asked_of(tasks: Entries, adjustments: Entries, named: Mapping[str, Conditio
     for condition in named.values():
         asked.update(part.name for part in comparisons_of(condition))
     for _, task in tasks:
-        every = task.get("every")
-        for entry in every if isinstance(every, (list, tuple)) else [every]:
-            asked.update(entry if isinstance(entry, Mapping) else ())
+        asked.update(*intervals_in(task))
     return asked
 
 

@@ -14,6 +14,7 @@ from intervals.language.durations import CalendarStep, DurationProblemError, par
 from intervals.language.flaws import Flaw
 from intervals.language.legs import CALENDAR
 from intervals.rules.checking.asked_names import check_asked
+from intervals.rules.checking.table_checks import intervals_in
 from intervals.rules.tasks import Task
 
 _DAYS_A_YEAR = 365
@@ -35,14 +36,13 @@ def check_timing(task: Mapping[str, Any], named: Mapping[str, Condition]) -> Ite
         yield from (flaw.below("in_place_of_time", "within") for flaw in check_asked(in_place.get("within"), named, "analysis"))
     window = task.get("window")
     if isinstance(window, Mapping):
-        yield from (flaw.below("window") for flaw in _check_window(window, task.get("every")))
+        yield from (flaw.below("window") for flaw in _check_window(window, intervals_in(task)))
     if task.get("early_restarts_after") is not None:
         yield from (flaw.below("early_restarts_after") for flaw in _check_early_restart(task))
 
 
-def _check_window(window: Mapping[str, Any], every: object) -> Iterator[Flaw]:
+def _check_window(window: Mapping[str, Any], entries: Sequence[Mapping[str, Any]]) -> Iterator[Flaw]:
     """Yield flaws of a window that has no due date, or that reaches into the next one."""
-    entries = [entry for entry in (every if isinstance(every, (list, tuple)) else [every]) if isinstance(entry, Mapping)]
     if any(CALENDAR not in entry for entry in entries):
         text = "a window needs a due date, and the interval has no calendar leg"
         yield Flaw((), text, "add calendar to every, or write tolerance", "leg")
@@ -102,7 +102,7 @@ def timing_warnings(task: Task) -> Iterator[Flaw]:
     """Yield what of a task's tolerance can have no effect."""
     if task.tolerance is None:
         return
-    legs = {leg for every in task.every for leg in every.legs}
+    legs = set(task.legs)
     for leg in task.tolerance.legs:
         if leg not in legs:
             text = f'tolerance names the leg "{leg}", which every does not have'

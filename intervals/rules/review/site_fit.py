@@ -11,6 +11,7 @@ from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, uses_of
 from intervals.language.measures import SHARE_MEASURE, condition_of_share, mean_of, names_of_measures
+from intervals.language.result_measures import result_measure_of
 from intervals.problems import Problem, nearest_of, nearest_word
 from intervals.quantities import QUANTITIES, Quantity, levels_of
 from intervals.rules.budgets import Budget
@@ -40,25 +41,16 @@ def check_against_site(ruleset: RuleSet, site: Site, reported: Collection[str] =
         Problems at the places of the rule set; empty where everything is declared.
     """
     quantities = site.quantities
+    levels = levels_of(quantities)
     stated = {*ruleset.attributes, *reported, *(name for engine in site.judged_units for name in engine.attributes)}
     flaws: list[Flaw] = []
     for index, task in enumerate(ruleset.tasks):
-        for number, every in enumerate(task.every):
-            place = ("every", number) if len(task.every) > 1 else ("every",)
-            flaws.extend(flaw.below("tasks", index, *place) for flaw in _undeclared_legs(every.legs, quantities))
-        within = None if task.tolerance is None else task.tolerance.legs
-        for number, legs in enumerate(task.first or ()):
-            place = ("first", number) if len(task.first or ()) > 1 else ("first",)
-            flaws.extend(flaw.below("tasks", index, *place) for flaw in _undeclared_legs(legs, quantities))
-        for key, named in (("lead", task.lead), ("tolerance", within)):
-            flaws.extend(flaw.below("tasks", index, key) for flaw in _undeclared_legs(named, quantities))
-        flaws.extend(flaw.below("tasks", index, "done_when") for flaw in _undeclared_in_runs(task, quantities, stated))
-        flaws.extend(flaw.below("tasks", index, "applies_to") for flaw in _undeclared_names(task.applies_to, quantities, stated))
+        flaws.extend(flaw.below("tasks", index) for flaw in _undeclared_in_task(task, quantities, stated))
     for index, adjustment in enumerate(ruleset.adjustments):
         effect = adjustment.effect
         flaws.extend(flaw.below("adjustments", index, effect.key) for flaw in _undeclared_legs(effect.legs, quantities))
         flaws.extend(flaw.below("adjustments", index, "when") for flaw in _undeclared_names(adjustment.when, quantities, stated))
-        is_window = isinstance(effect, WindowEffect)
+        is_window = isinstance(effect, WindowEffect) and not adjustment.weighs_hours(levels)
         flaws.extend(flaw.below("adjustments", index, "when") for flaw in _wrong_rule(adjustment.when, quantities, is_window=is_window))
     for index, budget in enumerate(ruleset.budgets):
         flaws.extend(flaw.below("budgets", index) for flaw in _undeclared_counts(budget, quantities))
@@ -70,6 +62,21 @@ def check_against_site(ruleset: RuleSet, site: Site, reported: Collection[str] =
     for name, condition in ruleset.conditions.items():
         flaws.extend(flaw.below("conditions", name) for flaw in _undeclared_names(condition, quantities, stated))
     return in_file_order(problems_from_flaws(flaws, ruleset.marked))
+
+
+def _undeclared_in_task(task: Task, quantities: dict[str, Quantity], stated: set[str]) -> Iterator[Flaw]:
+    """Yield a flaw for each leg and each name of a task that nobody declares."""
+    placed: list[tuple[tuple[str | int, ...], Iterable[str] | None]] = []
+    for key, several in (("every", [every.legs for every in task.every]), ("first", list(task.first or ()))):
+        placed += [((key, number) if len(several) > 1 else (key,), legs) for number, legs in enumerate(several)]
+    placed += [(("table", number, "every"), row.every) for number, row in enumerate(task.table)]
+    placed += [(("lead",), task.lead), (("tolerance",), None if task.tolerance is None else task.tolerance.legs)]
+    for place, legs in placed:
+        yield from (flaw.below(*place) for flaw in _undeclared_legs(legs, quantities))
+    for number, row in enumerate(task.table):
+        yield from (flaw.below("table", number, "when") for flaw in _undeclared_names(row.when, quantities, stated))
+    yield from (flaw.below("done_when") for flaw in _undeclared_in_runs(task, quantities, stated))
+    yield from (flaw.below("applies_to") for flaw in _undeclared_names(task.applies_to, quantities, stated))
 
 
 def _undeclared_legs(legs: Iterable[str] | None, quantities: dict[str, Quantity]) -> Iterator[Flaw]:
@@ -98,7 +105,8 @@ def _undeclared_names(condition: Condition | None, quantities: dict[str, Quantit
     for part in dict.fromkeys(comparisons_of(condition)) if condition is not None else ():
         name = part.name
         known = [*levels, *facts_compared_alike(part), *stated, *names_of_measures(levels)]
-        if name in known or name in STANDARD_FACTS or name in quantities or condition_of_share(name) is not None:
+        is_elsewhere = condition_of_share(name) is not None or result_measure_of(name) is not None
+        if name in known or name in STANDARD_FACTS or name in quantities or is_elsewhere:
             continue
         if part.op == "in" and nearest_word(name, known, _SLIP) is None:
             continue

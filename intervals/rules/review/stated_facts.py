@@ -19,6 +19,7 @@ from typing import NamedTuple
 from intervals.language.conditions import STANDARD_FACTS, FactValue, comparisons_of, day_number
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.measures import is_window_measure
+from intervals.language.result_measures import result_measure_of
 from intervals.language.scalars import shown_value
 from intervals.language.stated_values import ENGINE
 from intervals.problems import Problem, ProblemsError, nearest_word
@@ -99,9 +100,13 @@ def asked_by(rulesets: Iterable[RuleSet]) -> dict[str, Asked]:
             entry = asked.setdefault(name, Asked())
             entry.is_described = True
             entry.described |= frozenset(re.findall(r"[\w-]+", meaning))
-        for _, condition in ruleset.placed_conditions:
+        for place, condition in ruleset.placed_conditions:
             for part in comparisons_of(condition):
-                if is_window_measure(part.name) or part.name in QUANTITIES:
+                if (
+                    is_window_measure(part.name)
+                    or part.name in QUANTITIES
+                    or ("table" in place and result_measure_of(part.name) is not None)
+                ):
                     continue
                 entry = asked.setdefault(part.name, Asked())
                 if isinstance(part.value, tuple):

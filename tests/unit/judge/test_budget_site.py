@@ -56,6 +56,19 @@ def test_engines_that_came_later_are_named(tmp_path: Path) -> None:
     assert reason_for(finding, "before-in-service").text == "B is in service from 2024-03-01 on: the time before counts as none"
 
 
+def test_of_many_engines_three_are_named(tmp_path: Path) -> None:
+    """Five came after January began, each on a day of its own, and their logs ended a month before the end."""
+    engines = [{"id": f"E{day}", "in_service": f"2024-01-0{day}", "meter_at_start_h": 0} for day in range(2, 7)]
+    rows = [row for day in range(2, 7) for row in steady(f"2024-01-0{day}", "2024-02-01", 1, engine=f"E{day}")]
+    finding = of_site(found(tmp_path, "2024-03-01", budget(at_most=200), rows, engines=engines, gap_h=30))
+    text = reason_for(finding, "before-in-service").text
+    assert text.startswith("in service are E2 from 2024-01-02 on, E3 from 2024-01-03 on, E4 from 2024-01-04 on, and 2 more: ")
+    # 30 + 29 + 28 + 27 + 26 h
+    assert (finding.standing, finding.legs[0].used) == ("unknown", 140.0)
+    ended = "the log ended on 2024-01-31"
+    assert finding.reasons[0].text.startswith(f"unknown: E2: {ended}; E3: {ended}; E4: {ended}; and of 2 more engines; known are 140 h")
+
+
 def test_an_engine_that_left_keeps_what_it_ran(tmp_path: Path) -> None:
     """A is out of service from 1 March on, with 60 h; B adds 2 h a day."""
     rows = [*steady("2024-01-01", "2024-03-01", 1, engine="A"), *steady("2024-03-01", "2024-12-31", 2, engine="B")]

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from intervals import read_site
 from intervals.findings import Findings
 from intervals.language.durations import CalendarStep
+from intervals.questions.examples.examples import run_examples
 from intervals.questions.explain.explain import explain_finding
 from intervals.reports.rules.rule_page import rule_set_markdown
 from intervals.rules.timing import DueWindow
@@ -141,6 +142,22 @@ def test_explain_and_pages_tell_it(tmp_path: Path) -> None:
     assert sums["calendar due"] == "2023-03-10 + P1Y = 2024-03-10, to be done from 2024-03-01 to 2024-03-31; 387 d allowed"
     rules = small_rules(tasks=[task(every={"calendar": "P1Y"}, window=dict(MONTH))])
     assert "on any day of the calendar month of its due date" in rule_set_markdown(rules)
+
+
+def test_an_example_is_judged_by_the_month() -> None:
+    """387 d after 10 March 2023 are 31 March 2024, the line; a day later it is overdue."""
+    examples = [
+        {
+            "name": as_of,
+            "task": "oil",
+            "since_last": {"days": days},
+            "as_of": as_of,
+            "expect": {"used": days, "allowed": 387, "standing": standing},
+        }
+        for as_of, days, standing in (("2024-03-31", 387, "upcoming"), ("2024-04-01", 388, "overdue"))
+    ]
+    rules = small_rules(tasks=[task(every={"calendar": "P1Y"}, window=dict(MONTH))], examples=examples)
+    assert [(result.passed, result.text) for result in run_examples(rules)] == [(True, "")] * 2
 
 
 @bounded(300)

@@ -218,6 +218,20 @@ def test_explain_pages_and_examples_tell_the_series(tmp_path: Path) -> None:
     assert not [warning for warning in warnings_of(rules) if "first" in warning.text]
 
 
+def test_an_example_shows_a_later_one_of_the_series() -> None:
+    """A new engine that ran 310 h in all, and whose oil was changed 260 h ago: the second interval of 250 h is past."""
+    example = {
+        "name": "the second",
+        "task": "oil",
+        "first": True,
+        "since_last": {"running_hours": 310, "days": 31},
+        "done_since": {"oil": {"running_hours": 260, "days": 26}},
+        "expect": {"used": 260, "allowed": 250, "standing": "overdue"},
+    }
+    rules = small_rules(tasks=[task(every={"running_hours": 500}, first=SERIES)], examples=[example])
+    assert [(result.passed, result.text) for result in run_examples(rules)] == [(True, "")]
+
+
 def test_one_interval_may_stand_in_a_list() -> None:
     """A list of one is that one."""
     both = [

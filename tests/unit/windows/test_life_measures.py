@@ -200,7 +200,7 @@ def test_hours_count_by_their_own_month(tmp_path: Path) -> None:
     rows = steady("2024-05-01", "2024-07-31", 4)
     finding = judged(tmp_path, "2024-06-30", {"month": [6, 7, 8]}, engine={}, rows=rows, effect={"counts_as": 2}, done_on=["2024-05-01"])
     assert used_of(finding) == 364.0
-    assert "120 h with month 6 or 7 or 8 count 2 times" in reason_for(finding, "life").text
+    assert "120 h in June or July or August count 2 times" in reason_for(finding, "life").text
     site = read_site(tmp_path)
     cells = {cell.levels["month"]: cell.hours_h for cell in explain_finding(site, "G1", "oil", date(2024, 6, 30)).cells}
     assert cells == {"below 6": 124.0, "exactly 6": 120.0}
