@@ -123,6 +123,7 @@ def named(some: Sequence[Condition]) -> dict[str, Condition]:
     return {f"rule-{number}": condition for number, condition in enumerate(some)}
 
 
+@pytest.mark.outside("9.1")
 @bounded(45)
 @given(st.lists(conditions(), min_size=1, max_size=14), st.lists(facts(), min_size=1, max_size=5))
 def test_every_rule_that_holds_fires_and_every_untold_one_is_unknown(some: list[Condition], situations: list[dict[str, FactValue]]) -> None:
@@ -260,6 +261,7 @@ def clips_verdict(rules: Mapping[str, Condition], known: Mapping[str, FactValue]
     return Verdict(tuple(rule for rule in rules if told[rule] == "yes"), tuple(rule for rule in rules if told[rule] == "untold"))
 
 
+@pytest.mark.outside("9.1")
 @bounded(35)
 @given(st.lists(conditions(), min_size=1, max_size=8), facts())
 def test_clips_says_the_same(some: list[Condition], known: dict[str, FactValue]) -> None:
