@@ -5,6 +5,7 @@ In: the times of a sheet in the order of its rows. Out: the first that cannot be
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from typing import NamedTuple
@@ -51,10 +52,10 @@ def past_midnight(times: Sequence[TypedTime], day: str) -> tuple[int, str, str] 
     head = {each.name: each for each in times if not each.step}
     steps = [each for each in times if each.step]
     one_after_the_other = [*filter(None, [head.get(_STARTED)]), *steps, *filter(None, [head.get(_ENDED)])]
-    pairs = [(one, other, timedelta(0)) for one, other in zip(steps, steps[1:], strict=False) if _is_span(one, other)]
+    pairs = [(one, other, timedelta(0)) for one, other in itertools.pairwise(steps) if _is_span(one, other)]
     if _STARTED in head and _ENDED in head:
         pairs.insert(0, (head[_STARTED], head[_ENDED], timedelta(0)))
-    pairs += [(one, other, _HALF_A_DAY) for one, other in zip(one_after_the_other, one_after_the_other[1:], strict=False)]
+    pairs += [(one, other, _HALF_A_DAY) for one, other in itertools.pairwise(one_after_the_other)]
     for one, other, least in pairs:
         if other.is_alone and one.instant - other.instant > least:
             next_day = (date.fromisoformat(day) + timedelta(days=1)).isoformat()

@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time
-from io import StringIO
+from io import BytesIO, StringIO
 from pathlib import Path
 from typing import NamedTuple
 
@@ -88,9 +88,9 @@ def _of_workbook(path: Path) -> Iterator[Row]:
     """Yield the rows of the first sheet of a workbook."""
     from python_calamine import CalamineError, CalamineWorkbook  # noqa: PLC0415 - loaded only where there is such a file
 
-    read_bytes(path)
+    data = BytesIO(read_bytes(path))
     try:
-        table = CalamineWorkbook.from_path(str(path)).get_sheet_by_index(0).to_python(skip_empty_area=False)
+        table = CalamineWorkbook.from_filelike(data).get_sheet_by_index(0).to_python(skip_empty_area=False)
     except (CalamineError, OSError) as error:
         raise refused(path, f"cannot be read as a workbook: {error}", "save it as .xlsx") from None
     header = _header(path, [_Header(place, [_name(str(cell)) for cell in cells]) for place, cells in enumerate(table[:_HEADER_WITHIN])])
