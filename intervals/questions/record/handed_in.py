@@ -188,6 +188,11 @@ def is_meter_reading(hours: float) -> bool:
     return 0 <= hours <= MOST_H
 
 
+def is_measured_value(value: float) -> bool:
+    """Tell whether a figure can have been measured, in whatever unit; what is no number cannot."""
+    return abs(value) <= _MOST_VALUE
+
+
 def instant_of(text: str, zone: ZoneInfo) -> datetime:
     """Return a time as an instant with the site's offset."""
     at = datetime.fromisoformat(text)
