@@ -301,7 +301,7 @@ def test_a_clock_goes_on_while_the_screen_sleeps(browser: Chrome, page: Path) ->
 
 
 def test_a_value_outside_its_limits_is_asked_again_and_never_refused(browser: Chrome, page: Path) -> None:
-    """330 L is allowed, 331 is asked about and can be confirmed, words are no number, and 1.250 may be two; above 0.2 means that 0.2 is outside."""
+    """330 L is allowed, 331 is asked about and can be confirmed, 1.250 may be two numbers; above 0.2 means that 0.2 is outside."""
     assert page.exists()
     filled = go_to(browser, "oil.filled")
     value, warning = f'{filled} [data-field="value"]', f"{filled} .warn"

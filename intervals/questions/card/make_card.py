@@ -18,12 +18,13 @@ from intervals.history.inputs import Inputs, Progress, read_inputs
 from intervals.history.unknown_names import is_asked, why_not
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.problems import Problem, ProblemsError, RequestProblemError
-from intervals.questions.card.bring import Bring, bring_of
+from intervals.questions.card.bring import bring_of
 from intervals.questions.card.card_code import code_of
 from intervals.questions.card.card_models import CARD_SCHEMA, Card, CardStop, CardTask
 from intervals.questions.card.card_procedures import CardProcedure, TaskOfStop, card_procedures
+from intervals.questions.card.card_remarks import card_remarks, remarks_of_the_rest
 from intervals.questions.card.card_words import words_in
-from intervals.questions.card.last_results import MEASURES_FILE, LastResults, read_last_results
+from intervals.questions.card.last_results import LastResults, read_last_results
 from intervals.questions.card.remaining import Remaining
 from intervals.questions.card.step_lines import step_lines, unstated_of
 from intervals.questions.card.steps import steps_of_stop
@@ -250,7 +251,10 @@ def _card(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> Card:
         tools=bring.tools,
         steps=lines,
         releases=words_in(language)["releases"],
-        remarks=(*_of_the_rest(making), *_remarks(engine, procedures, bring, unstated_of(lines), making.results)),
+        remarks=(
+            *remarks_of_the_rest(None if making.remaining is None else asked.completes),
+            *card_remarks(engine, procedures, bring, unstated_of(lines), making.results),
+        ),
     )
     return card.model_copy(update={"code": code_of(card)})
 
@@ -290,30 +294,3 @@ def _rulesets_of(used: Sequence[RuleSetUsed], tasks: Sequence[TaskOfStop]) -> tu
     """Return the rule sets that the tasks of a card are of."""
     names = {task.ruleset.ruleset for task in tasks}
     return tuple(each for each in used if each.ruleset in names)
-
-
-def _of_the_rest(making: _Stops) -> tuple[str, ...]:
-    """Return what a person has to know of a card for the rest of a job."""
-    if making.remaining is None:
-        return ()
-    return (
-        f"only what remains of the card {making.asked.completes} is on it, and what comes after that; "
-        "what to bring is that of the whole job",
-        "the engine has to be stopped and secured again as that card says, also where its steps are not on this one",
-    )
-
-
-def _remarks(
-    engine: Engine, procedures: Sequence[CardProcedure], bring: Bring, unstated: Sequence[str], results: LastResults
-) -> tuple[str, ...]:
-    """Return what a person has to know of the card itself."""
-    found = [
-        f"{', '.join(each.tasks)}: no procedure says how it is done; one step stands for it" for each in procedures if not each.is_written
-    ]
-    if unstated:
-        found.append(f"{engine.id} does not state {', '.join(unstated)}: these are lines to fill in, and their steps cannot be judged")
-    found += bring.remarks
-    if results.unreadable:
-        rows = f"{results.unreadable} row{'s' if results.unreadable > 1 else ''}"
-        found.append(f"{rows} of {MEASURES_FILE.as_posix()} cannot be read: earlier results may be missing")
-    return tuple(found)
