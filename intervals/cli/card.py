@@ -17,9 +17,10 @@ from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
 
 if TYPE_CHECKING:
-    from intervals.history.inputs import Progress
+    from intervals.history.inputs import Inputs, Progress
     from intervals.problems import Problem
     from intervals.questions.card.card_models import Card
+    from intervals.questions.card.remaining import Remaining
     from intervals.reports.lines import Line
     from intervals.site.model import Site
 
@@ -70,7 +71,12 @@ def card(
     ] = None,
     completes: Annotated[
         str | None,
-        typer.Option("--completes", metavar="CODE", help="The earlier card whose work this one completes.", show_default=False),
+        typer.Option(
+            "--completes",
+            metavar="CODE",
+            help="The earlier card whose work this one completes: the card is of what remains.",
+            show_default=False,
+        ),
     ] = None,
     out: Annotated[
         Path | None,
@@ -135,15 +141,21 @@ def card(
     if tasks is not None and not names:
         asked.problems.note([_no_task()])
     asked.refuse()
-    of = CardsAsked(
-        engines=chosen, tasks=task_ids(loaded, names, None), stop=stop_day, on=day, language=language.value, completes=code
-    )  # fmt: skip
+    named = task_ids(loaded, names, None)
+    of = CardsAsked(chosen, named, stop_day, day, language.value, code, _remains(code, chosen, named))
     with progress_bar() as progress:
         cards, refused = make_cards(loaded, asked.moment, of, now_us=asked.now_us, progress=progress)
         written = _write(loaded, out, cards, partial(handed_out, paper=paper, sheet=None if sheet is None else sheet.value), progress)
     if refused:
         write_problems(refused)
     return Answer(lambda width: _lines(cards, written, width), exit_code=_SOME_REFUSED if refused else 0)
+
+
+def _remains(code: str | None, engines: Sequence[str], tasks: Sequence[str]) -> Callable[[Inputs], Remaining] | None:
+    """Return what finds out what remains of the card that is completed; None where none is."""
+    from intervals.questions.record.remaining_work import remaining_work
+
+    return None if code is None else lambda inputs: remaining_work(inputs, code, engines[0], tasks)
 
 
 def _write(

@@ -99,7 +99,7 @@ def record(
     asked = SiteRequest(site)
     typed = {"engine": engine, "task": task, "at": at, "undo": undo, "reason": reason, "by": by, "remark": note, "as_found": as_found}
     asked.problems.note(_option_problems(files=files, **typed))  # type: ignore[arg-type]
-    asked.problems.note(hours_problems("--meter", meter))
+    asked.problems.note([*hours_problems("--meter", meter), *_meter_problems(files, undo, meter)])
     asked.ready()
     if undo is not None:
         return _undone(asked.site, (undo, str(reason), str(by)), asked.now, yes=yes)
@@ -169,8 +169,8 @@ def _typed(
         task = task or asked_for("tasks, with a blank between them").split()
         at = at or asked_for("done at, such as 2026-10-31T14:00")
         if meter is None:
-            meter = _number_or_none(asked_for("hour meter, or nothing"))
-            asked.problems.note(hours_problems("--meter", meter))
+            meter, problems = _read_meter(asked_for("hour meter, or nothing"))
+            asked.problems.note([*problems, *hours_problems("--meter", meter)])
         by = by or asked_for("done by, or nothing")
     job = _job_of(asked, engine or "", task or (), at or "")
     grade = as_found if as_found in _GRADES else None
@@ -211,12 +211,27 @@ def _job_of(asked: SiteRequest, engine: str, task: Sequence[str], at: str) -> Ty
     return TypedJob(found, task, local, asked.now.astimezone(asked.site.zone).date(), None, "", "", None)
 
 
-def _number_or_none(text: str) -> float | None:
-    """Return a number that was typed, with either mark before its decimals; None where it is none."""
+def _read_meter(text: str) -> tuple[float | None, list[Problem]]:
+    """Return an hour meter that was typed, None where nothing was, and what is wrong with it."""
+    from intervals.problems import Problem
+    from intervals.questions.record.typed_cells import CellError, figure_cell
+
     try:
-        return float(text.replace(",", "."))
-    except ValueError:
-        return None
+        return (float(figure_cell(text)) if text.strip() else None), []
+    except CellError as error:
+        return None, [Problem("CLI161", "--meter", None, None, error.text, error.fix)]
+
+
+def _meter_problems(files: Sequence[Path] | None, undo: str | None, meter: float | None) -> list[Problem]:
+    """Return what is wrong with an hour meter beside other options: it is that of one engine at the end of one job."""
+    from intervals.problems import Problem
+
+    if meter is None or (undo is None and len(files or ()) <= 1):
+        return []
+    text, fix = "it is of one engine, and several files are to be recorded", "record them one by one, each with its own"
+    if undo is not None:
+        text, fix = "nothing is read off where a record is taken back", "leave it out"
+    return [Problem("CLI161", "--meter", None, None, text, fix)]
 
 
 def _undone(site: Site, typed: tuple[str, str, str], now: datetime, *, yes: bool) -> Answer:

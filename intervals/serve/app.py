@@ -14,7 +14,7 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
 from intervals.problems import ProblemsError, on_one_line
-from intervals.serve.card_views import add_card_views
+from intervals.serve.card_views import add_card_views, text_on_page
 from intervals.serve.desk_of_server import Served
 from intervals.serve.guards import headers_of_page, headers_of_report, is_from_here
 from intervals.serve.judge_thread import BusyError
@@ -115,7 +115,7 @@ def _http_page(served: Served, error: HTTPException) -> AnyResponse:
 
 def _problems_page(served: Served, error: ProblemsError) -> Response:
     """Return the page of what cannot be judged."""
-    lines = [problem.render().replace("\n", " ") for problem in error.problems[:20]]
+    lines = [text_on_page(problem) for problem in error.problems[:20]]
     return _message(served, _CANNOT, "This cannot be judged", *lines)
 
 

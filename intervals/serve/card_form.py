@@ -8,7 +8,6 @@ Only fields that the form has are looked at, and the card in the document is the
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
 from typing import Any, NamedTuple, get_args
@@ -17,12 +16,14 @@ from intervals.documents import json_text
 from intervals.questions.card.card_code import card_document
 from intervals.questions.card.card_models import Card, StepLine
 from intervals.questions.card.card_words import words_in
+from intervals.questions.record.handed_in import MOST_H, is_measured_value, is_meter_reading
+from intervals.questions.record.typed_cells import CellError, figure_cell
 from intervals.rules.procedure_steps import Phase, StepKind
 
 HANDED_IN_SCHEMA = "intervals.handed-in/1"
 MOST_TEXT = 1000
 """So many characters are taken of one field."""
-_NUMBER = re.compile(r"[+-]?\d{1,12}(?:[.,]\d{1,9})?", re.ASCII)
+_METER = "hour_meter_h"
 _YEARS = range(1971, 2200)
 
 GRADES = ("good", "worn", "at_limit", "failed")
@@ -193,8 +194,8 @@ class TypedCard:
             typed = self._typed.get(name)
             if typed is None:
                 continue
-            if kind == "number" and not _NUMBER.fullmatch(typed):
-                yield name, "not a number; write for example 18210.4"
+            if kind == "number" and (wrong := _wrong_figure(typed, is_meter=name == _METER)):
+                yield name, wrong
             elif kind == "datetime-local" and not _is_time(typed):
                 yield name, "not a time; write for example 2026-11-03T07:10"
 
@@ -204,7 +205,7 @@ _HEAD: tuple[_Field, ...] = (
     ("by", "by", "text"),
     ("started_at", "began", "datetime-local"),
     ("ended_at", "ended", "datetime-local"),
-    ("hour_meter_h", "meter", "number"),
+    (_METER, "meter", "number"),
 )
 _FOOT: tuple[_Field, ...] = (("released_by", "releases", "text"), ("remarks", "remarks", "area"))
 
@@ -240,12 +241,23 @@ def _value_of(kind: str, typed: str | None) -> str | float | None:
     """Return what a field holds, as it stands in the document."""
     if typed is None:
         return None
-    return float(typed.replace(",", ".")) if kind == "number" else typed
+    return float(figure_cell(typed)) if kind == "number" else typed
 
 
 def _shortened(typed: str) -> str:
     """Return what was typed, without blanks around it and no longer than what is taken; no character that a file cannot hold."""
     return typed.strip()[:MOST_TEXT].replace("\r\n", "\n").replace("\x00", "").encode("utf-8", "replace").decode("utf-8")
+
+
+def _wrong_figure(typed: str, *, is_meter: bool) -> str:
+    """Return what is wrong with a figure, and what to write; nothing where nothing is."""
+    try:
+        figure = float(figure_cell(typed))
+    except CellError as error:
+        return f"{error.text}; {error.fix}"
+    if is_meter and not is_meter_reading(figure):
+        return f"no hour meter shows this; write hours between 0 and {MOST_H:,.0f}"
+    return "" if is_measured_value(figure) else "no measured value is so large; look at it again"
 
 
 def _is_time(typed: str) -> bool:

@@ -12,7 +12,7 @@ from flask import Flask, abort, redirect, request
 from werkzeug.wrappers import Response
 
 from intervals.language.words import LANGUAGES
-from intervals.problems import ProblemsError
+from intervals.problems import Problem, ProblemsError
 from intervals.questions.card.card_models import Card
 from intervals.questions.card.card_words import words_in
 from intervals.questions.record.record_models import RecordDocument, verdicts_of
@@ -149,14 +149,14 @@ def _written(served: Served, card: Card, token: str, session_id: str, waiting: W
 
 def _handed_in_before(served: Served, card: Card) -> Page:
     """Say that a form was sent before, and note that in the log."""
-    notices = _logged(served, "", card.code, "handed in before, nothing written")
+    notices = _logged(served, "", card.code, "handed in before, nothing written", is_idle=True)
     return said_page(served, "Handed in before", " ".join((_BEFORE, *notices)), _AGAIN)
 
 
-def _logged(served: Served, name: str, code: str, verdict: str) -> tuple[str, ...]:
+def _logged(served: Served, name: str, code: str, verdict: str, *, is_idle: bool = False) -> tuple[str, ...]:
     """Note in the log who handed in what; return what to say where that cannot be done."""
     try:
-        served.log.note(request.remote_addr or "", name, code, verdict)
+        served.log.note(request.remote_addr or "", name, code, verdict, is_idle=is_idle)
     except OSError as error:
         print(f"intervals serve: records/serve.log: {error.strerror or error}", file=sys.stderr, flush=True)  # noqa: T201 - said where it was started
         return (_NO_LOG,)
@@ -199,4 +199,14 @@ def said_page(served: Served, heading: str, text: str, status: int) -> Page:
 
 def texts_of(error: ProblemsError) -> list[str]:
     """Return what is wrong, each in a line, without the files and codes that a terminal shows."""
-    return [f"{problem.text}{f'; {problem.fix}' if problem.fix else ''}" for problem in error.problems]
+    return [_text_alone(problem) for problem in error.problems]
+
+
+def text_on_page(problem: Problem) -> str:
+    """Return a problem in one line: with its file and place, but an option of the terminal is none for who reads a page."""
+    return _text_alone(problem) if problem.file.startswith("--") else problem.render().replace("\n", " ")
+
+
+def _text_alone(problem: Problem) -> str:
+    """Return what is wrong and what to do, alone."""
+    return f"{problem.text}{f'; {problem.fix}' if problem.fix else ''}"

@@ -12,9 +12,12 @@ from pathlib import Path
 from threading import Lock
 
 from intervals.problems import on_one_line
+from intervals.serve.rates import Rate, RateLimits
 
 LOG_FILE = "serve.log"
 _MOST_OF_A_FIELD = 300
+_IDLE_OF_ONE, _IDLE_IN_ALL = Rate(20, 1 / 60), Rate(100, 1 / 12)
+"""Lines about what wrote nothing: so many at once, then one per hour of an address, five of all."""
 
 
 class HandInLog:
@@ -27,8 +30,9 @@ class HandInLog:
 
     def __init__(self, folder: Path, clock: Callable[[], datetime]) -> None:
         self._path, self._clock, self._lock = folder / LOG_FILE, clock, Lock()
+        self._idle = RateLimits(_IDLE_OF_ONE, _IDLE_IN_ALL)
 
-    def note(self, address: str, name: str, card: str, verdict: str) -> None:
+    def note(self, address: str, name: str, card: str, verdict: str, *, is_idle: bool = False) -> None:
         """Append a line and force it to the disk.
 
         Args:
@@ -36,10 +40,13 @@ class HandInLog:
             name: who handed in, as they sign.
             card: the code of the card.
             verdict: what became of it.
+            is_idle: whether nothing was written: of such lines there are only so many, so that nobody fills the disk with them.
 
         Raises:
             OSError: it cannot be written.
         """
+        if is_idle and not self._idle.admits(address):
+            return
         fields = [self._clock().isoformat(), address, name, card, verdict]
         line = "\t".join(_field(each) for each in fields) + "\n"
         with self._lock:

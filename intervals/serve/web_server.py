@@ -61,11 +61,19 @@ class _BoundedServer(TcpWSGIServer):  # type: ignore[misc]  # likewise
         return bool(super().readable())
 
     def channel_class(self, _: object, conn: socket.socket, addr: tuple[Any, ...], adj: Adjustments, map: dict[int, Any]) -> None:
-        """Open a connection, unless its address has too many."""
-        if sum(channel.addr[0] == addr[0] for channel in self.active_channels.values()) >= MOST_OF_ONE:
-            conn.close()
-        else:
-            _Channel(self, conn, addr, adj, map=map)
+        """Open a connection; one too many of its address takes the place of the oldest that keeps the server waiting.
+
+        Behind a proxy all people are one address: whoever holds connections open must not keep the others out. Where all of them are being
+        answered, the new one is closed.
+        """
+        own = [channel for channel in self.active_channels.values() if channel.addr[0] == addr[0] and not channel.will_close]
+        if len(own) >= MOST_OF_ONE:
+            waiting = [channel for channel in own if not channel.requests and not channel.total_outbufs_len]
+            if not waiting:
+                conn.close()
+                return
+            min(waiting, key=lambda channel: channel.creation_time).will_close = True
+        _Channel(self, conn, addr, adj, map=map)
 
     def maintenance(self, now: float) -> None:
         """Close connections that are quiet, and those whose request has been coming for too long."""

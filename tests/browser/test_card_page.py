@@ -301,7 +301,7 @@ def test_a_clock_goes_on_while_the_screen_sleeps(browser: Chrome, page: Path) ->
 
 
 def test_a_value_outside_its_limits_is_asked_again_and_never_refused(browser: Chrome, page: Path) -> None:
-    """330 L is allowed, 331 is asked about and can be confirmed, words are no number; above 0.2 means that 0.2 is outside."""
+    """330 L is allowed, 331 is asked about and can be confirmed, 1.250 may be two numbers; above 0.2 means that 0.2 is outside."""
     assert page.exists()
     filled = go_to(browser, "oil.filled")
     value, warning = f'{filled} [data-field="value"]', f"{filled} .warn"
@@ -311,8 +311,11 @@ def test_a_value_outside_its_limits_is_asked_again_and_never_refused(browser: Ch
     assert one(browser, warning).text.startswith("Outside the limits (at least 270 L, at most 330 L).")
     press(browser, f"{filled} [data-field=confirmed_outside]")
     assert browser.execute_script("return state.steps['oil.filled'].confirmed_outside") is True
-    write(browser, value, "1.234,5")
-    assert one(browser, warning).text == "Write a number, such as 12.5"
+    for two_ways in ("1.234,5", "1.250", "1,250"):
+        write(browser, value, two_ways)
+        assert one(browser, warning).text == "Write a number, such as 12.5; for 1.250 write 1250 or 1.25"
+    write(browser, value, "0.250")
+    assert one(browser, warning).text.startswith("Outside the limits")
     gap = go_to(browser, "plugs.gap.1")
     write(browser, f'{gap} [data-field="value"]', "0.2")
     assert one(browser, f"{gap} .warn").is_displayed()

@@ -223,3 +223,78 @@ def test_records_in_a_workbook_are_refused_with_what_to_do(tmp_path: Path) -> No
     result = run("record", site.folder, card, "--yes")
     assert result.exit_code == 2
     assert "save it as CSV" in result.stderr
+
+
+def test_the_rest_of_a_job_from_card_to_explain(site: Site, tmp_path: Path) -> None:
+    """Left in part, the rest on a card of its own, and `explain` names both cards, with the values of the first."""
+    first = card_file(site, tmp_path, steps={"filter": None})
+    assert run("record", site.folder, first, "--yes").exit_code == 1
+    code = first.name[:19]
+    made = run("card", site.folder, "G1", "--completes", code.lower(), "--as-of", "2026-03-09")
+    assert made.exit_code == 0, made.output
+    assert "oil: 2 steps" in made.output
+    (kept,) = (site.folder / "cards").glob("*.json")
+    from intervals.questions.card.kept_cards import read_card
+
+    rest = filled(read_card(kept), "2026-03-09T08:00", by="CD")
+    assert run("record", site.folder, write_filled(rest, tmp_path), "--yes").exit_code == 0
+    explained = run("explain", site.folder, "G1", "oil", "--as-of", "2026-03-10").output
+    assert f"{rest.code} (records/{rest.code}.card.json), by CD" in explained
+    assert f"{code} (records/{code}.card.json), by AB: the part before it" in " ".join(explained.split())
+    assert "100 L, measured in step oil-and-filter.filled" in explained
+    (site.folder / "records" / first.name).unlink()
+    explained = run("explain", site.folder, "G1", "oil", "--as-of", "2026-03-10").output
+    assert f"{code}, the part before it, which is not in records/" in " ".join(explained.split())
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("G1", "--completes", "0000-0000-0000-0000"), "there is no record that stands"),
+        (("G1", "--tasks", "oil", "--completes", "0000-0000-0000-0000"), "there is no record that stands"),
+        (("G1", "--tasks", "plugs", "--completes", "CODE"), "nothing is open of plugs"),
+    ],
+)
+def test_a_card_that_completes_nothing_is_not_made(site: Site, tmp_path: Path, words: tuple[str, ...], said: str) -> None:
+    """Exit 2 before any work is done, and no file."""
+    first = card_file(site, tmp_path, steps={"filter": None})
+    run("record", site.folder, first, "--yes")
+    result = run("card", site.folder, *(first.name[:19] if word == "CODE" else word for word in words), "--as-of", "2026-03-09")
+    assert result.exit_code == 2
+    assert "CLI151 --completes" in result.output
+    assert said in result.output
+    assert not (site.folder / "cards").exists()
+
+
+def test_an_hour_meter_is_of_one_file(site: Site, tmp_path: Path) -> None:
+    """Of two cards each has its own; where a record is taken back none is read off."""
+    path = card_file(site, tmp_path)
+    before = services_of(site)
+    for words in ((path, path), ("--undo", "old-1", "--reason", "wrong", "--by", "CD")):
+        result = run("record", site.folder, *words, "--meter", "610", "--yes")
+        assert (result.exit_code, services_of(site)) == (2, before)
+        assert "CLI161 --meter" in result.output
+
+
+@pytest.mark.parametrize(("typed", "said"), [("46.990", "can be read as 46990 and as 46.99"), ("much", "not a number")])
+def test_an_hour_meter_that_is_typed_at_a_terminal_is_asked_again(
+    site: Site, monkeypatch: pytest.MonkeyPatch, typed: str, said: str
+) -> None:
+    """It is not guessed, and not passed over."""
+    from intervals.cli import record as command
+
+    monkeypatch.setattr(command, "at_terminal", lambda: True)
+    before = services_of(site)
+    result = run("record", site.folder, "--yes", typed=f"G1\nplugs\n2026-03-02T14:00\n{typed}\nAB\n")
+    assert (result.exit_code, services_of(site)) == (2, before)
+    assert said in result.output
+
+
+def test_a_folder_in_the_place_of_the_trial_is_refused_with_what_to_do(site: Site, tmp_path: Path) -> None:
+    """Nothing is written."""
+    (site.folder / "records" / ".trial.csv").mkdir(parents=True)
+    before = services_of(site)
+    result = run("record", site.folder, card_file(site, tmp_path), "--yes")
+    assert (result.exit_code, services_of(site)) == (2, before)
+    assert "CLI110" in result.output
+    assert "nothing is recorded" in result.output

@@ -11,8 +11,9 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from intervals.problems import Problem, RequestProblemError
-from intervals.questions.card.card_code import is_genuine
+from intervals.questions.card.card_code import is_genuine, read_code
 from intervals.questions.card.card_models import Card
+from intervals.readings.files.encodings import text_of_file
 
 CARDS_FOLDER = "cards"
 CODE = "CLI153"
@@ -38,7 +39,7 @@ def read_card(file: Path) -> Card:
         RequestProblemError: it cannot be read, is no card, or was altered: it does not have the code of what it says (code CLI153).
     """
     try:
-        card = Card.model_validate_json(file.read_bytes())
+        card = Card.model_validate_json(text_of_file(file.read_bytes()))
     except OSError as error:
         raise _refused(file, f"cannot be read: {(error.strerror or type(error).__name__).lower()}") from error
     except ValidationError as error:
@@ -58,6 +59,9 @@ def kept_card(folder: Path, code: str) -> Card | None:
     Raises:
         RequestProblemError: its file is not that card (code CLI153).
     """
+    if read_code(code) != code:
+        # what is no code names no file: it may be far too long, or lead elsewhere
+        return None
     file = card_file(folder, code)
     if not file.is_file():
         return None

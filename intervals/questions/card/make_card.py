@@ -7,7 +7,7 @@ being made. Refuses what a check refuses, tasks that are not for the engine (CLI
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import partial
@@ -18,12 +18,14 @@ from intervals.history.inputs import Inputs, Progress, read_inputs
 from intervals.history.unknown_names import is_asked, why_not
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.problems import Problem, ProblemsError, RequestProblemError
-from intervals.questions.card.bring import Bring, bring_of
+from intervals.questions.card.bring import bring_of
 from intervals.questions.card.card_code import code_of
 from intervals.questions.card.card_models import CARD_SCHEMA, Card, CardStop, CardTask
 from intervals.questions.card.card_procedures import CardProcedure, TaskOfStop, card_procedures
+from intervals.questions.card.card_remarks import card_remarks, remarks_of_the_rest
 from intervals.questions.card.card_words import words_in
 from intervals.questions.card.last_results import LastResults, read_last_results
+from intervals.questions.card.remaining import Remaining
 from intervals.questions.card.step_lines import step_lines, unstated_of
 from intervals.questions.card.steps import steps_of_stop
 from intervals.questions.card.stops import PLAN_FILE, Stop, read_stops
@@ -51,6 +53,7 @@ class CardsAsked:
         on: the day on which the work is to be done; None: the stop's day, else the day judged.
         language: the language of the card.
         completes: the code of an earlier card that is completed, or None.
+        remains: returns what remains of that card: then the new one has these tasks and steps alone. None: all of what is asked for.
     """
 
     engines: tuple[str, ...] = ()
@@ -59,6 +62,7 @@ class CardsAsked:
     on: date | None = None
     language: str = "en"
     completes: str | None = None
+    remains: Callable[[Inputs], Remaining] | None = None
 
 
 class MadeCards(NamedTuple):
@@ -83,6 +87,7 @@ class _Stops:
     stops: Mapping[str, Stop]
     results: LastResults
     meters: dict[str, float | None] = field(default_factory=dict)
+    remaining: Remaining | None = None
 
     def rulesets_of(self, engine: Engine) -> dict[str, RuleSet]:
         """Return the rule sets that judge an engine, by their ids."""
@@ -91,11 +96,18 @@ class _Stops:
 
     def tasks_asked(self, engine: str) -> tuple[str, ...]:
         """Return the names of the tasks that are asked for at an engine; none where all that is due is meant."""
+        if self.remaining is not None:
+            return self.remaining.tasks
         return self.stops[engine].tasks if engine in self.stops else self.asked.tasks
 
 
 def make_cards(
-    site: Site, as_of: date | datetime, asked: CardsAsked, *, now_us: int | None = None, progress: Progress | None = None
+    site: Site,
+    as_of: date | datetime,
+    asked: CardsAsked,
+    *,
+    now_us: int | None = None,
+    progress: Progress | None = None,
 ) -> MadeCards:
     """Return the cards of a site: one for each engine that has something to do. What stops one engine's card does not stop the others.
 
@@ -112,6 +124,7 @@ def make_cards(
     stops = _stops_of(site, asked)
     inputs = read_inputs(site, as_of, now_us=now_us, tasks=() if stops else asked.tasks, progress=progress)
     engines = tuple(stops) or asked.engines
+    remaining = None if asked.remains is None else asked.remains(inputs)
     meters: dict[str, float | None] = {}
 
     def note_meter(judged: JudgedEngine) -> None:
@@ -119,7 +132,7 @@ def make_cards(
         meters[judged.case.engine.id] = None if reading is None else round(reading, 1)
 
     findings = judge_inputs(inputs, engines=engines, watch=note_meter, progress=progress)
-    making = _Stops(inputs, findings, asked, stops, read_last_results(site.folder), meters)
+    making = _Stops(inputs, findings, asked, stops, read_last_results(site.folder), meters, remaining)
     return _cards(making, [unit for unit in site.judged_units if not engines or unit.id in engines])
 
 
@@ -215,6 +228,8 @@ def _card(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> Card:
     on = asked.on or (stop.day if stop is not None else making.inputs.moment.last_day)
     due_on = {making.findings.name_of(finding): _next_due(finding, on) for finding in findings}
     lines = step_lines(steps, procedures, language, partial(making.results.of, engine.id, made_on), due_on)
+    if making.remaining is not None:
+        lines = tuple(line for line in lines if line.id in making.remaining.steps)
     bring = bring_of(written, engine, language)
     card = Card(
         schema=CARD_SCHEMA,
@@ -237,7 +252,10 @@ def _card(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> Card:
         tools=bring.tools,
         steps=lines,
         releases=words_in(language)["releases"],
-        remarks=_remarks(engine, procedures, bring, unstated_of(lines), making.results),
+        remarks=(
+            *remarks_of_the_rest(None if making.remaining is None else asked.completes),
+            *card_remarks(engine, procedures, bring, unstated_of(lines), making.results),
+        ),
     )
     return card.model_copy(update={"code": code_of(card)})
 
@@ -277,19 +295,3 @@ def _rulesets_of(used: Sequence[RuleSetUsed], tasks: Sequence[TaskOfStop]) -> tu
     """Return the rule sets that the tasks of a card are of."""
     names = {task.ruleset.ruleset for task in tasks}
     return tuple(each for each in used if each.ruleset in names)
-
-
-def _remarks(
-    engine: Engine, procedures: Sequence[CardProcedure], bring: Bring, unstated: Sequence[str], results: LastResults
-) -> tuple[str, ...]:
-    """Return what a person has to know of the card itself."""
-    found = [
-        f"{', '.join(each.tasks)}: no procedure says how it is done; one step stands for it" for each in procedures if not each.is_written
-    ]
-    if unstated:
-        found.append(f"{engine.id} does not state {', '.join(unstated)}: these are lines to fill in, and their steps cannot be judged")
-    found += bring.remarks
-    if results.unreadable:
-        rows = f"{results.unreadable} row{'s' if results.unreadable > 1 else ''}"
-        found.append(f"{rows} of {MEASURES_FILE.as_posix()} cannot be read: earlier results may be missing")
-    return tuple(found)

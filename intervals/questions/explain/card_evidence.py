@@ -6,16 +6,19 @@ that cannot be read is told in its line.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from intervals.findings import Finding
 from intervals.history.inputs import Inputs
 from intervals.problems import ProblemsError
+from intervals.questions.card.card_models import StepLine
 from intervals.questions.card.last_results import LastResults
 from intervals.questions.card.trends import due_again_on, results_of, trend_cautions
 from intervals.questions.explain.explanation_models import Step
-from intervals.questions.record.handed_in import read_handed_in
-from intervals.questions.record.recorded_cards import recorded_file, standing_measures
+from intervals.questions.record.handed_in import HandedIn, read_handed_in
+from intervals.questions.record.jobs_in_parts import earlier_parts
+from intervals.questions.record.recorded_cards import card_name, recorded_file, standing_measures
+from intervals.questions.record.records_lock import RECORDS
 from intervals.readings.records.found_grades import AS_FOUND
 from intervals.shown_numbers import figure
 from intervals.windows.chain import TaskChain, WindowEnd
@@ -42,22 +45,25 @@ def card_steps_of(inputs: Inputs, chain: TaskChain, window: WindowEnd, finding: 
     shown = path.relative_to(inputs.site.folder).as_posix()
     try:
         handed = read_handed_in(path)
+        parts = earlier_parts(inputs.site, handed)
         lines = [line for line in standing_measures(inputs.site, inputs.records) if line.engine == chain.case.engine.id]
     except ProblemsError as error:
         yield Step(label="card", sum=f"{completion.card} ({shown}), which cannot be read: {error.problems[0].text}")
         return
     by = f", by {handed.by}" if handed.by else ""
     yield Step(label="card", sum=f"{completion.card} ({shown}){by}")
+    yield from _parts(handed, parts)
+    cards = {completion.card, *(part.code for part in parts)}
     names = {chain.task.id, f"{chain.case.ruleset}.{chain.task.id}"}
     for line in lines:
-        if line.card == completion.card and line.measure == AS_FOUND and line.task in names:
+        if line.card in cards and line.measure == AS_FOUND and line.task in names:
             yield Step(label="found", sum=line.value.replace("_", " "))
     earlier = LastResults(line.model_dump() for line in lines)
-    for step in handed.card.steps:
+    for step in _steps_of([handed, *reversed(parts)]):
         if step.kind == "measure" and step.value is not None and names & set(step.tasks):
             measure = step.value if step.place is None else f"{step.value}.{step.place}"
             results = results_of(earlier.of(chain.case.engine.id, None, measure, step.unit or ""))
-            own = [result for result in results if result.card == completion.card]
+            own = [result for result in results if result.card in cards]
             if own:
                 unit = f" {step.unit}" if step.unit else ""
                 before = [f"{figure(each.value)} ({each.at.date()})" for each in results if each.at < own[-1].at][-_SHOWN_BEFORE:]
@@ -66,3 +72,22 @@ def card_steps_of(inputs: Inputs, chain: TaskChain, window: WindowEnd, finding: 
             limits = {str(word): bound for word, bound in (step.limits or {}).items()}
             for caution in trend_cautions(results, measure, step.unit or "", limits, due_again_on(finding)):
                 yield Step(label="caution", sum=caution)
+
+
+def _parts(handed: HandedIn, parts: Sequence[HandedIn]) -> Iterator[Step]:
+    """Yield a line for each earlier card of a job in parts, the latest first, and one for a card that is not kept."""
+    code = handed.card.stop.completes
+    for part in reversed(parts):
+        by = f", by {part.by}" if part.by else ""
+        yield Step(label="card", sum=f"{part.code} ({RECORDS}/{card_name(part.code)}){by}: the part before it")
+        code = part.card.stop.completes
+    if code:
+        yield Step(label="card", sum=f"{code}, the part before it, which is not in {RECORDS}/")
+
+
+def _steps_of(parts: Sequence[HandedIn]) -> Iterator[StepLine]:
+    """Yield the steps of the cards of a job, each once: that of the latest card."""
+    seen: set[str] = set()
+    for part in parts:
+        yield from (step for step in part.card.steps if step.id not in seen)
+        seen |= {step.id for step in part.card.steps}

@@ -156,7 +156,9 @@ def _checked(dialect: Dialect, rows: Sequence[RecordRow], data: bytes, now_us: i
     except OSError as error:
         raise _not_written(trial, error) from error
     finally:
-        trial.unlink(missing_ok=True)
+        # what cannot be removed could not be written either
+        with suppress(OSError):
+            trial.unlink(missing_ok=True)
     count = len(earlier.records)
     same = [record._replace(file="") for record in later.records[:count]] == [record._replace(file="") for record in earlier.records]
     new_faults = {_said(fault) for fault in later.faults} - {_said(fault) for fault in earlier.faults}

@@ -29,6 +29,7 @@ from intervals.questions.record.record_models import RecordReason, RecordTask
 from intervals.questions.record.record_wording import logged_text, record_text
 from intervals.questions.record.recorded_cards import measures_of, standing_tasks
 from intervals.questions.record.services_dialect import RecordRow, dialect_of
+from intervals.questions.record.shared_steps import with_shared_steps
 from intervals.questions.record.work_in_log import meter_off_h, surely_ran_min
 from intervals.readings import ServiceRecord
 from intervals.rulebook.evidence_rules import OUTCOME_OF_RULE, evidence_rules
@@ -259,7 +260,11 @@ class _CardJudge:
         """Return the verdict on the evidence of a task; None where its procedure is not known, or where there was no card."""
         if today.procedure is None or (self.is_typed and today.asks_for_evidence):
             return None
-        return judge_evidence(today.procedure, today.steps, joined_evidence(self.site, [*self.parts, self.handed]))
+        evidence = joined_evidence(self.site, [*self.parts, self.handed])
+        if self.parts and self.engine is not None:
+            rulesets = [book.ruleset for book in self.inputs.books_of(self.engine, None)]
+            evidence = with_shared_steps(evidence, today.steps, self.parts, self.engine, rulesets)
+        return judge_evidence(today.procedure, today.steps, evidence)
 
     def _row(self, task: RecordTask, at: datetime) -> RecordRow:
         """Return the record of a task."""

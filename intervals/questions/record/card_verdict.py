@@ -13,8 +13,8 @@ from intervals.questions.record.card_today import TaskToday
 from intervals.questions.record.evidence import TaskVerdict
 from intervals.questions.record.handed_in import HandedIn
 from intervals.questions.record.record_models import MeasureLine, RecordDocument, RecordReason, RecordTask, verdicts_of
-from intervals.questions.record.record_wording import completed_with
 from intervals.questions.record.services_dialect import RecordRow
+from intervals.questions.record.what_completes import completed_by_words
 from intervals.rulebook.evidence_rules import VERDICT_OF_RULE, evidence_rules
 from intervals.rulebook.inference import FactValue
 
@@ -89,7 +89,7 @@ def task_record(today: TaskToday, verdict: TaskVerdict | None, about: Sequence[R
         verdict=VERDICT_OF_RULE[rule],
         reasons=tuple(reasons),
         missing=tuple(dict.fromkeys(reason.step or reason.rule for reason in lacking)),
-        completes_with=tuple(dict.fromkeys(completed_with(reason.rule, reason.text) for reason in lacking)),
+        completes_with=completed_by_words(lacking, verdict),
     )
 
 

@@ -6,7 +6,6 @@ In: bytes of a `.card.json`, or plain values typed. Out: `HandedIn`, and its evi
 
 from __future__ import annotations
 
-import codecs
 import json
 from collections import Counter
 from collections.abc import Iterator, Mapping
@@ -23,6 +22,8 @@ from intervals.problems import Problem, RequestProblemError
 from intervals.questions.card.card_code import card_document
 from intervals.questions.card.card_models import Card
 from intervals.questions.record.evidence import Answer, StepEvidence
+from intervals.questions.record.unfit_values import unfit_text
+from intervals.readings.files.encodings import text_of_file
 
 HANDED_IN_SCHEMA: Literal["intervals.handed-in/1"] = "intervals.handed-in/1"
 CANNOT_BE_READ = "CLI160"
@@ -166,7 +167,11 @@ def checked_time(value: str | None) -> str | None:
     """Return a time as it was written; a ValueError of what is none; nothing is None."""
     if not value:
         return None
-    at = datetime.fromisoformat(value)
+    try:
+        at = datetime.fromisoformat(value)
+    except ValueError:
+        message = f'not a time such as 2026-11-02T07:14; got "{value[:40]}"'
+        raise ValueError(message) from None
     if not is_year(at):
         message = f"the year {at.year} cannot be"
         raise ValueError(message)
@@ -181,6 +186,11 @@ def is_year(at: datetime) -> bool:
 def is_meter_reading(hours: float) -> bool:
     """Tell whether an hour meter can show a figure, h; what is no number it cannot."""
     return 0 <= hours <= MOST_H
+
+
+def is_measured_value(value: float) -> bool:
+    """Tell whether a figure can have been measured, in whatever unit; what is no number cannot."""
+    return abs(value) <= _MOST_VALUE
 
 
 def instant_of(text: str, zone: ZoneInfo) -> datetime:
@@ -222,7 +232,8 @@ def handed_in_of(data: bytes, name: str) -> HandedIn:
     Raises:
         RequestProblemError: it is no card that was handed in (CLI160).
     """
-    plain = data.removeprefix(codecs.BOM_UTF8)
+    # an editor that the text went through may have saved it in its own encoding
+    plain = text_of_file(data).encode("utf-8", "replace")
     try:
         handed = HandedIn.model_validate_json(plain)
     except ValidationError as error:
@@ -250,7 +261,7 @@ def _not_handed_in(error: ValidationError, name: str) -> RequestProblemError:
     problems = []
     for each in error.errors(include_url=False)[:5]:
         place = "$" + "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in each["loc"])
-        problems.append(Problem(CANNOT_BE_READ, name, None, place, f"not a card that was handed in: {each['msg']}", _WHOLE_FIX))
+        problems.append(Problem(CANNOT_BE_READ, name, None, place, f"not a card that was handed in: {unfit_text(each)}", _WHOLE_FIX))
     return RequestProblemError(problems)
 
 

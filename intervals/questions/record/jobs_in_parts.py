@@ -12,7 +12,7 @@ from hashlib import sha256
 
 from intervals.questions.record.evidence import StepEvidence, completed_by
 from intervals.questions.record.handed_in import CARD_SUFFIX, HandedIn, read_handed_in
-from intervals.questions.record.recorded_cards import card_name, kept_digests, standing_tasks
+from intervals.questions.record.recorded_cards import card_name, kept_digests, recorded_file, standing_tasks
 from intervals.questions.record.records_lock import RECORDS
 from intervals.readings import ServiceRecord
 from intervals.rulebook.inference import FactValue
@@ -31,8 +31,8 @@ def earlier_parts(site: Site, handed: HandedIn) -> list[HandedIn]:
     parts: list[HandedIn] = []
     code = handed.card.stop.completes
     while code and len(parts) < _MOST_PARTS:
-        path = site.folder / RECORDS / card_name(code)
-        if not path.is_file():
+        path = recorded_file(site, code)
+        if path is None:
             break
         parts.append(read_handed_in(path))
         code = parts[-1].card.stop.completes

@@ -7,6 +7,7 @@ card that cannot be read.
 from __future__ import annotations
 
 import csv
+import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
@@ -27,6 +28,8 @@ from intervals.site.model import Site
 MEASURES = MEASURES_FILE.name
 DIGESTS = "digests.csv"
 """What each card that was handed in looked like: its code and the SHA-256 of its file, the last line of a code for the file of now."""
+_CARD_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,99}")
+"""What a card can be called; a reference in the records may be anything, and lead anywhere."""
 _DIGEST_COLUMNS = ("card", "sha256")
 
 
@@ -172,6 +175,8 @@ def standing_measures(site: Site, records: Mapping[str, Sequence[ServiceRecord]]
 
 
 def recorded_file(site: Site, code: str) -> Path | None:
-    """Return the file of a card that was handed in, or None."""
+    """Return the file of a card that was handed in; None where there is none, as of what can be no name of a file."""
+    if not _CARD_NAME.fullmatch(code):
+        return None
     path = site.folder / RECORDS / card_name(code)
     return path if path.is_file() else None

@@ -171,6 +171,16 @@ def text_of_bytes(cell: bytes) -> str:
         return _as_windows(cell)
 
 
+def text_of_file(data: bytes) -> str:
+    """Return the text of a whole small file, whatever an editor saved it in: UTF-8, UTF-16 or UTF-32 with or without a mark, Windows-1252.
+
+    Bytes that are no text in it are marked as unreadable; marks at its beginning are left out.
+    """
+    marked = next((name for mark, name in _MARKS if data.startswith(mark)), None) or _wide_without_mark(data)
+    text = text_of_bytes(data) if marked in (None, "utf-8") else data.decode(marked, errors="replace")
+    return text.lstrip("\ufeff")
+
+
 def _as_windows(data: bytes) -> str:
     """Return bytes as Windows-1252; the few that it has no letter for are marked as unreadable."""
     return data.decode("cp1252", errors="replace")

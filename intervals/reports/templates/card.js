@@ -49,10 +49,10 @@ const stamp = () => {
 const span = (from, to) => Math.max(0, Math.floor((to - Date.parse(from)) / 1000));
 const shown = (seconds) => [Math.floor(seconds / 3600), Math.floor(seconds / 60) % 60, seconds % 60]
   .filter((part, index) => index || part).map((part, index) => (index ? String(part).padStart(2, "0") : part)).join(":");
-// 12,5 and 12.5 are the same number; anything else is asked for again
+// 12,5 and 12.5 are the same number; anything else is asked for again, also 1.250, which may be a thousand or one
 const number = (text) => {
   const plain = (text ?? "").trim().replace(/^\+/, "").replace(",", ".");
-  return /^-?(\d+\.?\d*|\.\d+)$/.test(plain) ? Number(plain) : null;
+  return !/^-?[1-9]\d{0,2}\.\d{3}$/.test(plain) && /^-?(\d+\.?\d*|\.\d+)$/.test(plain) ? Number(plain) : null;
 };
 const isOutside = (value, limits) => Object.entries(limits ?? {}).some(([word, bound]) => bound !== null && ({
   above: value <= bound, at_least: value < bound, below: value >= bound, at_most: value > bound,

@@ -327,3 +327,24 @@ def test_a_card_counts_as_handed_in_while_a_record_of_it_stands(serve: Serve, qu
     assert [listed.is_handed_in for listed in shelf.listed()] == [True]
     undo(load_site(quay), Undoing(code, "wrong engine", "A. Person", NOW))
     assert not shelf.is_handed_in(code)
+
+
+def test_a_figure_that_cannot_be_is_said_beside_its_field(serve: Serve, quay: Path) -> None:
+    """An hour meter of twelve digits: no words of a library, nothing above the form; it can be corrected."""
+    person = serve()
+    address = person.make_card()
+    page = person.post(address, person.fill_in(address, hour_meter_h="999999999999"))
+    assert page.status == 422
+    assert '<p class="wrong" id="hour_meter_h-wrong" lang="en">no hour meter shows this' in page.text
+    assert "Input should" not in page.text
+    assert not (quay / "records").exists()
+
+
+def test_an_engine_that_is_not_there_is_told_without_options_of_a_terminal(serve: Serve) -> None:
+    """Whoever reads a page has no options to correct."""
+    person = serve()
+    made = person.post("/cards", person.get("/").form("/cards") | {"engine": "G9", "task": "oil"})
+    assert made.status == 422
+    assert "no engine &#34;G9&#34; at this site" in made.text
+    assert "CLI" not in made.text
+    assert "--engine" not in made.text

@@ -48,6 +48,18 @@ def test_the_log_has_a_line_for_each_and_nothing_breaks_it(tmp_path: Path) -> No
     assert sorted(line.split("\t")[2] for line in lines[1:]) == sorted(f"name {number}" for number in range(100))
 
 
+def test_lines_about_what_wrote_nothing_are_bounded(tmp_path: Path) -> None:
+    """A form that is sent a thousand times leaves twenty lines; another address, and what was written, are noted all the same."""
+    log = HandInLog(tmp_path, lambda: NOW)
+    for _ in range(1000):
+        log.note("192.0.2.1", "", "CARD", "nothing written", is_idle=True)
+    log.note("192.0.2.2", "", "CARD", "nothing written", is_idle=True)
+    log.note("192.0.2.1", "AB", "CARD", "written")
+    lines = (tmp_path / LOG_FILE).read_text("utf-8").splitlines()
+    assert len(lines) == 22
+    assert lines[-1].endswith("\tAB\tCARD\twritten")
+
+
 @pytest.mark.skipif(not hasattr(os, "O_NOFOLLOW"), reason="links are followed there")
 def test_the_log_follows_no_link(tmp_path: Path) -> None:
     """A link in its place is not written through."""

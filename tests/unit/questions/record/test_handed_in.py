@@ -15,9 +15,11 @@ import xlsxwriter
 from intervals.problems import RequestProblemError
 from intervals.questions.card.card_code import card_text
 from intervals.questions.card.card_models import Card
+from intervals.questions.card.kept_cards import kept_card
 from intervals.questions.record.given_files import read_given
 from intervals.questions.record.handed_in import handed_in_document
-from intervals.questions.record.typed_cells import time_cell
+from intervals.questions.record.recorded_cards import recorded_file
+from intervals.questions.record.typed_times import time_cell
 from intervals.reports.card.card_sheet import card_csv
 from intervals.site.model import Site
 from tests.filled_cards import filled, write_filled
@@ -192,9 +194,7 @@ def test_a_sheet_as_a_german_spreadsheet_saves_it(tmp_path: Path, encoding: str)
         ("03/13/26, 07:10", None, "2026-03-13T07:10"),
         ("02/03/2026 07:10", False, "2026-03-02T07:10"),
         ("02/03/2026 07:10", True, "2026-02-03T07:10"),
-        ("02/03/2026 07:10", None, "02/03/2026 07:10"),
-        ("2026-03-02 07:10", None, "2026-03-02 07:10"),
-        ("noon", None, "noon"),
+        ("2026-03-02 07:10", None, "2026-03-02T07:10"),
     ],
 )
 def test_times_are_read_one_way_or_not_at_all(typed: str, is_month_first: bool | None, read: str) -> None:
@@ -228,3 +228,14 @@ def test_a_sheet_without_its_card_says_where_to_look(tmp_path: Path) -> None:
     (tmp_path / "plugs.json").write_text(card_text(plugs), "utf-8")
     with pytest.raises(RequestProblemError, match=f"it is the card {plugs.code}"):
         read_given(site, sheet, tmp_path / "plugs.json")
+
+
+def test_what_is_no_code_names_no_card(tmp_path: Path) -> None:
+    """Far too long, leading elsewhere, or with a character that no name holds: nothing is looked for."""
+    site, card = site_with_card(tmp_path)
+    assert kept_card(site.folder, card.code) == card
+    (tmp_path / "elsewhere.card.json").write_text("{}", "utf-8")
+    for code in ("A" * 5000, "../cards/" + card.code, "../elsewhere", "\0", "", card.code.lower()):
+        assert kept_card(site.folder, code) is None
+        if code != card.code.lower():
+            assert recorded_file(site, code) is None

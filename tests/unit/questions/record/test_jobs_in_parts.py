@@ -7,12 +7,15 @@ from pathlib import Path
 import pytest
 
 from intervals.problems import RequestProblemError
+from intervals.questions.card.card_models import Card
+from intervals.questions.card.make_card import CardsAsked, make_cards
 from intervals.questions.record.card_verdict import CardRecord
 from intervals.questions.record.handed_in import HandedIn
+from intervals.questions.record.remaining_work import remaining_work
 from intervals.questions.record.undo import Undoing, undo
 from intervals.site.model import Site
 from tests.filled_cards import filled
-from tests.recorded_sites import NOW, card_of, recorded, recorded_site, rules_of, services_of, verdict_of
+from tests.recorded_sites import NOW, OIL_AND_FILTER, STEPS, card_of, recorded, recorded_site, rules_of, services_of, verdict_of
 
 FIRST, SECOND, THIRD = "2026-03-02T14:00", "2026-03-04T09:00", "2026-03-06T09:00"
 
@@ -88,3 +91,89 @@ def test_evidence_that_was_kept_is_not_written_over(site: Site) -> None:
     assert (site.folder / "records" / f"{first.code}.1.card.json").read_bytes() == kept
     assert b"again" in (site.folder / "records" / f"{first.code}.card.json").read_bytes()
     assert recorded(site, rest_of(site, first.code, SECOND)).verdicts == (("oil", "credited"),)
+
+
+def rest_card(site: Site, code: str, *tasks: str, engine: str = "G1", day: int = 10) -> Card:
+    """Return the card for what remains of another, as `intervals card --completes` makes it."""
+    on = NOW.date().replace(day=day)
+    asked = CardsAsked(
+        engines=(engine,), tasks=tasks, on=on, completes=code, remains=lambda inputs: remaining_work(inputs, code, engine, tasks)
+    )
+    (card,) = make_cards(site, NOW.date(), asked).cards
+    return card
+
+
+def test_the_card_for_the_rest_has_what_remains(site: Site) -> None:
+    """Cautions and the filter that was left out, of the one open task; filled in, both cards together are the job."""
+    code = first_part(site).handed.code
+    card = rest_card(site, code)
+    assert [task.task for task in card.tasks] == ["oil"]
+    assert [step.id for step in card.steps] == ["oil-and-filter.hot", "oil-and-filter.filter"]
+    assert any(code in remark for remark in card.remarks)
+    assert recorded(site, filled(card, SECOND)).verdicts == (("oil", "credited"),)
+
+
+def test_what_comes_after_a_step_that_remains_is_on_the_card_and_named_at_once(site: Site) -> None:
+    """The oil is measured after it was pumped out: a pump of a later day makes the measure too early, so both are asked for."""
+    first = recorded(site, filled(card_of(site), FIRST, steps={"pump": None}))
+    assert first.tasks[0].completes_with == ("evidence of oil-and-filter.pump", "and again, after it: oil-and-filter.drained")
+    card = rest_card(site, first.handed.code)
+    assert [step.id for step in card.steps] == ["oil-and-filter.hot", "oil-and-filter.pump", "oil-and-filter.drained"]
+    assert recorded(site, filled(card, SECOND)).verdicts == (("oil", "credited"),)
+
+
+def test_what_was_set_again_is_put_back_again(site: Site) -> None:
+    """A position that was not set is set on the later card, and put back after it."""
+    procedures = [{**OIL_AND_FILTER, "steps": [{**step, "evidence": "required"} for step in STEPS]}]
+    other = recorded_site(site.folder.parent / "other", procedures=procedures)
+    first = recorded(other, filled(card_of(other), FIRST, steps={"oil-and-filter.off": None}))
+    assert [step.id for step in rest_card(other, first.handed.code).steps] == [
+        "oil-and-filter.hot",
+        "oil-and-filter.off",
+        "oil-and-filter.off.restore",
+    ]
+
+
+def two_tasks(folder: Path) -> Site:
+    """Return a site with two tasks whose procedures share a step under two names."""
+    plugs = [
+        {"id": "stopped", "kind": "check", "phase": "secure", "text": "Stopped.", "evidence": "required", "shared": "stop"},
+        {"id": "gap", "kind": "do", "text": "Set the gaps.", "evidence": "required", "needs": ["stopped"]},
+        {"id": "torque", "kind": "do", "text": "Tighten.", "evidence": "required", "needs": ["stopped"]},
+    ]
+    oil = [{**step, "shared": "stop"} if step["id"] == "stop" else step for step in STEPS]
+    return recorded_site(
+        folder, procedures=[{**OIL_AND_FILTER, "steps": oil}, {"id": "new-plugs", "tasks": "plugs", "title": "New plugs", "steps": plugs}]
+    )
+
+
+def test_the_card_for_the_rest_is_of_the_open_tasks_alone(tmp_path: Path) -> None:
+    """The oil was credited; of the plugs one step remains, and the step that both tasks share was done on the first card."""
+    site = two_tasks(tmp_path)
+    first = recorded(site, filled(card_of(site, "oil", "plugs"), FIRST, steps={"torque": None}))
+    assert first.verdicts == (("oil", "credited"), ("plugs", "partial"))
+    card = rest_card(site, first.handed.code)
+    assert ([task.task for task in card.tasks], [step.id for step in card.steps]) == (["plugs"], ["new-plugs.torque"])
+    assert recorded(site, filled(card, SECOND)).verdicts == (("plugs", "credited"),)
+    with pytest.raises(RequestProblemError, match=f"nothing is open; it was completed by {card.code}"):
+        rest_card(site, first.handed.code, day=11)
+
+
+def test_a_card_for_the_rest_of_nothing_is_refused_when_it_is_made(tmp_path: Path) -> None:
+    """An unknown code, a whole job, a task that is not open, a file that is gone: said before any work is done."""
+    site = two_tasks(tmp_path)
+    with pytest.raises(RequestProblemError, match="there is no record that stands"):
+        rest_card(site, "0000-0000-0000-0000")
+    whole = recorded(site, filled(card_of(site), FIRST)).handed.code
+    with pytest.raises(RequestProblemError, match="nothing is open"):
+        rest_card(site, whole)
+    part = recorded(site, filled(card_of(site, "plugs"), SECOND, steps={"torque": None})).handed.code
+    with pytest.raises(RequestProblemError, match="nothing is open of oil") as found:
+        rest_card(site, part, "oil")
+    assert found.value.problems[0].fix == "leave --tasks out: open are plugs"
+    (site.folder / "records" / f"{part}.card.json").unlink()
+    with pytest.raises(RequestProblemError, match="is not in records/"):
+        rest_card(site, part)
+    undo(site, Undoing(part, "wrong", "CD", NOW))
+    with pytest.raises(RequestProblemError, match="there is no record that stands"):
+        rest_card(site, part)

@@ -1,0 +1,98 @@
+"""What remains of a card that was recorded in part: its open tasks, and the steps that a card for the rest has.
+
+In: a site's inputs, and the code of the card. Out: `Remaining`. Refuses (CLI151) a code of which the engine has no card in part.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from intervals.history.inputs import Inputs
+from intervals.problems import Problem, RequestProblemError
+from intervals.questions.card.remaining import Remaining
+from intervals.questions.record.card_today import TaskToday, tasks_today
+from intervals.questions.record.evidence import StepEvidence, judge_evidence
+from intervals.questions.record.handed_in import HandedIn, read_handed_in
+from intervals.questions.record.jobs_in_parts import cards_that_complete, earlier_parts, joined_evidence
+from intervals.questions.record.recorded_cards import recorded_file, standing_tasks
+from intervals.questions.record.shared_steps import with_shared_steps
+from intervals.questions.record.what_completes import steps_after
+from intervals.readings import ServiceRecord
+from intervals.site.model import Engine
+
+_OPTION, _CODE = "--completes", "CLI151"
+
+
+def remaining_work(inputs: Inputs, code: str, engine_id: str, tasks: Sequence[str]) -> Remaining:
+    """Return what remains of a card.
+
+    Args:
+        inputs: the site's inputs.
+        code: the code of the card.
+        engine_id: the engine that a card for the rest is asked for.
+        tasks: the tasks that are asked for; none means all that are open.
+
+    Raises:
+        RequestProblemError: there is no such card of the engine on record, or nothing of it is open (CLI151); it cannot be read (CLI160).
+    """
+    records = inputs.records.get(engine_id, [])
+    standing = standing_tasks(records, code)
+    path = recorded_file(inputs.site, code)
+    if not standing:
+        elsewhere = [engine for engine, listed in inputs.records.items() if standing_tasks(listed, code)]
+        why = f"it was recorded for {', '.join(elsewhere)}" if elsewhere else "there is no record that stands"
+        msg = f"of the card {code} nothing is left to do at {engine_id}: {why}"
+        raise _refused(msg, "name a card that was recorded in part")
+    if path is None:
+        text = f"the record of the card {code} stands, and its file {code}.card.json is not in records/"
+        raise _refused(text, "put the file back; or make a card of the whole job, without --completes")
+    part = read_handed_in(path)
+    partial = [task for task in standing if _is_open(inputs, records, code, task)]
+    left = tuple(named for named in part.card.tasks if named.task in partial)
+    chosen = tuple(named for named in left if not tasks or named.task in tasks or named.task.removeprefix(f"{named.ruleset}.") in tasks)
+    if not chosen:
+        others = cards_that_complete(inputs.site, records, code)
+        fix = f"leave --tasks out: open are {', '.join(each.task for each in left)}" if left else "name a card that was recorded in part"
+        asked = f" of {', '.join(tasks)}" if left else ""
+        by = f"; it was completed by {', '.join(others)}" if others and not left else ""
+        msg = f"of the card {code} nothing is open{asked}{by}"
+        raise _refused(msg, fix)
+    engine = next(unit for unit in inputs.site.judged_units if unit.id == engine_id)
+    rest = part.model_copy(update={"card": part.card.model_copy(update={"tasks": chosen})})
+    return Remaining(tuple(named.task for named in chosen), _steps(inputs, engine, [*earlier_parts(inputs.site, part), part], rest))
+
+
+def _is_open(inputs: Inputs, records: Sequence[ServiceRecord], code: str, task: str) -> bool:
+    """Tell whether a task of a card was left in part, and no later card has a record of it."""
+    last = [record for record in records if record.ref == code and record.task == task and record.outcome != "void"][-1]
+    completing = cards_that_complete(inputs.site, records, code)
+    return last.outcome == "partial" and not any(task in standing_tasks(records, other) for other in completing)
+
+
+def _steps(inputs: Inputs, engine: Engine, parts: Sequence[HandedIn], rest: HandedIn) -> frozenset[str]:
+    """Return the steps of a card for the rest: cautions, what lacks, and what comes after it."""
+    rulesets = [book.ruleset for book in inputs.books_of(engine, None)]
+    todays = tasks_today(rest.card, engine, rulesets)
+    evidence = joined_evidence(inputs.site, parts)
+    steps = [step for today in todays for step in today.steps]
+    evidence = with_shared_steps(evidence, steps, parts, engine, rulesets)
+    lacking = frozenset(step for today in todays for step in _lacking(today, evidence))
+    cautions = frozenset(step.id for step in steps if step.kind == "caution")
+    return lacking | steps_after(steps, lacking) | cautions
+
+
+def _lacking(today: TaskToday, evidence: dict[str, StepEvidence]) -> frozenset[str]:
+    """Return the steps that a task lacks: all where nothing of it was done, both sides of a balance that does not hold."""
+    if today.procedure is None:
+        return frozenset()
+    verdict = judge_evidence(today.procedure, today.steps, evidence)
+    if verdict.rule == "nothing-done":
+        return frozenset(step.id for step in today.steps)
+    names = {reason.step for reason in verdict.lacking}
+    amounts = {name for balance in today.procedure.balance for name in (*balance.filled, *balance.drained)} if "" in names else set()
+    return frozenset(step.id for step in today.steps if step.id in names or step.step.value in amounts)
+
+
+def _refused(text: str, fix: str) -> RequestProblemError:
+    """Return the refusal of a card for the rest."""
+    return RequestProblemError([Problem(_CODE, _OPTION, None, None, text, fix)])
