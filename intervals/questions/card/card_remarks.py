@@ -9,7 +9,8 @@ from collections.abc import Sequence
 
 from intervals.questions.card.bring import Bring
 from intervals.questions.card.card_procedures import CardProcedure
-from intervals.questions.card.last_results import MEASURES_FILE, LastResults
+from intervals.questions.card.last_results import LastResults
+from intervals.readings.records.found_grades import MEASURES_FILE
 from intervals.site.engines import Engine
 
 

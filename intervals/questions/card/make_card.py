@@ -31,7 +31,6 @@ from intervals.questions.card.steps import steps_of_stop
 from intervals.questions.card.stops import PLAN_FILE, Stop, read_stops
 from intervals.questions.card.trends import due_again_on
 from intervals.questions.check.assess import judge_inputs
-from intervals.readings.records.found_grades import MEASURES_FILE
 from intervals.rules.ruleset import RuleSet
 from intervals.site.engines import Engine
 from intervals.site.model import Site
