@@ -7,9 +7,9 @@ and (CLI162) a card that is not there.
 from __future__ import annotations
 
 import codecs
-import csv
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date, datetime, time
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,7 @@ from intervals.questions.card.kept_cards import kept_card, read_card
 from intervals.questions.record.handed_in import CANNOT_BE_READ, HANDED_IN_SCHEMA, HandedIn, read_bytes, refused
 from intervals.questions.record.services_dialect import dialect_of
 from intervals.questions.record.typed_cells import answer_cell, figure_cell, grade_cell, is_yes, time_cell
+from intervals.questions.record.whole_rows import CLOSE_THEM, OPEN_QUOTES, OpenQuotesError, whole_rows
 from intervals.readings.files.encodings import text_of_bytes
 from intervals.site.model import Site
 
@@ -80,12 +81,14 @@ def _handed_in(path: Path, rows: Sequence[Row], card: Card, is_month_first: Call
         name, value = row.get("step", ""), row.get("value", "")
         if row.get("kind") == HEAD and name.startswith(_NOT_DONE):
             problems += _take_not_done(document, name.removeprefix(_NOT_DONE), value, path, line)
-            continue
-        if row.get("kind") == HEAD:
+            place: tuple[str, ...] = (name,) if value else ()
+        elif row.get("kind") == HEAD:
             place = _take_head(document, name, value, read)
         else:
             place = _take_step(document, name, {key: read(key, row[key]) for key in _STEP_CELLS if row.get(key)})
-        if place:
+        if place in lines:
+            problems.append(_twice(path, line, lines[place], name))
+        elif place:
             lines[place] = line
     known = {step.id for step in card.steps}
     problems += [
@@ -105,6 +108,13 @@ def _handed_in(path: Path, rows: Sequence[Row], card: Card, is_month_first: Call
     if problems:
         raise RequestProblemError(problems)
     return handed
+
+
+def _twice(path: Path, line: int, other: int, name: str) -> Problem:
+    """Return the problem of a row that says something of what another row said before: neither of the two counts more."""
+    return Problem(
+        CANNOT_BE_READ, str(path), line, None, f'"{name}" is filled in before, on line {other}', "leave one of the two rows empty"
+    )
 
 
 def _take_step(document: dict[str, Any], name: str, cells: dict[str, str]) -> tuple[str, ...]:
@@ -171,22 +181,24 @@ def _csv_rows(path: Path) -> Iterator[Row]:
     text = data.decode("utf-16", "replace") if data.startswith(_UTF_16) else text_of_bytes(data.removeprefix(codecs.BOM_UTF8))
     first = text.split("\n", 1)[0]
     separator = max((",", ";", "\t"), key=first.count)
-    reader = csv.reader(text.splitlines(), delimiter=separator)
     header: list[str] = []
-    for cells in reader:
-        if not header:
-            header = _header(path, cells)
-        else:
-            yield reader.line_num, _row(header, cells)
+    try:
+        for line, cells in whole_rows(text, separator):
+            if not header:
+                header = _header(path, cells)
+            else:
+                yield line, _row(header, cells)
+    except OpenQuotesError as error:
+        raise RequestProblemError([Problem(CANNOT_BE_READ, str(path), error.line, None, OPEN_QUOTES, CLOSE_THEM)]) from None
 
 
 def _xlsx_rows(path: Path) -> Iterator[Row]:
     """Yield the rows of the first sheet of a workbook."""
     from python_calamine import CalamineError, CalamineWorkbook  # noqa: PLC0415 - loaded only where there is such a file
 
-    read_bytes(path)
+    data = BytesIO(read_bytes(path))
     try:
-        table = CalamineWorkbook.from_path(str(path)).get_sheet_by_index(0).to_python(skip_empty_area=False)
+        table = CalamineWorkbook.from_filelike(data).get_sheet_by_index(0).to_python(skip_empty_area=False)
     except (CalamineError, OSError) as error:
         raise refused(path, f"cannot be read as a workbook: {error}", "save it as .xlsx") from None
     header: list[str] = []

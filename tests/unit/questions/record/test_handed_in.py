@@ -21,7 +21,7 @@ from intervals.questions.record.typed_cells import time_cell
 from intervals.reports.card.card_sheet import card_csv
 from intervals.site.model import Site
 from tests.filled_cards import filled, write_filled
-from tests.recorded_sites import card_of, recorded_site, verdict_of
+from tests.recorded_sites import card_of, recorded_site, rules_of, verdict_of
 
 STANDING = "2026-03-02T14:00"
 
@@ -228,3 +228,83 @@ def test_a_sheet_without_its_card_says_where_to_look(tmp_path: Path) -> None:
     (tmp_path / "plugs.json").write_text(card_text(plugs), "utf-8")
     with pytest.raises(RequestProblemError, match=f"it is the card {plugs.code}"):
         read_given(site, sheet, tmp_path / "plugs.json")
+
+
+@pytest.mark.parametrize("typed", ['"Jörg', '"3/4" Zoll'])
+def test_quotes_that_are_not_closed_take_no_row_with_them(tmp_path: Path, typed: str) -> None:
+    """A quotation mark that stays open, or is closed in the middle of a cell: refused, with the line on which it stands."""
+    site, card = site_with_card(tmp_path)
+    rows = typed_rows(card)
+    sheet = write_sheet(tmp_path / "sheet.csv", rows)
+    lines = sheet.read_text("utf-8").splitlines()
+    (number,) = (number for number, line in enumerate(lines) if line.startswith(f"{card.code};by;"))
+    lines[number] = lines[number].replace(";AB;", f";{typed};")
+    for more in ([], [f'{card.code};remarks;head;x;;;"see below";;;;;;']):
+        sheet.write_text("\n".join([*lines, *more]), "utf-8")
+        with pytest.raises(RequestProblemError, match="quotation marks are opened in this row") as refused:
+            read_given(site, sheet, None)
+        assert [problem.line for problem in refused.value.problems] == [number + 1]
+
+
+def test_a_remark_of_two_lines_is_one_cell(tmp_path: Path) -> None:
+    """A spreadsheet puts it in quotes; the rows behind it are there."""
+    site, card = site_with_card(tmp_path)
+    rows = typed_rows(card)
+    by_step = {row["step"]: row for row in rows}
+    by_step["remarks"]["value"] = "first line\nsecond line"
+    handed = read_given(site, write_sheet(tmp_path / "sheet.csv", rows), None).handed
+    assert handed.remarks == "first line\nsecond line"
+    assert verdict_of(site, handed).verdict == "credited"
+
+
+@pytest.mark.parametrize("name", ["sheet.csv", "sheet.xlsx"])
+@pytest.mark.parametrize("step", ["oil-and-filter.filter", "by", "as_found:oil", "not_done:oil"])
+def test_a_row_that_is_filled_in_twice_is_refused(tmp_path: Path, step: str, name: str) -> None:
+    """Neither of the two counts more: both lines are named. A second row that is empty says nothing."""
+    site, card = site_with_card(tmp_path)
+    rows = typed_rows(card)
+    (place,) = (index for index, row in enumerate(rows) if row["step"] == step)
+    empty = dict.fromkeys(rows[place], "") | {"card": card.code, "step": step, "kind": rows[place]["kind"]}
+    rows[place] = rows[place] | ({"value": "no"} if step.startswith("not_done") else {})
+    assert read_given(site, write_sheet(tmp_path / name, [*rows, empty]), None).handed.code == card.code
+    with pytest.raises(RequestProblemError, match=f"is filled in before, on line {place + 2}") as refused:
+        read_given(site, write_sheet(tmp_path / name, [*rows, rows[place]]), None)
+    assert [problem.line for problem in refused.value.problems] == [len(rows) + 2]
+
+
+def test_steps_that_the_card_does_not_have_are_refused(tmp_path: Path) -> None:
+    """As a sheet's are: what it tells of belongs to another card."""
+    site = recorded_site(tmp_path)
+    handed = filled(card_of(site), STANDING)
+    document = handed_in_document(handed)
+    document["steps"]["oil-and-filter.polish"] = {"answer": "done"}
+    path = tmp_path / "x.card.json"
+    path.write_text(json.dumps(document), "utf-8")
+    found = verdict_of(site, read_given(site, path, None).handed)
+    assert (found.verdict, rules_of(found)) == ("refused", {"step-not-on-card"})
+    assert any("oil-and-filter.polish" in reason.text for reason in found.reasons)
+
+
+def test_keys_that_mean_nothing_are_told(tmp_path: Path) -> None:
+    """Misspelt, or of a later program: passed over, and said with their places."""
+    site = recorded_site(tmp_path)
+    document = handed_in_document(filled(card_of(site), STANDING))
+    document["hour_metre_h"] = 610
+    document["steps"]["oil-and-filter.filled"]["vlaue"] = 1
+    path = tmp_path / "x.card.json"
+    path.write_text(json.dumps(document), "utf-8")
+    found = verdict_of(site, read_given(site, path, None).handed)
+    assert found.verdict == "credited"
+    (told,) = (reason.text for reason in found.reasons if reason.rule == "key-not-known")
+    assert "$.hour_metre_h, $.steps.oil-and-filter.filled.vlaue" in told
+
+
+def test_a_card_that_was_made_on_no_day_is_refused(tmp_path: Path) -> None:
+    """Whether the work was done before it was made could not be judged."""
+    site = recorded_site(tmp_path)
+    document = handed_in_document(filled(card_of(site), STANDING))
+    document["card"]["made_on"] = "yesterday"
+    path = tmp_path / "x.card.json"
+    path.write_text(json.dumps(document), "utf-8")
+    with pytest.raises(RequestProblemError, match=r"\$\.card\n.*made_on is no day"):
+        read_given(site, path, None)
