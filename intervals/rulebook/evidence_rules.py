@@ -138,6 +138,7 @@ RECORD_RULES: dict[str, Condition] = {
 # A deferral that somebody asks for, beside what the rule set allows. `past_pct` is how far past its line the task may then come, in per
 # cent of its interval; `most_pct` what is allowed, `more_pct` the former less the latter; `times` how often this occurrence was put off.
 # `is_bounded` tells whether the rule set says how far and how often: where it does not, nothing need be known of how far it goes.
+# `is_line_known` tells whether there is a line at all, `is_window_known` whether how far it goes past it is known.
 # `is_moment_taken` tells of a record of the task at the moment at which this one would stand, as finely as the file writes it.
 DEFERRAL_RULES: dict[str, Condition] = {
     "deferral-not-known": AllOf((_is("is_window_known", False), _is("is_bounded", True))),
@@ -149,7 +150,8 @@ DEFERRAL_RULES: dict[str, Condition] = {
     "deferral-unbounded": AllOf((_is("is_bounded", False), Comparison("past_pct", ">", 0.0))),
     "deferral-repeated": Comparison("times", ">", 0.0),
     "deferral-moment-taken": _is("is_moment_taken", True),
-    "deferral-of-no-line": AllOf((_is("is_window_known", False), _is("is_bounded", False))),
+    "deferral-of-no-line": AllOf((_is("is_line_known", False), _is("is_bounded", False))),
+    "deferral-reach-unknown": AllOf((_is("is_line_known", True), _is("is_window_known", False), _is("is_bounded", False))),
     "deferral-column-missing": _is("has_each_column", False),
 }
 
@@ -177,7 +179,7 @@ OUTCOME_OF_RULE: dict[str, Outcome] = {
     "deferral-ends-before-line": "told",
     "deferral-unbounded": "told",
     "deferral-repeated": "told",
-    "deferral-of-no-line": "told",
+    **dict.fromkeys(("deferral-of-no-line", "deferral-reach-unknown"), "told"),
     "deferral-column-missing": "told",
     "times-contradict": "refuses",
     "amount-negative": "refuses",

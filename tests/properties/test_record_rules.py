@@ -75,7 +75,8 @@ PLAIN: dict[str, Callable[[Facts], bool]] = {
     "record-near": lambda facts: below(facts, "behind_record_min", 0.0) and at_least(facts, "behind_record_min", -1440.0),
     "moment-taken": lambda facts: facts["is_moment_taken"] is True and facts["is_made_whole"] is False,
     "deferral-moment-taken": lambda facts: facts["is_moment_taken"] is True,
-    "deferral-of-no-line": lambda facts: facts["is_window_known"] is False and facts["is_bounded"] is False,
+    "deferral-of-no-line": lambda facts: facts["is_line_known"] is False and facts["is_bounded"] is False,
+    "deferral-reach-unknown": lambda facts: (facts["is_line_known"], facts["is_window_known"], facts["is_bounded"]) == (True, False, False),
     "deferral-column-missing": lambda facts: facts["has_each_column"] is False,
     "part-altered": lambda facts: facts["is_completing"] is True and facts["is_part_as_kept"] is False,
     "ends-before-part": lambda facts: facts["is_completing"] is True and past(facts, "before_part_min", 0.0),
@@ -114,7 +115,7 @@ FLAG_NAMES = (
     "is_window_known", "is_bounded", "needs_approval", "is_approved", "is_each_task_once", "is_card_kept", "is_completed_before",
     "is_part_as_kept", "is_signed", "is_found_on_card", "is_standstill_stated", "is_part_kept", "is_part_proved",
     "is_each_step_on_card", "is_each_time_real", "is_each_time_single", "is_each_key_known", "has_each_column", "is_moment_taken",
-    "is_made_whole",
+    "is_made_whole", "is_line_known",
 )  # fmt: skip
 NUMBER_NAMES = (
     "ahead_min", "job_min", "outside_min", "behind_record_min", "meter_off_h", "ran_min", "more_pct", "more_times", "times", "past_pct",

@@ -127,6 +127,7 @@ def judge_deferral(site: Site, asked: DeferralAsked) -> DeferralVerdict:
         **_facts(chain, window, asked),
         "past_pct": past_pct,
         "is_window_known": past_pct is not None,
+        "is_line_known": window is not None,
         "is_moment_taken": bool(taken),
         "has_each_column": not dropped,
     }

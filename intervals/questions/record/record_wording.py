@@ -158,6 +158,7 @@ _TEXTS: Mapping[str, Callable[[Facts, Stated], str]] = {
         f"defer it again {stated['wait']}, or take that one back first: record --undo"
     ),
     "deferral-of-no-line": lambda _facts, stated: f"nothing is known of its line, so it puts nothing off: {stated['why']}",
+    "deferral-reach-unknown": lambda _facts, stated: f"how far past its line it may come is not known: {stated['why']}",
     "deferral-column-missing": _column_missing,
     "deferral-over": lambda _facts, _stated: "it is over before it begins",
 }
