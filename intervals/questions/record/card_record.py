@@ -222,7 +222,7 @@ class _CardJudge:
             "is_completing": bool(card.stop.completes),
             "is_completed_before": None if earlier is None else not earlier.is_open or done_since,
             "is_moment_taken": bool(taken),
-            "is_made_whole": verdict is None or verdict.word == "credited",
+            "is_made_whole": verdict is not None and verdict.word == "credited",
             "is_procedure_same": not today.changed,
             "is_digest_same": today.ruleset is None or digests.get(today.named.ruleset) == today.ruleset.sha256,
             "is_said_not_done": today.named.task in self.handed.not_done,

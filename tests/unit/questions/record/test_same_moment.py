@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from intervals.problems import RequestProblemError
 from intervals.questions.record.deferral import DeferralAsked, judge_deferral, write_deferral
+from intervals.questions.record.record_site import Given, Recording
+from intervals.questions.record.typed_job import TypedJob, handed_in_as
 from intervals.questions.record.undo import Undoing, undo
 from intervals.readings import read_records
 from intervals.site.model import Site
 from tests.filled_cards import filled
-from tests.recorded_sites import NOW, card_of, recorded, recorded_site, rules_of, services_of, verdict_of
+from tests.recorded_sites import NOW, TODAY, card_of, recorded, recorded_site, rules_of, services_of, verdict_of
 from tests.site_maker import task
 
 STANDING = "2026-03-02T14:00"
@@ -127,3 +129,13 @@ def test_what_has_no_column_is_told(tmp_path: Path) -> None:
     (told,) = (reason for reason in done.tasks[0].reasons if reason.rule == "column-missing")
     assert "hour_meter_h, done_by, note" in told.text
     assert len(read_records(site, now_us=None).records) == 2
+
+
+def test_a_job_without_its_card_at_the_moment_of_a_deferral_is_refused(tmp_path: Path) -> None:
+    """It would be in part, and beside the deferral it would count for nothing."""
+    site = recorded_site(tmp_path)
+    with_row(site, "2026-03-02T14:27,G1,oil,,deferred,,,D-1,,2026-09-01,AB,")
+    job = TypedJob("G1", ["oil"], datetime(2026, 3, 2, 14, 27, tzinfo=UTC), TODAY, None, "AB", "", None)
+    recording = Recording(site, [Given(handed_in_as(site, job), is_typed=True)], NOW)
+    (found,) = recording.judge()[0].tasks
+    assert (found.verdict, rules_of(found)) == ("refused", {"card-missing", "moment-taken"})
