@@ -1,10 +1,14 @@
 """Cells of tables that a spreadsheet opens: text that it would run as a formula gets an apostrophe in front.
 
-In: a cell. Out: whether it would be run; a cell that is not. Refuses nothing.
+In: a cell. Out: whether it would be run; a cell that is not; text without what steers a terminal. Refuses nothing.
 """
 
 from __future__ import annotations
 
+from unicodedata import category
+
+_UNSEEN = ("Cc", "Cs", "Co", "Zl", "Zp")
+_STEERS = ("Cf",)
 _RUNS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
@@ -16,3 +20,15 @@ def would_run(cell: object) -> bool:
 def defused(cell: object) -> object:
     """Return a cell that no spreadsheet runs."""
     return f"'{cell}" if would_run(cell) else cell
+
+
+def only_shown(text: str) -> str:
+    """Return text without characters that show nothing: a blank in the place of each control, nothing for a change of direction.
+
+    Example:
+        >>> only_shown("A" + chr(27) + "[2JB" + chr(0x202E))
+        'A [2JB'
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join("" if (kind := category(each)) in _STEERS else " " if kind in _UNSEEN else each for each in text)

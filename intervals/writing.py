@@ -1,14 +1,17 @@
-"""Files written whole or not at all.
+"""Files written whole or not at all, and files of a site's own that are never opened through a link.
 
 In: a path and its content. Out: the file, complete, or the file as it was before. Refuses what is not a regular file, and a folder
-that does not exist, by `RequestProblemError`.
+that does not exist, by `RequestProblemError`; `open_regular`, `read_regular` and `write_regular` by `OSError`, worded by who calls them.
 """
 
 from __future__ import annotations
 
+import errno
 import os
 import secrets
+import stat
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 
 from intervals.problems import Problem, RequestProblemError
@@ -46,7 +49,77 @@ def write_whole(path: Path, content: str | bytes) -> None:
     problem = place_problem(path)
     if problem is not None:
         raise RequestProblemError([problem])
-    target = path.resolve()
+    try:
+        _exchange_one(path.resolve(), content)
+    except OSError as error:
+        raise _refused(path, f"cannot be written: {error.strerror or error}", None) from error
+
+
+def write_regular(path: Path, content: str | bytes) -> None:
+    """Write a file as `write_whole` does, but never through a link.
+
+    Args:
+        path: the file; under its name there is a regular file, or nothing.
+        content: as for `write_whole`.
+
+    Raises:
+        OSError: a link or another thing has the name, or it cannot be written.
+    """
+    with suppress(FileNotFoundError):
+        _check_regular(path, path.lstat().st_mode)
+    _exchange_one(path, content)
+
+
+def read_regular(path: Path, *, follows_links: bool = False, most_bytes: int | None = None) -> bytes:
+    """Return the bytes of a regular file; a pipe or a device is never waited for.
+
+    Args:
+        path: the file.
+        follows_links: whether it may be a link to such a file, as what a person names may be.
+        most_bytes: no more than so many are read; None where all are.
+
+    Raises:
+        OSError: it is no such file, or it cannot be read.
+    """
+    with os.fdopen(open_regular(path, os.O_RDONLY, follows_links=follows_links), "rb") as stream:
+        return stream.read(-1 if most_bytes is None else most_bytes)
+
+
+def open_regular(path: Path, flags: int, mode: int = 0o666, *, follows_links: bool = False) -> int:
+    """Return a descriptor of a regular file.
+
+    Args:
+        path: the file.
+        flags: as `os.open` takes them.
+        mode: permissions of a file that is made.
+        follows_links: whether it may be a link to such a file.
+
+    Raises:
+        OSError: it is a link, a folder, a pipe or a device, or it cannot be opened.
+    """
+    if not follows_links and path.is_symlink():
+        _check_regular(path, path.lstat().st_mode)
+    flags |= 0 if follows_links else getattr(os, "O_NOFOLLOW", 0)
+    # without O_NONBLOCK a pipe would be waited for before its kind is known
+    flags |= getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
+    descriptor = os.open(path, flags, mode)
+    try:
+        _check_regular(path, os.fstat(descriptor).st_mode)
+    except OSError:
+        os.close(descriptor)
+        raise
+    return descriptor
+
+
+def _check_regular(path: Path, mode: int) -> None:
+    """Raise an OSError of what is no regular file, a link among it."""
+    if not stat.S_ISREG(mode):
+        kind = "is a link, which is not followed here" if stat.S_ISLNK(mode) else "is not a regular file"
+        raise OSError(errno.EINVAL, kind, str(path))
+
+
+def _exchange_one(target: Path, content: str | bytes) -> None:
+    """Write a file beside its place and let it take the place in one step; OSError where it cannot."""
     data = content.encode("utf-8") if isinstance(content, str) else content
     # the name cannot be guessed and the file must be new, so that nothing can be put in its way; the usual mask of permissions holds
     part = target.parent / f".{target.name}.{secrets.token_hex(8)}.part"
@@ -56,8 +129,6 @@ def write_whole(path: Path, content: str | bytes) -> None:
             part.chmod(target.stat().st_mode & 0o7777)
         part.replace(target)
         _force_folder(target.parent)
-    except OSError as error:
-        raise _refused(path, f"cannot be written: {error.strerror or error}", None) from error
     finally:
         part.unlink(missing_ok=True)
 

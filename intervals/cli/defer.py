@@ -49,10 +49,14 @@ def defer(
     from intervals.cli.common.date_arguments import read_day
     from intervals.cli.common.ids import engine_ids, task_ids
     from intervals.problems import Problem
+    from intervals.questions.record.stated_values import is_year
 
     asked = SiteRequest(site)
     asked.problems.note(hours_problems("--until-h", until_h))
     day = None if until_date is None else asked.read(read_day, until_date, "--until-date")
+    if day is not None and not is_year(day):
+        fix = "write for example --until-date 2026-11-15"
+        asked.problems.note([Problem("CLI161", "--until-date", None, None, f"the year {day.year} cannot be", fix)])
     if until_date is None and until_h is None:
         fix = "write for example --until-date 2026-11-15, or --until-h 18400"
         asked.problems.note([Problem("CLI161", "--until-date", None, None, "an end is missing", fix)])

@@ -185,7 +185,7 @@ def _job_of(asked: SiteRequest, engine: str, task: Sequence[str], at: str) -> Ty
     from intervals.cli.common.ids import engine_ids
     from intervals.history.unknown_names import no_such
     from intervals.problems import Problem
-    from intervals.questions.record.handed_in import is_year
+    from intervals.questions.record.stated_values import is_year
     from intervals.questions.record.typed_job import TypedJob
 
     known = [unit.id for unit in asked.site.judged_units]
@@ -205,10 +205,29 @@ def _job_of(asked: SiteRequest, engine: str, task: Sequence[str], at: str) -> Ty
         asked.problems.note(
             [Problem("CLI161", "--at", None, None, f"the year {when.year} cannot be", "write for example 2026-10-31T14:00")]
         )
+    elif when is not None:
+        asked.problems.note(_clock_problems(when, asked.site))
     asked.refuse()
     assert isinstance(when, datetime)
     local = when.replace(tzinfo=asked.site.zone) if when.tzinfo is None else when
     return TypedJob(found, task, local, asked.now.astimezone(asked.site.zone).date(), None, "", "", None)
+
+
+def _clock_problems(when: datetime, site: Site) -> list[Problem]:
+    """Return what is wrong with a local time: the site's clock never shows it, or shows it twice."""
+    from intervals.problems import Problem
+    from intervals.questions.record.stated_values import is_on_clock, offsets_of
+
+    is_shown = is_on_clock(when.isoformat(), site.zone)
+    if is_shown:
+        return []
+    shown = when.isoformat(timespec="minutes")
+    fix = " or ".join(f"{shown}{offset}" for offset in offsets_of(when, site.zone))
+    if is_shown is None:
+        text = f"the clock of the site shows {shown} twice, as it is set back"
+        return [Problem("CLI161", "--at", None, None, text, f"write it with its offset: {fix}")]
+    text = f"the clock of the site never shows {shown}: it is set forward then"
+    return [Problem("CLI161", "--at", None, None, text, "write the time that it did show")]
 
 
 def _read_meter(text: str) -> tuple[float | None, list[Problem]]:
@@ -236,19 +255,19 @@ def _meter_problems(files: Sequence[Path] | None, undo: str | None, meter: float
 
 def _undone(site: Site, typed: tuple[str, str, str], now: datetime, *, yes: bool) -> Answer:
     """Take a record back."""
-    from intervals.questions.record.undo import Undoing, shown_undo, undo
+    from intervals.questions.record.undo import Undoing, shown_undo, undo, undone_without
     from intervals.reports.lines import line_of
     from intervals.reports.record.record_text import undo_lines
 
     asked = Undoing(*typed, now)
     file = site.services.file
-    rows = shown_undo(site, asked)
+    rows, dropped = shown_undo(site, asked), undone_without(site)
     if not yes:
-        deliver_lines(lambda width: undo_lines(asked, file, rows, (), width=width))
+        deliver_lines(lambda width: undo_lines(asked, file, rows, (), dropped=dropped, width=width))
         if not is_yes("write these rows?"):
             return Answer(lambda _: [line_of("nothing was written")], exit_code=1)
     done = undo(site, asked)
-    return Answer(lambda width: undo_lines(asked, file, done.text.splitlines(), done.lines, width=width))
+    return Answer(lambda width: undo_lines(asked, file, done.text.splitlines(), done.lines, dropped=dropped, width=width))
 
 
 def _option_problems(

@@ -75,7 +75,9 @@ CLOCK_AHEAD_MIN = 5.0
 # The card as a whole, before any step of it. `ahead_min` is how much later than the clock its latest time is; `job_min` its end less its
 # start; `outside_min` by how much a step lies outside these; `end_off_min` how far the end is from the last time that a step tells;
 # `before_card_d` how many days before the card was made the work was done. `is_completing` tells of a card that completes another one;
-# `before_part_min` is by how much it ends before the last part that it completes.
+# `before_part_min` is by how much it ends before the last part that it completes. Of each part there is its file (`is_part_kept`), as it
+# was handed in (`is_part_as_kept`), as far as a digest proves it (`is_part_proved`). A time is real where the site's clock shows it, and
+# single where it does not show it twice. `has_each_column` tells whether the service records have a column for all that was stated.
 A_DAY_MIN = 1440.0
 """The end of the work and its steps may be a day apart: a card may be closed the next morning."""
 CARD_RULES: dict[str, Condition] = {
@@ -86,8 +88,9 @@ CARD_RULES: dict[str, Condition] = {
     "other-engine": _is("is_engine_known", False),
     "handed-in-before": _is("is_recorded", True),
     "completes-nothing": AllOf((_is("is_completing", True), _is("is_completed_known", False))),
-    "completed-before": AllOf((_is("is_completing", True), _is("is_completed_before", True))),
+    "part-lost": AllOf((_is("is_completing", True), _is("is_completed_known", True), _is("is_part_kept", False))),
     "part-altered": AllOf((_is("is_completing", True), _is("is_part_as_kept", False))),
+    "part-not-proved": AllOf((_is("is_completing", True), _is("is_part_proved", False))),
     "ends-before-part": AllOf((_is("is_completing", True), Comparison("before_part_min", ">", 0.0))),
     "no-time": _is("has_time", False),
     "time-in-future": Comparison("ahead_min", ">", CLOCK_AHEAD_MIN),
@@ -98,6 +101,11 @@ CARD_RULES: dict[str, Condition] = {
     "done-before-card": Comparison("before_card_d", ">", 1.0),
     "not-signed": _is("is_signed", False),
     "found-not-on-card": _is("is_found_on_card", False),
+    "step-not-on-card": _is("is_each_step_on_card", False),
+    "time-not-on-clock": _is("is_each_time_real", False),
+    "time-comes-twice": _is("is_each_time_single", False),
+    "key-not-known": _is("is_each_key_known", False),
+    "column-missing": _is("has_each_column", False),
 }
 
 METER_AGREES_WITHIN_H = 24.0
@@ -105,16 +113,21 @@ METER_AGREES_WITHIN_H = 24.0
 RAN_AT_MOST_MIN = 6.0
 """A tenth of an hour is what an hour meter may be off."""
 
-# One task of the card beside the rule sets, the records and the log. `behind_record_min` is how much later a record of the task is than
-# the job; `meter_off_h` how far the typed reading is from what the meter can have shown; `ran_min` for how long the engine surely ran
-# during work that needs it stopped, `is_standstill_stated` whether two times of that work are stated; `is_typed` tells of a job without a
-# card; `is_as_shown` whether a person saw this verdict.
+# One task of the card beside the rule sets, the records and the log. `is_completed_before` tells of a task that the cards which the card
+# completes left nothing of. `behind_record_min` is how much later a record of the task is than the job, both as finely as the file writes
+# them; `is_moment_taken` whether a job in part or a deferral of the task has the same moment, `is_made_whole` whether the evidence credits
+# it; `meter_off_h` how far the typed reading is from what the meter can have shown; `ran_min` for how long the engine surely ran during
+# work that needs it stopped, `is_standstill_stated` whether two times of that work are stated; `is_typed` tells of a job without a card;
+# `is_as_shown` whether a person saw this verdict.
 RECORD_RULES: dict[str, Condition] = {
     "task-unknown": _is("is_task_known", False),
     "procedure-changed": AllOf((_is("is_task_known", True), _is("is_procedure_same", False))),
     "rules-changed": AllOf((_is("is_digest_same", False), _is("is_procedure_same", True))),
     "said-not-done": _is("is_said_not_done", True),
+    "completed-before": AllOf((_is("is_completing", True), _is("is_completed_before", True))),
     "later-record": Comparison("behind_record_min", ">=", 0.0),
+    "record-near": AllOf((Comparison("behind_record_min", "<", 0.0), Comparison("behind_record_min", ">=", -A_DAY_MIN))),
+    "moment-taken": AllOf((_is("is_moment_taken", True), _is("is_made_whole", False))),
     "meter-contradicts": Comparison("meter_off_h", ">", METER_AGREES_WITHIN_H),
     "ran-during-work": AllOf((_is("needs_stop", True), Comparison("ran_min", ">", RAN_AT_MOST_MIN))),
     "standstill-not-known": AllOf((_is("needs_stop", True), _is("is_standstill_stated", False))),
@@ -125,6 +138,8 @@ RECORD_RULES: dict[str, Condition] = {
 # A deferral that somebody asks for, beside what the rule set allows. `past_pct` is how far past its line the task may then come, in per
 # cent of its interval; `most_pct` what is allowed, `more_pct` the former less the latter; `times` how often this occurrence was put off.
 # `is_bounded` tells whether the rule set says how far and how often: where it does not, nothing need be known of how far it goes.
+# `is_line_known` tells whether there is a line at all, `is_window_known` whether how far it goes past it is known.
+# `is_moment_taken` tells of a record of the task at the moment at which this one would stand, as finely as the file writes it.
 DEFERRAL_RULES: dict[str, Condition] = {
     "deferral-not-known": AllOf((_is("is_window_known", False), _is("is_bounded", True))),
     "deferral-too-far": Comparison("more_pct", ">", 0.0),
@@ -134,6 +149,10 @@ DEFERRAL_RULES: dict[str, Condition] = {
     "deferral-over": Comparison("left", "<=", 0.0),
     "deferral-unbounded": AllOf((_is("is_bounded", False), Comparison("past_pct", ">", 0.0))),
     "deferral-repeated": Comparison("times", ">", 0.0),
+    "deferral-moment-taken": _is("is_moment_taken", True),
+    "deferral-of-no-line": AllOf((_is("is_line_known", False), _is("is_bounded", False))),
+    "deferral-reach-unknown": AllOf((_is("is_line_known", True), _is("is_window_known", False), _is("is_bounded", False))),
+    "deferral-column-missing": _is("has_each_column", False),
 }
 
 # A measured value whose trend reaches a limit: `days_to_limit` by the slope, `days_to_due` until the task is due again.
@@ -149,8 +168,10 @@ TASK_RULES: dict[str, Condition] = {
 
 OUTCOME_OF_RULE: dict[str, Outcome] = {
     **dict.fromkeys(CARD_RULES, "refuses"),
-    **dict.fromkeys(("outside-job", "card-not-kept", "done-before-card", "not-signed"), "told"),
+    **dict.fromkeys(("outside-job", "card-not-kept", "done-before-card", "not-signed", "part-not-proved"), "told"),
+    **dict.fromkeys(("time-not-on-clock", "time-comes-twice", "key-not-known", "column-missing"), "told"),
     **dict.fromkeys(RECORD_RULES, "refuses"),
+    "record-near": "told",
     "rules-changed": "told",
     "standstill-not-known": "told",
     "card-missing": "lacks",
@@ -158,6 +179,8 @@ OUTCOME_OF_RULE: dict[str, Outcome] = {
     "deferral-ends-before-line": "told",
     "deferral-unbounded": "told",
     "deferral-repeated": "told",
+    **dict.fromkeys(("deferral-of-no-line", "deferral-reach-unknown"), "told"),
+    "deferral-column-missing": "told",
     "times-contradict": "refuses",
     "amount-negative": "refuses",
     "check-failed": "lacks",

@@ -16,7 +16,7 @@ from intervals.documents import json_text
 from intervals.questions.card.card_code import card_document
 from intervals.questions.card.card_models import Card, StepLine
 from intervals.questions.card.card_words import words_in
-from intervals.questions.record.handed_in import MOST_H, is_measured_value, is_meter_reading
+from intervals.questions.record.stated_values import MOST_H, is_measured_value, is_meter_reading
 from intervals.questions.record.typed_cells import CellError, figure_cell
 from intervals.rules.procedure_steps import Phase, StepKind
 

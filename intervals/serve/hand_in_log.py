@@ -13,6 +13,7 @@ from threading import Lock
 
 from intervals.problems import on_one_line
 from intervals.serve.rates import Rate, RateLimits
+from intervals.writing import open_regular
 
 LOG_FILE = "serve.log"
 _MOST_OF_A_FIELD = 300
@@ -51,7 +52,7 @@ class HandInLog:
         line = "\t".join(_field(each) for each in fields) + "\n"
         with self._lock:
             self._path.parent.mkdir(exist_ok=True)
-            descriptor = os.open(self._path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0), 0o640)
+            descriptor = open_regular(self._path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o640)
             try:
                 # one write: a line of another process never stands inside it
                 os.write(descriptor, line.encode("utf-8", "backslashreplace"))

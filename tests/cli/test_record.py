@@ -298,3 +298,31 @@ def test_a_folder_in_the_place_of_the_trial_is_refused_with_what_to_do(site: Sit
     assert (result.exit_code, services_of(site)) == (2, before)
     assert "CLI110" in result.output
     assert "nothing is recorded" in result.output
+
+
+@pytest.mark.parametrize(
+    ("at", "said"),
+    [
+        ("2026-03-29T02:30", "never shows 2026-03-29T02:30"),
+        ("2025-10-26T02:30", "2025-10-26T02:30+02:00 or 2025-10-26T02:30+01:00"),
+    ],
+)
+def test_a_time_that_the_clock_never_shows_or_shows_twice_is_asked_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, at: str, said: str
+) -> None:
+    """At Amsterdam the clock is set forward on 29 March 2026 at 02:00, and back on 26 October 2025 at 03:00."""
+    monkeypatch.setattr(site_request, "read_clock", lambda: datetime(2026, 4, 10, 12, tzinfo=UTC))
+    site = recorded_site(tmp_path / "quay", time_zone="Europe/Amsterdam")
+    before = services_of(site)
+    result = run("record", site.folder, "--engine", "G1", "--task", "plugs", "--by", "AB", "--at", at, "--yes")
+    assert (result.exit_code, services_of(site)) == (2, before)
+    assert said in " ".join(result.output.split())
+    assert run("record", site.folder, "--engine", "G1", "--task", "plugs", "--by", "AB", "--at", f"{at}+01:00", "--yes").exit_code == 0
+
+
+def test_a_deferral_to_a_year_that_cannot_be_is_refused_as_that(site: Site) -> None:
+    """Nothing about the form of the file, which is not at fault."""
+    result = run("defer", site.folder, "G1", "oil", "--until-date", "9999-12-31", "--approved-by", "AB", "--reason", "x", "--yes")
+    assert result.exit_code == 2
+    assert "the year 9999 cannot be" in result.output
+    assert "CLI164" not in result.output

@@ -14,7 +14,26 @@ from tests.properties.bounded import bounded
 Facts = Mapping[str, FactValue]
 NUMBERS = st.one_of(
     st.none(),
-    st.sampled_from([-24.0, -1e-6, 0.0, 1e-6, 5.0, 5.000001, 5.999999, 6.0, 6.000001, 24.0, 24.000001, 1000.0, 1440.0, 1440.000001]),
+    st.sampled_from(
+        [
+            -24.0,
+            -1e-6,
+            0.0,
+            1e-6,
+            5.0,
+            5.000001,
+            5.999999,
+            6.0,
+            6.000001,
+            24.0,
+            24.000001,
+            1000.0,
+            1440.0,
+            1440.000001,
+            -1440.0,
+            -1440.000001,
+        ]
+    ),
     st.floats(-1e6, 1e6),
 )
 FLAGS = st.sampled_from([True, False, None])
@@ -46,6 +65,19 @@ PLAIN: dict[str, Callable[[Facts], bool]] = {
     "task-twice": lambda facts: facts["is_each_task_once"] is False,
     "card-not-kept": lambda facts: facts["is_card_kept"] is False,
     "completed-before": lambda facts: facts["is_completing"] is True and facts["is_completed_before"] is True,
+    "part-lost": lambda facts: (facts["is_completing"], facts["is_completed_known"], facts["is_part_kept"]) == (True, True, False),
+    "part-not-proved": lambda facts: facts["is_completing"] is True and facts["is_part_proved"] is False,
+    "step-not-on-card": lambda facts: facts["is_each_step_on_card"] is False,
+    "time-not-on-clock": lambda facts: facts["is_each_time_real"] is False,
+    "time-comes-twice": lambda facts: facts["is_each_time_single"] is False,
+    "key-not-known": lambda facts: facts["is_each_key_known"] is False,
+    "column-missing": lambda facts: facts["has_each_column"] is False,
+    "record-near": lambda facts: below(facts, "behind_record_min", 0.0) and at_least(facts, "behind_record_min", -1440.0),
+    "moment-taken": lambda facts: facts["is_moment_taken"] is True and facts["is_made_whole"] is False,
+    "deferral-moment-taken": lambda facts: facts["is_moment_taken"] is True,
+    "deferral-of-no-line": lambda facts: facts["is_line_known"] is False and facts["is_bounded"] is False,
+    "deferral-reach-unknown": lambda facts: (facts["is_line_known"], facts["is_window_known"], facts["is_bounded"]) == (True, False, False),
+    "deferral-column-missing": lambda facts: facts["has_each_column"] is False,
     "part-altered": lambda facts: facts["is_completing"] is True and facts["is_part_as_kept"] is False,
     "ends-before-part": lambda facts: facts["is_completing"] is True and past(facts, "before_part_min", 0.0),
     "no-time": lambda facts: facts["has_time"] is False,
@@ -81,7 +113,9 @@ FLAG_NAMES = (
     "is_genuine", "is_this_site", "is_engine_known", "is_recorded", "is_completing", "is_completed_known", "has_time", "is_task_known",
     "is_procedure_same", "is_digest_same", "is_said_not_done", "needs_stop", "is_as_shown", "is_typed", "asks_for_evidence",
     "is_window_known", "is_bounded", "needs_approval", "is_approved", "is_each_task_once", "is_card_kept", "is_completed_before",
-    "is_part_as_kept", "is_signed", "is_found_on_card", "is_standstill_stated",
+    "is_part_as_kept", "is_signed", "is_found_on_card", "is_standstill_stated", "is_part_kept", "is_part_proved",
+    "is_each_step_on_card", "is_each_time_real", "is_each_time_single", "is_each_key_known", "has_each_column", "is_moment_taken",
+    "is_made_whole", "is_line_known",
 )  # fmt: skip
 NUMBER_NAMES = (
     "ahead_min", "job_min", "outside_min", "behind_record_min", "meter_off_h", "ran_min", "more_pct", "more_times", "times", "past_pct",

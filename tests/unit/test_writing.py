@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from intervals.problems import RequestProblemError
-from intervals.writing import write_whole
+from intervals.writing import open_regular, read_regular, write_regular, write_whole
 
 
 def test_the_file_holds_exactly_what_was_given(tmp_path: Path) -> None:
@@ -65,4 +65,34 @@ def test_what_is_no_file_is_never_replaced(tmp_path: Path) -> None:
     for place in (tmp_path, tmp_path / "pipe", tmp_path / "none" / "a.txt"):
         with pytest.raises(RequestProblemError, match="CLI110"):
             write_whole(place, "new")
+    assert (tmp_path / "pipe").is_fifo()
+
+
+def test_a_file_of_the_site_s_own_is_no_link(tmp_path: Path) -> None:
+    """Neither read nor written through one, whether what it leads to is there or not; a file itself is."""
+    (tmp_path / "real.txt").write_text("old", encoding="utf-8")
+    (tmp_path / "link.txt").symlink_to(tmp_path / "real.txt")
+    (tmp_path / "dangling.txt").symlink_to(tmp_path / "none.txt")
+    for name in ("link.txt", "dangling.txt"):
+        with pytest.raises(OSError, match="is a link"):
+            write_regular(tmp_path / name, "new")
+        with pytest.raises(OSError, match="is a link"):
+            read_regular(tmp_path / name)
+        with pytest.raises(OSError, match="is a link"):
+            open_regular(tmp_path / name, os.O_WRONLY | os.O_CREAT)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["dangling.txt", "link.txt", "real.txt"]
+    assert read_regular(tmp_path / "real.txt") == b"old"
+    write_regular(tmp_path / "real.txt", "new")
+    write_regular(tmp_path / "fresh.txt", "new")
+    assert read_regular(tmp_path / "link.txt", follows_links=True) == read_regular(tmp_path / "fresh.txt") == b"new"
+    assert read_regular(tmp_path / "fresh.txt", most_bytes=2) == b"ne"
+
+
+def test_a_pipe_is_neither_waited_for_nor_replaced(tmp_path: Path) -> None:
+    """Nobody writes into it: reading does not hang."""
+    os.mkfifo(tmp_path / "pipe")
+    for call in (read_regular, lambda path: write_regular(path, "new"), lambda path: read_regular(path, follows_links=True)):
+        for place in (tmp_path / "pipe", tmp_path):
+            with pytest.raises(OSError, match="is not a regular file"):
+                call(place)
     assert (tmp_path / "pipe").is_fifo()

@@ -21,7 +21,7 @@ def hours_problems(option: str, hours: float | None) -> list[Problem]:
     if hours is None:
         return []
     from intervals.problems import Problem
-    from intervals.questions.record.handed_in import MOST_H, is_meter_reading
+    from intervals.questions.record.stated_values import MOST_H, is_meter_reading
 
     if is_meter_reading(hours):
         return []

@@ -10,11 +10,13 @@ import csv
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from datetime import datetime
+from io import StringIO
 from math import isfinite
 from pathlib import Path
 
 from intervals.questions.card.card_models import LastResult
 from intervals.readings.records.found_grades import AS_FOUND, MEASURES_FILE
+from intervals.writing import read_regular
 
 _Row = tuple[datetime, LastResult, str]
 
@@ -65,13 +67,13 @@ class LastResults:
 
 
 def read_last_results(folder: Path) -> LastResults:
-    """Return the results that a site's records keep; none where there is no file of them.
+    """Return the results that a site's records keep; none where there is no file of them, or a link in its place.
 
     Args:
         folder: the site's folder.
     """
-    file = folder / MEASURES_FILE
-    if not file.is_file():
+    try:
+        text = read_regular(folder / MEASURES_FILE).decode("utf-8-sig", "replace")
+    except OSError:
         return LastResults(iter(()))
-    with file.open(encoding="utf-8-sig", errors="replace", newline="") as stream:
-        return LastResults(csv.DictReader(stream))
+    return LastResults(csv.DictReader(StringIO(text, newline="")))

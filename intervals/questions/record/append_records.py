@@ -9,6 +9,7 @@ whoever writes next finds there what a crash left unfinished, and finishes it.
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 from collections.abc import Iterator, Mapping, Sequence
@@ -26,7 +27,7 @@ from intervals.questions.record.services_dialect import CANNOT_APPEND, Dialect, 
 from intervals.readings import Records, ServiceRecord, read_records
 from intervals.readings.spelling import folded_name
 from intervals.site.model import Site
-from intervals.writing import write_whole
+from intervals.writing import open_regular, read_regular, write_regular
 
 PENDING = ".pending"
 _TRIAL = ".trial.csv"
@@ -60,14 +61,15 @@ def append_rows(dialect: Dialect, rows: Sequence[RecordRow], *, files: Mapping[s
             written (CLI110).
     """
     data = dialect.appended(rows, now)
-    added = _checked(dialect, rows, data, to_us(now))
     folder = dialect.site.folder / RECORDS
+    _check_own(dialect.path, [folder / name for name in (*files, PENDING, _TRIAL)])
+    added = _checked(dialect, rows, data, to_us(now))
     before = dialect.path.stat().st_size if dialect.path.is_file() else 0
     note = {"file": dialect.site.services.file, "size": before, "added": data.hex()}
     with _as_it_was(folder, (*files, PENDING)):
         for name, content in files.items():
-            write_whole(folder / name, content)
-        write_whole(folder / PENDING, json.dumps(note))
+            _write_beside(folder / name, content)
+        _write_beside(folder / PENDING, json.dumps(note))
         _write_at_once(dialect.path, data, before)
     (folder / PENDING).unlink(missing_ok=True)
     text = data.decode(dialect.encoding).strip("\r\n")
@@ -77,17 +79,43 @@ def append_rows(dialect: Dialect, rows: Sequence[RecordRow], *, files: Mapping[s
 @contextmanager
 def _as_it_was(folder: Path, names: Sequence[str]) -> Iterator[None]:
     """Leave files as they were before where what is done with them is refused; what cannot be put back stays, and the refusal goes on."""
-    before = {folder / name: (folder / name).read_bytes() if (folder / name).is_file() else None for name in names}
+    before = {folder / name: _bytes_of(folder / name) for name in names}
     try:
         yield
     except RequestProblemError:
         for path, data in before.items():
-            with suppress(OSError, RequestProblemError):
+            with suppress(OSError):
                 if data is None:
                     path.unlink(missing_ok=True)
-                elif path.read_bytes() != data:
-                    write_whole(path, data)
+                elif read_regular(path) != data:
+                    write_regular(path, data)
         raise
+
+
+def _bytes_of(path: Path) -> bytes | None:
+    """Return the bytes of a file below `records/`, or None where there is none."""
+    try:
+        return read_regular(path)
+    except (FileNotFoundError, NotADirectoryError):
+        return None
+    except OSError as error:
+        raise _not_written(path, error) from error
+
+
+def _write_beside(path: Path, content: str | bytes) -> None:
+    """Write a file below `records/`."""
+    try:
+        write_regular(path, content)
+    except OSError as error:
+        raise _not_written(path, error) from error
+
+
+def _check_own(services: Path, own: Sequence[Path]) -> None:
+    """Refuse a file below `records/` that is the file of service records itself, by whatever name."""
+    place = services.resolve()
+    same = next((path for path in own if path.resolve() == place), None)
+    if same is not None:
+        raise _not_written(same, OSError(errno.EINVAL, "it is the file of service records itself"))
 
 
 def finish_pending(site: Site) -> None:
@@ -99,13 +127,11 @@ def finish_pending(site: Site) -> None:
     """
     note = site.folder / RECORDS / PENDING
     try:
-        noted = json.loads(note.read_text("utf-8"))
+        noted = json.loads(read_regular(note).decode("utf-8"))
         path, size, added = site.folder / site.services.file, int(noted["size"]), bytes.fromhex(noted["added"])
         if noted["file"] != site.services.file:
             return
-        with path.open("rb") as stream:
-            stream.seek(size)
-            there = stream.read()
+        there = read_regular(path, follows_links=True)[size:]
     except FileNotFoundError:
         note.unlink(missing_ok=True)
         return
@@ -126,7 +152,8 @@ def digest_of_services(site: Site) -> str:
 def _write_at_once(path: Path, data: bytes, before: int) -> None:
     """Append bytes in one write and force them to the disk; where they do not fit, take back those that did."""
     try:
-        descriptor = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o666)
+        # the records themselves may be kept elsewhere: they are only ever appended to
+        descriptor = open_regular(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, follows_links=True)
     except OSError as error:
         raise _not_written(path, error) from error
     count = 0
@@ -151,7 +178,7 @@ def _checked(dialect: Dialect, rows: Sequence[RecordRow], data: bytes, now_us: i
     earlier = read_records(site, now_us=now_us) if dialect.exists else Records()
     try:
         trial.parent.mkdir(exist_ok=True)
-        trial.write_bytes((path.read_bytes() if path.is_file() else b"") + data)
+        write_regular(trial, (path.read_bytes() if path.is_file() else b"") + data)
         later = read_records(_reading(site, f"{RECORDS}/{_TRIAL}"), now_us=now_us)
     except OSError as error:
         raise _not_written(trial, error) from error
@@ -188,7 +215,7 @@ def _reading(site: Site, file: str) -> Site:
 def _differs(site: Site, meant: RecordRow, read: ServiceRecord, dialect: Dialect) -> bool:
     """Tell whether a row reads differently from what is meant, as far as the file has columns for it."""
     at = meant.at.astimezone(site.zone)
-    is_dated = read.on == at.date() if read.at_us is None else read.at_us == to_us(_as_written(at, dialect))
+    is_dated = read.on == at.date() if read.at_us is None else read.at_us == to_us(dialect.dates.as_written(at))
     noted = {
         "engine": folded_name(meant.engine) == folded_name(read.engine),
         "task": folded_name(meant.task) == folded_name(read.task),
@@ -202,11 +229,6 @@ def _differs(site: Site, meant: RecordRow, read: ServiceRecord, dialect: Dialect
     return not all(same for name, same in noted.items() if name in dialect.columns or name == "outcome")
 
 
-def _as_written(at: datetime, dialect: Dialect) -> datetime:
-    """Return a time as finely as the file writes it."""
-    return at.replace(microsecond=0, second=at.second if "%S" in dialect.dates.moment else 0)
-
-
 def _same_figure(meant: float | None, read: float | None) -> bool:
     """Tell whether a figure came back as it was meant, to six decimals."""
     return meant == read if meant is None or read is None else round(meant, 6) == round(read, 6)
@@ -214,5 +236,7 @@ def _same_figure(meant: float | None, read: float | None) -> bool:
 
 def _not_written(path: Path, error: OSError) -> RequestProblemError:
     """Return the refusal of a file that cannot be written."""
+    is_other = error.errno == errno.EINVAL
     text = f"cannot be written: {error.strerror or error}; nothing is recorded"
-    return RequestProblemError([Problem("CLI110", str(path), None, None, text, "make room, or make it writable")])
+    fix = "move away what has its name" if is_other else "make room, or make it writable"
+    return RequestProblemError([Problem("CLI110", str(path), None, None, text, fix)])

@@ -6,43 +6,48 @@ cannot be read.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
-from functools import cached_property
+from datetime import datetime
+from functools import cache, cached_property
 
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_cases import build_cases
 from intervals.history.inputs import Inputs
-from intervals.history.placed_records import place_record
 from intervals.local_days import to_us
 from intervals.problems import RequestProblemError
 from intervals.questions.card.card_code import is_genuine
 from intervals.questions.card.card_models import Card
 from intervals.questions.card.kept_cards import kept_card
 from intervals.questions.record.card_today import TaskToday, tasks_today
-from intervals.questions.record.card_verdict import CardRecord, Verdicts, task_record
-from intervals.questions.record.evidence import TaskVerdict, judge_evidence
+from intervals.questions.record.card_verdict import CardRecord, Verdicts, record_row, task_record
+from intervals.questions.record.evidence import TaskVerdict, is_work, judge_evidence
 from intervals.questions.record.handed_in import HandedIn
-from intervals.questions.record.jobs_in_parts import altered_parts, cards_that_complete, earlier_parts, facts_of_parts, joined_evidence
+from intervals.questions.record.job_times import JobTimes
+from intervals.questions.record.jobs_in_parts import (
+    EarlierPart,
+    altered_parts,
+    cards_that_complete,
+    earlier_part,
+    earlier_parts,
+    facts_of_parts,
+    joined_evidence,
+    lost_part,
+    unproved_parts,
+)
 from intervals.questions.record.record_models import RecordReason, RecordTask
+from intervals.questions.record.record_moment import open_record_at, written_us
 from intervals.questions.record.record_wording import logged_text, record_text
 from intervals.questions.record.recorded_cards import measures_of, standing_tasks
 from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.questions.record.shared_steps import with_shared_steps
 from intervals.questions.record.work_in_log import meter_off_h, surely_ran_min
 from intervals.readings import ServiceRecord
+from intervals.readings.spelling import folded_name
 from intervals.rulebook.evidence_rules import OUTCOME_OF_RULE, evidence_rules
 from intervals.rulebook.inference import FactValue
 from intervals.site.model import Engine, Site
-from intervals.site.sources import OutcomeWord
 from intervals.usage.meter.meter_course import Course
-
-_MINUTE = timedelta(minutes=1)
-_MOST_NOTE = 200
-_LACKING = {"card-missing": "no card", "out-of-balance": "what was filled and drained"}
-"""What is missing of a task as a whole, in the note of its record."""
-_OUTCOMES: Mapping[str, OutcomeWord] = {"credited": "done", "partial": "partial"}
 
 
 def judge_card(inputs: Inputs, handed: HandedIn, *, now: datetime, is_typed: bool = False, shown: Verdicts | None = None) -> CardRecord:
@@ -92,14 +97,24 @@ class _CardJudge:
         return earlier_parts(self.site, self.handed)
 
     @cached_property
-    def times(self) -> list[datetime]:
-        """Every time that is stated, in order."""
-        return sorted(self.handed.times(self.site.zone))
+    def completing(self) -> Callable[[str], tuple[str, ...]]:
+        """Yields the codes of other cards that complete a card; the kept cards are looked through once for each."""
+        return cache(lambda code: cards_that_complete(self.site, self.records, code, but=self.handed.code))
+
+    @cached_property
+    def times(self) -> JobTimes:
+        """Its times."""
+        return JobTimes(self.handed, self.site.zone)
 
     @cached_property
     def at(self) -> datetime | None:
-        """When the work counts as done: at its end, else at the last time that is stated."""
-        return self.handed.ends_at(self.site.zone)
+        """When the work counts as done."""
+        return self.times.at
+
+    @cached_property
+    def records(self) -> Sequence[ServiceRecord]:
+        """The service records of its engine."""
+        return self.inputs.records.get(self.handed.card.engine, [])
 
     def judged(self) -> CardRecord:
         """Return what becomes of the card."""
@@ -108,14 +123,16 @@ class _CardJudge:
         tasks: list[RecordTask] = []
         rows: list[RecordRow] = []
         for today in todays:
-            own = [*about_card, *self._record_reasons(today)]
-            verdict = self._evidence_verdict(today)
-            tasks.append(task_record(today, verdict, own))
-            if tasks[-1].verdict in _OUTCOMES and self.at is not None:
+            earlier = self._earlier(today)
+            verdict = self._evidence_verdict(today, earlier)
+            own = [*about_card, *self._record_reasons(today, earlier, verdict)]
+            tasks.append(task_record(today, verdict, own, is_idle=self._is_idle(today, earlier, verdict)))
+            if tasks[-1].verdict != "refused" and self.at is not None:
                 # of a clock that is a little ahead the row must not lie in the future
-                rows.append(self._row(tasks[-1], min(self.at, self.now)))
+                rows.append(record_row(self.handed, tasks[-1], min(self.at, self.now)))
         measures = measures_of(self.handed, self.at, self.site.zone) if self.at is not None and rows else ()
-        return CardRecord(self.handed, self.at, tuple(tasks), tuple(rows), measures)
+        shown_at = None if self.at is None else self.at.astimezone(self.site.zone)
+        return CardRecord(self.handed, shown_at, tuple(tasks), tuple(rows), measures)
 
     def _tasks(self) -> list[TaskToday]:
         """Return the tasks of the card as the rule sets have them; makes the engine's cases."""
@@ -127,33 +144,27 @@ class _CardJudge:
 
     def _card_reasons(self, todays: Sequence[TaskToday]) -> Iterator[RecordReason]:
         """Yield the reasons about the card as a whole."""
-        card, zone = self.handed.card, self.site.zone
-        records = self.inputs.records.get(card.engine, [])
-        started, ended = (self.handed.instant(text, zone) for text in (self.handed.started_at, self.handed.ended_at))
-        completes = card.stop.completes
-        earlier = records if completes else ()
-        recorded = standing_tasks(records, card.code)
-        completed_by = cards_that_complete(self.site, records, completes, but=card.code) if completes else ()
-        step_times = self.handed.step_times(zone)
+        card, completes = self.handed.card, self.handed.card.stop.completes
+        recorded = standing_tasks(self.records, card.code)
         found = set(self.handed.as_found) - {named.task for named in card.tasks}
+        strange = set(self.handed.steps) - {step.id for step in card.steps}
+        dropped = self._without_column()
         facts: dict[str, FactValue] = {
             "is_genuine": is_genuine(card),
             "is_this_site": card.site == self.site.site,
             "is_engine_known": self.engine is not None,
             "is_recorded": bool(recorded),
             "is_completing": bool(completes),
-            "is_completed_known": bool(self.parts) and bool(standing_tasks(earlier, completes or "")),
+            "is_completed_known": bool(standing_tasks(self.records, completes or "")),
             "is_each_task_once": len({_name_of(today) for today in todays}) == len(todays),
             "is_card_kept": None if self.is_typed else _is_kept(self.site, card),
-            **facts_of_parts(self.site, self.handed, self.parts, records, completed_by),
-            "has_time": self.at is not None,
-            "ahead_min": (self.times[-1] - self.now) / _MINUTE if self.times else None,
-            "job_min": None if started is None or ended is None else (ended - started) / _MINUTE,
-            "outside_min": self._outside_min(started, ended),
-            "end_off_min": None if ended is None or not step_times else abs(ended - step_times[-1]) / _MINUTE,
-            "before_card_d": None if self.is_typed else self._days_before_card(),
+            **facts_of_parts(self.site, self.handed, self.parts),
+            **self.times.facts(self.now, is_typed=self.is_typed),
             "is_signed": bool((self.handed.by or "").strip()),
             "is_found_on_card": not found,
+            "is_each_step_on_card": not strange,
+            "is_each_key_known": not self.handed.passed_over,
+            "has_each_column": not dropped,
         }
         stated = {
             "code": card.code,
@@ -162,50 +173,61 @@ class _CardJudge:
             "engine": card.engine,
             "recorded": ", ".join(recorded),
             "completes": completes or "",
-            "latest": self.times[-1].isoformat(timespec="minutes") if self.times else "",
-            "started": self.handed.started_at or "",
-            "ended": self.handed.ended_at or "",
-            "completed_by": f"by {', '.join(completed_by)}" if completed_by else "it lacks nothing",
             "altered": ", ".join(altered_parts(self.site, self.handed, self.parts)),
-            "made": card.made_on,
+            "unproved": ", ".join(unproved_parts(self.site, self.handed, self.parts)),
+            "lost": lost_part(self.site, self.handed, self.parts),
             "found": ", ".join(sorted(found)),
+            "strange": ", ".join(sorted(strange)),
+            "passed_over": ", ".join(self.handed.passed_over),
+            "dropped": ", ".join(dropped),
+            **self.times.stated(),
         }
         for rule in evidence_rules().cards.fire(facts).holds:
             yield RecordReason(rule=rule, outcome=OUTCOME_OF_RULE[rule], step="", text=record_text(rule, facts, stated))
 
-    def _days_before_card(self) -> float | None:
-        """Return by how many days the work was done before the day on which the card was made; None where that is not known."""
-        try:
-            made_on = date.fromisoformat(self.handed.card.made_on)
-        except ValueError:
-            return None
-        return None if self.at is None else float((made_on - self.at.astimezone(self.site.zone).date()).days)
+    def _without_column(self) -> list[str]:
+        """Return the columns that the file of service records lacks, of what was stated; none of a card that cannot be recorded here."""
+        if not self.cases:
+            return []
+        handed = self.handed
+        given = {
+            "hour_meter_h": handed.hour_meter_h is not None,
+            "done_by": bool(handed.by),
+            "note": bool(handed.remarks or handed.as_found),
+        }
+        return dialect_of(self.site).lacking(name for name, is_given in given.items() if is_given)
 
-    def _outside_min(self, started: datetime | None, ended: datetime | None) -> float | None:
-        """Return by how many minutes a step lies outside of the start and the end of the work; None where these are not stated."""
-        if not self.times:
-            return None
-        before = (started - self.times[0]) / _MINUTE if started is not None else None
-        after = (self.times[-1] - ended) / _MINUTE if ended is not None else None
-        return max((each for each in (before, after) if each is not None), default=None)
+    def _earlier(self, today: TaskToday) -> EarlierPart | None:
+        """Return what became of a task in the cards that this one completes; None where these have no record of it."""
+        names = {today.named.task} | ({today.task.id, f"{today.named.ruleset}.{today.task.id}"} if today.task is not None else set())
+        spelled = {folded_name(name) for name in names}
+        own = [record for record in self.records if folded_name(record.task) in spelled]
+        return earlier_part(self.site, self.handed, self.parts, own, self.completing)
 
-    def _record_reasons(self, today: TaskToday) -> Iterator[RecordReason]:
+    def _record_reasons(self, today: TaskToday, earlier: EarlierPart | None, verdict: TaskVerdict | None) -> Iterator[RecordReason]:
         """Yield the reasons about a task beside the rule sets, the records and the log."""
         card = self.handed.card
         at_us = None if self.at is None else to_us(self.at)
         digests = {used.ruleset: used.sha256 for used in card.rulesets}
         case = next((each for each in self.cases if today.ruleset is not None and each.ruleset == today.ruleset.ruleset), None)
+        record_us = None if case is None or self.at is None else self._written_us(case, self.at)
+        taken = "" if case is None or today.task is None or record_us is None else open_record_at(case, today.task.id, record_us)
         later_us, later = self._latest(today, case)
         span = self._standstill(today)
         course = case.log.course if case is not None and self.engine in self.site.engines else None
         off_h = None if course is None or at_us is None else meter_off_h(course, at_us, self.handed.hour_meter_h)
         shown_h = None if course is None or at_us is None else course.meter_at(at_us)
+        done_since = later_us is not None and earlier is not None and earlier.ended_at is not None and later_us > to_us(earlier.ended_at)
         facts: dict[str, FactValue] = {
             "is_task_known": today.task is not None,
+            "is_completing": bool(card.stop.completes),
+            "is_completed_before": None if earlier is None else not earlier.is_open or done_since,
+            "is_moment_taken": bool(taken),
+            "is_made_whole": verdict is not None and verdict.word == "credited",
             "is_procedure_same": not today.changed,
             "is_digest_same": today.ruleset is None or digests.get(today.named.ruleset) == today.ruleset.sha256,
             "is_said_not_done": today.named.task in self.handed.not_done,
-            "behind_record_min": None if later_us is None or at_us is None else (later_us - self._placed_us(at_us, case)) / 60e6,
+            "behind_record_min": None if later_us is None or record_us is None else (later_us - record_us) / 60e6,
             "meter_h": self.handed.hour_meter_h,
             "meter_off_h": off_h,
             "needs_stop": bool(today.steps_of_standstill),
@@ -224,6 +246,10 @@ class _CardJudge:
             "changed": today.changed,
             "ruleset": today.named.ruleset,
             "later": later,
+            "completes": card.stop.completes or "",
+            "credited_in": later if done_since else "" if earlier is None else earlier.credited_in,
+            "completed_by": "" if earlier is None else earlier.completed_by,
+            "taken": taken,
             "logged": logged_text(shown_h, self._log_ended_before(course, at_us)),
             "span": "" if span is None else " to ".join(each.astimezone(self.site.zone).isoformat(timespec="minutes") for each in span),
         }
@@ -240,15 +266,9 @@ class _CardJudge:
         done = case.records.completions.get(today.task.id, ()) if case is not None and today.task is not None else ()
         return (done[-1].at_us, done[-1].record) if done else (None, "")
 
-    def _placed_us(self, at_us: int, case: EngineCase | None) -> int:
-        """Return where the record will stand: at its time, or where one of its day stands, in a file of days alone."""
-        if case is None or self.at is None or dialect_of(self.site).dates.gives_clock(self.at, self.site.zone, self.now):
-            return at_us
-        days = self.inputs.days
-        dated = ServiceRecord(
-            case.engine.id, "", None, days.date_of(at_us), self.handed.hour_meter_h, "done", None, None, "", "", "", self.handed.code, "", 0
-        )
-        return place_record(dated, case.log.course, days)
+    def _written_us(self, case: EngineCase, at: datetime) -> int:
+        """Return where the record will stand."""
+        return written_us(case, dialect_of(self.site), min(at, self.now), self.now, self.handed.hour_meter_h)
 
     def _standstill(self, today: TaskToday) -> tuple[datetime, datetime] | None:
         """Return from when to when the engine had to stand for a task, as far as its steps tell; None where it need not, or none tells."""
@@ -256,36 +276,29 @@ class _CardJudge:
         times = [at for step in today.steps_of_standstill if step.id in evidence for at in evidence[step.id].times]
         return (min(times), max(times)) if len(times) > 1 else None
 
-    def _evidence_verdict(self, today: TaskToday) -> TaskVerdict | None:
-        """Return the verdict on the evidence of a task; None where its procedure is not known, or where there was no card."""
+    def _evidence_verdict(self, today: TaskToday, earlier: EarlierPart | None) -> TaskVerdict | None:
+        """Return the verdict on the evidence of a task; None where its procedure is not known, or where there was no card.
+
+        The evidence of earlier cards is that of a task only where these have a record of it.
+        """
         if today.procedure is None or (self.is_typed and today.asks_for_evidence):
             return None
-        evidence = joined_evidence(self.site, [*self.parts, self.handed])
-        if self.parts and self.engine is not None:
+        parts = [] if earlier is None else self.parts
+        evidence = joined_evidence(self.site, [*parts, self.handed])
+        if parts and self.engine is not None:
             rulesets = [book.ruleset for book in self.inputs.books_of(self.engine, None)]
-            evidence = with_shared_steps(evidence, today.steps, self.parts, self.engine, rulesets)
+            evidence = with_shared_steps(evidence, today.steps, parts, self.engine, rulesets)
         return judge_evidence(today.procedure, today.steps, evidence)
 
-    def _row(self, task: RecordTask, at: datetime) -> RecordRow:
-        """Return the record of a task."""
-        notes = [self.handed.remarks or ""]
-        grade = self.handed.as_found.get(task.task)
-        notes += [f"found {grade.replace('_', ' ')}"] if grade else []
-        if task.verdict == "partial":
-            notes.insert(0, f"not complete: {', '.join(_LACKING.get(each, each) for each in task.missing)}")
-        if self.handed.card.stop.completes and task.verdict == "credited":
-            notes.insert(0, f"completes {self.handed.card.stop.completes}")
-        note = "; ".join(" ".join(each.split()) for each in notes if each.strip())
-        return RecordRow(
-            at=at.replace(second=0, microsecond=0) if not self.is_typed else at,
-            engine=self.handed.card.engine,
-            task=task.task,
-            outcome=_OUTCOMES[task.verdict],
-            hour_meter_h=self.handed.hour_meter_h,
-            done_by=self.handed.by or "",
-            note=note if len(note) <= _MOST_NOTE else f"{note[: _MOST_NOTE - 3]}...",
-            ref=self.handed.code,
-        )
+    def _is_idle(self, today: TaskToday, earlier: EarlierPart | None, verdict: TaskVerdict | None) -> bool:
+        """Tell whether a card that completes others has nothing of a task: no step that is its alone, and nothing less is missing."""
+        if earlier is None or not earlier.is_open or today.procedure is None or verdict is None:
+            return False
+        own = self.handed.evidence(self.site.zone)
+        if any(len(step.procedures) == 1 and is_work(step, own) for step in today.steps):
+            return False
+        before = judge_evidence(today.procedure, today.steps, joined_evidence(self.site, self.parts))
+        return [(each.rule, each.step) for each in before.lacking] == [(each.rule, each.step) for each in verdict.lacking]
 
 
 def _name_of(today: TaskToday) -> tuple[str, str]:

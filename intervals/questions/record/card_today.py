@@ -140,6 +140,7 @@ _COMPARED: Mapping[str, Callable[[StepLine], object]] = {
     "its unit": attrgetter("unit"),
     "its limits": attrgetter("limits"),
     "its evidence": attrgetter("evidence"),
+    "whether it puts something back": attrgetter("is_restore"),
     "what it needs": attrgetter("needs"),
     "its text": attrgetter("text"),
 }
@@ -164,4 +165,6 @@ def _said(value: object) -> str:
         return " and ".join(f"{word} {bound}" for word, bound in value.items()) or "none"
     if isinstance(value, tuple):
         return ", ".join(map(str, value)) or "nothing"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     return "none" if value is None else f"{value:g}" if isinstance(value, float) else str(value)

@@ -5,18 +5,24 @@ In: what was handed in, the reasons that fired. Out: a `CardRecord`, and the `Re
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from intervals.questions.record.card_today import TaskToday
 from intervals.questions.record.evidence import TaskVerdict
 from intervals.questions.record.handed_in import HandedIn
+from intervals.questions.record.jobs_in_parts import completing_note
 from intervals.questions.record.record_models import MeasureLine, RecordDocument, RecordReason, RecordTask, verdicts_of
 from intervals.questions.record.services_dialect import RecordRow
 from intervals.questions.record.what_completes import completed_by_words
 from intervals.rulebook.evidence_rules import VERDICT_OF_RULE, evidence_rules
 from intervals.rulebook.inference import FactValue
+from intervals.site.sources import OutcomeWord
+
+_LACKING = {"card-missing": "no card", "out-of-balance": "what was filled and drained"}
+"""What is missing of a task as a whole, in the note of its record."""
+_OUTCOMES: Mapping[str, OutcomeWord] = {"credited": "done", "partial": "partial"}
 
 
 @dataclass(frozen=True)
@@ -65,8 +71,15 @@ class CardRecord:
         )
 
 
-def task_record(today: TaskToday, verdict: TaskVerdict | None, about: Sequence[RecordReason]) -> RecordTask:
-    """Return the verdict on a task out of what its evidence gives and what else was found, put to the rules once more."""
+def task_record(today: TaskToday, verdict: TaskVerdict | None, about: Sequence[RecordReason], *, is_idle: bool = False) -> RecordTask:
+    """Return the verdict on a task out of what its evidence gives and what else was found, put to the rules once more.
+
+    Args:
+        today: the task.
+        verdict: what its evidence gives; None where there is none.
+        about: the reasons about the card, the records and the log.
+        is_idle: whether all its evidence is that of earlier cards.
+    """
     evidence = () if verdict is None else verdict.reasons
     reasons = [
         *about,
@@ -74,7 +87,7 @@ def task_record(today: TaskToday, verdict: TaskVerdict | None, about: Sequence[R
     ]
     outcomes = {reason.outcome for reason in reasons}
     facts: dict[str, FactValue] = {
-        "any_work": verdict is None or verdict.rule != "nothing-done",
+        "any_work": not is_idle and (verdict is None or verdict.rule != "nothing-done"),
         "any_refuses": "refuses" in outcomes,
         "any_lacks": "lacks" in outcomes,
     }
@@ -90,6 +103,33 @@ def task_record(today: TaskToday, verdict: TaskVerdict | None, about: Sequence[R
         reasons=tuple(reasons),
         missing=tuple(dict.fromkeys(reason.step or reason.rule for reason in lacking)),
         completes_with=completed_by_words(lacking, verdict),
+    )
+
+
+def record_row(handed: HandedIn, task: RecordTask, at: datetime) -> RecordRow:
+    """Return the record of a task that is credited or partial.
+
+    Args:
+        handed: what was handed in.
+        task: its verdict.
+        at: when the work counts as done.
+    """
+    notes = [handed.remarks or ""]
+    grade = handed.as_found.get(task.task)
+    notes += [f"found {grade.replace('_', ' ')}"] if grade else []
+    if task.verdict == "partial":
+        notes.insert(0, f"not complete: {', '.join(_LACKING.get(each, each) for each in task.missing)}")
+    if handed.card.stop.completes:
+        notes.insert(0, completing_note(handed.card.stop.completes))
+    return RecordRow(
+        at=at,
+        engine=handed.card.engine,
+        task=task.task,
+        outcome=_OUTCOMES[task.verdict],
+        hour_meter_h=handed.hour_meter_h,
+        done_by=handed.by or "",
+        note="; ".join(" ".join(each.split()) for each in notes if each.strip()),
+        ref=handed.code,
     )
 
 

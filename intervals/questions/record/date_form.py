@@ -43,6 +43,14 @@ class DateForm:
         """Whether times of day are written."""
         return any(word in self.moment for word in _CLOCK_WORDS)
 
+    def as_written(self, at: datetime) -> datetime:
+        """Return a time as finely as a form with times of day writes it: to the second, or to the minute.
+
+        Args:
+            at: an instant.
+        """
+        return at.replace(microsecond=0, second=at.second if "%S" in self.moment else 0)
+
     def gives_clock(self, at: datetime, zone: ZoneInfo, now: datetime) -> bool:
         """Tell whether a time is written with its time of day.
 

@@ -23,6 +23,7 @@ from intervals.local_days import to_us
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.record.append_records import Written, append_rows, finish_pending
 from intervals.questions.record.record_models import RecordReason
+from intervals.questions.record.record_moment import record_at, written_us
 from intervals.questions.record.record_site import rows_shown
 from intervals.questions.record.record_wording import record_text
 from intervals.questions.record.records_lock import records_lock
@@ -121,12 +122,24 @@ def judge_deferral(site: Site, asked: DeferralAsked) -> DeferralVerdict:
     window = chain.open_window
     no_line = "nothing says when it was last done" if chain.idle is None else "nothing is due that could be put off"
     past_pct, why = (None, no_line) if window is None else _past_pct(chain, window, asked)
-    facts = {**_facts(chain, window, asked), "past_pct": past_pct, "is_window_known": past_pct is not None}
+    dialect = dialect_of(site)
+    dropped = dialect.lacking(["note"])
+    taken = record_at(case, task.id, written_us(case, dialect, asked.at, asked.at))
+    facts = {
+        **_facts(chain, window, asked),
+        "past_pct": past_pct,
+        "is_window_known": past_pct is not None,
+        "is_line_known": window is not None,
+        "is_moment_taken": bool(taken),
+        "has_each_column": not dropped,
+    }
     most = facts["most_pct"]
     if past_pct is not None and isinstance(most, (int, float)):
         facts["more_pct"] = rounded(past_pct - most)
+    wait = "in a minute" if dialect.dates.gives_clock(asked.at, site.zone, asked.at) else "tomorrow"
+    stated = {"why": why, "dropped": ", ".join(dropped), "taken": taken, "wait": wait}
     reasons = tuple(
-        RecordReason(rule=rule, outcome=OUTCOME_OF_RULE[rule], step="", text=record_text(rule, facts, {"why": why}))
+        RecordReason(rule=rule, outcome=OUTCOME_OF_RULE[rule], step="", text=record_text(rule, facts, stated))
         for rule in evidence_rules().deferrals.fire(facts).holds
     )
     name = f"{case.ruleset}.{task.id}" if case.is_one_of_several else task.id

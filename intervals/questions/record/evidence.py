@@ -167,7 +167,7 @@ def judge_evidence(procedure: Procedure, steps: Sequence[CardStep], evidence: Ma
         verdicts.append(StepVerdict(step, given, reasons))
     balances = tuple(reason for balance in procedure.balance for reason in _balance_reasons(balance, own, evidence))
     outcomes = {reason.outcome for verdict in verdicts for reason in verdict.reasons} | {reason.outcome for reason in balances}
-    any_work = any(step.kind != "caution" and has_evidence(step, evidence.get(step.id, NOTHING)) for step in own)
+    any_work = any(is_work(step, evidence) for step in own)
     rule = rules.task_rule({"any_work": any_work, "any_refuses": "refuses" in outcomes, "any_lacks": "lacks" in outcomes})
     times = [each for step in own for each in evidence.get(step.id, NOTHING).times]
     first, last = min(times, default=None), max(times, default=None)
@@ -193,6 +193,11 @@ def has_evidence(step: CardStep, given: StepEvidence) -> bool:
     if step.kind == "sample":
         return bool(given.label)
     return given.answer in _TICKS or (step.kind == "check" and given.answer == "no")
+
+
+def is_work(step: CardStep, evidence: Mapping[str, StepEvidence]) -> bool:
+    """Return whether something was done of a step; to be warned is no work."""
+    return step.kind != "caution" and has_evidence(step, evidence.get(step.id, NOTHING))
 
 
 def step_facts(step: CardStep, evidence: Mapping[str, StepEvidence]) -> dict[str, FactValue]:

@@ -9,21 +9,24 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from datetime import datetime
+from dataclasses import replace
+from datetime import date, datetime
 from hashlib import sha256
 from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationError, ValidationInfo, field_validator
 
 from intervals.documents import json_text, plain_data
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.card.card_code import card_document
 from intervals.questions.card.card_models import Card
 from intervals.questions.record.evidence import Answer, StepEvidence
+from intervals.questions.record.stated_values import MOST_H, MOST_VALUE, checked_figure, checked_time, instant_of
 from intervals.questions.record.unfit_values import unfit_text
 from intervals.readings.files.encodings import text_of_file
+from intervals.writing import read_regular
 
 HANDED_IN_SCHEMA: Literal["intervals.handed-in/1"] = "intervals.handed-in/1"
 CANNOT_BE_READ = "CLI160"
@@ -31,13 +34,8 @@ CARD_SUFFIX = ".card.json"
 MOST_BYTES = 8_000_000
 """A card that was handed in is no larger than this."""
 MOST_TEXT = 2000
-MOST_H = 1_000_000.0
-"""No hour meter shows more: it is a hundred years without a stop."""
-_MOST_VALUE = 1e9
-"""What is measured is no more than this, in whatever unit."""
-_YEARS = range(1971, 2200)
-"""What the log's own times are bounded by."""
 _WHOLE_FIX = "hand in the file that the card saved, as it is"
+KEPT_FIX = "put the file back as it was handed in; or take its record back: record --undo"
 
 AsFound = Literal["good", "worn", "at_limit", "failed"]
 """How the part was found before the work."""
@@ -53,7 +51,7 @@ def _no_truth(value: object) -> object:
 
 
 MeterHours = Annotated[float, BeforeValidator(_no_truth), Field(ge=0, le=MOST_H)]
-Value = Annotated[float, BeforeValidator(_no_truth), Field(ge=-_MOST_VALUE, le=_MOST_VALUE)]
+Value = Annotated[float, BeforeValidator(_no_truth), Field(ge=-MOST_VALUE, le=MOST_VALUE)]
 
 
 class _Handed(BaseModel):
@@ -103,6 +101,18 @@ class HandedIn(_Handed):
     as_found: dict[str, AsFound] = {}
     not_done: tuple[str, ...] = ()
     steps: dict[str, HandedStep] = {}
+    _passed_over: tuple[str, ...] = PrivateAttr(default=())
+
+    @field_validator("card")
+    @classmethod
+    def _check_card(cls, value: Card) -> Card:
+        """Refuse a card that was made on no day."""
+        try:
+            date.fromisoformat(value.made_on)
+        except ValueError:
+            message = f'made_on is no day; got "{value.made_on}"'
+            raise ValueError(message) from None
+        return value
 
     @field_validator("hour_meter_h", mode="before")
     @classmethod
@@ -128,6 +138,11 @@ class HandedIn(_Handed):
         return value
 
     @property
+    def passed_over(self) -> tuple[str, ...]:
+        """Keys of its file that mean nothing here, with their places: misspelt, or of a later program."""
+        return self._passed_over
+
+    @property
     def code(self) -> str:
         """The code of the card."""
         return self.card.code
@@ -142,8 +157,17 @@ class HandedIn(_Handed):
 
     def step_times(self, zone: ZoneInfo) -> list[datetime]:
         """Return every time that a step tells, as an instant, in order."""
-        stated = (text for step in self.steps.values() for text in (step.at, step.started_at, step.ended_at))
-        return sorted(instant_of(text, zone) for text in stated if text)
+        return sorted(instant_of(text, zone) for text in self._stated_by_steps())
+
+    def stated_times(self) -> Iterator[str]:
+        """Yield every time as it was stated."""
+        yield from (text for text in (self.started_at, self.ended_at) if text)
+        yield from self._stated_by_steps()
+
+    def _stated_by_steps(self) -> Iterator[str]:
+        """Yield the times of steps as they were stated."""
+        for step in self.steps.values():
+            yield from (text for text in (step.at, step.started_at, step.ended_at) if text)
 
     def ends_at(self, zone: ZoneInfo) -> datetime | None:
         """Return when the work counts as done: at its end, else at the last time that is stated; None where none is."""
@@ -151,75 +175,38 @@ class HandedIn(_Handed):
 
     def times(self, zone: ZoneInfo) -> Iterator[datetime]:
         """Yield every time that is stated, as an instant."""
-        yield from (instant_of(text, zone) for text in (self.started_at, self.ended_at) if text)
-        yield from self.step_times(zone)
-
-
-def checked_figure(value: object) -> object:
-    """Return a figure as it was written; a ValueError of a truth value, which would be read as 0 or 1."""
-    if isinstance(value, bool):
-        message = "true or false is no figure"
-        raise ValueError(message)  # noqa: TRY004 - the model turns a ValueError into a refusal
-    return value
-
-
-def checked_time(value: str | None) -> str | None:
-    """Return a time as it was written; a ValueError of what is none; nothing is None."""
-    if not value:
-        return None
-    try:
-        at = datetime.fromisoformat(value)
-    except ValueError:
-        message = f'not a time such as 2026-11-02T07:14; got "{value[:40]}"'
-        raise ValueError(message) from None
-    if not is_year(at):
-        message = f"the year {at.year} cannot be"
-        raise ValueError(message)
-    return value
-
-
-def is_year(at: datetime) -> bool:
-    """Tell whether work can have been done in the year of a time."""
-    return at.year in _YEARS
-
-
-def is_meter_reading(hours: float) -> bool:
-    """Tell whether an hour meter can show a figure, h; what is no number it cannot."""
-    return 0 <= hours <= MOST_H
-
-
-def is_measured_value(value: float) -> bool:
-    """Tell whether a figure can have been measured, in whatever unit; what is no number cannot."""
-    return abs(value) <= _MOST_VALUE
-
-
-def instant_of(text: str, zone: ZoneInfo) -> datetime:
-    """Return a time as an instant with the site's offset."""
-    at = datetime.fromisoformat(text)
-    return (at.replace(tzinfo=zone) if at.tzinfo is None else at).astimezone(zone)
+        yield from (instant_of(text, zone) for text in self.stated_times())
 
 
 def read_handed_in(path: Path) -> HandedIn:
-    """Return what a `.card.json` holds.
+    """Return what a card that is kept in `records/` holds; no link is followed.
 
     Raises:
         RequestProblemError: there is no such file, it is too large, or it is no card that was handed in (CLI160).
     """
-    return handed_in_of(read_bytes(path), str(path))
+    try:
+        return handed_in_of(read_bytes(path, follows_links=False), str(path))
+    except RequestProblemError as error:
+        raise RequestProblemError(replace(problem, fix=KEPT_FIX) for problem in error.problems) from None
 
 
-def read_bytes(path: Path) -> bytes:
+def read_bytes(path: Path, *, follows_links: bool = True) -> bytes:
     """Return the bytes of a file that hands something in.
 
+    Args:
+        path: the file.
+        follows_links: whether it may be a link to a file.
+
     Raises:
-        RequestProblemError: there is no such file, or it is too large (CLI160).
+        RequestProblemError: there is no such file, it is a folder, a pipe or a device, or it is too large (CLI160).
     """
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise refused(path, f"it is larger than {MOST_BYTES // 1_000_000} MB; what is handed in is far smaller")
-        return path.read_bytes()
+        data = read_regular(path, follows_links=follows_links, most_bytes=MOST_BYTES + 1)
     except OSError as error:
         raise refused(path, f"cannot be read: {error.strerror or error}", "name a file that was handed in") from None
+    if len(data) > MOST_BYTES:
+        raise refused(path, f"it is larger than {MOST_BYTES // 1_000_000} MB; what is handed in is far smaller")
+    return data
 
 
 def handed_in_of(data: bytes, name: str) -> HandedIn:
@@ -241,7 +228,16 @@ def handed_in_of(data: bytes, name: str) -> HandedIn:
     twice = _keys_stated_twice(plain)
     if twice:
         raise refused(name, f"not a card that was handed in: it states {', '.join(twice)} twice")
+    handed._passed_over = tuple(_keys_passed_over(json.loads(plain)))
     return handed
+
+
+def _keys_passed_over(document: Mapping[str, Any]) -> Iterator[str]:
+    """Yield the places of keys that no field takes, beside the card itself."""
+    known = {field.alias or name for name, field in HandedIn.model_fields.items()}
+    yield from (f"$.{key}" for key in document if key not in known)
+    for name, step in (document.get("steps") or {}).items():
+        yield from (f"$.steps.{name}.{key}" for key in step if key not in HandedStep.model_fields)
 
 
 def _keys_stated_twice(data: bytes) -> list[str]:

@@ -54,6 +54,21 @@ def _number(value: FactValue) -> str:
     return figure(value) if isinstance(value, (int, float)) else "unknown"
 
 
+def _times(value: FactValue) -> str:
+    """Return how often something was."""
+    return "once" if value == 1 else f"{_number(value)} times"
+
+
+def _before(value: FactValue) -> FactValue:
+    """Return by how much something lies before, of how much it lies after."""
+    return -value if isinstance(value, (int, float)) else value
+
+
+def _column_missing(_facts: Facts, stated: Stated) -> str:
+    """Return the sentence of what has no column."""
+    return f"the file of service records has no column for {stated['dropped']}: what was stated of it is not in the row"
+
+
 _TEXTS: Mapping[str, Callable[[Facts, Stated], str]] = {
     "card-altered": lambda _facts, stated: f"the card does not have the code {stated['code']}: it was altered since it was made",
     "other-site": lambda _facts, stated: f"the card is for site {stated['of_card']}, and this is {stated['site']}",
@@ -64,7 +79,18 @@ _TEXTS: Mapping[str, Callable[[Facts, Stated], str]] = {
     "card-not-kept": lambda _facts, stated: (
         f"the site does not keep the card {stated['code']} in cards/: nothing shows that it was made here"
     ),
-    "completed-before": lambda _facts, stated: f"the card {stated['completes']} was completed before: {stated['completed_by']}",
+    "completed-before": lambda _facts, stated: (
+        f"it was credited already ({stated['credited_in']}): nothing is left to complete"
+        if stated["credited_in"]
+        else f"the card {stated['completes']} was completed before: by {stated['completed_by']}"
+    ),
+    "part-lost": lambda _facts, stated: (
+        f"the record of the card {stated['lost']}, which it completes, stands, and its file is not in records/: "
+        "put the file that was handed in back there, and hand this one in again"
+    ),
+    "part-not-proved": lambda _facts, stated: (
+        f"whether a card that it completes is as it was handed in is not known: records/digests.csv does not have {stated['unproved']}"
+    ),
     "part-altered": lambda _facts, stated: f"a card that it completes is not as it was handed in: {stated['altered']}",
     "ends-before-part": lambda facts, _stated: f"it ends {_number(facts['before_part_min'])} min before a card that it completes",
     "no-time": lambda _facts, _stated: "it does not say when the work was done",
@@ -82,11 +108,27 @@ _TEXTS: Mapping[str, Callable[[Facts, Stated], str]] = {
     ),
     "not-signed": lambda _facts, _stated: "nobody signed: it does not say by whom the work was done",
     "found-not-on-card": lambda _facts, stated: f"it says how a part was found of a task that is not on the card: {stated['found']}",
+    "step-not-on-card": lambda _facts, stated: f"it tells of steps that are not on the card: {stated['strange']}",
+    "time-not-on-clock": lambda _facts, stated: (
+        f"the clock of the site never shows {stated['never']}: it is set forward then; an hour later is taken"
+    ),
+    "time-comes-twice": lambda _facts, stated: (
+        f"the clock of the site shows {stated['twice']} twice: it is set back then; the first of the two is taken"
+    ),
+    "key-not-known": lambda _facts, stated: f"what it states as {stated['passed_over']} means nothing here, and is passed over",
+    "column-missing": _column_missing,
     "task-unknown": lambda _facts, stated: f"no rule set of {stated['engine']} has the task {stated['task']}",
     "procedure-changed": lambda _facts, stated: f"the procedure changed since the card was made: {stated['changed']}",
     "rules-changed": lambda _facts, stated: f"the rule set {stated['ruleset']} changed since the card was made; this procedure did not",
     "said-not-done": lambda _facts, _stated: "it is said not to have been done",
     "later-record": lambda _facts, stated: f"a record of the task is later, or of the same moment: {stated['later']}",
+    "record-near": lambda facts, stated: (
+        f"a record of the task lies {_number(_before(facts['behind_record_min']))} min before, {stated['later']}: one job is recorded once"
+    ),
+    "moment-taken": lambda _facts, stated: (
+        f"of two records of the task at the same moment one alone counts, and there is one, {stated['taken']}: "
+        "hand it in whole, or as it is at a later time"
+    ),
     "meter-contradicts": lambda facts, stated: (
         f"the hour meter is stated as {_number(facts['meter_h'])} h; {stated['logged']}: {_number(facts['meter_off_h'])} h cannot be"
     ),
@@ -103,14 +145,21 @@ _TEXTS: Mapping[str, Callable[[Facts, Stated], str]] = {
         f"it is {_number(facts['past_pct'])} % of the interval past its line; the rule set allows {_number(facts['most_pct'])} %"
     ),
     "deferral-too-often": lambda facts, _stated: (
-        f"it was deferred {_number(facts['times'])} times since it was last done; the rule set allows {_number(facts['most_times'])}"
+        f"it was deferred {_times(facts['times'])} since it was last done; the rule set allows {_number(facts['most_times'])}"
     ),
     "deferral-unapproved": lambda _facts, _stated: "somebody has to approve it: --approved-by NAME",
     "deferral-ends-before-line": lambda _facts, _stated: "it ends before its line: it puts nothing off",
     "deferral-unbounded": lambda facts, _stated: (
         f"nothing in the rule set bounds it: it may come {_number(facts['past_pct'])} % of the interval past its line"
     ),
-    "deferral-repeated": lambda facts, _stated: f"it was deferred before since it was last done: {_number(facts['times'])} times",
+    "deferral-repeated": lambda facts, _stated: f"it was deferred before since it was last done: {_times(facts['times'])}",
+    "deferral-moment-taken": lambda _facts, stated: (
+        f"of two records of the task at the same moment one alone counts, and there is one, {stated['taken']}: "
+        f"defer it again {stated['wait']}, or take that one back first: record --undo"
+    ),
+    "deferral-of-no-line": lambda _facts, stated: f"nothing is known of its line, so it puts nothing off: {stated['why']}",
+    "deferral-reach-unknown": lambda _facts, stated: f"how far past its line it may come is not known: {stated['why']}",
+    "deferral-column-missing": _column_missing,
     "deferral-over": lambda _facts, _stated: "it is over before it begins",
 }
 _COMPLETES: Mapping[str, str] = {

@@ -18,12 +18,15 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from intervals.problems import Problem, RequestProblemError
-from intervals.questions.record.handed_in import CANNOT_BE_READ, CARD_SUFFIX, HandedIn, instant_of
+from intervals.questions.record.handed_in import CANNOT_BE_READ, CARD_SUFFIX, KEPT_FIX, HandedIn, refused
 from intervals.questions.record.record_models import MeasureLine
 from intervals.questions.record.records_lock import RECORDS
+from intervals.questions.record.stated_values import instant_of
+from intervals.questions.record.whole_rows import named_rows
 from intervals.readings import ServiceRecord
 from intervals.readings.records.found_grades import AS_FOUND, MEASURE_COLUMNS, MEASURES_FILE
 from intervals.site.model import Site
+from intervals.writing import read_regular
 
 MEASURES = MEASURES_FILE.name
 DIGESTS = "digests.csv"
@@ -66,9 +69,9 @@ def kept_files(site: Site, code: str, content: bytes) -> dict[str, str | bytes]:
     folder = site.folder / RECORDS
     files: dict[str, str | bytes] = {}
     earlier = folder / card_name(code)
-    if earlier.is_file() and (before := earlier.read_bytes()) != content:
+    if earlier.is_file() and (before := _read(earlier)) != content:
         aside = sorted(folder.glob(f"{code}.*{CARD_SUFFIX}"))
-        if all(path.read_bytes() != before for path in aside):
+        if all(_read(path) != before for path in aside):
             names = {path.name for path in aside}
             number = next(number for number in count(1) if f"{code}.{number}{CARD_SUFFIX}" not in names)
             files[f"{code}.{number}{CARD_SUFFIX}"] = before
@@ -86,14 +89,28 @@ def kept_files(site: Site, code: str, content: bytes) -> dict[str, str | bytes]:
 
 def kept_digests(site: Site) -> list[tuple[str, str]]:
     """Return the digests that are kept, in order of the file."""
-    path = site.folder / RECORDS / DIGESTS
-    if not path.is_file():
-        return []
+    return [(row["card"], row["sha256"]) for row in _own_rows(site.folder / RECORDS / DIGESTS, _DIGEST_COLUMNS)]
+
+
+def _own_rows(path: Path, columns: Sequence[str]) -> list[dict[str, str]]:
+    """Return the rows of a file below `records/` that this program writes; none where there is no such file."""
     try:
-        return [(row["card"], row["sha256"]) for row in csv.DictReader(path.read_text("utf-8-sig").splitlines())]
-    except (OSError, UnicodeError, csv.Error, KeyError) as error:
-        fix = f"its columns are {', '.join(_DIGEST_COLUMNS)}; move the file away, and it is made anew"
-        raise RequestProblemError([Problem(CANNOT_BE_READ, str(path), None, None, f"cannot be read: {error}", fix)]) from None
+        rows = named_rows(read_regular(path).decode("utf-8-sig"))
+        return [{name: row[name] for name in columns} for row in rows]
+    except (FileNotFoundError, NotADirectoryError):
+        return []
+    except (OSError, ValueError, KeyError) as error:
+        why = (error.strerror or error) if isinstance(error, OSError) else error
+        fix = f"its columns are {', '.join(columns)}; move the file away, and it is made anew"
+        raise RequestProblemError([Problem(CANNOT_BE_READ, str(path), None, None, f"cannot be read: {why}", fix)]) from None
+
+
+def _read(path: Path) -> bytes:
+    """Return the bytes of a card that was kept before."""
+    try:
+        return read_regular(path)
+    except OSError as error:
+        raise refused(path, f"cannot be read: {error.strerror or error}", KEPT_FIX) from None
 
 
 def measures_of(handed: HandedIn, at: datetime, zone: ZoneInfo) -> tuple[MeasureLine, ...]:
@@ -151,15 +168,7 @@ def read_measures(site: Site) -> tuple[MeasureLine, ...]:
     Raises:
         RequestProblemError: the file is none of ours (CLI160).
     """
-    path = site.folder / RECORDS / MEASURES
-    if not path.is_file():
-        return ()
-    try:
-        rows = list(csv.DictReader(path.read_text("utf-8-sig").splitlines()))
-        return tuple(MeasureLine(**{name: row[name] or "" for name in MEASURE_COLUMNS}) for row in rows)
-    except (OSError, UnicodeError, csv.Error, KeyError) as error:
-        fix = f"its columns are {', '.join(MEASURE_COLUMNS)}; move the file away, and it is made anew"
-        raise RequestProblemError([Problem(CANNOT_BE_READ, str(path), None, None, f"cannot be read: {error}", fix)]) from None
+    return tuple(MeasureLine(**row) for row in _own_rows(site.folder / RECORDS / MEASURES, MEASURE_COLUMNS))
 
 
 def standing_measures(site: Site, records: Mapping[str, Sequence[ServiceRecord]]) -> tuple[MeasureLine, ...]:

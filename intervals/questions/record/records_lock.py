@@ -14,6 +14,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from intervals.problems import Problem, RequestProblemError
+from intervals.writing import open_regular
 
 RECORDS = "records"
 """The folder of what was handed in, below the site's."""
@@ -42,7 +43,7 @@ def records_lock(folder: Path, *, waits_s: float = WAITS_S) -> Iterator[None]:
     path = place / LOCK
     try:
         place.mkdir(exist_ok=True)
-        descriptor = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_CLOEXEC", 0), 0o666)
+        descriptor = open_regular(path, os.O_RDWR | os.O_CREAT)
     except OSError as error:
         text = f"cannot be written: {error.strerror or error}"
         raise RequestProblemError([Problem("CLI110", str(path), None, None, text, "make the folder writable")]) from error

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import codecs
 import csv
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from io import StringIO
@@ -23,11 +23,13 @@ from intervals.readings.found_columns import Header
 from intervals.readings.parse_numbers import Marks, sniff_marks
 from intervals.readings.plan import csv_options
 from intervals.readings.records.record_columns import header_score
-from intervals.safe_cells import defused
+from intervals.safe_cells import defused, only_shown
 from intervals.site.model import Site
 from intervals.site.sources import RECORD_COLUMNS, OutcomeWord
 
 CANNOT_APPEND = "CLI164"
+MOST_OF_A_CELL = 200
+"""Characters of a remark or a name in a row; what was handed in is kept whole beside the records."""
 _NEEDED = ("at", "engine", "task")
 _FIGURES = ("hour_meter_h", "until_h", "hours_h")
 _NO_DECIMALS_LOST = 6
@@ -126,6 +128,14 @@ class Dialect:
                 "write it in other letters, or save the file as UTF-8",
             ) from None
 
+    def lacking(self, names: Iterable[str]) -> list[str]:
+        """Return those of some canonical columns that the file does not have: what they hold cannot be written.
+
+        Args:
+            names: the columns.
+        """
+        return [name for name in names if name not in self.columns]
+
     def _header(self) -> list[str]:
         """Return the header of a file that is not there yet."""
         names = self.site.services.columns
@@ -141,7 +151,8 @@ class Dialect:
             "hour_meter_h": self._figure(row.hour_meter_h),
             "until_h": self._figure(row.until_h),
             "until_date": "" if row.until_date is None else self.dates.write_day(row.until_date),
-            **{name: _plain(getattr(row, name)) for name in ("done_by", "note", "ref", "approved_by")},
+            "ref": str(defused(" ".join(row.ref.split()))),
+            **{name: _plain(getattr(row, name)) for name in ("done_by", "note", "approved_by")},
         }
         missing = [name for name, cell in given.items() if cell and name not in self.columns and name in self._stated_by(row)]
         if missing:
@@ -159,8 +170,7 @@ class Dialect:
         """Return the columns without which a row would mean something else, or could not be found again to be taken back."""
         if row.outcome == "done":
             return ("ref",)
-        more = {"void": ("ref",), "deferred": ("until_h", "until_date", "approved_by"), "partial": ("ref",)}[row.outcome]
-        return ("outcome", *more)
+        return ("outcome", "ref", *(("until_h", "until_date", "approved_by") if row.outcome == "deferred" else ()))
 
     def _spelled_outcome(self, outcome: OutcomeWord) -> str:
         """Return an outcome by the word that the file has for it."""
@@ -187,10 +197,11 @@ def dialect_of(site: Site) -> Dialect:
         fix = "save it as CSV and name that file under services in site.yaml; or type the row yourself"
         raise _refused(path, f"a row cannot be appended to a file of the kind {path.suffix or 'without an ending'}", fix)
     stated = source.csv
-    if not path.is_file() or not path.stat().st_size:
+    start = path.read_bytes()[: len(codecs.BOM_UTF8) + 1] if path.is_file() else b""
+    if start in (b"", *(mark for mark, _ in _BOMS)):
         places = {name: place for place, name in enumerate(RECORD_COLUMNS)}
         separator, decimal = (stated.separator if stated else None) or ",", (stated.decimal if stated else None) or "."
-        encoding = (stated.encoding if stated else None) or "utf-8"
+        encoding = next((codec for mark, codec in _BOMS if mark == start), (stated.encoding if stated else None) or "utf-8")
         form = date_form_of((), source.timestamp_format)
         return Dialect(site, path, False, places, len(places), separator, decimal, encoding, "\n", False, False, form)
     names = {canonical: source.columns.get(canonical, canonical) for canonical in RECORD_COLUMNS}
@@ -239,8 +250,9 @@ def spelled_task(site: Site, task: str) -> str:
 
 
 def _plain(text: str) -> str:
-    """Return text as one line that no spreadsheet runs."""
-    return str(defused(" ".join(text.split())))
+    """Return text as one line that no spreadsheet runs and that steers no terminal, at most as long as a remark."""
+    line = " ".join(only_shown(text).split())
+    return str(defused(line if len(line) <= MOST_OF_A_CELL else f"{line[: MOST_OF_A_CELL - 3]}..."))
 
 
 def _encoding_of(data: bytes, shape: CsvShape, stated: str | None) -> str:

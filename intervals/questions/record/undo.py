@@ -89,6 +89,11 @@ def shown_undo(site: Site, asked: Undoing) -> list[str]:
     return rows_shown(site, rows_that_void(site, asked), asked.at)
 
 
+def undone_without(site: Site) -> list[str]:
+    """Return the columns that the file of service records lacks, of what a record that takes another back says: who, and why."""
+    return dialect_of(site).lacking(("done_by", "note"))
+
+
 def _last_of(records: list[ServiceRecord]) -> list[ServiceRecord]:
     """Return the last row of each engine and task that is no void, in order of the file."""
     last = {(record.engine, record.task): record for record in records if record.outcome != "void"}

@@ -39,7 +39,9 @@ def record_lines(found: Sequence[RecordDocument], *, width: int | None = None) -
     return fold_lines(lines, width)
 
 
-def undo_lines(asked: Undoing, file: str, rows: Sequence[str], lines: Sequence[int], *, width: int | None = None) -> list[Line]:
+def undo_lines(  # noqa: PLR0913 - what is shown, where it stands, and how wide
+    asked: Undoing, file: str, rows: Sequence[str], lines: Sequence[int], *, dropped: Sequence[str] = (), width: int | None = None
+) -> list[Line]:
     """Return what takes a record back.
 
     Args:
@@ -47,10 +49,12 @@ def undo_lines(asked: Undoing, file: str, rows: Sequence[str], lines: Sequence[i
         file: the file of service records.
         rows: the rows.
         lines: their lines, once they are written.
+        dropped: columns that the file does not have: what they would hold is not written.
         width: columns of the terminal, or None.
     """
-    head = line_of(printable(f"{asked.ref} is taken back by {asked.by}: {asked.reason}"), "bold")
-    return fold_lines([head, *_row_lines(file, rows, written=bool(lines), lines=lines)], width)
+    head = [line_of(printable(f"{asked.ref} is taken back by {asked.by}: {asked.reason}"), "bold")]
+    head += [line_of(printable(f"      {file} has no column for {', '.join(dropped)}: it is not in the row"))] if dropped else []
+    return fold_lines([*head, *_row_lines(file, rows, written=bool(lines), lines=lines)], width)
 
 
 def deferral_lines(verdict: DeferralVerdict, file: str, rows: Sequence[str], *, width: int | None = None) -> list[Line]:

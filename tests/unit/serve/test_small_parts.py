@@ -65,7 +65,7 @@ def test_the_log_follows_no_link(tmp_path: Path) -> None:
     """A link in its place is not written through."""
     (tmp_path / "other").write_text("kept")
     (tmp_path / LOG_FILE).symlink_to(tmp_path / "other")
-    with pytest.raises(OSError, match=r"symbolic links|many levels"):
+    with pytest.raises(OSError, match="is a link"):
         HandInLog(tmp_path, lambda: NOW).note("192.0.2.1", "name", "CARD", "written")
     assert (tmp_path / "other").read_text() == "kept"
 

@@ -259,3 +259,38 @@ def test_what_a_dead_writer_left_is_swept(tmp_path: Path) -> None:
     (folder / "notes.part").write_text("somebody's own")
     finish_pending_of(site)
     assert sorted(path.name for path in folder.iterdir()) == [".lock", "notes.part"]
+
+
+def test_characters_that_steer_a_terminal_do_not_come_into_the_file(tmp_path: Path) -> None:
+    """A name with an escape, a bell, a change of direction: they go, and a name is no longer than a remark."""
+    site = recorded_site(tmp_path)
+    name = f"A\x1b[31mB\x07\x00\u202eC\x9bD {'x' * 1900}"
+    recorded(site, filled(card_of(site), STANDING, by=name, remarks="\u2028e\x1bf"))
+    last = services_of(site).decode("utf-8").splitlines()[-1].split(",")
+    assert last[5].startswith("A [31mB C D xxx")
+    assert len(last[5]) == 200
+    assert last[6] == "e f"
+
+
+def test_a_file_of_a_byte_order_mark_alone_is_an_empty_one(tmp_path: Path) -> None:
+    """An editor saved nothing in it: it gets its header, in the encoding of the mark, and the row."""
+    site = recorded_site(tmp_path)
+    for mark, codec in ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le")):
+        (tmp_path / "services.csv").write_bytes(mark)
+        with records_lock(site.folder):
+            append_rows(dialect_of(site), [row()], files={}, now=NOW)
+        assert services_of(site).startswith(mark + "at,engine,".encode(codec))
+        assert [record.task for record in read_records(site, now_us=None).records] == ["oil"]
+
+
+def test_a_full_disk_says_that_nothing_is_recorded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Also where the card's own file is what does not fit."""
+    site = recorded_site(tmp_path)
+    recording = recording_of(site, filled(card_of(site), STANDING))
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("intervals.writing._write_new", full)
+    with pytest.raises(RequestProblemError, match=r"No space left on device; nothing is recorded\n.*make room"):
+        recording.write()

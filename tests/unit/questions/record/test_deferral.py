@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -68,11 +68,12 @@ def test_a_deferral_that_nothing_bounds_is_told(tmp_path: Path) -> None:
 
 def test_a_deferral_whose_reach_is_not_known_is_refused_only_where_it_is_bounded(tmp_path: Path) -> None:
     """Never done, as far as anything says: no line to be past. The rule decides, by whether the rule set bounds it."""
-    for name, keys, rules in (("a", BOUNDED, ["deferral-not-known"]), ("b", {}, [])):
+    for name, keys, rules in (("a", BOUNDED, ["deferral-not-known"]), ("b", {}, ["deferral-of-no-line"])):
         tasks = [task("plugs", every={"calendar": "P100D"}, **keys), task("oil", every={"calendar": "P100D"})]
         site = recorded_site(tmp_path / name, tasks=tasks, procedures=[], records_from="2026-03-01")
         verdict = judge_deferral(site, asked(date(2026, 9, 1))._replace(task="plugs"))
         assert [reason.rule for reason in verdict.reasons] == rules
+        assert verdict.is_refused == bool(keys)
 
 
 def test_a_deferral_is_taken_back_by_its_reference(tmp_path: Path) -> None:
@@ -96,7 +97,7 @@ def test_one_occurrence_is_put_off_as_often_as_the_rule_set_says(tmp_path: Path)
     first = write_deferral(site, asked(date(2026, 5, 15)))
     assert first.written is not None
     after = services_of(site)
-    second = write_deferral(site, asked(date(2026, 5, 20)))
+    second = write_deferral(site, asked(date(2026, 5, 20))._replace(at=NOW + timedelta(minutes=1)))
     assert [reason.rule for reason in second.reasons] == ["deferral-too-often", "deferral-repeated"]
     assert services_of(site) == after
 

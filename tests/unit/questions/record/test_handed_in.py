@@ -23,7 +23,7 @@ from intervals.questions.record.typed_times import time_cell
 from intervals.reports.card.card_sheet import card_csv
 from intervals.site.model import Site
 from tests.filled_cards import filled, write_filled
-from tests.recorded_sites import card_of, recorded_site, verdict_of
+from tests.recorded_sites import card_of, recorded_site, rules_of, verdict_of
 
 STANDING = "2026-03-02T14:00"
 
@@ -239,3 +239,52 @@ def test_what_is_no_code_names_no_card(tmp_path: Path) -> None:
         assert kept_card(site.folder, code) is None
         if code != card.code.lower():
             assert recorded_file(site, code) is None
+
+
+def test_a_remark_of_two_lines_is_one_cell(tmp_path: Path) -> None:
+    """A spreadsheet puts it in quotes; the rows behind it are there."""
+    site, card = site_with_card(tmp_path)
+    rows = typed_rows(card)
+    by_step = {row["step"]: row for row in rows}
+    by_step["remarks"]["value"] = "first line\nsecond line"
+    handed = read_given(site, write_sheet(tmp_path / "sheet.csv", rows), None).handed
+    assert handed.remarks == "first line\nsecond line"
+    assert verdict_of(site, handed).verdict == "credited"
+
+
+def test_steps_that_the_card_does_not_have_are_refused(tmp_path: Path) -> None:
+    """As a sheet's are: what it tells of belongs to another card."""
+    site = recorded_site(tmp_path)
+    handed = filled(card_of(site), STANDING)
+    document = handed_in_document(handed)
+    document["steps"]["oil-and-filter.polish"] = {"answer": "done"}
+    path = tmp_path / "x.card.json"
+    path.write_text(json.dumps(document), "utf-8")
+    found = verdict_of(site, read_given(site, path, None).handed)
+    assert (found.verdict, rules_of(found)) == ("refused", {"step-not-on-card"})
+    assert any("oil-and-filter.polish" in reason.text for reason in found.reasons)
+
+
+def test_keys_that_mean_nothing_are_told(tmp_path: Path) -> None:
+    """Misspelt, or of a later program: passed over, and said with their places."""
+    site = recorded_site(tmp_path)
+    document = handed_in_document(filled(card_of(site), STANDING))
+    document["hour_metre_h"] = 610
+    document["steps"]["oil-and-filter.filled"]["vlaue"] = 1
+    path = tmp_path / "x.card.json"
+    path.write_text(json.dumps(document), "utf-8")
+    found = verdict_of(site, read_given(site, path, None).handed)
+    assert found.verdict == "credited"
+    (told,) = (reason.text for reason in found.reasons if reason.rule == "key-not-known")
+    assert "$.hour_metre_h, $.steps.oil-and-filter.filled.vlaue" in told
+
+
+def test_a_card_that_was_made_on_no_day_is_refused(tmp_path: Path) -> None:
+    """Whether the work was done before it was made could not be judged."""
+    site = recorded_site(tmp_path)
+    document = handed_in_document(filled(card_of(site), STANDING))
+    document["card"]["made_on"] = "yesterday"
+    path = tmp_path / "x.card.json"
+    path.write_text(json.dumps(document), "utf-8")
+    with pytest.raises(RequestProblemError, match=r"\$\.card\n.*made_on is no day"):
+        read_given(site, path, None)

@@ -177,3 +177,110 @@ def test_a_card_for_the_rest_of_nothing_is_refused_when_it_is_made(tmp_path: Pat
     undo(site, Undoing(part, "wrong", "CD", NOW))
     with pytest.raises(RequestProblemError, match="there is no record that stands"):
         rest_card(site, part)
+
+
+PLUGS: dict[str, object] = {
+    "id": "plugs",
+    "tasks": "plugs",
+    "title": "Change the plugs",
+    "steps": [{"id": name, "kind": "do", "text": f"{name}.", "evidence": "required"} for name in ("gap", "new")],
+}
+
+
+def oil_and_plugs(folder: Path) -> Site:
+    """Return the site with a procedure for plugs too."""
+    return recorded_site(folder, procedures=[OIL_AND_FILTER, PLUGS])
+
+
+def part_of(site: Site, code: str, started_at: str, *done: str, day: int = 10) -> HandedIn:
+    """Return a card of both tasks that completes another, of which only some steps were done."""
+    card = card_of(site, "oil", "plugs", completes=code, on=NOW.date().replace(day=day))
+    return filled(
+        card, started_at, steps={step.id: None for step in card.steps if not step.id.endswith(tuple(f".{each}" for each in done))}
+    )
+
+
+def test_what_was_credited_is_not_credited_again(tmp_path: Path) -> None:
+    """Oil was whole and plugs were not: the rest of the plugs restarts the plugs alone."""
+    site = oil_and_plugs(tmp_path)
+    first = recorded(site, filled(card_of(site, "oil", "plugs"), FIRST, steps={"plugs.new": None}))
+    assert first.verdicts == (("oil", "credited"), ("plugs", "partial"))
+    rest = part_of(site, first.handed.code, SECOND, "new")
+    found = verdict_of(site, rest, "oil")
+    assert (found.verdict, rules_of(found)) == ("refused", {"completed-before"})
+    (said,) = (reason.text for reason in found.reasons if reason.rule == "completed-before")
+    assert said == "it was credited already (services.csv:3): nothing is left to complete"
+    assert [(row.task, row.outcome) for row in recorded(site, rest).rows] == [("plugs", "done")]
+
+
+def test_a_task_of_which_a_part_did_nothing_stays_as_it_was(tmp_path: Path) -> None:
+    """Both in part; a second card has plugs alone, a third one oil alone: each is credited once, by the card that did it."""
+    site = oil_and_plugs(tmp_path)
+    first = recorded(site, filled(card_of(site, "oil", "plugs"), FIRST, steps={"plugs.new": None, "filter": None}))
+    second = recorded(site, part_of(site, first.handed.code, SECOND, "new"))
+    assert second.verdicts == (("oil", "refused"), ("plugs", "credited"))
+    assert {reason.rule for reason in second.tasks[0].reasons if reason.outcome == "refuses"} == {"nothing-done"}
+    third = recorded(site, part_of(site, second.handed.code, THIRD, "filter", day=11))
+    assert third.verdicts == (("oil", "credited"), ("plugs", "refused"))
+
+
+def test_a_task_that_an_earlier_card_did_not_have_is_judged_by_its_own_evidence(tmp_path: Path) -> None:
+    """Plugs were not on the first card: of them the second one has everything, or nothing."""
+    site = oil_and_plugs(tmp_path)
+    first = recorded(site, filled(card_of(site), FIRST, steps={"filter": None}))
+    assert verdict_of(site, part_of(site, first.handed.code, SECOND, "filter"), "plugs").verdict == "refused"
+    whole = part_of(site, first.handed.code, SECOND, "filter", "gap", "new")
+    assert recorded(site, whole).verdicts == (("oil", "credited"), ("plugs", "credited"))
+
+
+def test_a_part_before_a_later_whole_job_is_not_completed(site: Site) -> None:
+    """The oil was changed since, by another card: the rest of the first job restarts nothing."""
+    code = first_part(site).handed.code
+    recorded(site, filled(card_of(site, on=NOW.date().replace(day=9)), SECOND))
+    found = verdict_of(site, rest_of(site, code, THIRD))
+    assert (found.verdict, rules_of(found)) == ("refused", {"completed-before"})
+
+
+def test_a_part_of_which_no_digest_is_kept_is_told(site: Site) -> None:
+    """Without records/digests.csv nothing shows whether the first part was edited since."""
+    code = first_part(site).handed.code
+    (site.folder / "records" / "digests.csv").unlink()
+    found = verdict_of(site, rest_of(site, code, SECOND))
+    assert found.verdict == "credited"
+    assert [reason.text for reason in found.reasons if reason.rule == "part-not-proved" and code in reason.text]
+
+
+def test_a_part_whose_file_is_lost_is_named(site: Site) -> None:
+    """Its record stands, so it is not said that there is none; what to do is said."""
+    code = first_part(site).handed.code
+    path = site.folder / "records" / f"{code}.card.json"
+    content = path.read_bytes()
+    path.unlink()
+    found = verdict_of(site, rest_of(site, code, SECOND))
+    assert "part-lost" in rules_of(found)
+    assert "completes-nothing" not in rules_of(found)
+    assert any(code in reason.text and "put the file that was handed in back" in reason.text for reason in found.reasons)
+    path.write_bytes(content)
+    assert verdict_of(site, rest_of(site, code, SECOND)).verdict == "credited"
+
+
+def test_a_kept_card_that_cannot_be_read_does_not_keep_others_from_being_taken_back(site: Site) -> None:
+    """It is passed over, unless its record says that it completes the one that is taken back."""
+    code = first_part(site).handed.code
+    later = recorded(site, rest_of(site, code, SECOND)).handed.code
+    other = recorded(site, filled(card_of(site, "plugs"), THIRD)).handed.code
+    (site.folder / "records" / f"{later}.card.json").write_text("garbage", "utf-8")
+    undo(site, Undoing(other, "wrong", "CD", NOW))
+    with pytest.raises(RequestProblemError, match=later):
+        undo(site, Undoing(code, "wrong", "CD", NOW))
+    undo(site, Undoing(later, "wrong", "CD", NOW))
+    undo(site, Undoing(code, "wrong", "CD", NOW))
+
+
+def test_a_part_that_cannot_be_read_is_refused_with_what_helps(site: Site) -> None:
+    """Nobody hands that file in: it is to be put back."""
+    code = first_part(site).handed.code
+    (site.folder / "records" / f"{code}.card.json").write_text("garbage", "utf-8")
+    with pytest.raises(RequestProblemError, match="put the file back") as refusal:
+        verdict_of(site, rest_of(site, code, SECOND))
+    assert "hand in the file" not in str(refusal.value)
