@@ -21,7 +21,7 @@ NEW_300_HP = {"constructed": "2024-03-01", "ignition": "spark", "role": "non-eme
 
 
 def test_a_catalyst_that_passed_is_not_tested_again(tmp_path: Path) -> None:
-    """Checked on 10 May 2026 and not found failed: the retest waits for a check that fails; what follows then is an example of the rule set."""
+    """Checked on 10 May 2026 and not found failed: the retest waits for a check that fails (then see its example)."""
     engine = {"in_service": "2020-01-01", "meter_at_start_h": 0, "records_from": "2020-01-01", "attributes": GAS_800_HP}
     rows = [meter("2026-05-10T00:00", 0), meter("2026-05-20T00:00", 200)]
     services = [done("catalyst-check", "2026-05-10T10:00")]
