@@ -21,7 +21,7 @@ from intervals.readings import Analysis
 from intervals.readings.records.found_grades import FoundGrades
 from intervals.rulebook.inference import FactValue
 from intervals.rulebook.rulebook import RuleBook, event_rule
-from intervals.rules.events import START_UP, Event
+from intervals.rules.events import NEVER, START_UP, Event
 from intervals.rules.tasks import Task
 from intervals.site.model import Site
 from intervals.usage.engine_log import EngineLog
@@ -75,6 +75,14 @@ class StartUp:
         """Return the first day, where the site states it."""
         at_us = sources.log.in_service_us
         return Found() if at_us is None else Found((TaskEvent(at_us, "in service", "", START_UP),))
+
+
+class Never:
+    """No event: the job is done when it is done, and others wait for it."""
+
+    def find(self, task: Task, number: int, event: Event, sources: EventSources) -> Found:
+        """Return nothing."""
+        return Found()
 
 
 class Done:
@@ -178,6 +186,7 @@ def planned_text(site: Site, at_us: int) -> str:
 
 FINDERS: Mapping[str, EventFinder] = {
     START_UP: StartUp(),
+    NEVER: Never(),
     "done": Done(),
     "found": FoundInGrade(),
     "result": Result(),

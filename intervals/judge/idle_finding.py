@@ -9,7 +9,7 @@ from intervals.findings import FactValue, Finding, Reason
 from intervals.history.events import next_planned_us, planned_text
 from intervals.judge.finding_of import finding_of, finding_without_window, printed_completion, unknown_finding
 from intervals.rulebook.standing_rules import STANDING_OF_RULE, TaskRule
-from intervals.rules.events import START_UP
+from intervals.rules.events import NEVER, START_UP
 from intervals.windows.chain import Idle, TaskChain, WindowEnd
 
 
@@ -32,8 +32,10 @@ def _idle_finding(chain: TaskChain, idle: Idle) -> Finding:
     rule = case.standings.task_rule(task.whichever, frozenset(), has_window=False, idle=idle.word)
     facts: dict[str, FactValue] = {}
     # an engine that is judged has started up
-    after = " or ".join(str(event) for event in task.events if event.kind != START_UP)
+    after = " or ".join(str(event) for event in task.events if event.kind not in (START_UP, NEVER))
     until = f"nothing is due until {after}" if after else "nothing more is due"
+    if all(event.kind == NEVER for event in task.events):
+        until = "it falls due by nothing, and is recorded when it is done"
     match rule:
         case TaskRule.DONE_ONCE if idle.last is not None:
             text = f"done once on {idle.last.day.isoformat()} ({idle.last.record}); {until}"

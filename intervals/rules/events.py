@@ -20,6 +20,9 @@ from intervals.rules.in_place import figures_of
 from intervals.shown_numbers import figure
 
 START_UP = "start_up"
+NEVER = "never"
+_BARE = (START_UP, NEVER)
+"""Kinds that a bare word stands for."""
 Grade = Literal["good", "worn", "at_limit", "failed"]
 _EXAMPLE = "write start_up, {done: overhaul}, {found: inspection, grade: [failed]} or {planned: departure, ahead: PT12H}"
 
@@ -40,6 +43,7 @@ class EventKind(NamedTuple):
 
 KINDS: tuple[EventKind, ...] = (
     EventKind(START_UP),
+    EventKind(NEVER),
     EventKind("done"),
     EventKind("found", needs=("grade",)),
     EventKind("result", needs=("when",)),
@@ -62,6 +66,7 @@ class Event(WrittenModel):
     }
 
     start_up: Literal[True] | None = Field(None, description="the engine's first day (in_service); the bare word start_up says the same")
+    never: Literal[True] | None = Field(None, description="no event: the job is done when it is done, recorded, and others wait for it")
     done: Id | None = Field(None, description="another task was done", examples=["overhaul"])
     found: Id | None = Field(None, description="a task was done, and its part was found in one of the grades", examples=["inspection"])
     grade: tuple[Grade, ...] | None = Field(None, description="the grades that are an event", examples=[["at_limit", "failed"]])
@@ -76,11 +81,11 @@ class Event(WrittenModel):
     @model_validator(mode="before")
     @classmethod
     def _check_kind(cls, data: object) -> object:
-        """Let a bare word stand for start_up, and refuse keys that do not go together."""
+        """Let a bare word stand for start_up or never, and refuse keys that do not go together."""
         if isinstance(data, BaseModel):
             return data
-        if data == START_UP:
-            return {START_UP: True}
+        if data in _BARE:
+            return {data: True}
         if not isinstance(data, Mapping):
             raise flaw_error(text=f"not an event; got {shown_value(data)}", fix=_EXAMPLE)
         kind = kind_in(data)
@@ -127,8 +132,8 @@ class Event(WrittenModel):
                 return _condition_text(self.when) + (f" for {figure(float(self.for_min))} min in a row" if self.for_min else "")
             case "planned":
                 return f"{f'{figure(float(self.ahead))} h before ' if self.ahead else ''}a planned {self.planned}"
-            case _:
-                return "start-up"
+            case kind:
+                return "no event" if kind == NEVER else "start-up"
 
 
 def _condition_text(condition: Condition | None) -> str:
@@ -156,4 +161,4 @@ def event_conditions_in(task: Mapping[str, Any]) -> Iterable[tuple[tuple[str | i
             yield (*place, "when"), entry.when, entry.kind
 
 
-__all__ = ["KINDS", "START_UP", "Event", "EventKind", "event_conditions_in", "kind_in"]
+__all__ = ["KINDS", "NEVER", "START_UP", "Event", "EventKind", "event_conditions_in", "kind_in"]

@@ -33,6 +33,7 @@ from intervals.questions.examples.procedure_examples import run_procedure_exampl
 from intervals.readings import BlockRows, Readings, ServiceRecord
 from intervals.readings.block_parts import FILE, LINE, TIME, Column, Name, Part, PartedRows
 from intervals.rulebook.rulebook import RuleBook, level_names
+from intervals.rules.events import NEVER
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Example, JobAgo, Task
 from intervals.site.model import Site
@@ -117,7 +118,9 @@ def judge_example(ruleset: RuleSet, example: Example) -> tuple[Finding | None, l
 
 
 def _occasions(case: EngineCase, task: Task, start_us: int) -> Occasions:
-    """Return the one occasion of a task that is done once: an event where the example begins."""
+    """Return the one occasion of a task that is done once: an event where the example begins; none of a job that no event asks for."""
+    if all(event.kind == NEVER for event in task.events):
+        return Occasions()
     event = TaskEvent(start_us, "the example's event", "", "example")
     return Occasions(tuple(pair_with_jobs([event], case.records.completions.get(task.id, ()))))
 

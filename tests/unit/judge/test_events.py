@@ -71,6 +71,20 @@ def test_done_once_nothing_is_due_until_the_next_event(tmp_path: Path) -> None:
     assert (again.standing, used_of(again)) == ("in_interval", 10.0)
 
 
+def test_a_job_that_no_event_asks_for_is_recorded_and_others_wait_for_it(tmp_path: Path) -> None:
+    """A rebuild falls due by nothing, before and after it is done; ten days after it 10 x 10 h of the 50 h of its re-check are used."""
+    rebuild = {"id": "rebuild", "title": "Rebuild", "once": True, "after": "never"}
+    test = {**RECHECK, "after": {"done": "rebuild"}}
+    before = judged(tmp_path / "a", "2024-06-30", [rebuild, test])
+    assert [finding_for(before, name).standing for name in ("rebuild", "recheck")] == ["in_interval", "in_interval"]
+    assert "falls due by nothing" in finding_for(before, "rebuild").reasons[0].text
+    after = judged(tmp_path / "b", "2024-07-10", [rebuild, test], [done("rebuild", "2024-07-01T00:00")])
+    last_done = finding_for(after, "rebuild").last_done
+    assert last_done is not None
+    assert last_done.record == "services.csv:2"
+    assert (finding_for(after, "recheck").standing, used_of(finding_for(after, "recheck"))) == ("overdue", 100.0)
+
+
 def test_what_was_done_before_the_event_does_not_count_for_it(tmp_path: Path) -> None:
     """A re-check the day before the overhaul answers nothing: 60 h after it is overdue."""
     services = [done("recheck", "2024-01-31T00:00"), done("overhaul", "2024-02-01T00:00")]
