@@ -122,9 +122,12 @@ class EngineCase:
         """The ledger's edge at the moment of judging."""
         return len(self.ledger.edges_us) - 1
 
-    @cached_property
+    @property
     def life(self) -> Life:
-        """What is known of its life: its first day, and its hours at any instant."""
+        """What is known of its life: its first day, and its hours at any instant.
+
+        It is made anew each time: kept here it would hold the case, which holds it, and no case were freed before the next one is judged.
+        """
         in_service_us = self.log.in_service_us
         return Life(None if in_service_us is None else self.days.date_of(in_service_us), self._life_hours_at)
 
