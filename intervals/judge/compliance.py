@@ -190,11 +190,18 @@ def _met_rule(look: _Look, ends: _Ends, *, is_done: bool, is_first: bool) -> str
 
 
 def _share_done(look: _Look) -> float | None:
-    """Return at which share of its interval a window was ended, by the leg that decides."""
+    """Return at which share of its interval a window was ended, by the leg that decides; None where no date could be too early.
+
+    Where the task is asked for once in each calendar month, any day of the month is in time, however soon after the month before.
+    """
+    task = look.chain.task
+    is_monthly = task.window is not None and task.window.calendar_month
+    if is_monthly and any(leg.opens is not None and look.window.end_day >= leg.opens for leg in look.window.legs):
+        return None
     shares = [share for leg in look.window.legs if (share := share_of_interval(leg)) is not None]
     if not shares:
         return None
-    return max(shares) if look.chain.task.whichever == "first" else min(shares)
+    return max(shares) if task.whichever == "first" else min(shares)
 
 
 def _is_deferred(look: _Look) -> bool:

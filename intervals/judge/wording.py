@@ -26,6 +26,8 @@ def since_text(start: WindowStart) -> str:
     if start.event is not None:
         place = f"{start.event.text}, {start.event.place}" if start.event.place else start.event.text
         return f"since {start.day.isoformat()} ({place})"
+    if start.is_first_asked:
+        return f"since {start.day.isoformat()}, the day from which it asks for anything"
     if start.completion is None:
         return f"since the first day {start.day.isoformat()}"
     card = f", card {start.completion.card}" if start.completion.card else ""

@@ -28,7 +28,7 @@ STEP_SCHEMA: dict[str, Any] = {
 }
 SPAN_SCHEMA: dict[str, Any] = {
     "type": "string",
-    "pattern": r"^P(?=\d|T\d)(\d+W)?(\d+D)?(T(\d+H)?(\d+M)?(\d+S)?)?$",
+    "pattern": r"^P(?=\d|T\d)(\d+(\.\d+)?W)?(\d+(\.\d+)?D)?(T(\d+(\.\d+)?H)?(\d+(\.\d+)?M)?(\d+(\.\d+)?S)?)?$",
     "description": "ISO 8601, of fixed length",
     "examples": ["PT36H", "P90D"],
 }

@@ -7,12 +7,13 @@ another kind. A new kind is one row of `KINDS` here, and one class in `history/e
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any, ClassVar, Literal, NamedTuple
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple
 
-from pydantic import BaseModel, Field, model_validator
+from pydantic import BaseModel, Field, GetJsonSchemaHandler, model_validator
+from pydantic_core import CoreSchema
 
 from intervals.language.conditions import Condition, comparisons_of
-from intervals.language.fields import ConditionField, Id, NumberFromZero, SpanHours, WrittenModel
+from intervals.language.fields import ConditionField, Id, NumberFromZero, OneOrMany, SpanHours, WrittenModel
 from intervals.language.flaws import Flaw, FlawsError, flaw_error
 from intervals.language.phrases import phrase_of
 from intervals.language.scalars import shown_value
@@ -69,7 +70,9 @@ class Event(WrittenModel):
     never: Literal[True] | None = Field(None, description="no event: the job is done when it is done, recorded, and others wait for it")
     done: Id | None = Field(None, description="another task was done", examples=["overhaul"])
     found: Id | None = Field(None, description="a task was done, and its part was found in one of the grades", examples=["inspection"])
-    grade: tuple[Grade, ...] | None = Field(None, description="the grades that are an event", examples=[["at_limit", "failed"]])
+    grade: Annotated[tuple[Grade, ...], OneOrMany()] | None = Field(
+        None, description="the grades that are an event", examples=[["at_limit", "failed"]]
+    )
     result: Id | None = Field(None, description="a result came of this kind of analysis", examples=["oil-analysis"])
     when: ConditionField | None = Field(
         None, description="what holds: of a result its values, else levels of the log or measures since the task was last done"
@@ -100,8 +103,12 @@ class Event(WrittenModel):
         flaws += [Flaw((key,), f'"{key}" does not go with {kind.key}', "write two events in a list", "unknown_key") for key in odd]
         if flaws:
             raise FlawsError(flaws)
-        grade = data.get("grade")
-        return {**data, "grade": [grade]} if isinstance(grade, str) else data
+        return data
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        """Offer the bare words beside what has keys."""
+        return {"anyOf": [{"enum": list(_BARE)}, handler(core)]}
 
     @property
     def kind(self) -> str:

@@ -135,6 +135,10 @@ class Task(WrittenModel):
     )
     at_once: bool = Field(False, description="of a task done once: due as soon as its event comes")
     due_when: ConditionField | None = Field(None, description="of a task without an interval: due once whenever this comes to hold")
+    not_before: Day | None = Field(
+        None,
+        description="the day from which it asks for anything: no window begins before it, so that nothing falls due for the time before",
+    )
     whichever: Literal["first", "last"] = Field("first", description="which leg decides: the one that comes first, or last")
     first: Annotated[tuple[Legs, ...], OneOrMany(), Field(min_length=1)] | None = Field(
         None,

@@ -112,16 +112,33 @@ class TaskChain:
     def first_start(self) -> WindowStart | None:
         """The engine's first day as a start, where the records reach back to it."""
         in_service, records_from = self.case.log.in_service_us, self.records_from_us
-        if in_service is None or (records_from is not None and records_from > in_service):
+        if in_service is None:
             return None
-        return WindowStart(in_service, self.case.ledger.edge(in_service), self.case.days.date_of(in_service), None, 0)
+        start = self._not_before(WindowStart(in_service, self.case.ledger.edge(in_service), self.case.days.date_of(in_service), None, 0))
+        return None if records_from is not None and records_from > start.at_us else start
+
+    @cached_property
+    def _asks_from_us(self) -> int | None:
+        """The midnight before which the task asks for nothing, where it lies in what is judged."""
+        day = self.task.not_before
+        at_us = None if day is None else self.case.days.midnight_us(day)
+        return None if at_us is None or not int(self.case.ledger.edges_us[0]) < at_us <= self.case.end_us else at_us
+
+    def _not_before(self, start: WindowStart) -> WindowStart:
+        """Return a start, or the day from which the task asks for anything where it comes sooner."""
+        from_us = self._asks_from_us
+        if from_us is None or start.at_us >= from_us:
+            return start
+        day = self.case.days.date_of(from_us)
+        return replace(start, at_us=from_us, edge=self.case.ledger.edge(from_us), day=day, is_first_asked=True)
 
     @cached_property
     def is_plain(self) -> bool:
         """Whether every window starts at zero and is allowed the same, so that windows can be judged together."""
         task, case = self.task, self.case
         return (
-            task.restarts_from == "done"
+            self._asks_from_us is None
+            and task.restarts_from == "done"
             and task.restarts_from_part == "last"
             and task.window is None
             and not task.table
@@ -166,7 +183,7 @@ class TaskChain:
         """Return the plain state after a completion: at it, or at its first part where the task says so."""
         began_us = completion.at_us if completion.began_us is None else completion.began_us
         day = completion.began_day or completion.day
-        return WindowStart(began_us, self.case.ledger.edge(began_us), day, completion, self._since_new(completion))
+        return self._not_before(WindowStart(began_us, self.case.ledger.edge(began_us), day, completion, self._since_new(completion)))
 
     def _since_new(self, completion: Completion) -> int | None:
         """Return how many times the task was done since it was new, at a completion; None where nothing says so, or no `first` asks."""

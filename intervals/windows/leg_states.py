@@ -41,6 +41,7 @@ class WindowStart:
         anchor: the day from which the calendar leg's grid counts.
         served: the due date that the completion before it served, where the grid is kept.
         event: of a task done once the event that it begins at; its completion is then the last one before that.
+        is_first_asked: whether it begins on the day from which the task asks for anything, whatever was done before.
     """
 
     at_us: int
@@ -52,6 +53,7 @@ class WindowStart:
     anchor: date | None = None
     served: date | None = None
     event: TaskEvent | None = None
+    is_first_asked: bool = False
 
     @property
     def makes_new(self) -> bool:

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -119,9 +120,16 @@ def test_limited_use_is_less_than_a_hundred_hours(tmp_path: Path, hours: float, 
     ],
 )
 def test_nothing_was_due_before_the_duty_began(task: str, engine: Mapping[str, object], day_before: str, first_day: str) -> None:
-    """63.6595: 3 May 2013 for compression, 19 October 2013 for spark ignition; before, 9,000 h since the last time break no text."""
-    standings = [standing_of(finding_since_last(MAJOR, task, engine, LONG_AGO, as_of=day)) for day in (day_before, first_day)]
-    assert standings == ["unknown", "overdue"]
+    """63.6595: 3 May 2013 for compression, 19 October 2013 for spark ignition; before, 9,000 h since the last time break no text.
+
+    On that day the first interval begins, so that nothing is overdue for the time before; a year and a day later it is.
+    """
+    later = f"2014{first_day[4:]}"
+    over = (date.fromisoformat(later) + timedelta(days=1)).isoformat()
+    since = {"running_hours": 600, "days": 1200}
+    days = (day_before, first_day, later, over)
+    standings = [standing_of(finding_since_last(MAJOR, task, engine, since, as_of=day)) for day in days]
+    assert standings == ["unknown", "in_interval", "upcoming", "overdue"]
 
 
 @pytest.mark.outside("10.10")

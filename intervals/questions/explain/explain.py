@@ -153,6 +153,8 @@ def _window_steps(inputs: Inputs, chain: TaskChain, window: WindowEnd, *, is_a_d
     if start.event is not None:
         place = f" ({start.event.place})" if start.event.place else ""
         yield Step(label="from", sum=f"{iso(start.at_us)}, {start.event.text}{place}")
+    elif start.is_first_asked:
+        yield Step(label="from", sum=f"{iso(start.at_us)}, the day from which the task asks for anything (not_before)")
     elif start.completion is None:
         whose = "its first day" if case.is_component else "the engine's first day (in_service)"
         yield Step(label="from", sum=f"{iso(start.at_us)}, {whose}")

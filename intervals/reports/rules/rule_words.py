@@ -86,6 +86,7 @@ def task_words(task: Task) -> list[Fact]:
         "applies_to": "applies to",
         "after": "done once after",
         "due_when": "due once when",
+        "not_before": "asks from",
         "lead": "upcoming",
         "tolerance_pct": "tolerance",
         "table": "interval by results",

@@ -14,11 +14,12 @@ from intervals.language.measures import is_window_measure
 from intervals.language.written_conditions import parse_condition
 from intervals.problems import nearest_of
 from intervals.rules.checking.asked_names import check_asked
-from intervals.rules.events import event_conditions_in
+from intervals.rules.events import NEVER, event_conditions_in
 
 _OF_EVENTS = ("after", "within", "at_once")
 _OF_INTERVALS = {
     "every": "write within: how long after the event its line is",
+    "not_before": "leave it out: what lies before an event is not counted",
     "first": "an event is always the first; leave it out",
     "window": "its line is what within says; leave it out",
     "in_place_of_time": "leave it out",
@@ -58,6 +59,14 @@ def _check_keys(task: Mapping[str, Any]) -> Iterator[Flaw]:
             yield Flaw((key,), f'"{key}" is for a task with an interval; this one is done once after an event', fix, "event")
     if task.get("restarts_from") not in (None, "done"):
         yield Flaw(("restarts_from",), "a task done once has no next window", "leave it out", "event")
+    is_asked = task.get("due_when") is None and task.get("after") not in (NEVER, [NEVER])
+    if is_asked and not task.get("at_once") and task.get("within") is None:
+        yield Flaw(
+            (),
+            'the key "within" is missing: how long after its event it is due',
+            "add within: {calendar: P7D}, or at_once: true",
+            "missing_key",
+        )
     if task.get("at_once") and task.get("within"):
         yield Flaw(("at_once",), "due at once, and within some time of its event", "leave one of them out", "event")
 

@@ -127,6 +127,14 @@ def test_a_month_of_compliance_counts_it_on_time_through_its_last_day(
     assert (compliance.on_time, compliance.late) == counts
 
 
+def test_any_day_of_the_month_is_on_time_however_soon_after_the_month_before(tmp_path: Path) -> None:
+    """Done on 31 January, 12 February (12 d later) and 12 March: each month has one on time, and none is early."""
+    for month in ("2024-02", "2024-03"):
+        compliance = judged(tmp_path / month, "2024-03-31", ["2024-01-31", "2024-02-12", "2024-03-12"], "P1M", month=month).compliance
+        assert compliance is not None
+        assert (compliance.on_time, compliance.late, compliance.early) == (1, 0, 0)
+
+
 def test_a_tolerance_begins_after_the_month(tmp_path: Path) -> None:
     """Ten days after 31 March: 10 April is within, the 11th is not."""
     keys: dict[str, Any] = {"tolerance": {"calendar": "P10D"}}
