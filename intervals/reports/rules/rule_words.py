@@ -22,6 +22,7 @@ from intervals.rules.budget_periods import CalendarPeriod
 from intervals.rules.effects.effect_fields import KEYS
 from intervals.rules.effects.known_effects import EFFECTS
 from intervals.rules.effects.rule_effect import RuleEffect
+from intervals.rules.events import NEVER
 from intervals.rules.procedures import Procedure
 from intervals.rules.result_tables import TableRow
 from intervals.rules.ruleset import RuleSet
@@ -58,7 +59,9 @@ def limit_words(limits: Limits) -> list[Fact]:
 
 def task_words(task: Task) -> list[Fact]:
     """Return what a rule set says of a task."""
-    facts = [fact for each in task.every for fact in _every_words(each, task.whichever, "within" if task.is_once else "every")]
+    # a job that falls due by nothing has no line
+    is_never = bool(task.events) and all(event.kind == NEVER for event in task.events)
+    facts = [fact for each in (() if is_never else task.every) for fact in _every_words(each, task.whichever, "within" if task.is_once else "every")]
     words: dict[str, Callable[[Any], str]] = {
         "after": lambda events: " or ".join(map(str, events)),
         "due_when": phrase_of,

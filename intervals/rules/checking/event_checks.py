@@ -60,7 +60,7 @@ def _check_keys(task: Mapping[str, Any]) -> Iterator[Flaw]:
     if task.get("restarts_from") not in (None, "done"):
         yield Flaw(("restarts_from",), "a task done once has no next window", "leave it out", "event")
     is_asked = task.get("due_when") is None and task.get("after") not in (NEVER, [NEVER])
-    if is_asked and not task.get("at_once") and task.get("within") is None:
+    if is_asked and not task.get("at_once") and task.get("within") is None and task.get("every") is None:
         yield Flaw(
             (),
             'the key "within" is missing: how long after its event it is due',
