@@ -61,7 +61,8 @@ def task_words(task: Task) -> list[Fact]:
     """Return what a rule set says of a task."""
     # a job that falls due by nothing has no line
     is_never = bool(task.events) and all(event.kind == NEVER for event in task.events)
-    facts = [fact for each in (() if is_never else task.every) for fact in _every_words(each, task.whichever, "within" if task.is_once else "every")]
+    entries = () if is_never else task.every
+    facts = [fact for each in entries for fact in _every_words(each, task.whichever, "within" if task.is_once else "every")]
     words: dict[str, Callable[[Any], str]] = {
         "after": lambda events: " or ".join(map(str, events)),
         "due_when": phrase_of,
