@@ -10,15 +10,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from intervals.arrays import Flags, Floats
 from intervals.history.engine_records import TaskEvent
+from intervals.history.step_conditions import StepConditions
 from intervals.history.task_runs import LOAD_LEVELS, LogSpan, RowPlaces, stretches_of
 from intervals.language.phrases import phrase_of
 from intervals.local_days import LocalDays
-from intervals.rulebook.inference import FactValue, Verdict
-from intervals.rulebook.level_rules import judge_steps
 from intervals.rulebook.rulebook import RuleBook
 from intervals.rulebook.standings import Standings
 from intervals.rules.events import Event
@@ -78,22 +76,9 @@ class LevelStretches:
         return ran
 
     @cached_property
-    def _verdicts(self) -> tuple[NDArray[np.int64], list[Verdict]]:
-        """The cell of each step (-1 at standstill), and what the rule book says of each cell, judged once."""
-        plan, ran = self.book.run_plan, self._ran
-        facts: dict[str, FactValue] = dict(self.log.facts(self.days))
-        known = {level: self._steps.levels[level][ran] for level in plan.thresholds if level in self._steps.levels}
-        judged = judge_steps(self.book.runs, known, plan.thresholds, int(ran.sum()), facts)
-        cell = np.full(len(ran), -1, dtype=np.int64)
-        cell[ran] = judged.cell
-        return cell, judged.verdicts
-
-    def _where(self, rule: str, *, unknown: bool = False) -> Flags:
-        """Return the steps on which a condition holds, or is unknown."""
-        cell, verdicts = self._verdicts
-        # the last entry stands for standstill
-        flags = [rule in (verdict.unknown if unknown else verdict.holds) for verdict in verdicts]
-        return np.array([*flags, False], dtype=np.bool_)[cell]
+    def _conditions(self) -> StepConditions:
+        """What the rules about levels say of each step."""
+        return StepConditions(self._steps, self._ran, self.book, dict(self.log.facts(self.days)))
 
     def look(self, rule: str, event: Event) -> tuple[tuple[TaskEvent, ...], tuple[TaskEvent, ...]]:
         """Return when a condition had held for long enough, once for each stretch; and where no row ever tells, that it is unknown.
@@ -105,8 +90,8 @@ class LevelStretches:
         if event.when is None or not self.book.runs.rules.get(rule):
             return (), ()
         needed, steps = float(event.for_min or 0.0), self._steps
-        holds, text = self._where(rule), phrase_of(event.when)
-        if self._ran.any() and not (self._ran & ~self._where(rule, unknown=True)).any():
+        holds, text = self._conditions.where(rule), phrase_of(event.when)
+        if self._ran.any() and not (self._ran & ~self._conditions.where(rule, unknown=True)).any():
             return (), (TaskEvent(self.span.latest_us, f"no row tells {text}", "", "when"),)
         minutes: Floats = self._runs.minutes if needed else np.where(self._ran, 1.0, 0.0)
         spans = self._runs.spans if needed else ((0, len(holds)),)

@@ -12,16 +12,15 @@ from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from intervals.arrays import Flags, Floats
 from intervals.faults import Fault
 from intervals.history.engine_records import LoggedRun, ShortRun
+from intervals.history.step_conditions import StepConditions
 from intervals.language.done_when import DoneWhen
 from intervals.language.phrases import part_text, short_run_text
 from intervals.local_days import LocalDays
-from intervals.rulebook.inference import FactValue, Verdict
-from intervals.rulebook.level_rules import judge_steps
+from intervals.rulebook.inference import FactValue
 from intervals.rulebook.rulebook import RuleBook, run_rule
 from intervals.rulebook.standings import Standings
 from intervals.rules.tasks import Task
@@ -155,28 +154,15 @@ class _Finder:
         return find_engine_runs(self.steps, resolution_h, log_from_us=self.log.covers_from_us or 0)
 
     @cached_property
-    def _verdicts(self) -> tuple[NDArray[np.int64], list[Verdict]]:
-        """The cell of each step (-1 at standstill), and what the rule book says of each cell, judged once."""
-        plan = self.book.run_plan
-        runs = self.runs.minutes > 0
-        known = {level: self.steps.levels[level][runs] for level in plan.thresholds if level in self.steps.levels}
-        judged = judge_steps(self.book.runs, known, plan.thresholds, int(runs.sum()), self.facts)
-        cell = np.full(len(runs), -1, dtype=np.int64)
-        cell[runs] = judged.cell
-        return cell, judged.verdicts
-
-    def _where(self, rule: str, *, unknown: bool = False) -> Flags:
-        """Return the steps on which a part's condition holds, or is unknown."""
-        cell, verdicts = self._verdicts
-        flags = [rule in (verdict.unknown if unknown else verdict.holds) for verdict in verdicts]
-        # the last entry stands for standstill
-        return np.array([*flags, False], dtype=np.bool_)[cell]
+    def _conditions(self) -> StepConditions:
+        """What the rules about runs say of each step."""
+        return StepConditions(self.steps, self.runs.minutes > 0, self.book, self.facts)
 
     def look(self, task: Task, done_when: DoneWhen) -> _Looked:
         """Return the runs that complete a task, and those that fell short of it."""
         running = self.runs.minutes > 0
         parts = enumerate(task.run_parts)
-        holds = [running if part.when is None else running & self._where(run_rule(task, index)) for index, part in parts]
+        holds = [running if part.when is None else running & self._conditions.where(run_rule(task, index)) for index, part in parts]
         any_holds = np.logical_or.reduce(holds)
         found = _Looked([], set(), [])
         for number, (first, end) in enumerate(self.runs.spans):
@@ -247,7 +233,7 @@ class _Finder:
         if task.run_parts[index].when is None:
             return 0.0
         minutes: Floats = self.runs.minutes[first:end]
-        return float(minutes[self._where(run_rule(task, index), unknown=True)[first:end]].sum())
+        return float(minutes[self._conditions.where(run_rule(task, index), unknown=True)[first:end]].sum())
 
 
 def stretches_of(flags: Flags) -> list[tuple[int, int]]:
