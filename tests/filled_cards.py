@@ -6,6 +6,7 @@ limits are 100.
 
 from __future__ import annotations
 
+import csv
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -13,10 +14,13 @@ from typing import Any
 from intervals.questions.card.card_code import card_document
 from intervals.questions.card.card_models import Card, StepLine
 from intervals.questions.record.handed_in import HandedIn, handed_in_text
+from intervals.reports.card.card_sheet import card_csv
 
 STEP_MIN = 1.0
 WAIT_MIN = 10.0
 AMOUNT = 100.0
+TYPED_AT = "2026-03-02T14:00"
+"""When the work began that a typed sheet tells of."""
 
 
 def filled(card: Card, started_at: str, *, steps: dict[str, Any] | None = None, **changes: Any) -> HandedIn:  # noqa: ANN401 - any key of what is handed in
@@ -58,6 +62,27 @@ def write_filled(handed: HandedIn, folder: Path) -> Path:
     path = folder / f"{handed.code}.card.json"
     path.write_text(handed_in_text(handed), "utf-8")
     return path
+
+
+def typed_rows(card: Card, **cells: str) -> list[dict[str, str]]:
+    """Return the rows of a card's sheet as a person fills them in from paper: times of day alone, a comma before the decimals.
+
+    Args:
+        card: the card.
+        cells: what stands in the column `value` of a row of the kind head.
+    """
+    rows = list(csv.DictReader(card_csv(card).splitlines()))
+    told = filled(card, TYPED_AT)
+    heads = {"by": "AB", "hour_meter_h": "610,3", "started_at": "14:00", "ended_at": "14:27", **cells}
+    for row in rows:
+        given = told.steps.get(row["step"])
+        if row["kind"] == "head":
+            row["value"] = heads.get(row["step"], "")
+        elif given is not None:
+            row["answer"] = given.answer or ""
+            row["started_at"], row["ended_at"] = ((text or "")[11:16] for text in (given.started_at, given.ended_at))
+            row["value"] = "" if given.value is None else f"{given.value:.1f}".replace(".", ",")
+    return rows
 
 
 def _as_written(step: StepLine, at: datetime, end: datetime) -> dict[str, Any]:

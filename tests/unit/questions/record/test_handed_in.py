@@ -20,8 +20,8 @@ from intervals.questions.record.given_files import read_given
 from intervals.questions.record.handed_in import handed_in_document
 from intervals.questions.record.recorded_cards import recorded_file
 from intervals.questions.record.typed_times import time_cell
-from intervals.reports.card.card_sheet import card_csv
 from intervals.site.model import Site
+from tests import filled_cards
 from tests.filled_cards import filled, write_filled
 from tests.recorded_sites import card_of, recorded_site, rules_of, verdict_of
 
@@ -97,19 +97,8 @@ def test_a_file_that_hands_nothing_in_is_refused(tmp_path: Path, name: str, data
 
 
 def typed_rows(card: Card) -> list[dict[str, str]]:
-    """Return the rows of a card's sheet as a person fills them in from paper: times of day alone, a comma before the decimals."""
-    rows = list(csv.DictReader(card_csv(card).splitlines()))
-    told = filled(card, STANDING)
-    heads = {"by": "AB", "hour_meter_h": "610,3", "started_at": "14:00", "ended_at": "14:27", "as_found:oil": "at limit"}
-    for row in rows:
-        given = told.steps.get(row["step"])
-        if row["kind"] == "head":
-            row["value"] = heads.get(row["step"], "")
-        elif given is not None:
-            row["answer"] = given.answer or ""
-            row["started_at"], row["ended_at"] = ((text or "")[11:16] for text in (given.started_at, given.ended_at))
-            row["value"] = "" if given.value is None else f"{given.value:.1f}".replace(".", ",")
-    return rows
+    """Return the rows of a card's sheet, the oil found at its limit."""
+    return filled_cards.typed_rows(card, **{"as_found:oil": "at limit"})
 
 
 def write_sheet(path: Path, rows: list[dict[str, str]], separator: str = ";") -> Path:

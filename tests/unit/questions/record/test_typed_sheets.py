@@ -18,9 +18,8 @@ from intervals.questions.record.given_files import read_given
 from intervals.questions.record.handed_in import HandedIn, handed_in_text
 from intervals.questions.record.typed_cells import CellError, StoredFigure, figure_cell
 from intervals.questions.record.typed_times import time_cell
-from intervals.reports.card.card_sheet import card_csv
 from intervals.site.model import Site
-from tests.filled_cards import filled
+from tests.filled_cards import filled, typed_rows
 from tests.recorded_sites import card_of, recorded_site
 
 DAY = "2026-03-02"
@@ -38,27 +37,6 @@ def kept(tmp_path: Path) -> tuple[Site, Card]:
     (site.folder / "cards").mkdir()
     (site.folder / "cards" / f"{card.code}.json").write_text(card_text(card), "utf-8")
     return site, card
-
-
-def typed_rows(card: Card, **cells: str) -> Rows:
-    """Return the rows of a card's sheet, filled in.
-
-    Args:
-        card: the card.
-        cells: what stands in the column `value` of a row of the kind head.
-    """
-    rows = list(csv.DictReader(card_csv(card).splitlines()))
-    told = filled(card, f"{DAY}T14:00")
-    heads = {"by": "AB", "hour_meter_h": "610,3", "started_at": "14:00", "ended_at": "14:27", **cells}
-    for row in rows:
-        given = told.steps.get(row["step"])
-        if row["kind"] == "head":
-            row["value"] = heads.get(row["step"], "")
-        elif given is not None:
-            row["answer"] = given.answer or ""
-            row["started_at"], row["ended_at"] = ((text or "")[11:16] for text in (given.started_at, given.ended_at))
-            row["value"] = "" if given.value is None else f"{given.value:.1f}".replace(".", ",")
-    return rows
 
 
 def text_of(rows: Rows, separator: str = ";") -> str:
