@@ -27,11 +27,11 @@ def log_of(parts: Sequence[tuple[int, float]], **levels: float) -> list[Row]:
     return [*rows, meter((at + timedelta(minutes=5)).isoformat(timespec="minutes"), round(hours, 6), load_kw=0, **levels)]
 
 
-def judged(folder: Path, rows: Sequence[Row], attributes: Mapping[str, object], **written: object) -> Findings:
+def judged(folder: Path, rows: Sequence[Row], attributes: Mapping[str, object], services: Sequence[Row] = ()) -> Findings:
     """Judge a 400 kW set two days later."""
     engine = {"in_service": "2025-01-01", "meter_at_start_h": 0, "fuel": "diesel", "rated_kw": 400, "attributes": attributes}
     asked = {name: LEVELS[name] for name in LEVELS if rows and name in rows[0]}
-    return judge_by_shipped(folder, SET, "2026-01-17", rows, engine=engine, quantities=asked, **written)
+    return judge_by_shipped(folder, SET, "2026-01-17", rows, engine=engine, quantities=asked, services=services)
 
 
 @pytest.mark.outside("4.1")
