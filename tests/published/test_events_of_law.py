@@ -72,5 +72,5 @@ def test_the_generator_is_tried_within_twelve_hours_before_sailing(tmp_path: Pat
     services = [done("before-sailing", tried)] if tried else []
     rows = [meter("2026-05-01T00:00", 0), meter("2026-05-21T00:00", 1)]
     planned = {"departure": ["2026-05-20T18:00"]}
-    findings = judge_by_shipped(tmp_path, "ship-emergency", as_of, rows, engine=engine, services=services, planned=planned)
+    findings = judge_by_shipped(tmp_path, "ship-departure", as_of, rows, engine=engine, services=services, planned=planned)
     assert finding_for(findings, "before-sailing").standing == standing
