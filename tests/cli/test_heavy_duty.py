@@ -21,7 +21,7 @@ def test_duty_prints_a_row_an_engine_and_a_row_a_changed_interval(run: Run) -> N
     result = run("duty", SKERRY, "--since", "2025-11-01", "--until", "2026-10-31")
     assert result.exit_code == 0
     lines = result.stdout.splitlines()
-    assert lines[0] == "skerry-island  duty from 2025-11-01T00:00:00+00:00 to 2026-11-01T00:00:00+00:00  rule set diesel-prime 2026.12.1"
+    assert lines[0] == "skerry-island  duty from 2025-11-01T00:00:00+00:00 to 2026-11-01T00:00:00+00:00  rule set diesel-prime 2026.12.2"
     assert [line.split()[0] for line in lines[3:6]] == ["D1", "D2", "D3"]
     (oil,) = (line for line in lines if line.startswith("D3") and "oil-change" in line)
     assert oil.endswith("sulphur-half")

@@ -44,8 +44,8 @@ def untold() -> dict[str, Any]:
         ("2026-01", 4 * 3 + 3 + 3 + 3 + 3, 0, 0, 0, 0),
         # + a four-hour run and EG2's oil; late its fuel filter; early 4 exercises, 3 four-hour runs, oil and filter of the law
         ("2026-02", 4 * 3 + 3 + 3 + 3 + 1 + 1, 1, 0, 1, 9),
-        # EG2's exercises of the 4th and 8th and its four hours are early, EG1's and EG3's of the 8th and 7th
-        ("2026-03", 5 * 3 + 2 + 3 + 3 + 1, 0, 0, 0, 5),
+        # EG2's exercise of the 4th is that of March; early its second one of the 8th and its four hours, EG1's and EG3's of the 8th and 7th
+        ("2026-03", 5 * 3 + 3 + 3 + 3 + 1, 0, 0, 0, 4),
         # two rounds missed by three sets, three quarterly tests a day late; missed EG1's exercise of June, which fell short
         ("2026-07", 2 * 3 + 3 + 3, 6 + 3 + 1, 6 + 1, 0, 0),
         # thirteen runs are one exercise; late EG2's oil

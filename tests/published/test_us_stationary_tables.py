@@ -303,6 +303,6 @@ def test_every_interval_names_its_text(ruleset: str) -> None:
     """What is from memory says so and asks to be confirmed, beside the day that was read."""
     for task in shipped(ruleset).tasks:
         for every in task.every:
-            source = every.source or ""
+            source = every.source or task.source or ""
             assert "(read)" in source or "(told)" in source, task.id
             assert "from memory" not in source or "confirm before use" in source, task.id

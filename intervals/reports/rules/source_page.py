@@ -97,8 +97,11 @@ def source_page(rulesets: Sequence[RuleSet]) -> str:
 
 
 def _task_facts(task: Task) -> list[Fact]:
-    """Return what a task says; an analysis in the place of time stands with its own source."""
+    """Return what a task says; an analysis stands with its own source, the day from which it asks with that of its interval."""
     facts, analysis = task_words(task), task.in_place_of_time
+    begins = [every.source for every in task.every if every.in_force_from == task.not_before and every.source is not None]
+    if task.not_before is not None and begins:
+        facts = [*facts, Fact("source of not_before", "its source", begins[0])]
     if analysis is None or analysis.source is None:
         return facts
     key, unsourced = "in_place_of_time", analysis.model_copy(update={"source": None})
