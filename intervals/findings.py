@@ -29,6 +29,10 @@ WarningKind = Literal["records_mostly_unusable", "outcomes_all_blank", "records_
 FactValue = float | int | str | bool | None
 
 
+_IDLE_RULES = frozenset({"waits-for-event", "done-once"})
+"""The standing rules of a task done once while no event is open."""
+
+
 class Leg(Frozen):
     """One entry of a task's `every` in the window: what was used of what is allowed (unit in `unit`).
 
@@ -128,6 +132,16 @@ class Finding(Frozen):
         """Note the day on which its lead begins, and return the finding: whoever makes one notes it before anybody else has it."""
         self._upcoming_from = day
         return self
+
+    @property
+    def is_minimum(self) -> bool:
+        """Whether it is of a budget that asks for so much at least: what remains of its leg is lacking, and past its line it is reached."""
+        return bool(self.reasons) and "asked" in self.reasons[0].facts
+
+    @property
+    def waits(self) -> bool:
+        """Whether it is of a task done once of which no event is open: nothing is used, nothing is due."""
+        return self.reasons[0].rule in _IDLE_RULES if self.reasons and not self.legs else False
 
     @property
     def governing_leg(self) -> Leg | None:

@@ -73,6 +73,15 @@ class LocalDays:
             for day, is_inside, at in zip(index.tolist(), inside.tolist(), at_us.tolist(), strict=True)
         ]
 
+    def months_of(self, at_us: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return the month of the local day that each instant belongs to, 1 to 12."""
+        index = np.searchsorted(self.midnights_us, at_us, side="right") - 1
+        months = np.array([date.fromordinal(self._first + day).month for day in range(len(self.midnights_us))], dtype=np.float64)
+        found: NDArray[np.float64] = months.take(index, mode="clip")
+        for place in np.flatnonzero((index < 0) | (index >= len(self.midnights_us) - 1)).tolist():
+            found[place] = self.moment(int(at_us[place])).month
+        return found
+
     def last_day_before(self, at_us: int) -> date:
         """Return the last local day that has begun before the instant (a midnight closes the day before it)."""
         return self.date_of(at_us - 1)

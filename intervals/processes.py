@@ -6,13 +6,14 @@ was read before without its being sent; only results travel. Where forking is no
 
 from __future__ import annotations
 
+import mmap
 import os
 import pickle
 import sys
 import warnings
 from collections.abc import Callable, Sequence
 from functools import partial
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ Result = TypeVar("Result")
 
 ITEMS_A_PROCESS = 16
 """Fewer items than this are done sooner than a process of their own is made."""
+_ALIGNED_BYTES = 64
 
 
 class LostProcessError(RuntimeError):
@@ -100,7 +102,9 @@ def _all_of(function: Callable[[Item], Result], items: Sequence[Item]) -> list[R
 class Helper(Generic[Result]):
     """A copy of this process that does one piece of work while this one goes on, sends the result, and ends.
 
-    The result travels pickled through a pipe, each array in it by itself: no more than one at a time lies in memory twice.
+    The result travels pickled through a pipe. Its arrays are written once, into memory that both processes see: through a pipe they would
+    be copied twice, a little at a time. That memory has no name and is not counted among `/dev/shm`, which may be small; it goes with the
+    last process that has it.
 
     Args:
         work: what to do.
@@ -111,7 +115,8 @@ class Helper(Generic[Result]):
 
         context = get_context("fork")
         self._pipe, write_end = context.Pipe(duplex=False)
-        self._process = context.Process(target=_send_result, args=(work, write_end), daemon=True)
+        self._arrays = os.memfd_create("arrays")
+        self._process = context.Process(target=_send_result, args=(work, write_end, self._arrays), daemon=True)
         with warnings.catch_warnings():
             # newer Pythons warn of threads that would be missing in the copy; those of the readers are not used in it
             warnings.simplefilter("ignore", DeprecationWarning)
@@ -127,37 +132,46 @@ class Helper(Generic[Result]):
         """
         try:
             is_right, pickled, sizes = pickle.loads(self._pipe.recv_bytes())
-            arrays = [bytearray(size) for size in sizes]
-            for array in arrays:
-                self._pipe.recv_bytes_into(array)
         except (EOFError, OSError) as error:
             message = "a process that shared the work was ended from outside; --jobs 1 uses one process only"
             raise LostProcessError(message) from error
-        result: Any = pickle.loads(pickled, buffers=arrays)
+        result: Any = pickle.loads(pickled, buffers=_buffers_of(self._arrays, sizes))
         self.end()
         if not is_right:
             raise result
         return result  # type: ignore[no-any-return]  # what the work returned
 
     def end(self) -> None:
-        """End the process if it still runs, and let go of the pipe to it."""
+        """End the process if it still runs, and let go of what was shared with it."""
         if not self._pipe.closed:
             self._process.kill()
             self._process.join()
             self._process.close()
             self._pipe.close()
+            os.close(self._arrays)
 
 
-def _send_result(work: Callable[[], Any], pipe: Connection) -> None:
-    """Do the work, and send its result or error: the pickle with the sizes of its arrays, then each array."""
+def _buffers_of(shared: int, sizes: Sequence[int]) -> list[memoryview]:
+    """Return the memory of each array, from the first aligned place after the one before; what is written to is copied first."""
+    if not any(sizes):
+        return [memoryview(bytearray()) for _ in sizes]
+    memory = memoryview(mmap.mmap(shared, 0, access=mmap.ACCESS_COPY))
+    starts = accumulate((size + -size % _ALIGNED_BYTES for size in sizes), initial=0)
+    return [memory[start : start + size] for start, size in zip(starts, sizes, strict=False)]
+
+
+def _send_result(work: Callable[[], Any], pipe: Connection, shared: int) -> None:
+    """Do the work, write the arrays of its result or error into shared memory, and send the pickle with their sizes."""
     try:
         is_right, result = _result_or_error(work)
         arrays: list[pickle.PickleBuffer] = []
         pickled = pickle.dumps(result, pickle.HIGHEST_PROTOCOL, buffer_callback=arrays.append)
         parts = [array.raw() for array in arrays]
+        with os.fdopen(shared, "wb") as memory:
+            for part in parts:
+                memory.write(part)
+                memory.write(bytes(-part.nbytes % _ALIGNED_BYTES))
         pipe.send_bytes(pickle.dumps((is_right, pickled, [part.nbytes for part in parts])))
-        for part in parts:
-            pipe.send_bytes(part)
     except (KeyboardInterrupt, BrokenPipeError):
         # who interrupts, or no longer waits, hears of it from the process that shared the work
         return

@@ -93,4 +93,4 @@ def card_site(folder: Path, *, procedures: tuple[Mapping[str, Any], ...] = (OIL,
 
 def cards_of(folder: Path, *, day: date = DAY, **asked: Any) -> tuple[Card, ...]:  # noqa: ANN401 - fields of CardsAsked
     """Return cards of the plant in a folder."""
-    return make_cards(read_site(folder), day, CardsAsked(**asked))
+    return make_cards(read_site(folder), day, CardsAsked(**asked)).cards

@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from intervals.questions.card.card_code import card_document
 from intervals.questions.card.card_models import Card, StepLine
 from intervals.questions.record.handed_in import HandedIn, handed_in_text
 
@@ -41,7 +42,7 @@ def filled(card: Card, started_at: str, *, steps: dict[str, Any] | None = None, 
         at = end
     document = {
         "schema": "intervals.handed-in/1",
-        "card": card.model_dump(mode="json", by_alias=True),
+        "card": card_document(card),
         "started_at": started_at,
         "ended_at": at.isoformat(timespec="minutes"),
         "by": "AB",

@@ -85,7 +85,7 @@ def log_rows() -> list[dict[str, object]]:
 
 def card_of(site: Site, *tasks: str, on: date = TODAY, completes: str | None = None) -> Card:
     """Return the card of tasks of G1, made on 10 March 2026."""
-    (card,) = make_cards(site, TODAY, CardsAsked(engines=("G1",), tasks=tasks or ("oil",), on=on, completes=completes))
+    (card,) = make_cards(site, TODAY, CardsAsked(engines=("G1",), tasks=tasks or ("oil",), on=on, completes=completes)).cards
     return card
 
 

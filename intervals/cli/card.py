@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from intervals.site.model import Site
 
 ALL = "all"
+_SOME_REFUSED = 1
 _AT_A_TIME = 50
 """How many cards are made before they are written: a fleet's pages need not all be held at once."""
 
@@ -102,6 +103,7 @@ def card(
     \b
     Exit codes:
       0  written, or nothing is due
+      1  written, but not for every engine: those left out are listed on standard error, each with the reason
       2  cannot judge or write; every problem is listed on standard error
 
     \b
@@ -113,6 +115,7 @@ def card(
     from intervals.cli.common.date_arguments import read_day
     from intervals.cli.common.ids import engine_ids, task_ids
     from intervals.cli.common.output_guards import guard_folder
+    from intervals.cli.common.print_problems import write_problems
     from intervals.questions.card.make_card import CardsAsked, make_cards
     from intervals.reports.card.card_files import handed_out
 
@@ -136,9 +139,11 @@ def card(
         engines=chosen, tasks=task_ids(loaded, names, None), stop=stop_day, on=day, language=language.value, completes=code
     )  # fmt: skip
     with progress_bar() as progress:
-        cards = make_cards(loaded, asked.moment, of, now_us=asked.now_us, progress=progress)
+        cards, refused = make_cards(loaded, asked.moment, of, now_us=asked.now_us, progress=progress)
         written = _write(loaded, out, cards, partial(handed_out, paper=paper, sheet=None if sheet is None else sheet.value), progress)
-    return Answer(lambda width: _lines(cards, written, width))
+    if refused:
+        write_problems(refused)
+    return Answer(lambda width: _lines(cards, written, width), exit_code=_SOME_REFUSED if refused else 0)
 
 
 def _write(

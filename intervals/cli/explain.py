@@ -24,7 +24,12 @@ class ExplainFormat(Format):
 def explain(
     *,
     site: SiteArgument,
-    engine: Annotated[str, typer.Argument(metavar="ENGINE", help="The engine's id, as site.yaml has it.", show_default=False)],
+    engine: Annotated[
+        str,
+        typer.Argument(
+            metavar="ENGINE", help="The engine's id, as site.yaml has it; the site's, for a budget over all of it.", show_default=False
+        ),
+    ],
     task: Annotated[str, typer.Argument(metavar="TASK", help="The task's id, as the rule set has it.", show_default=False)],
     as_of: AsOfOption = None,
     ruleset: RulesetOption = None,
@@ -51,8 +56,10 @@ def explain(
     asked = SiteRequest(site, as_of=as_of, ruleset=ruleset, writes=[output])
     units = asked.load().judged_units
     (asked_engine,) = engine_ids(asked.site, [engine])
-    (asked_task,) = task_ids(asked.site, [task], ruleset, engines=[asked_engine])
-    if not (asked.problems.is_empty and asked_engine in {unit.id for unit in units}):
+    # a budget over all engines is shown under the site's id
+    is_site = asked_engine == asked.site.site
+    (asked_task,) = task_ids(asked.site, [task], ruleset, engines=[] if is_site else [asked_engine])
+    if not (asked.problems.is_empty and (is_site or asked_engine in {unit.id for unit in units})):
         # a wrong task alone is reported by the judge, who knows which ones fit the engine
         asked.problems.note(unknown_arguments(asked.site, asked_engine, asked_task, ruleset))
     asked.refuse()

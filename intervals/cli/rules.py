@@ -129,8 +129,9 @@ def make_pages(
 ) -> Answer:
     """Write a page for each rule set that comes with the program, and a page of all their sources.
 
-    sources.md lists every value with its document, edition and place, or with "common practice", "from memory", "worked" or
-    "the user's own". Pages that this command made are made anew; where another file bears the name of one, nothing is written.
+    sources.md lists every value with its document, edition and place, or with "common practice", "from memory", "worked",
+    "chosen here" or "the user's own". Pages that this command made are made anew; where another file bears the name of one, nothing is
+    written.
 
     \b
     Exit codes:

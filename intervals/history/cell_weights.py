@@ -36,6 +36,7 @@ class Weights:
         start_h: equivalent hours that each start in a cell counts.
         start_fired: the rules about starts that fired, by cell.
         start_unknown: the rules about starts that could not be judged, by cell.
+        outside_h: hours of which some rule leaves unknown what they count, up to each edge; they count zero. None where no rule does so.
     """
 
     hour_weight: Floats
@@ -46,6 +47,7 @@ class Weights:
     start_h: Floats
     start_fired: tuple[Names, ...]
     start_unknown: tuple[Names, ...]
+    outside_h: Floats | None = None
 
     @cached_property
     def cells_fired(self) -> Mapping[str, list[int]]:
@@ -86,9 +88,16 @@ def weigh_cells(  # noqa: PLR0913 - the two kinds of rules, and what they are pu
     start_h = np.array([hours_of_start([rule.start_effect for rule in rules]) for rules in started], dtype=np.float64)
     if per_start and starts_by_cell is not None:
         equivalent = equivalent + starts_by_cell @ start_h
+    outside_h = _outside_h(cells, hits) if any(rule.effect.leaves_unknown for rule in hourly) else None
     return Weights(
-        weight, _ids(hits), unknown, equivalent, unknown_h, start_h, _ids(started), _unknown_by_cell(verdicts, per_start)
-    )  # fmt: skip
+        weight, _ids(hits), unknown, equivalent, unknown_h, start_h, _ids(started), _unknown_by_cell(verdicts, per_start), outside_h
+    )
+
+
+def _outside_h(cells: Floats, hits: Sequence[Sequence[Adjustment]]) -> Floats:
+    """Return the hours up to each edge in cells of which some rule leaves unknown what they count."""
+    outside: Floats = cells @ np.array([float(any(rule.effect.leaves_unknown for rule in rules)) for rules in hits], dtype=np.float64)
+    return outside
 
 
 def _hits(verdict: Verdict, rules: Sequence[Adjustment]) -> list[Adjustment]:

@@ -69,7 +69,9 @@ def settle_records(  # noqa: PLR0913 - what places, filters and bounds the recor
     deferrals = _deferrals(_not_done_since(by_outcome["deferred"], standing), log.course, faults)
     partials: dict[str, list[PartialRecord]] = defaultdict(list)
     for record, at_us in by_outcome["partial"]:
-        partials[record.task].append(PartialRecord(record.task, at_us, days.date_of(at_us), place_of(record), record.note))
+        partials[record.task].append(
+            PartialRecord(record.task, at_us, days.date_of(at_us), place_of(record), record.note, card_named(record.ref))
+        )
     return EngineRecords(completions, deferrals, {task: tuple(rows) for task, rows in partials.items()}, tuple(faults), hours=hours)
 
 

@@ -16,11 +16,13 @@ from intervals.arrays import Instants
 from intervals.faults import Fault
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_records import edges_of
+from intervals.history.events import EventSources, with_occasions
 from intervals.history.one_job import OneJobs
 from intervals.history.placed_records import records_before
 from intervals.history.record_tasks import records_of_log, settle_by_set
 from intervals.local_days import HOUR_US, LocalDays
 from intervals.readings import Readings, ServiceRecord
+from intervals.readings.records.found_grades import FoundGrades
 from intervals.rulebook.rulebook import RuleBook
 from intervals.rulebook.standings import Standings
 from intervals.site.components import Component
@@ -29,7 +31,7 @@ from intervals.usage.engine_log import EngineLog, gather_engine_log
 from intervals.usage.fitted_steps import FittedSpan, course_of, fitted_steps, join_steps, spread_steps, still_steps
 from intervals.usage.ledger import build_ledger
 from intervals.usage.meter.meter_course import ActiveTime
-from intervals.usage.steps import Steps
+from intervals.usage.steps import Steps, with_months
 
 USUAL_GAP_US = 36 * HOUR_US
 # own hours at a fitting may be written down a day off, as meter readings may
@@ -44,6 +46,7 @@ class Sources(NamedTuple):
     records: Mapping[str, Sequence[ServiceRecord]]
     days: LocalDays
     standings: Standings
+    grades: FoundGrades
 
 
 def component_cases(  # noqa: PLR0913 - what is judged, by what, until when
@@ -79,9 +82,15 @@ def component_cases(  # noqa: PLR0913 - what is judged, by what, until when
     log = EngineLog(component.as_engine(), (), course, rows, (), history.gap_us, history.birth_us, gone_us, ())
     jobs = OneJobs(rulesets, site.one_job)
     settled = jobs.shared(settle_by_set(log, given, rulesets, days, jobs, before_us=end_us, includes_end=includes_end))
+    latest_us = end_us if includes_end else end_us - 1
+    settled = [
+        # a component has no rows and no analyses of its own
+        with_occasions(EventSources(site, log, own, (), sources.grades, None, book, days, latest_us))
+        for own, book in zip(settled, books, strict=True)
+    ]
     edges = edges_of(log, settled, days, end_us)
     levels = frozenset[str]().union(*(book.plan.levels for book in books))
-    steps = history.steps(edges, int(edges[0]), levels, [])
+    steps = with_months(history.steps(edges, int(edges[0]), levels, []), levels, days)
     cases = []
     for book, own in zip(books, settled, strict=True):
         ledger = build_ledger(steps, edges, book.plan)

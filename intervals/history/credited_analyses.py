@@ -6,7 +6,7 @@ for durable-rules. After 40 CFR 63.6625(i), (j): at a limit passes.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from intervals.history.engine_records import Completion, EngineRecords, JudgedAnalysis
@@ -66,7 +66,7 @@ def _judged(task: Task, analysis: Analysis, book: RuleBook, new: Mapping[str, fl
     terms = task.in_place_of_time
     limits = terms.limits if terms is not None else ()
     asked = terms.figures if terms is not None else ()
-    figures = {name: None if _is_spoiled(analysis, name) else value_of(analysis.values, name, new) for name in asked}
+    figures = figures_found(analysis, asked, new)
     facts: dict[str, RuleFact] = dict(figures)
     verdict = book.analyses.fire(facts)
     numbered = [(limit_rule(task, number), limit) for number, limit in enumerate(limits)]
@@ -94,7 +94,18 @@ def _analysis(task: Task, analysis: Analysis, state: str, texts: Sequence[str], 
     )
 
 
-def _is_spoiled(analysis: Analysis, name: str) -> bool:
+def figures_found(analysis: Analysis, asked: Iterable[str], new: Mapping[str, float]) -> dict[str, float | None]:
+    """Return what an analysis says of each figure that is asked for; None where it is unknown.
+
+    Args:
+        analysis: the analysis.
+        asked: names of values, as written or worked out against the new fluid.
+        new: values of the new fluid, where the analysis does not give them itself.
+    """
+    return {name: None if is_spoiled(analysis, name) else value_of(analysis.values, name, new) for name in asked}
+
+
+def is_spoiled(analysis: Analysis, name: str) -> bool:
     """Return whether a value rests on one that the laboratory cannot have found; the site's value of new oil does not mend that."""
     rests_on = {name, *(name.removesuffix(ending) + NEW for ending in OF_NEW if name.endswith(ending))}
     return not rests_on.isdisjoint(analysis.impossible)

@@ -10,18 +10,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from intervals.arrays import Floats
+from intervals.arrays import Floats, Instants
 from intervals.faults import Fault
 from intervals.history.cell_weights import Weights, weigh_cells
 from intervals.history.engine_records import EngineRecords
-from intervals.history.window_measures import NOTHING_H
+from intervals.history.results import ResultSources, TaskResults
+from intervals.history.window_measures import NOTHING_H, Life
 from intervals.language.conditions import Condition, comparisons_of
-from intervals.language.legs import RUNNING_HOURS
-from intervals.local_days import LocalDays
+from intervals.language.legs import ELAPSED_HOURS, RUNNING_HOURS
+from intervals.local_days import HOUR_US, LocalDays
 from intervals.rulebook.duty_cells import cell_levels
 from intervals.rulebook.inference import FactValue, Verdict
 from intervals.rulebook.rulebook import STARTS, RuleBook
@@ -68,6 +69,8 @@ class EngineCase:
         steps: the elementary steps that the ledger sums up; None where the case was made without a log.
         paces: a memory of how fast each leg is used up, filled as needed.
         clock: a memory of instants by the site's clock, in days, filled as needed.
+        sources: what results are taken from, for tasks whose interval they choose.
+        choices: a memory of what results chose, by task and instant, filled as needed.
     """
 
     site: Site
@@ -87,6 +90,8 @@ class EngineCase:
     is_one_of_several: bool = False
     paces: dict[str, Pace] = field(default_factory=dict, repr=False)
     clock: dict[int, float] = field(default_factory=dict, repr=False)
+    sources: ResultSources = field(default_factory=ResultSources, repr=False)
+    choices: dict[tuple[str, int], Any] = field(default_factory=dict, repr=False)
     _weights: dict[tuple[str, ...], Weights] = field(default_factory=dict, repr=False)
 
     @property
@@ -105,7 +110,7 @@ class EngineCase:
     @cached_property
     def facts(self) -> dict[str, FactValue]:
         """What the engine states of itself."""
-        return {KIND: "engine", **self.engine.facts()}
+        return {KIND: "engine", **self.log.facts(self.days)}
 
     def may_be_for(self, applies_to: Condition | None) -> bool:
         """Tell whether a task or a budget may be for it: a component is asked only by those that ask what kind it is."""
@@ -116,6 +121,29 @@ class EngineCase:
     def end_edge(self) -> int:
         """The ledger's edge at the moment of judging."""
         return len(self.ledger.edges_us) - 1
+
+    @cached_property
+    def life(self) -> Life:
+        """What is known of its life: its first day, and its hours at any instant."""
+        in_service_us = self.log.in_service_us
+        return Life(None if in_service_us is None else self.days.date_of(in_service_us), self._life_hours_at)
+
+    def _life_hours_at(self, at_us: Instants) -> Floats:
+        """Return what the hour meter would show at some instants, had it never been changed; without one the hours since its first day.
+
+        Unknown before the first reading; without a meter, where it is not known at every hour since its first day whether it ran.
+        """
+        course, in_service_us = self.log.course, self.log.in_service_us
+        if course.is_known:
+            first: Instants = course.at_us[:1]
+            hours: Floats = course.hours_at(at_us) + float(course.reading_h[0]) + float(course.changes.bridged_before(first)[0])
+            return hours
+        if in_service_us is None or in_service_us < int(self.ledger.edges_us[0]):
+            return np.full(len(at_us), np.nan)
+        edges = self.ledger.edges_us.searchsorted(at_us, side="right") - 1
+        begin = self.ledger.edge(in_service_us)
+        unknown = self.ledger.unknown_up_to_h[edges] - self.ledger.unknown_up_to_h[begin]
+        return np.where((edges >= begin) & (unknown <= NOTHING_H), self.ledger.running_h[edges] - self.ledger.running_h[begin], np.nan)
 
     @cached_property
     def before_log_h(self) -> float:
@@ -131,6 +159,10 @@ class EngineCase:
         """From when on the engine's records are complete: its own word, the site's, else its first day."""
         value = self.site.records_from_of(self.engine)
         return self.log.in_service_us if value is None else self.site.instant_us(value)
+
+    def results_of(self, task: Task) -> TaskResults:
+        """Return the results that a task's table may ask for."""
+        return TaskResults(task, self.log, self.records, self.records_from_us, self.sources, self.standings)
 
     @property
     def limits(self) -> Mapping[str, Bounds]:
@@ -155,6 +187,11 @@ class EngineCase:
             self._weights[key] = weigh_cells(self.ledger, self.cell_verdicts, self.limits, hourly, per_start, self.starts_by_cell)
         return self._weights[key]
 
+    def unknown_up_to_h(self, task: Task) -> Floats:
+        """Return the hours up to each edge of which it is not known what they count for a task: no meter covers them, or no rule."""
+        outside_h = self.weights(task).outside_h
+        return self.ledger.unknown_up_to_h if outside_h is None else self.ledger.unknown_up_to_h + outside_h
+
     def weight_key(self, task: Task) -> tuple[str, ...]:
         """Return the ids of the rules that weigh a task's hours: tasks of one key use up their hours alike."""
         return self.book.weight_key(task)
@@ -173,7 +210,13 @@ class EngineCase:
         """
         if leg == RUNNING_HOURS:
             return self.weights(task).equivalent_h
-        return self.ledger.totals.get(leg)
+        return self.elapsed_h if leg == ELAPSED_HOURS else self.ledger.totals.get(leg)
+
+    @cached_property
+    def elapsed_h(self) -> Floats:
+        """Hours of the clock from the ledger's first edge to each."""
+        elapsed: Floats = (self.ledger.edges_us - self.ledger.edges_us[0]) / HOUR_US
+        return elapsed
 
     def log_end_us_of(self, name: str) -> int | None:
         """Return up to when the log covers a leg of use: of running hours by the meter, of others by its rows.
@@ -186,6 +229,8 @@ class EngineCase:
         """
         if name == RUNNING_HOURS:
             return self.log.log_end_us
+        if name == ELAPSED_HOURS:
+            return self.end_us
         return int(self.log.rows[-1]) if len(self.log.rows) else None
 
     def log_ended_text(self, log_end_us: int) -> str:

@@ -16,10 +16,13 @@ from intervals.history.component_logs import Sources, component_cases
 from intervals.history.credited_analyses import credit_analyses
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_records import EngineRecords, LoggedRun, edges_of, with_runs
+from intervals.history.events import EventSources, with_occasions
 from intervals.history.inputs import Inputs
+from intervals.history.level_events import LevelStretches
 from intervals.history.one_job import OneJobs
 from intervals.history.placed_records import records_before
 from intervals.history.record_tasks import records_of_log, settle_by_set
+from intervals.history.results import ResultSources
 from intervals.history.task_runs import RunsFound, find_runs
 from intervals.local_days import LocalDays
 from intervals.rulebook.duty_cells import CellPlan
@@ -29,7 +32,7 @@ from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Task
 from intervals.usage.engine_log import EngineLog, gather_engine_log
 from intervals.usage.ledger import build_ledger
-from intervals.usage.steps import CounterFault, build_steps
+from intervals.usage.steps import CounterFault, build_steps, with_months
 
 
 def build_case(
@@ -77,11 +80,13 @@ def build_cases(
     plans = [book.plan if extra_plan is None else book.plan.joined(extra_plan) for book in books]
     levels = frozenset[str]().union(*(plan.levels for plan in plans))
     steps, counter_faults = build_steps(log, edges, (int(edges[0]), end.at_us), levels)
+    steps = with_months(steps, levels, days)
+    sources = ResultSources(tuple(inputs.analyses.get(engine.id, ())), site.lab.new_oil, inputs.grades)
     cases = []
     for book, plan, own in zip(books, plans, settled, strict=True):
         ledger = build_ledger(steps, edges, plan)
         case = EngineCase(site, engine, log, own, ledger, book, days, end.at_us, end.last_day, inputs.standings, steps=steps)
-        case.is_one_of_several = len(books) > 1
+        case.is_one_of_several, case.sources = len(books) > 1, sources
         # what later rows show is not judged, and neither are their faults
         case.faults += log.faults_up_to(end.at_us)
         case.faults += [*own.faults, *severe_faults(engine, books)]
@@ -120,10 +125,25 @@ def _settle(inputs: Inputs, log: EngineLog, books: Sequence[RuleBook], end: _End
             _with_runs(own, each, more, log, ruleset, days) for own, each, more, ruleset in zip(settled, found, runs, rulesets, strict=True)
         ]
     analyses = inputs.analyses.get(engine_id, ())
-    return [
+    settled = [
         credit_analyses(own, analyses, book, log, days, site.lab.new_oil, end_us=end.at_us)
         for own, book in zip(jobs.shared(settled), books, strict=True)
     ]
+    return [_with_occasions(inputs, log, own, book, end, finds_runs=finds_runs) for own, book in zip(settled, books, strict=True)]
+
+
+def _with_occasions(  # noqa: PLR0913 - what events are found in, and until when
+    inputs: Inputs, log: EngineLog, records: EngineRecords, book: RuleBook, end: _End, *, finds_runs: bool
+) -> EngineRecords:
+    """Return the records of one rule set with the events after which its tasks are due once."""
+    if not book.waits_for_events:
+        return records
+    levels = None
+    if finds_runs:
+        levels = LevelStretches.of(log, book, inputs.standings, inputs.days, end_us=end.at_us, includes_end=end.includes_it)
+    latest_us = end.at_us if end.includes_it else end.at_us - 1
+    analyses = inputs.analyses.get(log.engine.id, ())
+    return with_occasions(EventSources(inputs.site, log, records, analyses, inputs.grades, levels, book, inputs.days, latest_us))
 
 
 def _with_runs(  # noqa: PLR0913 - what was found, and what names and dates it
@@ -167,9 +187,9 @@ def _log_ended(case: EngineCase) -> list[Fault]:
 
 def _component_cases(inputs: Inputs, place: int, books: Sequence[RuleBook]) -> list[EngineCase]:
     """Return a component made ready to be judged, once for each of its rule sets."""
-    sources = Sources(inputs.site, inputs.readings, inputs.records, inputs.days, inputs.standings)
+    sources = Sources(inputs.site, inputs.readings, inputs.records, inputs.days, inputs.standings, inputs.grades)
     moment = inputs.moment
-    return component_cases(
+    cases = component_cases(
         sources,
         inputs.site.components[place],
         books,
@@ -177,6 +197,9 @@ def _component_cases(inputs: Inputs, place: int, books: Sequence[RuleBook]) -> l
         last_day=moment.last_day,
         includes_end=not moment.is_date,
     )
+    for case in cases:
+        case.sources = ResultSources(grades=inputs.grades)
+    return cases
 
 
 def faults_of(cases: Iterable[EngineCase]) -> list[Fault]:

@@ -73,6 +73,7 @@ class PartialRecord(NamedTuple):
     day: date
     record: str
     note: str
+    card: str = ""
 
 
 class ShortRun(NamedTuple):
@@ -95,6 +96,16 @@ class ShortRun(NamedTuple):
     share_run: float
     is_other: bool
     text: str
+
+    @property
+    def facts(self) -> dict[str, float | bool]:
+        """What the rules about skipped work ask of it."""
+        return {
+            "run_short_by_min": self.short_by_min,
+            "run_share_met": self.share_met,
+            "run_share_run": self.share_run,
+            "run_is_other": self.is_other,
+        }
 
 
 class LoggedRun(NamedTuple):
@@ -146,9 +157,57 @@ class JudgedAnalysis(NamedTuple):
     record: str
 
 
+class TaskEvent(NamedTuple):
+    """Something after which a task is due once.
+
+    Attributes:
+        at_us: when, UTC microseconds.
+        text: what happened, in words.
+        place: where that stands, as file:line; empty where it stands nowhere.
+        kind: the key of its kind in the rule set.
+        stands_alone: whether it is an occurrence of its own, whatever else is open.
+    """
+
+    at_us: int
+    text: str
+    place: str
+    kind: str
+    stands_alone: bool = False
+
+
+class Occasion(NamedTuple):
+    """An event after which a task was due, and what became of it.
+
+    Attributes:
+        event: the event.
+        done: the first completion after it; None while there is none.
+        again: how many further events came while it was open.
+        last_again: the last of them.
+    """
+
+    event: TaskEvent
+    done: Completion | None
+    again: int = 0
+    last_again: TaskEvent | None = None
+
+
+class Occasions(NamedTuple):
+    """What a task that is done once waited for.
+
+    Attributes:
+        opened: its occasions, in order of their events.
+        undecided: what may have been an event, and cannot be judged.
+        early: events before its records are complete: what was done after them is not known.
+    """
+
+    opened: tuple[Occasion, ...] = ()
+    undecided: tuple[TaskEvent, ...] = ()
+    early: tuple[TaskEvent, ...] = ()
+
+
 @dataclass(frozen=True)
 class EngineRecords:
-    """One engine's records, by task id, each in order of time; `short_runs` come from the log."""
+    """One engine's records, by task id, each in order of time; `short_runs` come from the log, `occasions` of tasks done once from both."""
 
     completions: Mapping[str, tuple[Completion, ...]]
     deferrals: Mapping[str, tuple[DeferralRecord, ...]]
@@ -157,10 +216,12 @@ class EngineRecords:
     short_runs: Mapping[str, tuple[ShortRun, ...]] = field(default_factory=dict)
     hours: Mapping[str, tuple[HoursRecord, ...]] = field(default_factory=dict)
     analyses: Mapping[str, tuple[JudgedAnalysis, ...]] = field(default_factory=dict)
+    occasions: Mapping[str, Occasions] = field(default_factory=dict)
 
     def instants_us(self) -> set[int]:
         """Return every instant at which a task was completed, or from which its next window counts."""
         found = {completion.at_us for row in self.completions.values() for completion in row}
+        found |= {each.event.at_us for row in self.occasions.values() for each in row.opened}
         return found | {each.began_us for row in self.completions.values() for each in row if each.began_us is not None}
 
 

@@ -20,6 +20,7 @@ from intervals.history.unknown_names import task_problems
 from intervals.local_days import LocalDays
 from intervals.problems import Problem, ProblemsError, ReadingsProblemError, RequestProblemError, clearly_nearest, error_of
 from intervals.readings import Analysis, Readings, Records, ServiceRecord, read_lab, read_readings, read_records
+from intervals.readings.records.found_grades import FoundGrades, read_found_grades
 from intervals.rulebook.rulebook import RuleBook, level_names
 from intervals.rulebook.severe_duty import book_with_severe_duty
 from intervals.rulebook.standings import Standings, shared_standings
@@ -64,6 +65,7 @@ class Inputs:
         days: the site's local days.
         standings: the shared rules.
         analyses: engine id -> its analyses, in file order.
+        grades: how parts were found, by engine, task and card; read where some rule set asks for it.
         warnings: what must be said before anything that rests on the records.
         known_tasks: the tasks of all its rule sets.
     """
@@ -77,6 +79,7 @@ class Inputs:
     days: LocalDays
     standings: Standings = field(default_factory=shared_standings)
     analyses: dict[str, list[Analysis]] = field(default_factory=dict)
+    grades: FoundGrades = field(default_factory=dict)
     warnings: tuple[RecordsWarning, ...] = ()
     known_tasks: frozenset[str] = frozenset()
     _task_words: dict[str, Spelled | None] = field(default_factory=dict, repr=False)
@@ -188,8 +191,19 @@ def read_inputs(  # noqa: PLR0913 - every argument is one thing that inputs depe
         # another rule set that is asked for once need not have the tasks of the site's own
         faults += mapped_task_faults(site, sorted(all_known))
     warnings = records_warnings(site, recorded, rows, moment.at_us)
+    asks_grades = any(book.asks_found for book in books.values())
     return Inputs(
-        site, moment, readings, rows.by_engine, faults, books, days, analyses=lab.by_engine(), warnings=warnings, known_tasks=all_known
+        site,
+        moment,
+        readings,
+        rows.by_engine,
+        faults,
+        books,
+        days,
+        analyses=lab.by_engine(),
+        grades=read_found_grades(site.folder) if asks_grades else {},
+        warnings=warnings,
+        known_tasks=all_known,
     )
 
 

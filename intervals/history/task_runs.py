@@ -82,7 +82,7 @@ def find_runs(  # noqa: PLR0913 - what places, judges and bounds the runs
         end_us: the moment of judging; what runs on then, and has run for long enough, counts.
         includes_end: whether a completion at that very instant counts.
     """
-    facts: dict[str, FactValue] = dict(log.engine.facts())
+    facts: dict[str, FactValue] = {**log.facts(days)}
     tasks = [task for task in book.ruleset.tasks if task.done_when is not None]
     fits = book.fits.fire(facts).holds if tasks else ()
     tasks = [task for task in tasks if task.applies_to is None or task.id in fits]
@@ -180,7 +180,7 @@ class _Finder:
         any_holds = np.logical_or.reduce(holds)
         found = _Looked([], set(), [])
         for number, (first, end) in enumerate(self.runs.spans):
-            stretches = [(first + low, first + high) for low, high in _stretches(any_holds[first:end])]
+            stretches = [(first + low, first + high) for low, high in stretches_of(any_holds[first:end])]
             attempts = [self._attempt(done_when, holds, low, high) for low, high in stretches]
             met = [(low, high, attempt) for (low, high), attempt in zip(stretches, attempts, strict=True) if attempt.is_met]
             found.done.extend(self._logged(task, low, high, attempt) for low, high, attempt in met)
@@ -198,7 +198,7 @@ class _Finder:
         met: list[float] = []
         for part, flags in zip(done_when.parts, holds, strict=True):
             needed = float(part.running_min)
-            rows = [(max(float(axis[a]), reached), float(axis[b])) for a, b in _stretches(flags[low:high])]
+            rows = [(max(float(axis[a]), reached), float(axis[b])) for a, b in stretches_of(flags[low:high])]
             enough = next(((start, end) for start, end in rows if self._is_enough(needed - sampling - (end - start))), None)
             if enough is None:
                 most = max((end - start for start, end in rows), default=0.0)
@@ -250,7 +250,7 @@ class _Finder:
         return float(minutes[self._where(run_rule(task, index), unknown=True)[first:end]].sum())
 
 
-def _stretches(flags: Flags) -> list[tuple[int, int]]:
+def stretches_of(flags: Flags) -> list[tuple[int, int]]:
     """Return where flags are set in a row: the first place and the one after the last."""
     edges = np.diff(np.concatenate(([0], flags.astype(np.int8), [0])))
     return list(zip(np.flatnonzero(edges > 0).tolist(), np.flatnonzero(edges < 0).tolist(), strict=True))

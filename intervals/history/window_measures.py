@@ -7,14 +7,16 @@ row of `language/measures.py`; the method that works it out has its name.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from intervals.arrays import Floats
+from intervals.arrays import Floats, Instants
+from intervals.language.durations import CalendarStep
 from intervals.language.measures import condition_of_share, level_of_mean
 from intervals.local_days import DAY_US
 from intervals.rulebook.inference import Verdict
@@ -24,6 +26,8 @@ from intervals.usage.ledger import FLOORED_LOAD, Ledger
 Indexes = NDArray[np.int64]
 NOTHING_H = 1e-6
 SHARE_GRAIN = 1e-9
+DAYS_A_YEAR = 365.25
+_YEAR = CalendarStep("P1Y", years=1)
 
 
 class Spans(NamedTuple):
@@ -47,7 +51,20 @@ class LogBegin(NamedTuple):
     before_h: float = 0.0
 
 
+class Life(NamedTuple):
+    """What is known of an engine's life, whatever the log covers.
+
+    Attributes:
+        first_day: its first day, or None.
+        hours_at: its running hours at some instants, those before it came here included; NaN where they are not known.
+    """
+
+    first_day: date | None = None
+    hours_at: Callable[[Instants], Floats] | None = None
+
+
 _FROM_THE_START = LogBegin()
+_NOT_STATED = Life()
 
 
 @dataclass(frozen=True)
@@ -60,6 +77,7 @@ class Measurer:
         oil_density_kg_per_l: density of lube oil.
         known_share: a mean is unknown where less than this share of the running hours that the log covers is known.
         log: when the log begins.
+        life: what is known of the engine's life.
     """
 
     ledger: Ledger
@@ -67,6 +85,7 @@ class Measurer:
     oil_density_kg_per_l: float
     known_share: float
     log: LogBegin = _FROM_THE_START
+    life: Life = _NOT_STATED
 
     def measure(self, name: str, spans: Spans) -> Floats:
         """Return one measure of every window, NaN where it is unknown.
@@ -158,3 +177,33 @@ class Measurer:
         days = (spans.end_us - spans.start_us) / DAY_US
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.where(days > 0, (total[spans.end_edges] - total[spans.start_edges]) / days, np.nan)
+
+    def age_years(self, spans: Spans) -> Floats:
+        """Return the engine's age on the last day of every window: whole years, and days since the last birthday / 365.25."""
+        first = self.life.first_day
+        if first is None:
+            return np.full(len(spans.end_days), np.nan)
+        days = np.maximum(spans.end_days, first.toordinal())
+        different, place = np.unique(days, return_inverse=True)
+        ages = np.array([_age(first, date.fromordinal(day)) for day in different.tolist()], dtype=np.float64)
+        return ages[place.reshape(-1)]
+
+    def total_hours_h(self, spans: Spans) -> Floats:
+        """Return the running hours of the engine's life where every window begins."""
+        if self.life.hours_at is None:
+            return np.full(len(spans.start_us), np.nan)
+        return self.life.hours_at(spans.start_us)
+
+    def month(self, spans: Spans) -> Floats:
+        """Return the month of the last day of every window, 1 to 12."""
+        different, place = np.unique(spans.end_days, return_inverse=True)
+        months = np.array([date.fromordinal(day).month for day in different.tolist()], dtype=np.float64)
+        return months[place.reshape(-1)]
+
+
+def _age(first: date, day: date) -> float:
+    """Return the years from one day to another; a 29 February has its birthday on the 28th where there is none."""
+    years = day.year - first.year
+    if _YEAR.after(first, years) > day:
+        years -= 1
+    return years + (day - _YEAR.after(first, years)).days / DAYS_A_YEAR

@@ -146,6 +146,8 @@ def _occurrences(look: _Look, points: Sequence[DuePoint], month: Month) -> Itera
         if not month.holds(belongs_us) or (since_us is not None and belongs_us < since_us):
             continue
         missed_us = _missed_us(look, following, len(reached) - number - 1) if met == "late" else None
+        if met == "late" and _is_passed(look):
+            missed_us = ends.line_us
         yield _occurrence(look, point, ends, met if missed_us is None else "missed", decided_us, missed_us=missed_us)
 
 
@@ -177,7 +179,8 @@ def _met_rule(look: _Look, ends: _Ends, *, is_done: bool, is_first: bool) -> str
     facts = {
         "is_done": is_done,
         "is_known": look.window.governing is not None,
-        "share_done": _share_done(look) if is_done and is_first else None,
+        # after an event no date is too early
+        "share_done": _share_done(look) if is_done and is_first and not look.chain.task.is_once else None,
         "since_line_s": line_s,
         "since_tolerance_s": tolerance_s,
         "since_held_s": held_s,
@@ -206,6 +209,13 @@ def _decided_us(look: _Look, rule: str, ends: _Ends) -> int | None:
     return look.known_us if rule in ("met-early", "met-on-time", "met-late-deferred") else None
 
 
+def _is_passed(look: _Look) -> bool:
+    """Tell whether a line that was crossed cannot be met any more: that of a planned time, as the rules say."""
+    event, rules = look.window.start.event, look.chain.case.standings
+    passed = 1 if event is not None and event.stands_alone else 0
+    return rules.judged_once(("missed", passed), lambda: "missed" in rules.skipped_rules({"due_points_missed": float(passed)}))
+
+
 def _missed_us(look: _Look, following: DuePoint | None, after: int) -> int | None:
     """Return when a due point was passed over, as the rules say; None where it was not."""
     rules = look.chain.case.standings
@@ -225,7 +235,8 @@ def _occurrence(  # noqa: PLR0913 - what is printed of it
     gone_us = chain.case.log.out_of_service_us
     is_gone = gone_us is not None and gone_us <= look.end_us
     line = None if ends.line_us is None else _line_day(look, point, ends.line_us)
-    is_open = met in LATE and look.completion is None and not is_gone
+    was_open = look.window.is_open or look.end_us < look.window.end_us
+    is_open = met in LATE and look.completion is None and not is_gone and was_open
     return Occurrence(
         engine=chain.case.engine.id,
         ruleset=chain.case.ruleset,
@@ -247,6 +258,7 @@ def _occurrence(  # noqa: PLR0913 - what is printed of it
             passed_on=None if missed_us is None else days.date_of(missed_us),
             is_open=is_open,
             is_deferred=bool(look.deferrals),
+            passed=window.start.event.text if window.start.event is not None and met == "missed" else "",
         ),
     )
 

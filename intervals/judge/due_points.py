@@ -20,6 +20,7 @@ from intervals.history.window_measures import NOTHING_H, Spans
 from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
 from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.due_dates import calendar_crossing_us, calendar_due, falls_into_lay_up, line_of, opening_of
+from intervals.windows.further_points import allowed_up_to, interval_up_to
 from intervals.windows.leg_states import LegState, Until, WindowRules, WindowStart, consumed_of, instant_of_line
 from intervals.windows.legs_at_end import legs_of
 from intervals.windows.tolerances import grace_of
@@ -79,7 +80,7 @@ def due_points(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
 def is_steady(chain: TaskChain) -> bool:
     """Return whether what is allowed is the same all through a window: neither dated nor judged on the window as a whole."""
     every = chain.task.every
-    return len(every) == 1 and every[0].in_force_from is None and not chain.case.book.windowed_for(chain.task)
+    return len(every) <= 1 and all(each.in_force_from is None for each in every) and not chain.case.book.windowed_for(chain.task)
 
 
 def _points_of(chain: TaskChain, legs: Sequence[LegState], reach: _Reach, first: int = 0) -> list[DuePoint]:
@@ -88,6 +89,9 @@ def _points_of(chain: TaskChain, legs: Sequence[LegState], reach: _Reach, first:
         islice(_calendar_points(chain, leg, reach), first, None) if leg.leg == CALENDAR else _use_points(chain, leg, reach, first)
         for leg in legs
     ]
+    if chain.task.is_once:
+        # what is done once falls due once
+        streams = [islice(stream, max(0, 1 - first)) for stream in streams]
     join = _earliest if chain.task.whichever == "first" else _latest
     together = []
     # a leg that has not come so far yet is a leg of the point all the same: what one was allowed does not depend on when one looks
@@ -115,13 +119,13 @@ def _use_points(chain: TaskChain, leg: LegState, reach: _Reach, first: int) -> I
     edges, used = _course_of(chain, leg.leg, reach)
     reached_us: int | None = int(reach.start.at_us)
     for number in count(first):
-        point = leg._replace(allowed=rounded(leg.allowed + number * leg.recurring))
+        point = leg._replace(allowed=allowed_up_to(leg, number))
         if number > 0 and reached_us is not None:
             reached_us = instant_of_line(edges, used, point.allowed, reached=True)
         if reached_us is None:
             yield _NOT_REACHED._replace(legs=(point,))
             continue
-        grace = float(grace_of(chain.task, leg if number == 0 else leg._replace(allowed=leg.recurring)).after)
+        grace = float(grace_of(chain.task, leg._replace(allowed=interval_up_to(leg, number))).after)
         line_us, tolerance_us = (instant_of_line(edges, used, line) for line in (point.allowed, rounded(point.allowed + grace)))
         yield DuePoint(reached_us, line_us, tolerance_us, (point,))
 
@@ -133,7 +137,7 @@ def _course_of(chain: TaskChain, leg: str, reach: _Reach) -> tuple[Instants, Flo
     if totals is None:
         return case.ledger.edges_us[:0], np.zeros(0)
     if leg == RUNNING_HOURS:
-        unknown = case.ledger.unknown_up_to_h[low:high]
+        unknown = case.unknown_up_to_h(chain.task)[low:high]
         high = low + int(np.searchsorted(unknown, float(unknown[0]) + NOTHING_H, side="right"))
     return case.ledger.edges_us[low:high], totals[low:high] - totals[low] + start.carried.get(leg, 0.0)
 
@@ -215,6 +219,8 @@ def _states(chain: TaskChain, window: WindowEnd) -> Iterator[tuple[int, int, tup
     allowed: dict[tuple[object, ...], dict[str, float]] = {}
     for place, (edge, end_us, day) in enumerate(zip(edges.tolist(), instants.tolist(), days, strict=True)):
         fired_rules = rules[place].fired_rules
+        if any(fired.rule.effect.leaves_unknown for fired in fired_rules):
+            continue
         # what is allowed depends on the terms alone: equal terms are worked out once
         every = task.every_in_force(day)
         terms = (every and every.in_force_from, *(fired.rule.id for fired in fired_rules))
@@ -229,7 +235,7 @@ def _states(chain: TaskChain, window: WindowEnd) -> Iterator[tuple[int, int, tup
 def _used_at(chain: TaskChain, window: WindowEnd, edges: Instants, days: Instants) -> dict[str, Floats]:
     """Return what was used of each leg of a task at some edges of a window; a leg that is unknown is left out."""
     start, found = window.start, {}
-    for name in {name for every in chain.task.every for name in every.legs}:
+    for name in set(chain.task.legs):
         totals = None if name == CALENDAR else chain.case.leg_totals(chain.task, name)
         if totals is not None:
             found[name] = totals[edges] - totals[start.edge] + start.carried.get(name, 0.0)
@@ -250,6 +256,9 @@ def consumed_at(chain: TaskChain, window: WindowEnd, point: DuePoint, at_us: int
     """
     shares = []
     for leg in point.legs:
+        if chain.task.is_once and leg.allowed <= 0:
+            # what is due at once has no share of an interval
+            continue
         if leg.leg == CALENDAR:
             last = window.end_day if at_us == window.end_us else chain.case.days.last_day_before(at_us)
             shares.append(consumed_of(float((last - window.start.day).days), leg.allowed))

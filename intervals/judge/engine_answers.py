@@ -17,14 +17,17 @@ from intervals.history.inputs import Inputs
 from intervals.history.unknown_names import MOST_NAMED, is_asked
 from intervals.judge.budget_findings import budget_findings, fitting_budgets
 from intervals.judge.budget_months import budget_occurrences
+from intervals.judge.budget_site import site_shares
 from intervals.judge.compliance import Month, occurrences_in, windows_of
 from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.finding_of import finding_of, finding_without_window
+from intervals.judge.idle_finding import finding_now
 from intervals.judge.judged_so_far import JudgedSoFar
 from intervals.judge.skipped import find_skipped, visits_of
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.rules.tasks import Task
-from intervals.windows.chain import TaskChain, WindowEnd, chains_of
+from intervals.windows.chain import TaskChain, WindowEnd
+from intervals.windows.chains import chains_of
 from intervals.windows.closed_windows import Visits
 
 
@@ -98,6 +101,7 @@ def _judge_by(  # noqa: PLR0913 - what one engine's answer is made of
             continue
         _judge_task(chain, visits, span, so_far, is_over=is_over)
     so_far.fitted.update((name, budget.id) for some in fitting_budgets(case) for budget in some)
+    so_far.shares += site_shares(case, tasks)
     if not is_over:
         so_far.findings += budget_findings(case, tasks)
     if span is not None:
@@ -129,7 +133,9 @@ def _judge_task(chain: TaskChain, visits: Visits, span: Month | None, so_far: Ju
 
 def _finding(chain: TaskChain, windows: Sequence[WindowEnd]) -> Finding:
     """Return the finding of one task, with the faults of what it rests on."""
-    window = windows[-1] if windows and windows[-1].completion is None else None
+    window = windows[-1] if windows and windows[-1].is_open else None
+    if window is None and chain.idle is not None:
+        return finding_now(chain, None)
     if window is None:
         case = chain.case
         text = f"{case.name_of(chain.task.id)}: no completion is known, and the records do not reach back to the engine's first day"

@@ -7,7 +7,7 @@ window rules, the hour-by-hour rules, and what is doubtful or unknown.
 from __future__ import annotations
 
 from intervals.findings import Amount, Finding, Forecast, LastDone, Leg, Reason, StandingWord
-from intervals.history.engine_records import DeferralRecord
+from intervals.history.engine_records import Completion, DeferralRecord
 from intervals.judge.analysis import with_analysis
 from intervals.judge.deferrals import deferral_end_us, deferral_in, forecast_of_deferral, printed_deferral, state_of_deferral
 from intervals.judge.forecast import forecast_of, lead_start_of
@@ -18,6 +18,7 @@ from intervals.rulebook.rulebook import attributes_only
 from intervals.rulebook.standing_rules import STANDING_OF_RULE, WITHIN_TOLERANCE, TaskRule
 from intervals.windows.chain import TaskChain, WindowEnd, crossing_us, leg_crossing_us
 from intervals.windows.leg_states import LegState
+from intervals.windows.table_rows import choice_of, table_state
 from intervals.windows.tolerances import beyond_tolerance
 
 
@@ -33,7 +34,8 @@ def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:
     state = "none" if deferral is None else state_of_deferral(chain, deferral, ended_us)
     rule = window.rule
     if deferral is not None or not window.legs:
-        rule = chain.standing_rule(window.legs, has_interval=bool(window.legs), deferral=state)
+        table = table_state(chain.task, choice_of(chain.case, chain.task, window.start))
+        rule = chain.standing_rule(window.legs, has_interval=bool(window.legs), deferral=state, table=table)
     standing = STANDING_OF_RULE[rule]
     governing = window.governing
     crossed_us = None
@@ -120,9 +122,16 @@ def _leg(leg: LegState) -> Leg:
 
 def _last_done(chain: TaskChain, window: WindowEnd) -> LastDone | None:
     """Return the completion that the window starts from."""
-    completion = window.start.completion
-    if completion is None:
-        return None
+    return None if window.start.completion is None else printed_completion(chain, window.start.completion)
+
+
+def printed_completion(chain: TaskChain, completion: Completion) -> LastDone:
+    """Return a completion as a finding prints it.
+
+    Args:
+        chain: the task's windows.
+        completion: one of its completions.
+    """
     meter = None if completion.meter_h is None else rounded(completion.meter_h)
     done = LastDone(at=chain.case.days.iso(completion.at_us), hour_meter_h=meter, record=completion.record)
     # what no record names is not printed

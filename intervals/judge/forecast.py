@@ -13,9 +13,9 @@ from datetime import date, timedelta
 
 from intervals.findings import Forecast
 from intervals.history.engine_case import EngineCase
-from intervals.language.legs import CALENDAR
+from intervals.language.legs import CALENDAR, ELAPSED_HOURS
 from intervals.rules.tasks import Task
-from intervals.windows.expected_days import Days, days_at, leg_pace, recent_day_of, used_from_us
+from intervals.windows.expected_days import Days, clock_day, days_at, leg_pace, recent_day_of, used_from_us
 from intervals.windows.leg_states import LegState, WindowStart
 
 
@@ -66,6 +66,9 @@ def _days_of(case: EngineCase, task: Task, leg: LegState, start: WindowStart) ->
     """Return the days on which one leg reaches its line: at the recent pace, at the busiest, at the quietest."""
     if leg.leg == CALENDAR:
         return leg.due, leg.due, leg.due
+    if leg.leg == ELAPSED_HOURS:
+        day = None if leg.left is None else clock_day(case, leg.left)
+        return day, day, day
     pace = leg_pace(case, task, leg)
     if pace is None or leg.left is None:
         return None, None, None

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 from intervals.faults import Fault
 from intervals.findings import Finding, Found, RuleSetUsed, Skipped
+from intervals.judge.budget_site import SiteShare
 from intervals.occurrences import Occurrence
 from intervals.rules.ruleset import RuleSet
 
@@ -24,6 +25,7 @@ class JudgedSoFar:
         skipped: occurrences that were never done, or not as they should be.
         occurrences: what fell due in the month that was asked for.
         fitted: rule set and task of everything that fits some engine.
+        shares: what each engine counted for budgets over the whole site.
     """
 
     faults: list[Fault]
@@ -31,6 +33,7 @@ class JudgedSoFar:
     skipped: list[Skipped] = field(default_factory=list)
     occurrences: list[Occurrence] = field(default_factory=list)
     fitted: set[tuple[str, str]] = field(default_factory=set)
+    shares: list[SiteShare] = field(default_factory=list)
 
     @property
     def is_of_something(self) -> bool:
@@ -44,15 +47,16 @@ class JudgedSoFar:
         self.skipped += other.skipped
         self.occurrences += other.occurrences
         self.fitted |= other.fitted
+        self.shares += other.shares
 
-    def __getstate__(self) -> tuple[list[Fault], str, set[tuple[str, str]]]:
+    def __getstate__(self) -> tuple[list[Fault], str, set[tuple[str, str]], list[SiteShare]]:
         """Return what travels to another process."""
         found = Found(findings=tuple(self.findings), skipped=tuple(self.skipped), occurrences=tuple(self.occurrences))
-        return self.faults, found.model_dump_json(exclude_unset=True), self.fitted
+        return self.faults, found.model_dump_json(exclude_unset=True), self.fitted, self.shares
 
-    def __setstate__(self, state: tuple[list[Fault], str, set[tuple[str, str]]]) -> None:
+    def __setstate__(self, state: tuple[list[Fault], str, set[tuple[str, str]], list[SiteShare]]) -> None:
         """Take in what travelled."""
-        self.faults, text, self.fitted = state
+        self.faults, text, self.fitted, self.shares = state
         found = Found.model_validate_json(text)
         self.findings, self.skipped, self.occurrences = list(found.findings), list(found.skipped), list(found.occurrences)
 

@@ -16,12 +16,14 @@ from intervals.judge.deferrals import day_of_deferral, facts_of_deferral, hours_
 from intervals.judge.start_reasons import start_doubts, start_reasons
 from intervals.judge.wording import (
     before_start_text,
+    chosen_text,
     deferral_text,
     deferral_unknown_text,
     expected_gone_text,
     hourly_text,
     in_interval_text,
     inside_lead_text,
+    no_interval_text,
     overdue_text,
     unknown_text,
     window_rule_text,
@@ -35,6 +37,7 @@ from intervals.rulebook.standing_rules import WITHIN_TOLERANCE, TaskRule
 from intervals.shown_numbers import amount
 from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.leg_states import FiredRule, LegState
+from intervals.windows.table_rows import choice_of, every_of
 from intervals.windows.tolerances import grace_of, tolerance_text
 
 
@@ -54,8 +57,10 @@ def reasons_of(chain: TaskChain, window: WindowEnd, rule: str, deferral: Deferra
     yield _standing_reason(chain, window, rule, deferral)
     if rule in TaskRule.OF_DEFERRAL and window.legs:
         yield _standing_reason(chain, window, window.rule, None)
+    yield from _further_events(chain, window)
     if within and window.governing is not None:
         yield _tolerance_reason(chain, window.governing)
+    yield from _table_reasons(chain, window)
     for fired in window.fired_rules:
         yield _fired_reason(fired)
     hours = _hours_by_cell(chain, window) if chain.case.book.hourly_for(chain.task) else []
@@ -63,6 +68,17 @@ def reasons_of(chain: TaskChain, window: WindowEnd, rule: str, deferral: Deferra
     yield from start_reasons(chain, window)
     yield from _doubts(chain, window, hours)
     yield from start_doubts(chain, window)
+
+
+def _further_events(chain: TaskChain, window: WindowEnd) -> Iterator[Reason]:
+    """Yield the reason that further events came while one was open: they do not move it."""
+    occasion = window.occasion
+    if occasion is None or occasion.last_again is None:
+        return
+    last, day = occasion.last_again, chain.case.days.date_of(occasion.last_again.at_us).isoformat()
+    place = f" ({last.place})" if last.place else ""
+    text = f"counted from the first of {occasion.again + 1} events; the last was {last.text} on {day}{place}"
+    yield Reason(rule="event-again", text=text, facts={"events": occasion.again + 1, "last_on": day}, source=chain.task.source)
 
 
 def _tolerance_reason(chain: TaskChain, leg: LegState) -> Reason:
@@ -75,6 +91,13 @@ def _tolerance_reason(chain: TaskChain, leg: LegState) -> Reason:
     return Reason(rule=WITHIN_TOLERANCE, text=f"within the tolerance of {tolerance_text(task, leg)}", facts=facts, source=task.source)
 
 
+def _source_of(chain: TaskChain, window: WindowEnd) -> str | None:
+    """Return where the interval of a window comes from, else its task, else its rule set."""
+    choice = choice_of(chain.case, chain.task, window.start)
+    every = chain.task.every_in_force(window.end_day) if choice is None else every_of(chain.task, choice, window.end_day)
+    return (every.source if every is not None else None) or chain.task.source or chain.case.book.ruleset.source
+
+
 def _standing_reason(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None) -> Reason:
     """Return the reason of the standing itself."""
     leg, start = window.governing, window.start
@@ -82,8 +105,7 @@ def _standing_reason(chain: TaskChain, window: WindowEnd, rule: str, deferral: D
     if leg is not None:
         consumed = None if leg.consumed is None else rounded(leg.consumed)
         facts = {"consumed": consumed, "used": leg.used, "allowed": leg.allowed, "leg": leg.leg}
-    every = chain.task.every_in_force(window.end_day)
-    source = (every.source if every is not None else None) or chain.task.source or chain.case.book.ruleset.source
+    source = _source_of(chain, window)
     match rule:
         case TaskRule.DEFERRAL_HOLDS | TaskRule.DEFERRAL_ENDED if deferral is not None:
             text = deferral_text(deferral, ended=rule == TaskRule.DEFERRAL_ENDED)
@@ -100,11 +122,21 @@ def _standing_reason(chain: TaskChain, window: WindowEnd, rule: str, deferral: D
             text = before_start_text(next((entry for entry in window.legs if entry.waits_for_start), leg), start)
         case TaskRule.IN_INTERVAL if leg is not None:
             text = in_interval_text(leg, start)
-        case TaskRule.NO_INTERVAL_IN_FORCE:
-            text = f"unknown: no interval of this task is in force on {window.end_day.isoformat()}"
+        case TaskRule.OUTSIDE_TABLE | TaskRule.RESULTS_NOT_KNOWN | TaskRule.NO_INTERVAL_IN_FORCE:
+            return _no_interval(chain, window, rule, source)
         case _:
             text = unknown_text(window.legs)
     return Reason(rule=rule, text=text, facts=facts, source=source)
+
+
+def _no_interval(chain: TaskChain, window: WindowEnd, rule: str, source: str | None) -> Reason:
+    """Return the reason that a task has no interval: none is in force, or its table gives none."""
+    choice = choice_of(chain.case, chain.task, window.start)
+    if choice is None or rule == TaskRule.NO_INTERVAL_IN_FORCE:
+        text = f"unknown: no interval of this task is in force on {window.end_day.isoformat()}"
+        return Reason(rule=rule, text=text, facts={}, source=source)
+    text = no_interval_text(choice.results, is_outside=rule == TaskRule.OUTSIDE_TABLE)
+    return Reason(rule=rule, text=text, facts={**choice.facts}, source=source)
 
 
 def _expected_gone(chain: TaskChain, window: WindowEnd, facts: dict[str, FactValue], source: str | None) -> Reason:
@@ -133,6 +165,15 @@ def _unknown_deferral(chain: TaskChain, deferral: DeferralRecord) -> Reason:
     }
     text = deferral_unknown_text(deferral, expected, case.log_ended_text(log_end_us))
     return Reason(rule=TaskRule.DEFERRAL_NOT_KNOWN, text=text, facts=facts, source=deferral.record)
+
+
+def _table_reasons(chain: TaskChain, window: WindowEnd) -> Iterator[Reason]:
+    """Yield the row of a table that results chose, where they chose one, or that none holds."""
+    choice = choice_of(chain.case, chain.task, window.start)
+    every = None if choice is None else every_of(chain.task, choice, window.end_day)
+    if choice is not None and every is not None:
+        text = chosen_text(every.legs, choice.results, choice.number, None if choice.row is None else choice.row.when)
+        yield Reason(rule="interval-from-results", text=text, facts={**choice.facts}, source=every.source or chain.task.source)
 
 
 def _nearest(legs: Sequence[LegState], governing: LegState) -> LegState:

@@ -14,17 +14,16 @@ from typing import NamedTuple
 
 from intervals.findings import Skipped, SkippedKind
 from intervals.history.engine_case import EngineCase
-from intervals.history.engine_records import Completion
+from intervals.history.engine_records import Completion, TaskEvent
 from intervals.judge.wording import text_of_early, text_of_left_out, text_of_missed, text_of_missed_window, text_of_partial
 from intervals.language.legs import CALENDAR, rounded
 from intervals.rulebook.inference import FactValue
 from intervals.rules.tasks import Task
-from intervals.windows.chain import TaskChain, WindowEnd
+from intervals.windows.chain import TaskChain, WindowEnd, crossing_us
 from intervals.windows.closed_windows import Visits
 from intervals.windows.due_dates import calendar_due, falls_into_lay_up, line_of, opening_of
+from intervals.windows.further_points import GRAIN, allowed_up_to, interval_up_to, reached_of_use
 from intervals.windows.leg_states import LegState, instant_of_line
-
-GRAIN = 1e-6
 
 
 def visits_of(case: EngineCase, chains: Iterable[TaskChain], others: Iterable[TaskChain] = ()) -> Visits:
@@ -85,13 +84,14 @@ def due_points_reached(task: Task, leg: LegState) -> int:
     """
     if leg.used is None or leg.used < leg.allowed - GRAIN / 2:
         return 0
-    if leg.leg == CALENDAR:
-        count = 1
-        while leg.used >= _calendar_point(task, leg, count):
-            count += 1
-        return count
-    over = Decimal(str(leg.used)) - Decimal(str(leg.allowed))
-    return 1 + int(over // Decimal(str(leg.recurring)))
+    if task.is_once:
+        return 1
+    if leg.leg != CALENDAR:
+        return reached_of_use(leg)
+    count = 1
+    while leg.used >= _calendar_point(task, leg, count):
+        count += 1
+    return count
 
 
 def _calendar_point(task: Task, leg: LegState, number: int) -> float:
@@ -120,6 +120,8 @@ def missed_of(chain: TaskChain, window: WindowEnd) -> list[Missed]:
     leg = window.governing
     if leg is None:
         return []
+    if window.start.event is not None:
+        return _passed_undone(chain, window, window.start.event)
     points = _points_reached(chain, leg)
     missed = max(0, len(points) - 1)
     rules = chain.case.standings
@@ -129,9 +131,24 @@ def missed_of(chain: TaskChain, window: WindowEnd) -> list[Missed]:
     for point, following in pairwise(points):
         at_us = _reached_us(chain, window, leg, following)
         text = _missed_text(chain, window, leg, point, at_us)
-        skipped = _skipped(chain, "missed", at_us, text, "missed", is_open=window.completion is None)
+        skipped = _skipped(chain, "missed", at_us, text, "missed", is_open=window.is_open)
         found.append(Missed(at_us, skipped, _line_day(chain, window, leg, point)))
     return found
+
+
+def _passed_undone(chain: TaskChain, window: WindowEnd, event: TaskEvent) -> list[Missed]:
+    """Return the missed occurrence of a planned time that passed undone, at its line; none of an event that stays open until it is done."""
+    crossed_us = crossing_us(chain, window) if event.stands_alone else None
+    rules = chain.case.standings
+    passed = 0 if crossed_us is None else 1
+    if crossed_us is None or not rules.judged_once(
+        ("missed", passed), lambda: "missed" in rules.skipped_rules({"due_points_missed": float(passed)})
+    ):
+        return []
+    line = chain.case.days.last_day_before(crossed_us)
+    text = f"{chain.task.title} was not done in time: {event.text}"
+    text += "" if window.completion is None else f"; done on {window.completion.day.isoformat()} ({window.completion.record})"
+    return [Missed(crossed_us, _skipped(chain, "missed", crossed_us, text, "missed", is_open=window.is_open), line)]
 
 
 def _line_day(chain: TaskChain, window: WindowEnd, leg: LegState, point: int) -> date:
@@ -152,7 +169,8 @@ def _missed_text(chain: TaskChain, window: WindowEnd, leg: LegState, point: int,
         due = leg.due if point == 0 else calendar_due(leg, point)
         days = (opening_of(chain.task, due), line_of(chain.task, due))
         return text_of_missed_window(chain.task, due, days, chain.case.days.date_of(at_us))
-    return text_of_missed(chain.task, leg, chain.case.days, _reached_us(chain, window, leg, point), at_us)
+    interval = leg.recurring if leg.leg == CALENDAR else interval_up_to(leg, point + 1)
+    return text_of_missed(chain.task, leg._replace(recurring=interval), chain.case.days, _reached_us(chain, window, leg, point), at_us)
 
 
 def _in_lay_up(chain: TaskChain, leg: LegState, number: int) -> bool:
@@ -171,7 +189,7 @@ def _reached_us(chain: TaskChain, window: WindowEnd, leg: LegState, number: int)
         return window.end_us
     low, high = window.start.edge, window.end_edge + 1
     used = totals[low:high] - totals[low] + window.start.carried.get(leg.leg, 0.0)
-    at_us = instant_of_line(chain.case.ledger.edges_us[low:high], used, leg.allowed + number * leg.recurring, reached=True)
+    at_us = instant_of_line(chain.case.ledger.edges_us[low:high], used, allowed_up_to(leg, number), reached=True)
     return window.end_us if at_us is None else at_us
 
 
@@ -192,7 +210,7 @@ def _left_out(chain: TaskChain, window: WindowEnd, visits: Visits) -> tuple[int,
         if "left-out" in chain.case.standings.skipped_rules(facts):
             at_us = visits.at_us[index]
             text = text_of_left_out(task, visits.tasks[index], day, leg)
-            return at_us, _skipped(chain, "left_out", at_us, text, "left-out", is_open=window.completion is None)
+            return at_us, _skipped(chain, "left_out", at_us, text, "left-out", is_open=window.is_open)
     return None
 
 
@@ -255,15 +273,7 @@ def _fell_short(chain: TaskChain) -> list[tuple[int, Skipped]]:
     return [
         (run.at_us, _skipped(chain, "run_fell_short", run.at_us, run.text, "run-fell-short", is_open=False))
         for run in chain.case.records.short_runs.get(chain.task.id, ())
-        if "run-fell-short"
-        in rules.skipped_rules(
-            {
-                "run_short_by_min": run.short_by_min,
-                "run_share_met": run.share_met,
-                "run_share_run": run.share_run,
-                "run_is_other": run.is_other,
-            }
-        )
+        if rules.is_attempt(run.facts)
     ]
 
 

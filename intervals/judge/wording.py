@@ -5,13 +5,15 @@ In: facts that were already judged. Out: text. Nothing is decided here, and no f
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from intervals.history.engine_records import Completion, DeferralRecord, PartialRecord
 from intervals.language.conditions import Condition
+from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, RUNNING_HOURS
-from intervals.language.phrases import BOUND_WORDS, measured_in_words, phrase_of
+from intervals.language.phrases import as_hours_are, fact_in_words, legs_in_words, measured_in_words, name_in_words, phrase_of
+from intervals.language.result_measures import result_measure_of
 from intervals.local_days import LocalDays
 from intervals.occurrences import MetWord
 from intervals.rules.tasks import SEVERE_DUTY, Adjustment, Task
@@ -21,6 +23,9 @@ from intervals.windows.leg_states import LegState, WindowStart
 
 def since_text(start: WindowStart) -> str:
     """Return since when a window counts, with the record: `since 2026-06-02 (services.csv:41)`."""
+    if start.event is not None:
+        place = f"{start.event.text}, {start.event.place}" if start.event.place else start.event.text
+        return f"since {start.day.isoformat()} ({place})"
     if start.completion is None:
         return f"since the first day {start.day.isoformat()}"
     card = f", card {start.completion.card}" if start.completion.card else ""
@@ -87,6 +92,47 @@ def _left_since(leg: LegState) -> str:
     return f" with {amount(leg.left, leg.unit)} of {amount(leg.allowed, leg.unit)} left, which may have been used since"
 
 
+def no_interval_text(results: Mapping[str, Sequence[object]], *, is_outside: bool) -> str:
+    """Return the sentence of a task for which results choose no interval."""
+    why = "no row of its table holds" if is_outside else "its table cannot be judged"
+    found = _results_text(results)
+    return f"unknown: {why} at the start of its window: {found}" if found else f"unknown: {why} at the start of its window"
+
+
+def chosen_text(
+    legs: Mapping[str, float | CalendarStep], results: Mapping[str, Sequence[object]], number: int, when: Condition | None
+) -> str:
+    """Return the sentence of the interval that results chose.
+
+    Args:
+        legs: its legs.
+        results: by measure the values that it can have.
+        number: of the row that holds, from 0.
+        when: what that row asks for; None where no row holds.
+    """
+    which = "as every says, since no row of its table holds" if when is None else f"by row {number + 1} of its table ({phrase_of(when)})"
+    found = _results_text(results)
+    return f"interval of {legs_in_words(legs, 'or')} {which}" + (f": {found} when its window began" if found else "")
+
+
+def _results_text(results: Mapping[str, Sequence[object]]) -> str:
+    """Return what was found: `3 failures in the last 20 attempts, latest iron ppm unknown`."""
+    return ", ".join(_result_text(name, values) for name, values in results.items())
+
+
+def _result_text(name: str, values: Sequence[object]) -> str:
+    """Return what was found of one measure; of several possible numbers the least and the most."""
+    if len(values) > 1:
+        least, most = (fact_in_words(value) for value in (values[0], values[-1]))
+        return f"{measured_in_words(name, values[-1]).replace(most, f'{least} to {most}', 1)} (records do not reach back further)"
+    measure = result_measure_of(name)
+    if not values:
+        return f"{name_in_words(name) if measure is None or not measure.words else measure.words} unknown"
+    if measure is not None and measure.words_of_one and values[0] == 1.0:
+        return f"1 {measure.words_of_one}"
+    return measured_in_words(name, values[0])
+
+
 def _spoken(leg: LegState) -> str:
     """Return a leg's name in words."""
     return leg.leg.replace("_", " ")
@@ -129,20 +175,12 @@ def _ends_of(deferral: DeferralRecord) -> str:
 
 def hourly_text(rule: Adjustment, hours_h: float) -> str:
     """Return the sentence of an hour-by-hour rule: `417 h above 90 % load count 1.5 times`."""
-    return f"{amount(hours_h, 'h')} {_at(rule.when)} {rule.effect.in_finding}"
+    return f"{amount(hours_h, 'h')} {as_hours_are(rule.when)} {rule.effect.in_finding}"
 
 
 def starts_text(rule: Adjustment, starts: float) -> str:
     """Return the sentence of a rule about starts: `42 starts with duty peaking count 8 h each`."""
-    return f"{figure(starts)} starts {_at(rule.when)} {rule.effect.in_finding}"
-
-
-def _at(condition: Condition) -> str:
-    """Return a condition as hours stand in it: `above 90 % load`, `at 0.5 to 1 % fuel sulphur`, `with fuel biogas`."""
-    phrase = phrase_of(condition)
-    if phrase[0].isdigit():
-        return f"at {phrase}"
-    return phrase if phrase.startswith(tuple(BOUND_WORDS.values())) else f"with {phrase}"
+    return f"{figure(starts)} starts {as_hours_are(rule.when)} {rule.effect.in_finding}"
 
 
 def window_rule_text(rule: Adjustment, values: dict[str, object]) -> str:
@@ -205,6 +243,7 @@ def met_text(  # noqa: PLR0913 - what is said of an occurrence
     passed_on: date | None,
     is_open: bool,
     is_deferred: bool,
+    passed: str = "",
 ) -> str:
     """Return the sentence of an occurrence.
 
@@ -217,6 +256,7 @@ def met_text(  # noqa: PLR0913 - what is said of an occurrence
         passed_on: when the next due point was reached, where this one was passed over.
         is_open: whether it was still not done at the month's end.
         is_deferred: whether a deferral was approved.
+        passed: of one that a planned time passed undone, that time in words.
     """
     share = "" if consumed is None else f" at {100 * consumed:,.1f} % of its interval"
     match met:
@@ -228,6 +268,8 @@ def met_text(  # noqa: PLR0913 - what is said of an occurrence
             outcome = f"past its line of {line_on}, still inside its tolerance, not done{share}"
         case "deferred":
             outcome = f"past its line of {line_on}, deferred, not done{share}"
+        case "missed" if passed:
+            outcome = f"missed, not done in time: {passed}"
         case "late" | "missed":
             outcome = _late_text(share, until, passed_on, is_open=is_open)
     return f"{title}: {outcome}" + (", under a deferral" if is_deferred and met in ("late", "missed", "on_time") else "")

@@ -37,6 +37,8 @@ KINDS: dict[str, tuple[int, str]] = {
     "step": (30, "a step of a procedure that cannot be like this"),
     "unknown_step": (31, "a step or measured value that the procedure does not have"),
     "step_cycle": (32, "steps that need one another in a circle"),
+    "event": (33, "a task done once that cannot wait for its event like this"),
+    "unknown_name": (34, "a name that nothing can ever supply"),
     # site files
     "time_zone": (40, "a time zone that does not exist"),
     "declaration": (41, "a quantity that cannot be declared like this"),

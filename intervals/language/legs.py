@@ -20,6 +20,8 @@ CALENDAR = "calendar"
 """The leg that counts local dates; its value is an ISO 8601 duration."""
 RUNNING_HOURS = "running_hours"
 """The leg that counts equivalent running hours."""
+ELAPSED_HOURS = "elapsed_hours"
+"""The leg that counts the hours of the clock, whether the engine runs or not."""
 HOUR_METER = "hour_meter_h"
 """The counter that running hours are counted by; it is no leg of its own."""
 
@@ -56,6 +58,7 @@ def _unit_of_use(quantity: Quantity) -> LegUnit:
 LEGS: dict[str, LegUnit] = {
     RUNNING_HOURS: LegUnit("h", "equivalent hours"),
     CALENDAR: LegUnit("d", "d"),
+    ELAPSED_HOURS: LegUnit("h", "h by the clock"),
     **{name: _unit_of_use(QUANTITIES[name]) for name in uses_of(QUANTITIES)[1:]},
 }
 """Every leg that needs no declaration."""
@@ -79,7 +82,9 @@ def leg_unit(leg: str, quantities: Mapping[str, Quantity]) -> LegUnit:
     return _unit_of_use(quantities.get(leg, Quantity(leg, "counter", COUNT)))
 
 
-_OWN_LEGS = (RUNNING_HOURS, CALENDAR)
+UNDECLARED: tuple[str, ...] = (RUNNING_HOURS, CALENDAR, ELAPSED_HOURS)
+"""The legs that no quantity of the log stands behind."""
+_OWN_LEGS = UNDECLARED
 _SLIP = 0.85
 """From this likeness on, a leg is taken for a slip; any other name may be a counter or an amount that a site declares."""
 

@@ -15,6 +15,8 @@ from intervals.quantities import QUANTITIES, Quantity, shown_unit
 
 SHARE_MEASURE = "hours_share_pct"
 """The measure that stands over a named condition: the share of running hours on which it holds."""
+MONTH = "month"
+"""The month of the year, 1 to 12: of an hour its own, of a window that of its last day."""
 ISO_FLOOR_PCT = 30.0
 """ISO 8528-1 counts every load below this as this much, so that no average power is below it."""
 
@@ -35,7 +37,8 @@ class WindowMeasure(NamedTuple):
         counts: counters and amounts of which it takes the increase.
         hours_on: a condition whose hours the ledger must keep apart, or the name of one of the rule set's conditions.
         instead_of: the counter or amount that people ask for where they mean this measure.
-        is_length: whether it is the window's own length, so that a span of the log cannot stand for the window.
+        is_length: whether it is the window's own length or its place in the year, so that a span of the log cannot stand for the window.
+        is_hourly: whether it is known hour by hour too: an hour has a month, and no hour of it is unknown.
     """
 
     name: str
@@ -48,6 +51,7 @@ class WindowMeasure(NamedTuple):
     hours_on: Condition | str | None = None
     instead_of: str = ""
     is_length: bool = False
+    is_hourly: bool = False
 
 
 _TABLE = (
@@ -63,6 +67,9 @@ _TABLE = (
     ),
     WindowMeasure("running_hours_per_day", "h/d", "running hours per day", instead_of="hour_meter_h"),
     WindowMeasure("days_since", "d", "days since", instead_of="hour_meter_h", is_length=True),
+    WindowMeasure("age_years", "years", "years of age"),
+    WindowMeasure("total_hours_h", "h", "h of its life", instead_of="hour_meter_h"),
+    WindowMeasure(MONTH, "", lowest=1.0, highest=12.0, is_length=True, is_hourly=True),
 )
 
 MEASURES: dict[str, WindowMeasure] = {measure.name: measure for measure in _TABLE}
@@ -94,6 +101,11 @@ def measure_of(name: str, quantities: Mapping[str, Quantity] = QUANTITIES) -> Wi
 def is_window_measure(name: str) -> bool:
     """Return whether a name is known only for a window as a whole."""
     return name in MEASURES or name.startswith((_MEAN_PREFIX, _SHARE_PREFIX))
+
+
+def is_hourly(name: str) -> bool:
+    """Return whether a window measure is known hour by hour too."""
+    return name in MEASURES and MEASURES[name].is_hourly
 
 
 def measures_in(condition: Condition) -> tuple[WindowMeasure, ...]:

@@ -5,17 +5,25 @@ In: conditions, legs of an interval, facts that were already judged. Out: text. 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from datetime import date
 
 from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of
 from intervals.language.done_when import DoneWhen, RunPart
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import leg_unit
-from intervals.language.measures import condition_of_share, measure_of
+from intervals.language.measures import MONTH, condition_of_share, measure_of
+from intervals.language.result_measures import result_measure_of
 from intervals.quantities import QUANTITIES, shown_unit
 from intervals.shown_numbers import amount, count_of, figure
 
 BOUND_WORDS = {">": "above", ">=": "at least", "<": "below", "<=": "at most"}
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+IN_MONTH = tuple(f"in {name}" for name in _MONTHS)
+"""How what is asked of the month begins, in words."""
+DATE_BOUND_WORDS = {">": "after", ">=": "on or after", "<": "before", "<=": "on or before"}
 
 
 def phrase_of(condition: Condition) -> str:
@@ -23,10 +31,12 @@ def phrase_of(condition: Condition) -> str:
     match condition:
         case Comparison(name=name, op=op, value=value):
             if isinstance(value, tuple):
+                if name == MONTH:
+                    return in_months(value)
                 words = " or ".join(value_in_words(part) for part in value)
                 is_yes_or_no = all(isinstance(part, bool) for part in value)
                 return f"{name_in_words(name).replace(' pct', ' %')}: {words}" if is_yes_or_no else f"{name_in_words(name)} {words}"
-            bound = f"{BOUND_WORDS[op]} {value_in_words(value)}"
+            bound = f"{(DATE_BOUND_WORDS if isinstance(value, date) else BOUND_WORDS)[op]} {value_in_words(value)}"
             behind = _behind_bound(name)
             return f"{bound} {behind}" if behind else f"{name_in_words(name)} {bound}"
         case AllOf(parts=parts):
@@ -34,6 +44,20 @@ def phrase_of(condition: Condition) -> str:
             return between or " and ".join(phrase_of(part) for part in parts)
         case AnyOf(parts=parts):
             return " or ".join(phrase_of(part) for part in parts)
+
+
+def in_months(values: Iterable[object]) -> str:
+    """Return in which months of the year, such as `in June or July`; what is no month stands as it is."""
+    numbers = {float(number): name for number, name in enumerate(_MONTHS, 1)}
+    return f"in {' or '.join(numbers.get(value, str(value)) if isinstance(value, float) else str(value) for value in values)}"
+
+
+def as_hours_are(condition: Condition) -> str:
+    """Return a condition as hours stand in it: `above 90 % load`, `at 0.5 to 1 % fuel sulphur`, `with fuel biogas`, `in June or July`."""
+    phrase = phrase_of(condition)
+    if phrase[0].isdigit():
+        return f"at {phrase}"
+    return phrase if phrase.startswith((*BOUND_WORDS.values(), *IN_MONTH)) else f"with {phrase}"
 
 
 def _between(parts: tuple[Condition, ...]) -> str:
@@ -56,7 +80,10 @@ def _behind_bound(name: str) -> str:
     quantity, measure = QUANTITIES.get(name), measure_of(name)
     if quantity is not None and quantity.kind == "level":
         return f"{shown_unit(quantity.unit)} {quantity.thing}"
-    return "" if measure is None else measure.words
+    if measure is not None:
+        return measure.words
+    result = result_measure_of(name)
+    return "" if result is None else result.words
 
 
 def limit_text(limit: Condition, figures: Mapping[str, float | None]) -> str:

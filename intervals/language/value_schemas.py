@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from intervals.language.conditions import BOUNDS
-from intervals.language.legs import CALENDAR, USE_LEGS
+from intervals.language.conditions import BOUNDS, DATE_BOUNDS
+from intervals.language.legs import CALENDAR, ELAPSED_HOURS, USE_LEGS
 from intervals.language.measures import SHARE_MEASURE
 
 FACT_TYPES = ["string", "number", "boolean"]
@@ -38,11 +38,18 @@ _BOUND_SCHEMA: dict[str, Any] = {
     "additionalProperties": False,
     "minProperties": 1,
 }
+_DATE_BOUND_SCHEMA: dict[str, Any] = {
+    "type": "object",
+    "properties": {word: {**DAY_SCHEMA, "description": operator} for word, operator in DATE_BOUNDS.items()},
+    "additionalProperties": False,
+    "minProperties": 1,
+}
 QUESTION_SCHEMA: dict[str, Any] = {
     "anyOf": [
         {"type": FACT_TYPES, "description": "equals"},
         {"type": "array", "items": {"type": FACT_TYPES}, "minItems": 1, "description": "is one of"},
         _BOUND_SCHEMA,
+        _DATE_BOUND_SCHEMA,
     ]
 }
 
@@ -121,7 +128,7 @@ def legs_schema(*, may_be_zero: bool = False) -> dict[str, Any]:
     return {
         "type": "object",
         "minProperties": 1,
-        "properties": {CALENDAR: STEP_SCHEMA, **dict.fromkeys(USE_LEGS, amount)},
+        "properties": {CALENDAR: STEP_SCHEMA, **dict.fromkeys((*USE_LEGS, ELAPSED_HOURS), amount)},
         "additionalProperties": {**amount, "description": "a counter or amount that the site declares"},
         "examples": [{"running_hours": 2000, "calendar": "P1Y"}],
     }

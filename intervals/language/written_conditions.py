@@ -8,23 +8,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 from intervals.language.conditions import (
     BOUNDS,
+    DATE_BOUNDS,
     AllOf,
     AnyOf,
     Comparison,
     Condition,
     FactValue,
+    day_number,
     describe_condition,
 )
 from intervals.language.flaws import Flaw, FlawsError
 from intervals.language.measures import SHARE_MEASURE, share_of
+from intervals.language.plain_values import day_of
 from intervals.language.scalars import shown_value
 from intervals.problems import nearest_of
 
 _LOWER = frozenset({">", ">="})
+_ALL_BOUNDS = BOUNDS | DATE_BOUNDS
 _NOT_HERE = {
     "all_of": "several keys in one mapping all hold",
     "all": "several keys in one mapping all hold",
@@ -87,9 +92,10 @@ def _parse(raw: object, named: Mapping[str, Condition], place: Place, flaws: lis
 
 def _parse_key(key: str, value: object, named: Mapping[str, Condition], place: Place, flaws: list[Flaw]) -> Condition | None:
     """Parse one key of a condition's mapping."""
-    if key in _NOT_HERE or key in BOUNDS:
+    if key in _NOT_HERE or key in _ALL_BOUNDS:
         text = f'"{key}" is not known in a condition' if key in _NOT_HERE else f'"{key}" is a bound without a quantity'
-        _refuse(flaws, place, text, _NOT_HERE.get(key, f"write for example {{load_pct: {{{key}: {shown_value(value)}}}}}"))
+        asked = "load_pct" if key in BOUNDS else "in_service"
+        _refuse(flaws, place, text, _NOT_HERE.get(key, f"write for example {{{asked}: {{{key}: {shown_value(value)}}}}}"))
         return None
     if key == "any_of":
         return _parse_any(value, named, place, flaws)
@@ -156,22 +162,42 @@ def _parse_question(name: str, value: object, place: Place, flaws: list[Flaw]) -
 
 
 def _parse_bounds(name: str, raw: Mapping[Any, Any], place: Place, flaws: list[Flaw]) -> Condition | None:
-    """Parse `{at_least: 0.5, at_most: 1.0}`: at most one bound on each side, with something between."""
+    """Parse `{at_least: 0.5, at_most: 1.0}` or `{from: 2006-06-12}`: at most one bound on each side, with something between."""
     parts: list[Comparison] = []
     if not raw:
-        _refuse(flaws, place, f"no bound; expected {' or '.join(BOUNDS)}")
+        _refuse(flaws, place, f"no bound; expected {' or '.join(BOUNDS)}, for a date {' or '.join(DATE_BOUNDS)}")
     for word, value in raw.items():
-        if word not in BOUNDS:
-            text = f'unknown bound "{word}"{nearest_of(str(word), BOUNDS)}'
-            flaws.append(Flaw((*place, word), text, f"allowed here: {', '.join(BOUNDS)}", "unknown_key"))
-        elif isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
-            _refuse(
-                flaws, (*place, word), f"not a number; got {shown_value(value)}", "write a bare number in the unit that the name ends in"
-            )
+        if word not in _ALL_BOUNDS:
+            text = f'unknown bound "{word}"{nearest_of(str(word), _ALL_BOUNDS)}'
+            flaws.append(Flaw((*place, word), text, f"allowed here: {', '.join(_ALL_BOUNDS)}", "unknown_key"))
         else:
-            parts.append(Comparison(name, BOUNDS[word], float(value)))
+            bound = (_date_bound if word in DATE_BOUNDS else _number_bound)(value, (*place, word), flaws)
+            parts += [] if bound is None else [Comparison(name, _ALL_BOUNDS[word], bound)]
     _check_bounds(parts, place, flaws)
     return None if not parts else parts[0] if len(parts) == 1 else AllOf(tuple(parts))
+
+
+def _number_bound(value: object, place: Place, flaws: list[Flaw]) -> float | None:
+    """Return a bound that is a number; a date is refused with the words that compare dates."""
+    if isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value):
+        return float(value)
+    is_date = isinstance(value, str) and day_number(value.strip()) is not None
+    fix = f"dates are compared by {', '.join(DATE_BOUNDS)}" if is_date else "write a bare number in the unit that the name ends in"
+    _refuse(flaws, place, f"not a number; got {shown_value(value)}", fix)
+    return None
+
+
+def _date_bound(value: object, place: Place, flaws: list[Flaw]) -> date | None:
+    """Return a bound that is a date; a number is refused with the words that compare numbers."""
+    try:
+        return day_of(value)
+    except FlawsError as error:
+        if isinstance(value, (int, float)) and not isinstance(value, bool):
+            text = f"not a date; got {shown_value(value)}, expected for example 2006-06-12"
+            _refuse(flaws, place, text, f"numbers are compared by {', '.join(BOUNDS)}")
+        else:
+            flaws.extend(flaw.below(*place) for flaw in error.flaws)
+        return None
 
 
 def _check_bounds(parts: list[Comparison], place: Place, flaws: list[Flaw]) -> None:
@@ -180,9 +206,11 @@ def _check_bounds(parts: list[Comparison], place: Place, flaws: list[Flaw]) -> N
     upper = [part for part in parts if part.op not in _LOWER]
     if len(lower) > 1 or len(upper) > 1:
         _refuse(flaws, place, "two bounds on the same side", "keep one of them")
-    elif lower and upper and isinstance(lower[0].value, float) and isinstance(upper[0].value, float):
+    elif len({isinstance(part.value, date) for part in parts}) > 1:
+        _refuse(flaws, place, "a bound that is a date beside one that is a number", "keep one of them")
+    elif lower and upper:
         is_closed = lower[0].op == ">=" and upper[0].op == "<="
-        if lower[0].value > upper[0].value or (lower[0].value == upper[0].value and not is_closed):
+        if lower[0].bound > upper[0].bound or (lower[0].bound == upper[0].bound and not is_closed):
             _refuse(
                 flaws,
                 place,

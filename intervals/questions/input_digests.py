@@ -22,10 +22,11 @@ from intervals.documents import Frozen
 from intervals.history.inputs import Inputs
 from intervals.local_days import LocalDays
 from intervals.readings import Analysis, ServiceRecord
+from intervals.readings.records.found_grades import MEASURES_FILE
 
 SHORT = 16
 _PIECE = 1 << 20
-InputKind = Literal["site", "readings", "services", "laboratory", "rule set"]
+InputKind = Literal["site", "readings", "services", "laboratory", "measures", "rule set"]
 
 
 class InputFile(Frozen):
@@ -54,6 +55,8 @@ def _files(inputs: Inputs) -> Iterator[InputFile]:
         yield _input_file("services", folder / site.services.file, site.services.file)
     if (folder / site.lab.file).is_file():
         yield _input_file("laboratory", folder / site.lab.file, site.lab.file)
+    if any(book.asks_found for book in inputs.books.values()) and (folder / MEASURES_FILE).is_file():
+        yield _input_file("measures", folder / MEASURES_FILE, MEASURES_FILE.as_posix())
     for name in inputs.readings.files:
         yield _input_file("readings", folder / name, name)
 

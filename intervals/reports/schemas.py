@@ -26,11 +26,14 @@ from intervals.site.model import Site
 def _ruleset_schema() -> dict[str, Any]:
     """Return the schema of a rule set; entries of one that is based on another may hold only what they change."""
     schema = model_schema(RuleSet, mode="validation")
-    whole: dict[str, Any] = {}
+    whole: dict[str, dict[str, Any]] = {}
     for section in NAMED_LISTS:
         entry = schema["properties"].get(section, {}).get("items", {}).get("$ref", "").removeprefix("#/$defs/")
         if entry:
-            whole[section] = {"items": {"required": schema["$defs"][entry]["required"]}}
+            asked = schema["$defs"][entry]
+            # what an entry must say where it does not say something else, a base may say too
+            instead = {key: asked.pop(key) for key in ("if", "else") if key in asked}
+            whole[section] = {"items": {"required": asked["required"], **instead}}
             schema["$defs"][entry]["required"] = ["id"]
     required = schema["required"]
     stands_alone = {"required": required, "properties": whole}

@@ -107,7 +107,7 @@ RAN_AT_MOST_MIN = 6.0
 
 # One task of the card beside the rule sets, the records and the log. `behind_record_min` is how much later a record of the task is than
 # the job; `meter_off_h` how far the typed reading is from what the meter can have shown; `ran_min` for how long the engine surely ran
-# during work that needs it stopped, `is_standstill_told` whether two times of that work are told; `is_typed` tells of a job without a
+# during work that needs it stopped, `is_standstill_stated` whether two times of that work are stated; `is_typed` tells of a job without a
 # card; `is_as_shown` whether a person saw this verdict.
 RECORD_RULES: dict[str, Condition] = {
     "task-unknown": _is("is_task_known", False),
@@ -117,7 +117,7 @@ RECORD_RULES: dict[str, Condition] = {
     "later-record": Comparison("behind_record_min", ">=", 0.0),
     "meter-contradicts": Comparison("meter_off_h", ">", METER_AGREES_WITHIN_H),
     "ran-during-work": AllOf((_is("needs_stop", True), Comparison("ran_min", ">", RAN_AT_MOST_MIN))),
-    "standstill-not-known": AllOf((_is("needs_stop", True), _is("is_standstill_told", False))),
+    "standstill-not-known": AllOf((_is("needs_stop", True), _is("is_standstill_stated", False))),
     "records-changed": _is("is_as_shown", False),
     "card-missing": AllOf((_is("is_typed", True), _is("asks_for_evidence", True))),
 }

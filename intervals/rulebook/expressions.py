@@ -12,7 +12,7 @@ from bisect import bisect_left
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of
+from intervals.language.conditions import AllOf, AnyOf, Comparison, Condition, comparisons_of, dated_names, day_number
 
 FactValue = float | int | str | bool | None
 Expression = dict[str, Any]
@@ -29,15 +29,16 @@ _OPERATORS = {">": "$gt", ">=": "$gte", "<": "$lt", "<=": "$lte"}
 
 
 class Field:
-    """One fact that rules ask for: the numbers and words they compare it with."""
+    """One fact that rules ask for: the numbers and words they compare it with; dates are the numbers of their days."""
 
-    __slots__ = ("_word_cells", "cuts", "is_ordered", "number", "texts")
+    __slots__ = ("_word_cells", "cuts", "is_dated", "is_ordered", "number", "texts")
 
-    def __init__(self, number: int, cuts: tuple[int, ...], texts: tuple[str, ...], *, is_ordered: bool) -> None:
+    def __init__(self, number: int, cuts: tuple[int, ...], texts: tuple[str, ...], *, is_ordered: bool, is_dated: bool = False) -> None:
         self.number = number
         self.cuts = cuts
         self.texts = texts
         self.is_ordered = is_ordered
+        self.is_dated = is_dated
         self._word_cells: dict[str | bool, int] = {}
 
     def cell(self, value: FactValue) -> int:
@@ -48,16 +49,24 @@ class Field:
         if value is True or value is False or isinstance(value, str):
             word = self._word_cells.get(value)
             return self._word_cell(value) if word is None else word
-        if value is None or not math.isfinite(value):
+        if value is None or not math.isfinite(value) or self.is_dated:
             return UNKNOWN_CELL
+        return self._number_cell(value)
+
+    def _number_cell(self, value: float) -> int:
+        """Return the cell of a number."""
         number = round(value * MILLIONTHS)
         cuts = self.cuts
         index = bisect_left(cuts, number)
         return 2 * index + (index < len(cuts) and cuts[index] == number)
 
     def _word_cell(self, value: str | bool) -> int:
-        """Return the cell of a word and remember it; a word where numbers are compared is unknown."""
-        cell = UNKNOWN_CELL if self.is_ordered else 2 * len(self.cuts) + 1 + self.code_of(value)
+        """Return the cell of a word and remember it; a word where numbers are compared is unknown, unless it is a date among dates."""
+        day = day_number(value) if self.is_dated and isinstance(value, str) else None
+        if day is not None:
+            cell = self._number_cell(day)
+        else:
+            cell = UNKNOWN_CELL if self.is_ordered else 2 * len(self.cuts) + 1 + self.code_of(value)
         self._word_cells[value] = cell
         return cell
 
@@ -93,48 +102,61 @@ def to_millionths(value: float) -> int:
     return round(value * MILLIONTHS)
 
 
-def _text_of(value: str | bool) -> str:
+def _text_of(value: float | str | bool) -> str:
     """Return the text that stands for a word or a truth value."""
     return value if isinstance(value, str) else ("true" if value else "false")
 
 
 def fields_of(conditions: Iterable[Condition]) -> dict[str, Field]:
     """Return every fact the conditions ask for, with all it is compared with."""
+    listed = list(conditions)
+    dated = dated_names(listed)
     cuts: dict[str, set[int]] = {}
     texts: dict[str, set[str]] = {}
     ordered: set[str] = set()
-    for condition in conditions:
+    for condition in listed:
         for part in comparisons_of(condition):
             cuts.setdefault(part.name, set())
             texts.setdefault(part.name, set())
             if isinstance(part.value, tuple):
                 for value in part.value:
-                    if isinstance(value, bool | str):
+                    number = _number_of(value, is_dated=part.name in dated)
+                    if number is None:
                         texts[part.name].add(_text_of(value))
                     else:
-                        cuts[part.name].add(to_millionths(value))
+                        cuts[part.name].add(to_millionths(number))
             else:
                 ordered.add(part.name)
-                cuts[part.name].add(to_millionths(part.value))
+                cuts[part.name].add(to_millionths(part.bound))
     return {
-        name: Field(number, tuple(sorted(cuts[name])), tuple(sorted(texts[name])), is_ordered=name in ordered)
-        for number, name in enumerate(cuts)
+        name: Field(place, tuple(sorted(cuts[name])), tuple(sorted(texts[name])), is_ordered=name in ordered, is_dated=name in dated)
+        for place, name in enumerate(cuts)
     }
+
+
+def _number_of(value: float | str | bool, *, is_dated: bool) -> float | None:
+    """Return the number as which a value is compared for equality, or None where it is a word."""
+    if isinstance(value, bool):
+        return None
+    if isinstance(value, str):
+        return day_number(value) if is_dated else None
+    return value
 
 
 def _leaf(part: Comparison, fields: Mapping[str, Field]) -> Expression:
     """Return a comparison that is true of a known fact for which it holds."""
     number = fields[part.name].number
     if not isinstance(part.value, tuple):
-        return {_OPERATORS[part.op]: {f"n{number}": to_millionths(part.value)}}
+        return {_OPERATORS[part.op]: {f"n{number}": to_millionths(part.bound)}}
     return _any([_equals(fields[part.name], value) for value in part.value])
 
 
 def _equals(part: Field, value: float | str | bool) -> Expression:
     """Return an equality with a word or a number."""
-    if isinstance(value, bool | str):
-        return {f"t{part.number}": part.code_of(value)}
-    return {f"n{part.number}": to_millionths(value)}
+    number = _number_of(value, is_dated=part.is_dated)
+    if number is None:
+        return {f"t{part.number}": part.code_of(_text_of(value))}
+    return {f"n{part.number}": to_millionths(number)}
 
 
 def _known(part: Comparison, fields: Mapping[str, Field], *, is_known: bool) -> Expression:

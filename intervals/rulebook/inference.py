@@ -242,7 +242,8 @@ def _in_parts(condition: Condition, parts: dict[str, Condition]) -> Condition:
     if _terms(condition) <= TERMS_AT_MOST:
         return condition
     if isinstance(condition, Comparison):
-        values = condition.value if isinstance(condition.value, tuple) else (condition.value,)
+        # a bound is one term: only a list of values can be too long
+        values = condition.value if isinstance(condition.value, tuple) else ()
         lists = [values[start : start + TERMS_AT_MOST] for start in range(0, len(values), TERMS_AT_MOST)]
         condition = AnyOf(tuple(Comparison(condition.name, "in", some) for some in lists))
     joined = type(condition)

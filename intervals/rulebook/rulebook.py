@@ -12,12 +12,13 @@ from functools import cached_property
 
 from intervals.language.conditions import Condition, comparisons_of
 from intervals.language.legs import RUNNING_HOURS
-from intervals.language.measures import WindowMeasure, measure_of
+from intervals.language.measures import MONTH, WindowMeasure, measure_of, measures_in
 from intervals.quantities import QUANTITIES, levels_of
 from intervals.rulebook.duty_cells import CellPlan, thresholds_of
 from intervals.rulebook.inference import FactValue, RuleBase
 from intervals.rules.budgets import Budget
-from intervals.rules.effects.rule_effect import HourEffect, StartEffect, WindowEffect
+from intervals.rules.effects.rule_effect import StartEffect, WindowEffect
+from intervals.rules.in_place import values_behind
 from intervals.rules.ruleset import RuleSet
 from intervals.rules.tasks import Adjustment, Task
 from intervals.site.model import Site
@@ -25,12 +26,13 @@ from intervals.site.model import Site
 HOURS_OF = "hours of:"
 """Before a measure's name: the rule about duty that says on which hours its condition holds."""
 BUDGET = "budget:"
+EVENT = "event:"
 STARTS = "starts"
 
 
 def level_names(site: Site | None) -> frozenset[str]:
-    """Return every level: the canonical ones and those that the site declares."""
-    return frozenset(levels_of(QUANTITIES if site is None else site.quantities))
+    """Return what differs from hour to hour: every level, canonical or declared by the site, and the month of the year."""
+    return frozenset({*levels_of(QUANTITIES if site is None else site.quantities), MONTH})
 
 
 @dataclass(frozen=True)
@@ -48,15 +50,20 @@ class RuleBook:
     site_rules: tuple[Adjustment, ...] = ()
 
     @cached_property
+    def waits_for_events(self) -> bool:
+        """Whether some task is done once after an event."""
+        return any(task.is_once for task in self.ruleset.tasks)
+
+    @cached_property
     def hourly(self) -> tuple[Adjustment, ...]:
         """Adjustments that weigh hours."""
-        return tuple(rule for rule in self.ruleset.adjustments if isinstance(rule.effect, HourEffect))
+        return tuple(rule for rule in self.ruleset.adjustments if rule.weighs_hours(self.levels))
 
     @cached_property
     def windowed(self) -> tuple[Adjustment, ...]:
         """Adjustments that change the interval, judged on the window as a whole."""
         rules = (*self.ruleset.adjustments, *self.site_rules)
-        return tuple(rule for rule in rules if isinstance(rule.effect, WindowEffect))
+        return tuple(rule for rule in rules if isinstance(rule.effect, WindowEffect) and not rule.weighs_hours(self.levels))
 
     @cached_property
     def per_start(self) -> tuple[Adjustment, ...]:
@@ -89,24 +96,42 @@ class RuleBook:
 
     @cached_property
     def window(self) -> RuleBase:
-        """Which adjustments fire on a window as a whole."""
-        return RuleBase("window", {rule.id: rule.when for rule in self.windowed})
+        """Which adjustments fire on a window as a whole, and which tasks fall due by its measures."""
+        return RuleBase("window", {**{rule.id: rule.when for rule in self.windowed}, **self._events_on(measured=True)})
 
     @cached_property
     def analyses(self) -> RuleBase:
-        """Whether an analysis is within the limits that let it take the place of a task: all of them, and each."""
+        """Whether an analysis is within the limits that let it take the place of a task, all and each, and whether it is an event."""
         rules: dict[str, Condition] = {}
         for task in self.ruleset.tasks:
             if task.in_place_of_time is not None:
                 rules[task.id] = task.in_place_of_time.within
                 rules |= {limit_rule(task, number): limit for number, limit in enumerate(task.in_place_of_time.limits)}
+            for number, event in enumerate(task.events):
+                if event.kind == "result" and event.when is not None:
+                    rules[event_rule(task, number)] = event.when
         return RuleBase("analyses", rules)
 
     @cached_property
     def lab_values(self) -> frozenset[str]:
         """Every value that some task asks of an analysis."""
         asked = [task.in_place_of_time.values for task in self.ruleset.tasks if task.in_place_of_time is not None]
+        asked += [row.lab_values for task in self.ruleset.tasks for row in task.table]
+        asked += [values_behind(event.figures) for task in self.ruleset.tasks for event in task.events]
         return frozenset[str]().union(*asked)
+
+    @cached_property
+    def tables(self) -> RuleBase:
+        """Which rows of the tables of intervals hold by the results that were known."""
+        rows = ((table_rule(task, number), row.when) for task in self.ruleset.tasks for number, row in enumerate(task.table))
+        return RuleBase("table", dict(rows))
+
+    @cached_property
+    def asks_found(self) -> bool:
+        """Whether some table or some event asks how parts were found, or what failed."""
+        tasks = self.ruleset.tasks
+        kinds = {measure.kind for task in tasks for row in task.table for measure in row.measures.values()}
+        return not kinds.isdisjoint(("found", "failures")) or any(event.found for task in tasks for event in task.events)
 
     @cached_property
     def measures(self) -> tuple[WindowMeasure, ...]:
@@ -130,9 +155,18 @@ class RuleBook:
 
     @cached_property
     def runs(self) -> RuleBase:
-        """Which parts of a task's `done_when` hold on a step of the log."""
+        """Which parts of a task's `done_when` hold on a step of the log, and which events."""
         parts = ((run_rule(task, index), part.when) for task in self.ruleset.tasks for index, part in enumerate(task.run_parts))
-        return RuleBase("run", {name: when for name, when in parts if when is not None})
+        return RuleBase("run", {**{name: when for name, when in parts if when is not None}, **self._events_on(measured=False)})
+
+    def _events_on(self, *, measured: bool) -> dict[str, Condition]:
+        """Return the conditions after which tasks are due: those on measures of a window, or those on levels of the log."""
+        return {
+            event_rule(task, number): event.when
+            for task in self.ruleset.tasks
+            for number, event in enumerate(task.events)
+            if event.kind == "when" and event.when is not None and bool(measures_in(event.when)) == measured
+        }
 
     @cached_property
     def run_plan(self) -> CellPlan:
@@ -175,6 +209,16 @@ class RuleBook:
 def run_rule(task: Task, index: int) -> str:
     """Return the name under which one part of a task's `done_when` stands among the rules about runs."""
     return f"{task.id} {index}"
+
+
+def table_rule(task: Task, number: int) -> str:
+    """Return the name under which one row of a task's table stands among the rules about tables."""
+    return f"{task.id}:{number}"
+
+
+def event_rule(task: Task, number: int) -> str:
+    """Return the name under which the condition of one of a task's events stands among the rules."""
+    return f"{EVENT}{task.id}:{number}"
 
 
 def limit_rule(task: Task, number: int) -> str:

@@ -18,8 +18,12 @@ class TaskRule:
     DEFERRAL_ENDED = "deferral-ended"
     DEFERRAL_NOT_KNOWN = "deferral-not-known"
     DEFERRAL_HOLDS = "deferral-holds"
+    DONE_ONCE = "done-once"
+    WAITS_FOR_EVENT = "waits-for-event"
     NO_COMPLETION_KNOWN = "no-completion-known"
     NO_INTERVAL_IN_FORCE = "no-interval-in-force"
+    OUTSIDE_TABLE = "outside-table"
+    RESULTS_NOT_KNOWN = "results-not-known"
     PAST_INTERVAL = "past-interval"
     EXPECTED_DAY_GONE = "expected-day-gone"
     BEFORE_NEXT_START = "before-next-start"
@@ -30,13 +34,19 @@ class TaskRule:
 
 
 class BudgetRule:
-    """Names of the rules of a budget's standing, beside those it shares with tasks (`BUDGET_RULES`)."""
+    """Names of the rules of a budget's standing, beside those it shares with tasks (`BUDGET_RULES`, `MINIMUM_RULES`)."""
 
     EXCEEDED = "budget-exceeded"
     NOT_KNOWN = "budget-not-known"
     NEARLY_USED = "budget-nearly-used"
     KEPT = "budget-kept"
     NO_LIMIT_IN_FORCE = "no-limit-in-force"
+    REACHED = "minimum-reached"
+    NOT_YET_ASKED = "minimum-not-yet-asked"
+    TIME_LEFT = "minimum-has-time"
+    MAY_BE_REACHED = "minimum-not-known"
+    NOT_REACHED = "minimum-not-reached"
+    NEARLY_DUE = "minimum-nearly-due"
 
 
 WITHIN_TOLERANCE = "within-tolerance"
@@ -71,13 +81,18 @@ LEG_RULES: dict[str, Condition] = {
 
 _FIRST, _LAST = _is("whichever", "first"), _is("whichever", "last")
 
-# A task at the date of judging, in order of priority: the first rule that holds fires.
+# A task at the date of judging, in order of priority: the first rule that holds fires. `idle` is what a task done once does while no event
+# is open: `done` since the last one, `waits` for the first one, `none` of any other task and where that is not known.
 STANDING_RULES: dict[str, Condition] = {
     TaskRule.ENGINE_NOT_DESCRIBED: _no("is_described"),
     TaskRule.DEFERRAL_ENDED: _is("deferral", "ended"),
     TaskRule.DEFERRAL_NOT_KNOWN: _is("deferral", "unknown"),
     TaskRule.DEFERRAL_HOLDS: _is("deferral", "holds"),
+    TaskRule.DONE_ONCE: _is("idle", "done"),
+    TaskRule.WAITS_FOR_EVENT: _is("idle", "waits"),
     TaskRule.NO_COMPLETION_KNOWN: _no("has_window"),
+    TaskRule.OUTSIDE_TABLE: _is("table", "outside"),
+    TaskRule.RESULTS_NOT_KNOWN: _is("table", "unknown"),
     TaskRule.NO_INTERVAL_IN_FORCE: _no("has_interval"),
     TaskRule.PAST_INTERVAL: AnyOf(
         (
@@ -117,7 +132,11 @@ STANDING_OF_RULE: dict[str, StandingWord] = {
     TaskRule.DEFERRAL_ENDED: "overdue",
     TaskRule.DEFERRAL_NOT_KNOWN: "unknown",
     TaskRule.DEFERRAL_HOLDS: "upcoming",
+    TaskRule.DONE_ONCE: "in_interval",
+    TaskRule.WAITS_FOR_EVENT: "in_interval",
     TaskRule.NO_COMPLETION_KNOWN: "unknown",
+    TaskRule.OUTSIDE_TABLE: "unknown",
+    TaskRule.RESULTS_NOT_KNOWN: "unknown",
     TaskRule.NO_INTERVAL_IN_FORCE: "unknown",
     TaskRule.PAST_INTERVAL: "overdue",
     TaskRule.EXPECTED_DAY_GONE: "unknown",
@@ -183,7 +202,8 @@ MET_RULES: dict[str, Condition] = {
     "not-due": _no("is_done"),
 }
 
-# Where the next window starts: whether the governing leg keeps its grid. `past_by` is used minus the due point, `beyond_grace` how
+# Where the next window starts: whether the governing leg keeps its grid, or counts its due dates from a day soon after a completion that
+# was too early (`moves_early`: its task says so). `past_by` is used minus the due point, `beyond_grace` how
 # far it was from there on either side, `beyond_early` how far before it, each beyond window and tolerance.
 GRID_RULES: dict[str, Condition] = {
     "keeps-grid": AnyOf(
@@ -194,6 +214,7 @@ GRID_RULES: dict[str, Condition] = {
             AllOf((_is("restarts_from", "due_unless_early"), Comparison("beyond_early", "<=", 0.0))),
         )
     ),
+    "moves-grid": AllOf((_is("restarts_from", "due_unless_early"), _yes("moves_early"), Comparison("beyond_early", ">", 0.0))),
 }
 
 
@@ -225,4 +246,28 @@ STANDING_OF_BUDGET: dict[str, StandingWord] = {
     BudgetRule.NOT_KNOWN: "unknown",
     BudgetRule.NEARLY_USED: "upcoming",
     BudgetRule.KEPT: "in_interval",
+}
+
+# A minimum in one of its periods, in order of priority: `lacking` is asked - used, `may_lack` the same less all that could not be judged,
+# `to_lead_d` the days until its lead. `is_rolling`: a period ends on every day, and each of them is over.
+MINIMUM_RULES: dict[str, Condition] = {
+    TaskRule.ENGINE_NOT_DESCRIBED: _no("is_described"),
+    BudgetRule.NO_LIMIT_IN_FORCE: _no("has_limit"),
+    BudgetRule.REACHED: AllOf((Comparison("lacking", "<=", 0.0), AnyOf((_no("is_rolling"), Comparison("to_lead_d", ">", 0.0))))),
+    BudgetRule.NOT_YET_ASKED: _no("is_whole"),
+    BudgetRule.TIME_LEFT: AllOf((_no("is_over"), Comparison("to_lead_d", ">", 0.0))),
+    BudgetRule.MAY_BE_REACHED: AllOf((Comparison("lacking", ">", 0.0), AnyOf((_no("is_known"), Comparison("may_lack", "<=", 0.0))))),
+    BudgetRule.NOT_REACHED: AllOf((_yes("is_over"), Comparison("lacking", ">", 0.0))),
+    BudgetRule.NEARLY_DUE: Comparison("to_lead_d", "<=", 0.0),
+}
+
+STANDING_OF_MINIMUM: dict[str, StandingWord] = {
+    TaskRule.ENGINE_NOT_DESCRIBED: "unknown",
+    BudgetRule.NO_LIMIT_IN_FORCE: "in_interval",
+    BudgetRule.REACHED: "in_interval",
+    BudgetRule.NOT_YET_ASKED: "in_interval",
+    BudgetRule.TIME_LEFT: "in_interval",
+    BudgetRule.MAY_BE_REACHED: "unknown",
+    BudgetRule.NOT_REACHED: "overdue",
+    BudgetRule.NEARLY_DUE: "upcoming",
 }

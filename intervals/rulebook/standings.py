@@ -17,6 +17,7 @@ from intervals.rulebook.standing_rules import (
     GRID_RULES,
     LEG_RULES,
     MET_RULES,
+    MINIMUM_RULES,
     RUN_RULES,
     SKIPPED_RULES,
     STANDING_RULES,
@@ -100,9 +101,18 @@ class Standings:
         """Rules about budgets."""
         return RuleBase("budgets", BUDGET_RULES, only_first=True)
 
+    @cached_property
+    def minima(self) -> RuleBase:
+        """Rules about budgets that ask for so much at least."""
+        return RuleBase("minima", MINIMUM_RULES, only_first=True)
+
     def skipped_rules(self, facts: Mapping[str, FactValue]) -> tuple[str, ...]:
         """Return the rules about skipped work that fire; what is not stated is not the case."""
         return self.skipped.fire({**_NOTHING_SKIPPED, **facts}).holds
+
+    def is_attempt(self, run_facts: Mapping[str, FactValue]) -> bool:
+        """Put it to the rules whether a run in the log that fell short was an attempt at its task."""
+        return "run-fell-short" in self.skipped_rules(run_facts)
 
     def task_rule(  # noqa: PLR0913 - one argument for each fact of the standing rules
         self,
@@ -113,6 +123,8 @@ class Standings:
         has_window: bool = True,
         is_described: bool = True,
         deferral: str = "none",
+        table: str = "none",
+        idle: str = "none",
     ) -> str:
         """Return the standing rule that fires, from the leg rules that fired; equal situations are judged once.
 
@@ -123,6 +135,8 @@ class Standings:
             has_window: whether it is known when the task was last done.
             is_described: whether the engine states what the task's condition asks for.
             deferral: `none`, `holds`, `ended` or `unknown`.
+            table: of an interval by results, `outside` where no row holds, `unknown` where that cannot be judged; else `none`.
+            idle: of a task done once while no event is open, `done` or `waits`; else `none`.
 
         Returns:
             A name of `TaskRule`.
@@ -130,7 +144,7 @@ class Standings:
         Raises:
             InferenceFaultError: no rule fired, or the engine that judges failed.
         """
-        situation = (whichever, fired, has_interval, has_window, is_described, deferral)
+        situation = (whichever, fired, has_interval, has_window, is_described, deferral, table, idle)
         if situation not in self._task_rules:
             facts: dict[str, FactValue] = {
                 "whichever": whichever,
@@ -138,6 +152,8 @@ class Standings:
                 "has_window": has_window,
                 "has_interval": has_interval,
                 "deferral": deferral,
+                "table": table,
+                "idle": idle,
                 **{f"any_{word}": f"leg-{word}" in fired for word in ("past", "waits", "near", "clear", "unknown", "outrun")},
             }
             self._task_rules[situation] = self.tasks.fire_one(facts)

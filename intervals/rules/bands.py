@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from itertools import product
 from math import inf, isfinite
 
-from intervals.language.conditions import AnyOf, Comparison, Condition, FactValue
+from intervals.language.conditions import AnyOf, Comparison, Condition, FactValue, day_number
 from intervals.language.measures import measure_of
 from intervals.quantities import QUANTITIES
 
@@ -27,12 +28,14 @@ class Band:
         upper: the upper bound.
         has_lower: whether the lower bound itself belongs to it.
         has_upper: whether the upper bound itself belongs to it.
+        is_days: whether the numbers are those of days; a whole day belongs to it or does not, so that it goes from a day to before one.
     """
 
     lower: float = -inf
     upper: float = inf
     has_lower: bool = False
     has_upper: bool = False
+    is_days: bool = False
 
     @property
     def is_empty(self) -> bool:
@@ -41,6 +44,8 @@ class Band:
 
     def holds(self, value: FactValue) -> bool:
         """Return whether a value is in it."""
+        if self.is_days and isinstance(value, str):
+            value = day_number(value) or inf
         if isinstance(value, (str, bool)):
             return False
         above = value > self.lower or (self.has_lower and value == self.lower)
@@ -48,6 +53,9 @@ class Band:
 
     def __str__(self) -> str:
         """Return the band as a condition's bounds are written, such as `at_least 0.5, at_most 1`."""
+        if self.is_days:
+            days = [(word, each) for word, each in (("from", self.lower), ("before", self.upper)) if isfinite(each)]
+            return ", ".join(f"{word} {date.fromordinal(int(each))}" for word, each in days) or "any"
         parts = [] if self.lower == -inf else [f"{'at_least' if self.has_lower else 'above'} {self.lower:g}"]
         parts += [] if self.upper == inf else [f"{'at_most' if self.has_upper else 'below'} {self.upper:g}"]
         return ", ".join(parts) or "any"
@@ -92,7 +100,7 @@ def meet(one: Cover, other: Cover) -> Cover:
         lower, upper = max(one.lower, other.lower), min(one.upper, other.upper)
         has_lower = all(band.has_lower for band in (one, other) if band.lower == lower)
         has_upper = all(band.has_upper for band in (one, other) if band.upper == upper)
-        return Band(lower, upper, has_lower, has_upper)
+        return Band(lower, upper, has_lower, has_upper, is_days=one.is_days or other.is_days)
     if isinstance(one, frozenset) and isinstance(other, frozenset):
         return one & other
     band, values = (one, other) if isinstance(one, Band) else (other, one)
@@ -129,10 +137,15 @@ def _cover_of(part: Comparison) -> Cover:
     """Return what one comparison covers."""
     if isinstance(part.value, tuple):
         return frozenset(part.value)
+    value = part.bound
+    if isinstance(part.value, date):
+        # a day later than one begins with the next, so that bands of days meet where no day lies between them
+        value += part.op in (">", "<=")
+        return Band(lower=value, has_lower=True, is_days=True) if part.op in (">", ">=") else Band(upper=value, is_days=True)
     bound = {
-        ">": Band(lower=part.value),
-        ">=": Band(lower=part.value, has_lower=True),
-        "<": Band(upper=part.value),
-        "<=": Band(upper=part.value, has_upper=True),
+        ">": Band(lower=value),
+        ">=": Band(lower=value, has_lower=True),
+        "<": Band(upper=value),
+        "<=": Band(upper=value, has_upper=True),
     }
     return bound[part.op]

@@ -1,4 +1,4 @@
-"""Budgets: how much of a kind of running, or of what is logged, a calendar year or any stretch of it may hold.
+"""Budgets: how much of a kind of running, or of what is logged, a month, a year or any stretch of time may hold, or must.
 
 In: the plain data under `budgets` of a rule set. Out: frozen models. Refuses field by field; what concerns several entries is
 refused in `checks`. A new key of a budget is a new field of `Budget` and nothing else.
@@ -15,16 +15,14 @@ from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler, PlainSer
 from pydantic_core import CoreSchema, core_schema
 
 from intervals.language.conditions import Condition
-from intervals.language.durations import CalendarStep, parse_step
-from intervals.language.fields import ConditionField, Day, Id, Name, NumberFromZero, OneOrMany, Percent, Text, WrittenModel
+from intervals.language.fields import ConditionField, Day, Id, Name, NumberFromZero, OneOrMany, Percent, PositiveNumber, Text, WrittenModel
 from intervals.language.flaws import Flaw, FlawsError, flaw_error, flaws_of
 from intervals.language.legs import RUNNING_HOURS
 from intervals.language.plain_values import checked_id, text_of
 from intervals.language.scalars import shown_value
-from intervals.language.value_schemas import STEP_SCHEMA
+from intervals.rules.budget_periods import PeriodField
 from intervals.rules.weights import DEFAULT_WEIGHT
 
-CALENDAR_YEAR = "calendar_year"
 RECORDED_HOURS = "hours_h"
 """The column of the service records whose hours a budget may add up."""
 _OF_FIX = "write running_hours, a counter or an amount of the log, a list of them, or {records: [test-run]}"
@@ -109,18 +107,6 @@ def _counted_data(counted: Counted) -> list[Any]:
     return [*counted.quantities, *([{"records": list(counted.records)}] if counted.records else [])]
 
 
-def parse_period(raw: object) -> CalendarStep | str:
-    """Return the stretch of time of a budget: `calendar_year`, or a calendar step that ends on every day anew."""
-    if raw == CALENDAR_YEAR or isinstance(raw, CalendarStep):
-        return raw
-    if isinstance(raw, str) and raw.startswith("P"):
-        step = parse_step(raw)
-        if step.is_zero:
-            raise flaw_error(text=f'out of range; got "{raw}", expected at least P1D', kind="range")
-        return step
-    raise flaw_error(text=f"not a period; got {shown_value(raw)}", fix=f"write {CALENDAR_YEAR}, or for any 12 months P12M", kind="duration")
-
-
 _OF_SCHEMA: dict[str, Any] = {
     "anyOf": [
         {"type": "string"},
@@ -133,13 +119,6 @@ CountedField = Annotated[
     Counted, PlainValidator(parse_counted), PlainSerializer(_counted_data, return_type=list[Any]), WithJsonSchema(_OF_SCHEMA)
 ]
 """What a budget adds up."""
-PeriodField = Annotated[
-    CalendarStep | str,
-    PlainValidator(parse_period),
-    PlainSerializer(str, return_type=str),
-    WithJsonSchema({"anyOf": [{"const": CALENDAR_YEAR}, STEP_SCHEMA]}),
-]
-"""The stretch of time of a budget."""
 
 
 class BudgetLimit(WrittenModel):
@@ -150,18 +129,43 @@ class BudgetLimit(WrittenModel):
     when: ConditionField | None = Field(None, description="what counts while this limit is in force; default the budget's when")
     source: Text | None = Field(None, description="where this limit comes from")
 
+    @property
+    def amount(self) -> float:
+        """How much is allowed, in the budget's unit."""
+        return float(self.at_most)
 
-def _as_limits(value: object) -> object:
-    """Let a bare number stand for one limit that was always in force."""
-    return value if isinstance(value, (list, tuple, Mapping, BudgetLimit)) else {"at_most": value}
+
+class BudgetMinimum(WrittenModel):
+    """How much is asked for, since when, and by which source; it may say anew what counts."""
+
+    in_force_from: Day | None = Field(None, description="first day on which this minimum is in force")
+    at_least: PositiveNumber = Field(description="how much is asked for; exactly this much is enough")
+    when: ConditionField | None = Field(None, description="what counts while this minimum is in force; default the budget's when")
+    source: Text | None = Field(None, description="where this minimum comes from")
+
+    @property
+    def amount(self) -> float:
+        """How much is asked for, in the budget's unit."""
+        return float(self.at_least)
 
 
 class _BareNumber:
-    """Lets a bare number stand for a limit, in the data and in the JSON Schema."""
+    """Lets a bare number stand for a limit that was always in force, in the data and in the JSON Schema.
+
+    Args:
+        key: the key under which a limit has its number.
+    """
+
+    def __init__(self, key: str) -> None:
+        self._key = key
+
+    def _as_limits(self, value: object) -> object:
+        """Return what is written as one limit or several."""
+        return value if isinstance(value, (list, tuple, Mapping, BudgetLimit, BudgetMinimum)) else {self._key: value}
 
     def __get_pydantic_core_schema__(self, source: type[object], handler: GetCoreSchemaHandler) -> CoreSchema:
         """Turn a number into a limit before it is checked."""
-        return core_schema.no_info_before_validator_function(_as_limits, handler(source))
+        return core_schema.no_info_before_validator_function(self._as_limits, handler(source))
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         """Offer the number beside the limits."""
@@ -170,9 +174,10 @@ class _BareNumber:
 
 
 class Budget(WrittenModel):
-    """So much of a kind of running, or of what is logged, in a calendar year or in any stretch of that length."""
+    """So much of a kind of running, or of what is logged, at most or at least, in a month, a year or any stretch of a length."""
 
     key_hints: ClassVar[Mapping[str, str]] = {
+        "minimum": "write at_least: 12",
         **dict.fromkeys(("every", "limit", "allowed", "hours"), "write at_most: 100"),
         "period": "write per: calendar_year, or per: P12M",
         "count": "write of: running_hours",
@@ -183,20 +188,40 @@ class Budget(WrittenModel):
     applies_to: ConditionField | None = Field(None, description="which engines it is for; every engine where it is left out")
     of: CountedField = Field(description="what is added up: running_hours, counters and amounts of the log, hours of service records")
     when: ConditionField | None = Field(None, description="only what ran under this condition counts: levels and what an engine states")
-    at_most: Annotated[tuple[BudgetLimit, ...], OneOrMany(), _BareNumber(), Field(min_length=1)] = Field(
-        description="how much is allowed, or several limits with in_force_from", examples=[100]
+    at_most: Annotated[tuple[BudgetLimit, ...], OneOrMany(), _BareNumber("at_most"), Field(min_length=1)] = Field(
+        (), description="how much is allowed, or several limits with in_force_from", examples=[100]
+    )
+    at_least: Annotated[tuple[BudgetMinimum, ...], OneOrMany(), _BareNumber("at_least"), Field(min_length=1)] = Field(
+        (), description="instead of at_most: how much is asked for, or several minima with in_force_from", examples=[12]
     )
     per: PeriodField = Field(
-        description="calendar_year, or an ISO 8601 duration for any stretch of that length", examples=["calendar_year"]
+        description="calendar_year, calendar_month, {calendar_months: 12}, {mean_of_calendar_years: 5}, or an ISO 8601 duration for any "
+        "stretch of that length",
+        examples=["calendar_year"],
     )
+    over: Literal["engine", "site"] = Field("engine", description="what adds up: each engine by itself, or all of the site together")
     when_unknown: Literal["holds", "fails"] | None = Field(
         None, description="whether hours count on which the condition is unknown; default: the budget is unknown where they could exceed it"
     )
     weight: Id = Field(DEFAULT_WEIGHT, description="how much depends on it: law, safety, engine, comfort, or one of the rule set's weights")
-    lead_pct: Percent = Field(10, validate_default=True, description="upcoming from this many per cent before the limit")
+    lead_pct: Percent = Field(
+        10,
+        validate_default=True,
+        description="upcoming from this many per cent before the limit; of a minimum, of its period before the end",
+    )
     source: Text | None = Field(None, description="where the budget comes from")
     because: Text | None = Field(None, description="why it is limited")
     notes: Text | None = Field(None, description="anything else worth knowing")
+
+    @model_validator(mode="after")
+    def _check_limits(self) -> Budget:
+        """Refuse a budget that says neither how much is allowed nor how much is asked for, or both."""
+        fix = "write at_most: 100, or at_least: 12"
+        if not self.limits:
+            raise flaw_error(text="neither at_most nor at_least: nothing is allowed or asked for", fix=fix, kind="missing_key")
+        if self.at_most and self.at_least:
+            raise flaw_error(text="both at_most and at_least; a budget is one of the two", fix=fix)
+        return self
 
     @model_validator(mode="after")
     def _check_records(self) -> Budget:
@@ -208,18 +233,28 @@ class Budget(WrittenModel):
         return self
 
     @property
+    def is_minimum(self) -> bool:
+        """Whether so much must be reached, not kept within."""
+        return bool(self.at_least)
+
+    @property
+    def limits(self) -> tuple[BudgetLimit | BudgetMinimum, ...]:
+        """What is allowed or asked for, in the order of the file."""
+        return self.at_least if self.is_minimum else self.at_most
+
+    @property
     def conditions(self) -> tuple[Condition | None, ...]:
         """What counts under each limit, in the order of the file; None where all counts."""
-        return tuple(limit.when if limit.when is not None else self.when for limit in self.at_most)
+        return tuple(limit.when if limit.when is not None else self.when for limit in self.limits)
 
     def place_in_force(self, day: date) -> int | None:
         """Return the place of the limit in force on a local date, or None where all come into force later."""
         known = [
             (limit.in_force_from or date.min, index)
-            for index, limit in enumerate(self.at_most)
+            for index, limit in enumerate(self.limits)
             if limit.in_force_from is None or limit.in_force_from <= day
         ]
         return max(known)[1] if known else None
 
 
-__all__ = ["CALENDAR_YEAR", "RECORDED_HOURS", "Budget", "BudgetLimit", "Counted", "parse_counted", "parse_period"]
+__all__ = ["RECORDED_HOURS", "Budget", "BudgetLimit", "BudgetMinimum", "Counted", "parse_counted"]

@@ -1,8 +1,8 @@
 """What a source says, taken apart: document, edition, place, and how sure a value is.
 
-In: the text of a `source`, as rule sets write it: parts divided by semicolons, each naming a document with its place, or
-"common practice", "from memory", "worked", "the user's own". Out: `Citation` values. Refuses nothing: what is not understood is
-kept as it is written, and says so.
+In: the text of a `source`, as rule sets write it: parts divided by semicolons, each naming a document with its place, or "common
+practice", "chosen here", "from memory", "worked", "the user's own". Out: `Citation` values. Refuses nothing: what is not understood
+is kept as it is written, and says so.
 """
 
 from __future__ import annotations
@@ -11,14 +11,19 @@ import re
 from typing import NamedTuple
 
 READ, TOLD, MEMORY, WORKED, PRACTICE, OWN = "read", "told", "from memory", "worked", "common practice", "the user's own"
+CHOSEN = "chosen here"
+"""The rule set's own choice, which no text gives: a lead, a factor, a bound."""
 NOT_SAID = "not said"
 """A part that names neither a document nor how it is known."""
 
 _DOCUMENT = re.compile(
     r"\b(?:"
-    r"\d+ CFR (?:\d+ subpart [A-Z]+|[\d.]*\d(?:\(\w+\))*)"
+    r"\d+ CFR (?:\d+ subpart [A-Z]+|[\d.]*\d(?:-\d+)?(?:\(\w+\))*)"
     r"|\d+ FR \d+"
     r"|MARPOL Annex [IVX]+"
+    r"|SOLAS chapter [IVX]+-\d+"
+    r"|Directive \(EU\) \d+/\d+"
+    r"|US NRC Regulatory Guide \d+\.\d+"
     r"|hospital accreditation practice"
     r"|(?:[A-Z]{2,6}|DA Pam|SMRP metric) (?:[A-Z]{1,4}-?)?\d[\w.&-]*\w(?: / [A-Z]{2,8} [A-Z\d][\w.&-]*\w)?"
     r")(?!\w)"
@@ -27,6 +32,7 @@ _EDITION = re.compile(r",? ?(?:(\d{4}) edition|edition (unknown))")
 _KNOWN_BY = re.compile(r",? ?\((read|told)\)")
 _WORDS = (
     (MEMORY, r"memory"),
+    (CHOSEN, r"chosen here"),
     (PRACTICE, r"common practice"),
     (WORKED, r"worked"),
     (OWN, r"(?:user|plant|site|hospital)'s own|own experience"),
@@ -46,7 +52,7 @@ class Citation(NamedTuple):
         document: the document, or an empty string where there is none.
         edition: its edition, such as `2015`, or an empty string.
         place: where in the document, such as `table 2d row 4`, or an empty string.
-        known_by: `read`, `told`, `from memory`, `worked`, `common practice`, `the user's own`, or `not said`.
+        known_by: `read`, `told`, `from memory`, `worked`, `common practice`, `chosen here`, `the user's own`, or `not said`.
     """
 
     about: str

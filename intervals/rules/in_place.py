@@ -5,7 +5,7 @@ In: the plain data under `in_place_of_time` of a task. Out: a frozen model. Refu
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import ClassVar
 
 from pydantic import Field
@@ -47,13 +47,26 @@ class InPlaceOfTime(WrittenModel):
     @property
     def figures(self) -> tuple[str, ...]:
         """Every value that the limits ask for, and the value that it is worked out from, in order of name."""
-        names: set[str] = set()
-        for part in comparisons_of(self.within):
-            names.add(part.name)
-            names |= {part.name.removesuffix(ending) for ending in OF_NEW if part.name.endswith(ending)}
-        return tuple(sorted(names))
+        return figures_of(self.within)
 
     @property
     def values(self) -> frozenset[str]:
         """Every value that may stand in the file of analyses."""
-        return frozenset(self.figures) | {name + NEW for name in self.figures}
+        return values_behind(self.figures)
+
+
+def figures_of(condition: Condition) -> tuple[str, ...]:
+    """Return every value that a condition asks of an analysis, and the value that it is worked out from, in order of name."""
+    return tuple(sorted(figures_behind(part.name for part in comparisons_of(condition))))
+
+
+def figures_behind(asked: Iterable[str]) -> frozenset[str]:
+    """Return values that are asked for, and those that they are worked out from: `X_rise` from `X`."""
+    names = frozenset(asked)
+    return names | {name.removesuffix(ending) for name in names for ending in OF_NEW if name.endswith(ending)}
+
+
+def values_behind(asked: Iterable[str]) -> frozenset[str]:
+    """Return every value that may stand in the file of analyses where some are asked for: those of the new fluid too."""
+    figures = figures_behind(asked)
+    return figures | {name + NEW for name in figures}

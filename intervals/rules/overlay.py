@@ -14,7 +14,7 @@ from intervals.language.yamlmarks import Marked, YamlPath
 
 NAMED_LISTS: tuple[str, ...] = ("tasks", "adjustments", "budgets", "procedures")
 """Lists whose entries have an `id`: an entry of the base's id changes that one, any other is added."""
-NAMED_MAPPINGS: tuple[str, ...] = ("conditions", "attributes", "limits", "weights")
+NAMED_MAPPINGS: tuple[str, ...] = ("conditions", "attributes", "quantities", "limits", "weights")
 """Mappings whose entries are replaced one by one."""
 _NOT_INHERITED = frozenset({"ruleset", "title", "version", "source", "notes", "examples", "based_on", "without"})
 """What each rule set says of itself, and examples: those of the base show the base."""

@@ -34,6 +34,7 @@ from intervals.places import shipped_folder, shown_file
 from intervals.problems import RuleSetProblemError
 from intervals.rules.based_on import load_whole
 from intervals.rules.budgets import Budget
+from intervals.rules.checking.asked_names import compared_both_ways
 from intervals.rules.checking.between_entries import check_rules
 from intervals.rules.named_conditions import parse_named
 from intervals.rules.procedures import Procedure
@@ -90,6 +91,9 @@ class RuleSet(WrittenModel):
     attributes: dict[Name, Text] = Field(
         {}, description="attributes that its rules ask for and an engine may leave out, with their meaning"
     )
+    quantities: dict[Name, Text] = Field(
+        {}, description="what its rules ask of the log beyond the canonical quantities, with its meaning; the site declares it"
+    )
     tasks: Annotated[tuple[Task, ...], Field(min_length=1)] = Field(description="the tasks, in the order in which they are listed")
     conditions: Conditions = Field({}, description="conditions by name")
     adjustments: tuple[Adjustment, ...] = Field((), description="what makes hours count more or intervals shorter")
@@ -114,7 +118,7 @@ class RuleSet(WrittenModel):
         if "conditions" not in context:
             return cls.model_validate(data, context={**context, "conditions": parse_named(data.get("conditions"))[0]})
         made = handler(data)
-        flaws = check_rules(data)
+        flaws = [*check_rules(data), *compared_both_ways(made.placed_conditions)]
         if flaws:
             raise FlawsError(flaws)
         return made
@@ -205,6 +209,14 @@ class RuleSet(WrittenModel):
         placed: list[tuple[YamlPath, Condition | None]] = [(("conditions", name), condition) for name, condition in self.conditions.items()]
         placed += [(("tasks", index, "applies_to"), task.applies_to) for index, task in tasks]
         placed += [(("tasks", index, "done_when"), part.when) for index, task in tasks for part in task.run_parts]
+        placed += [(("tasks", index, "table", place, "when"), row.when) for index, task in tasks for place, row in enumerate(task.table)]
+        placed += [
+            (("tasks", index, "due_when" if task.due_when is not None and number == 0 else "after"), event.when)
+            for index, task in tasks
+            for number, event in enumerate(task.events)
+            # what is asked of a result is no level and no fact of the engine
+            if event.kind == "when"
+        ]
         placed += [(("adjustments", index, "when"), adjustment.when) for index, adjustment in enumerate(self.adjustments)]
         placed += [(("budgets", index), when) for index, budget in budgets for when in (budget.applies_to, *budget.conditions)]
         for index, procedure in enumerate(self.procedures):

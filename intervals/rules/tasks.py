@@ -6,7 +6,7 @@ is refused in `checking/between_entries`. The effects of adjustments, and their 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 from pydantic import BaseModel, Field, GetJsonSchemaHandler, create_model, model_validator
 from pydantic_core import CoreSchema
 
-from intervals.language.conditions import Condition
+from intervals.language.conditions import Condition, comparisons_of
 from intervals.language.done_when import RunPart
+from intervals.language.durations import CalendarStep
 from intervals.language.fields import (
     ConditionField,
     Day,
@@ -32,19 +33,24 @@ from intervals.language.fields import (
     OneOrMany,
     Percent,
     Share,
+    Step,
     TaskOfSet,
     Text,
     WholeFromZero,
     WrittenModel,
 )
 from intervals.language.flaws import Flaw, FlawsError, flaw_error
+from intervals.language.legs import ELAPSED_HOURS
+from intervals.language.measures import is_hourly, is_window_measure
 from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import legs_schema
 from intervals.problems import nearest_word
 from intervals.rules.effects.effect_fields import BOUNDED_KEYS, effect_fields, effect_hints, limit_fields
 from intervals.rules.effects.known_effects import EFFECTS
 from intervals.rules.effects.rule_effect import Bounds, HourEffect, RuleEffect, StartEffect, WindowEffect
+from intervals.rules.events import Event
 from intervals.rules.in_place import InPlaceOfTime
+from intervals.rules.result_tables import TableRow
 from intervals.rules.timing import Deferral, DueWindow, Tolerance
 from intervals.rules.weights import DEFAULT_WEIGHT
 
@@ -97,8 +103,12 @@ def _no_leg(key: str) -> Flaw | None:
     return Flaw((key,), f'unknown key "{key}"; did you mean "{near}"?', None, "unknown_key") if near else None
 
 
+AT_ONCE = Every.model_construct(in_force_from=None, source=None, legs={ELAPSED_HOURS: 0.0})
+"""What a task is allowed that is due as soon as its event comes."""
+
+
 class Task(WrittenModel):
-    """One piece of work that is done again and again."""
+    """One piece of work that is done again and again, or once after each event."""
 
     key_hints: ClassVar[Mapping[str, str]] = {
         **dict.fromkeys(("running_hours", "calendar", "starts", "energy_kwh", "hours", "interval", "intervals"), _UNDER_EVERY),
@@ -108,9 +118,29 @@ class Task(WrittenModel):
     id: Id = Field(description="as it is typed into service records", examples=["oil-change"])
     title: Name = Field(description="what is done", examples=["Change lube oil and filters"])
     applies_to: ConditionField | None = Field(None, description="which engines it is for; every engine where it is left out")
-    every: Annotated[tuple[Every, ...], OneOrMany(), Field(min_length=1)] = Field(description="the interval, or several with in_force_from")
+    every: Annotated[tuple[Every, ...], OneOrMany()] = Field(
+        (), description="the interval, or several with in_force_from; a task whose table says all, or that is done once, leaves it out"
+    )
+    interval_from: Literal["results"] | None = Field(None, description="what chooses the interval of each window from its table")
+    table: tuple[TableRow, ...] = Field(
+        (), description="intervals by results: the first row that holds at a window's start is the interval of that window"
+    )
+    outside: Literal["unknown", "every"] = Field("unknown", description="what holds where no row of the table does")
+    once: bool = Field(False, description="done once after each event; then nothing falls due until the next one")
+    after: Annotated[tuple[Event, ...], OneOrMany()] = Field(
+        (), description="the events after which it is due, any of them", examples=["start_up", {"done": "overhaul"}]
+    )
+    within: Annotated[tuple[Every, ...], OneOrMany()] = Field(
+        (), description="of a task done once: the legs from its event to its line, or several with in_force_from"
+    )
+    at_once: bool = Field(False, description="of a task done once: due as soon as its event comes")
+    due_when: ConditionField | None = Field(None, description="of a task without an interval: due once whenever this comes to hold")
     whichever: Literal["first", "last"] = Field("first", description="which leg decides: the one that comes first, or last")
-    first: Legs | None = Field(None, description="legs of the first occurrence of a new or overhauled engine")
+    first: Annotated[tuple[Legs, ...], OneOrMany(), Field(min_length=1)] | None = Field(
+        None,
+        description="legs of the first occurrence of a new or overhauled engine, or of its first occurrences one after the other",
+        examples=[[{"running_hours": 50}, {"running_hours": 250}]],
+    )
     lead: LeadLegs | None = Field(None, description="upcoming from this much before the line; default 10 % of the allowed")
     tolerance_pct: Percent = Field(
         0, validate_default=True, description="late by no more than this share of the interval: still overdue, marked as within tolerance"
@@ -134,6 +164,11 @@ class Task(WrittenModel):
     restarts_from: Literal["done", "due", "due_if_on_time", "due_if_late", "due_unless_early"] = Field(
         "done", description="where the next window starts; due_if_late: at the due point where it was done past the line"
     )
+    early_restarts_after: Step | None = Field(
+        None,
+        description="with due_unless_early: done too early, due dates count from so long after it, never from later than the one it met",
+        examples=["P3M"],
+    )
     restarts_from_part: Literal["first", "last"] = Field(
         "last", description="where the next window starts of a job done in parts: at its first part, or at its last"
     )
@@ -146,10 +181,66 @@ class Task(WrittenModel):
     because: Text | None = Field(None, description="why it is done")
     notes: Text | None = Field(None, description="anything else worth knowing")
 
+    @cached_property
+    def intervals(self) -> tuple[Every, ...]:
+        """Every interval that it can have: those of `every`, then those of its table."""
+        return (*self.every, *(Every(legs=row.every, source=row.source) for row in self.table))
+
+    @property
+    def legs(self) -> tuple[str, ...]:
+        """Every leg of its intervals, in the order of the file."""
+        return tuple(dict.fromkeys(leg for every in self.intervals for leg in every.legs))
+
+    def interval_of_row(self, number: int) -> Every:
+        """Return the interval of a row of its table, counted from 0."""
+        return self.intervals[len(self.every) + number]
+
+    @model_validator(mode="before")
+    @classmethod
+    def _let_event_stand(cls, data: object) -> object:
+        """Let a task that waits for an event do without an interval, and be due at once where it says nothing else."""
+        if not isinstance(data, Mapping) or not (data.get("once") or data.get("due_when") is not None):
+            return data
+        written = {key: value for key, value in data.items() if key != "within" or value not in (None, {})}
+        return written if "every" in data else {**written, "every": AT_ONCE}
+
+    @model_validator(mode="after")
+    def _take_legs_of_event(self) -> Task:
+        """Let what a task done once says under `within` be its interval."""
+        if self.within and self.is_once:
+            # the model is frozen for those who use it
+            object.__setattr__(self, "every", self.within)
+        return self
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        """Ask for an interval, or for what stands in its place."""
+        schema: dict[str, Any] = handler.resolve_ref_schema(handler(core))
+        schema |= {"if": {"anyOf": [{"required": [key]} for key in ("once", "due_when", "table")]}, "else": {"required": ["every"]}}
+        return schema
+
+    @property
+    def is_once(self) -> bool:
+        """Whether it is done once after each event."""
+        return self.once or self.due_when is not None
+
+    @cached_property
+    def events(self) -> tuple[Event, ...]:
+        """The events after which it is due, in the order of the file; none of a task with an interval."""
+        return self.after if self.due_when is None else (Event(when=self.due_when), *self.after)
+
     @property
     def run_parts(self) -> tuple[RunPart, ...]:
         """The parts of the run that completes it; none where no run does."""
         return () if self.done_when is None else self.done_when.parts
+
+    def first_legs_from(self, since_new: int | None) -> tuple[Mapping[str, float | CalendarStep], ...]:
+        """Return the legs of the first occurrences of a new engine that are to come, in order; none where there are none.
+
+        Args:
+            since_new: how many times it was done since the engine was new or overhauled; None where nothing says so.
+        """
+        return () if since_new is None or self.first is None else self.first[since_new:]
 
     def every_in_force(self, day: date) -> Every | None:
         """Return the interval in force on a local date, or None where all come into force later."""
@@ -197,6 +288,17 @@ class Adjustment(_WithEffects):
         """What it does, with its value; that there is exactly one effect is checked of the whole rule set."""
         given = [kind(value) for kind in EFFECTS if (value := getattr(self, kind.key)) is not None]
         return given[0]
+
+    def weighs_hours(self, levels: Container[str]) -> bool:
+        """Tell whether it is judged hour by hour; an effect that may be either is where its condition asks for levels alone.
+
+        Args:
+            levels: the names that are levels.
+        """
+        if not (isinstance(self.effect, HourEffect) and isinstance(self.effect, WindowEffect)):
+            return isinstance(self.effect, HourEffect)
+        asked = [part.name for part in comparisons_of(self.when)]
+        return any(name in levels for name in asked) and not any(is_window_measure(name) and not is_hourly(name) for name in asked)
 
     @property
     def hour_effect(self) -> HourEffect:
@@ -269,6 +371,9 @@ class Example(WrittenModel):
         description="since the last completion: running_hours, days, counters, amounts, levels",
         examples=[{"running_hours": 1010, "days": 40, "load_pct": 60}],
     )
+    results: dict[Name, Fact] = Field(
+        {}, description="what the table of the task asks for at the window's start", examples=[{"failures_in_last_20": 2, "found": "worn"}]
+    )
     done_since: dict[Id, JobAgo] = Field(
         {}, description="other jobs done since then, such as an overhaul", examples=[{"overhaul": {"running_hours": 40, "days": 3}}]
     )
@@ -278,4 +383,4 @@ class Example(WrittenModel):
     expect: Expect = Field(description="what must come out")
 
 
-__all__ = ["Adjustment", "Condition", "Every", "Example", "Expect", "JobAgo", "Limits", "Task"]
+__all__ = ["AT_ONCE", "Adjustment", "Condition", "Every", "Example", "Expect", "JobAgo", "Limits", "Task"]

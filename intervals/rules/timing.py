@@ -6,7 +6,9 @@ none. What the two mean for a leg is worked out in `windows/tolerances.py` and `
 
 from __future__ import annotations
 
+from calendar import monthrange
 from collections.abc import Mapping
+from datetime import date
 from typing import Any, ClassVar, Literal
 
 from pydantic import BaseModel, Field, GetJsonSchemaHandler, model_validator
@@ -31,8 +33,10 @@ class Tolerance(WrittenModel):
     """
 
     pct: Percent | None = Field(None, description="a share of the interval, for every leg")
-    rounding: Literal["inward", "outward"] | None = Field(
-        None, description="whole days: inward rounds a calendar leg's tolerance down, outward up; exact where it is left out"
+    rounding: Literal["inward", "nearest", "outward"] | None = Field(
+        None,
+        description="whole days: inward rounds a calendar leg's tolerance down, outward up, nearest to the nearest day, half a day up; "
+        "exact where it is left out",
     )
     legs: LeadLegs = Field({}, description="amounts by leg: calendar, running_hours, starts ...")
 
@@ -74,16 +78,33 @@ def _slip(key: str) -> Flaw | None:
 class DueWindow(WrittenModel):
     """When around its due date a task may be done; it concerns the calendar leg alone."""
 
+    key_hints: ClassVar[Mapping[str, str]] = {"month": "write calendar_month: true", "calendar_months": "write calendar_month: true"}
+
+    calendar_month: bool = Field(False, description="on any day of the due date's calendar month; its last day is the line")
     before: Step = Field(_NO_STEP, description="from this long before the due date", examples=["P10D"])
     after: Step = Field(_NO_STEP, description="until this long after the due date; that day is the line", examples=["P10D"])
 
     @model_validator(mode="before")
     @classmethod
     def _check_given(cls, data: object) -> object:
-        """Refuse a window without either end."""
-        if isinstance(data, Mapping) and not data:
-            raise flaw_error(text="a window without ends", fix="write for example {before: P10D, after: P10D}")
+        """Refuse a window without either end, and ends beside a calendar month, which has its own."""
+        if not isinstance(data, Mapping):
+            return data
+        ends = [key for key in ("before", "after") if data.get(key) is not None]
+        if data.get("calendar_month") is True and ends:
+            text = f"a calendar month has its own ends; {' and '.join(ends)} cannot stand beside it"
+            raise flaw_error(text=text, fix="keep one of them", kind="range")
+        if not ends and data.get("calendar_month") in (None, False) and not data.keys() - {"before", "after", "calendar_month"}:
+            raise flaw_error(text="a window without ends", fix="write for example {before: P10D, after: P10D}, or calendar_month: true")
         return data
+
+    def first_day(self, due: date) -> date:
+        """Return the first day on which a due date may be met."""
+        return due.replace(day=1) if self.calendar_month else self.before.before(due)
+
+    def last_day(self, due: date) -> date:
+        """Return the last day on which a due date may be met: the line."""
+        return due.replace(day=monthrange(due.year, due.month)[1]) if self.calendar_month else self.after.after(due)
 
 
 class Deferral(WrittenModel):

@@ -19,9 +19,12 @@ from intervals.serve.desk_of_server import Served
 from intervals.serve.guards import headers_of_page, headers_of_report, is_from_here
 from intervals.serve.judge_thread import BusyError
 from intervals.serve.read_views import add_read_views
+from intervals.serve.upload_views import UPLOAD, UPLOAD_TYPE, add_upload_views
 
 MOST_BODY_BYTES = 512_000
 """A request holds no more than this beside its headers."""
+MOST_PARTS = 10
+"""A form with a file has no more parts than this."""
 SESSION_LASTS = timedelta(hours=12)
 COOKIE = "intervals"
 _FORM_TYPE = "application/x-www-form-urlencoded"
@@ -50,6 +53,7 @@ def make_app(served: Served) -> Flask:
         PERMANENT_SESSION_LIFETIME=SESSION_LASTS,
         MAX_CONTENT_LENGTH=MOST_BODY_BYTES,
         MAX_FORM_MEMORY_SIZE=MOST_BODY_BYTES,
+        MAX_FORM_PARTS=MOST_PARTS,
         PROVIDE_AUTOMATIC_OPTIONS=False,
     )
     app.url_map.merge_slashes = False
@@ -61,6 +65,7 @@ def make_app(served: Served) -> Flask:
     app.register_error_handler(Exception, lambda error: _fault_page(served, error))
     add_read_views(app, served)
     add_card_views(app, served)
+    add_upload_views(app, served)
     return app
 
 
@@ -72,7 +77,7 @@ def _refused(served: Served) -> AnyResponse | None:
         return response
     if not served.hosts.allows(request.headers.get("Host")):
         return _message(served, _WRONG_SERVER, "Not this server", "The address of the request is not one of this server's own.")
-    if request.method == "POST" and request.mimetype != _FORM_TYPE:
+    if request.method == "POST" and request.mimetype != (UPLOAD_TYPE if request.path == UPLOAD else _FORM_TYPE):
         return _message(served, _WRONG_TYPE, "Not a form", "This server takes forms only.")
     if request.method == "POST" and not is_from_here(request.headers):
         return _message(served, _FORBIDDEN, "Not from here", "A page of another site has sent this form. Nothing was written.")
@@ -123,8 +128,8 @@ def _busy_page(served: Served) -> Response:
 
 def _fault_page(served: Served, error: Exception) -> Response:
     """Return the page of a fault of the program; what it is stands where the server was started."""
-    told = on_one_line(f"intervals serve: an error in the program: {type(error).__name__}: {' '.join(str(error).split())}")
-    print(told, file=sys.stderr, flush=True)  # noqa: T201 - whoever started the server reads it there
+    line = on_one_line(f"intervals serve: an error in the program: {type(error).__name__}: {' '.join(str(error).split())}")
+    print(line, file=sys.stderr, flush=True)  # noqa: T201 - whoever started the server reads it there
     return _message(served, _FAULT, "An error in the program", "The terminal in which the server was started says which.")
 
 

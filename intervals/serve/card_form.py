@@ -1,7 +1,7 @@
 """A card as a plain form, and what was typed into it as a card that was handed in.
 
 In: a card, and the fields of a form. Out: the lines of the form, and a document `intervals.handed-in/1`. Refuses nothing: what cannot be
-read as a time or a number is told beside its field, and the form is shown again with all that was typed.
+read as a time or a number is said beside its field, and the form is shown again with all that was typed.
 
 Only fields that the form has are looked at, and the card in the document is the one that the site keeps, whatever came back.
 """

@@ -32,12 +32,21 @@ class TokenState(Enum):
 
 
 class Waiting(NamedTuple):
-    """A card that was handed in and waits for a yes: the card, its bytes, the fields of the form, and the verdict that was shown."""
+    """A card that was handed in and waits for a yes.
+
+    Attributes:
+        card: the card.
+        handed_in: its bytes.
+        fields: those of the form.
+        shown: the verdict that was shown.
+        is_saved: whether it came as a file that a card has saved: there is no form to correct it in.
+    """
 
     card: Card
     handed_in: bytes
     fields: dict[str, str]
     shown: RecordDocument
+    is_saved: bool = False
 
 
 @dataclass

@@ -16,6 +16,10 @@ from intervals.serve.desk_of_server import Served, typed
 from intervals.urgency import by_urgency
 
 _SESSION_BYTES = 32
+_NEWER = (
+    '<p role="status">This page is from the date that it shows, and a newer one is being made. '
+    '<a href="">Load it again</a> in a moment.</p>'
+)
 _WRONG = "That is not the passphrase."
 _OFTEN = "Too many tries. Wait a minute."
 _OLD = "This page was open for too long. Enter the passphrase again."
@@ -53,8 +57,10 @@ def engines_of(findings: Findings) -> list[tuple[str, list[Finding]]]:
 
 
 def _month(served: Served, month: str) -> str:
-    """Return the page of a month, as the report has made it."""
-    page = served.site.month(month)
+    """Return the page of a month, as the report has made it; where a newer one is being made, with a line that says so."""
+    page, is_old = served.site.month(month)
+    if is_old:
+        page = page.replace("<body>", f"<body>{_NEWER}", 1)
     g.report_page = page
     return page
 

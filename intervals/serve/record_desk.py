@@ -34,8 +34,3 @@ class RecordDesk(Protocol):
         Raises:
             ProblemsError: it cannot be judged or written, or somebody else wrote records between the two.
         """
-
-
-def verdicts_of(found: RecordDocument) -> tuple[tuple[str, str], ...]:
-    """Return each task of a card with its verdict: what may not change between showing and writing."""
-    return tuple((task.task, task.verdict) for task in found.tasks)

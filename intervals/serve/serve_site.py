@@ -60,8 +60,9 @@ class SiteServer:
         self._names = tuple(listening.names)
         self._address, self._port = listening.address, int(bound.getsockname()[1])
         self._thread = JudgeThread()
+        self._site = ServedSite(site, clock, self._thread)
         served = Served.of(
-            site=ServedSite(site, clock, self._thread),
+            site=self._site,
             pages=Pages(site.title, has_passphrase=listening.passphrase is not None),
             hosts=Hosts(self._address, self._port, listening.names),
             log=HandInLog(folder / RECORDS, clock),
@@ -85,6 +86,7 @@ class SiteServer:
         finally:
             # who waits for the judge is answered before the connections go
             self._thread.close()
+            self._site.close()
             self._server.close()
 
     def stop(self) -> None:

@@ -1,4 +1,4 @@
-"""A site as the server asks it: what is due, a month's page, and its cards, judged in one thread and kept for a moment.
+"""A site as the server asks it: what is due and its cards, judged in one thread, and the pages of months, drawn by themselves.
 
 In: the site's folder and a clock. Out: findings and pages. Refuses what `intervals check` and `intervals report` refuse, and months
 that are too long ago (CLI012).
@@ -11,24 +11,23 @@ from datetime import datetime
 from typing import NamedTuple, TypeVar
 
 from intervals.findings import Findings
-from intervals.language.months import last_day_of
 from intervals.local_days import to_us
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.check.assess import assess_site
 from intervals.questions.month.month_history import months_up_to
-from intervals.questions.month.month_wording import day_name
-from intervals.questions.month.monthly import report_month
-from intervals.reports.month.month_files import MonthFolder, page_file
 from intervals.serve.card_shelf import CardShelf
 from intervals.serve.judge_thread import JudgeThread
 from intervals.serve.kept_answers import KeptAnswers
+from intervals.serve.month_drawing import shown_moment
+from intervals.serve.month_pages import MonthPage, MonthPages
+from intervals.serve.month_process import MonthProcess
 from intervals.site.model import Site, load_site
 
 Result = TypeVar("Result")
 DUE_LASTS_S, MONTH_LASTS_S = 60.0, 600.0
-"""What is due, and the page of a month, are shown again for so long, s; a card that is written ends that at once."""
+"""What is due, and the page of a month, are shown again for so long, s; after that, or after a card that is written, they are made anew."""
 MONTHS_SHOWN = 13
-"""This month and twelve before it are drawn; each keeps the judge busy for a while, and others wait."""
+"""This month and twelve before it are drawn."""
 
 
 class DueList(NamedTuple):
@@ -51,7 +50,8 @@ class ServedSite:
         self._folder, self._zone, self._clock, self._thread = site.folder, site.zone, clock, thread
         self.shelf = CardShelf(site.folder)
         self._due: KeptAnswers[DueList] = KeptAnswers(thread, DUE_LASTS_S)
-        self._months: KeptAnswers[str] = KeptAnswers(thread, MONTH_LASTS_S)
+        self._process = MonthProcess(site.folder, clock)
+        self._months = MonthPages(self._process.draw, MONTH_LASTS_S)
 
     def due(self) -> DueList:
         """Return what is due now.
@@ -62,20 +62,20 @@ class ServedSite:
         """
         return self._due.answer("now", self._judge_now)
 
-    def month(self, month: str) -> str:
-        """Return the page of a month, as `intervals report` makes it; of this month as of now.
+    def month(self, month: str) -> MonthPage:
+        """Return the page of a month, as `intervals report` makes it; the last one while a new one is made.
 
         Args:
             month: `YYYY-MM`, one of `months`.
 
         Raises:
             ProblemsError: it is none of them, or it cannot be judged.
-            BusyError: too many wait for the judge.
+            BusyError: too many wait for such a page.
         """
         if month not in self.months():
             text, fix = "not one of the months that are shown here", "intervals report makes the page of any month"
             raise RequestProblemError([Problem("CLI012", "month", None, None, text, fix)])
-        return self._months.answer(month, lambda: self._draw_month(month))
+        return self._months.page(month)
 
     def months(self) -> list[str]:
         """Return the months that are shown, `YYYY-MM`, this one at the site last."""
@@ -111,16 +111,9 @@ class ServedSite:
         """Judge the site as of now."""
         now = self._clock()
         # another process made of this one would lack its threads
-        return DueList(self._shown(now), assess_site(load_site(self._folder), now, now_us=to_us(now), jobs=1))
+        return DueList(shown_moment(now, self._zone), assess_site(load_site(self._folder), now, now_us=to_us(now), jobs=1))
 
-    def _draw_month(self, month: str) -> str:
-        """Judge a month and draw its page."""
-        site, now = load_site(self._folder), self._clock()
-        as_of = now if month == self.months()[-1] else last_day_of(month)
-        report = report_month(site, as_of, month, now_us=to_us(now))
-        return page_file(MonthFolder(report, site.title, self._shown(now)))
-
-    def _shown(self, now: datetime) -> str:
-        """Return a moment as a page shows it, by the site's clock."""
-        local = now.astimezone(self._zone)
-        return f"{day_name(local.date())}, {local:%H:%M} ({self._zone.key})"
+    def close(self) -> None:
+        """Draw no more pages; one that is being drawn is given up."""
+        self._process.close()
+        self._months.close()

@@ -17,10 +17,9 @@ from intervals.questions.card.card_code import card_text
 from intervals.questions.card.kept_cards import CARDS_FOLDER
 from intervals.questions.card.make_card import CardsAsked, make_cards
 from intervals.questions.record.handed_in import handed_in_of
-from intervals.questions.record.record_models import RecordDocument
+from intervals.questions.record.record_models import RecordDocument, verdicts_of
 from intervals.questions.record.record_site import Given, Recording
 from intervals.reports.card.card_page import card_page
-from intervals.serve.record_desk import verdicts_of
 from intervals.site.model import load_site
 from intervals.writing import write_together
 
@@ -49,7 +48,7 @@ class SiteDesk:
         if problems:
             raise RequestProblemError(problems)
         asked = CardsAsked(engines=(engine,), tasks=tuple(tasks), language=language)
-        cards = make_cards(site, now, asked, now_us=to_us(now))
+        cards = make_cards(site, now, asked, now_us=to_us(now)).cards
         if len(cards) != 1:
             raise RequestProblemError([Problem("CLI015", engine, None, None, "none of these tasks is work on this engine")])
         code = cards[0].code
@@ -71,7 +70,7 @@ class SiteDesk:
             ProblemsError: it cannot be judged or written, or somebody else wrote records between the two.
         """
         recording = self._recording(handed_in)
-        recording.judge((verdicts_of(shown),))
+        recording.judge((verdicts_of(shown.tasks),))
         done = recording.write()[0]
         return done if done.written else recording.judge()[0]
 

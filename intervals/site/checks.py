@@ -22,6 +22,7 @@ from intervals.problems import nearest_of
 from intervals.quantities import QUANTITIES
 from intervals.site.component_checks import check_components
 from intervals.site.local_times import doubt_of
+from intervals.site.planned import check_planned, planned_moments_in
 from intervals.site.source_checks import check_names, check_outcomes, check_source, word_of
 
 Entries = list[tuple[int, Mapping[str, Any]]]
@@ -66,6 +67,7 @@ def check_site(data: Mapping[str, Any]) -> list[Flaw]:
     flaws.extend(_check_clock(data))
     flaws.extend(_check_jobs(data.get("one_job")))
     parts = [word_of(entry["id"]) for _, entry in entries_of(data.get("components")) if entry.get("id") is not None]
+    flaws.extend(check_planned(data, [*ids, *parts]))
     for key in ("services", "lab"):
         records = data.get(key)
         if isinstance(records, Mapping):
@@ -162,6 +164,7 @@ def _is_number(value: object) -> TypeGuard[float]:
 def moments_of(data: Mapping[str, Any]) -> Iterator[tuple[Place, object]]:
     """Yield every value of a site file that may be a time of day at the site, with its place."""
     yield ("records_from",), data.get("records_from")
+    yield from planned_moments_in(data)
     judged = [entry for key in ("engines", "components") for entry in _placed(key, data.get(key))]
     for place, unit in judged:
         yield from (((*place, key), unit.get(key)) for key in ("in_service", "records_from", "out_of_service"))

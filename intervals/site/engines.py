@@ -7,11 +7,12 @@ In: the plain data under `engines`. Out: frozen models. Refuses field by field; 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from intervals.language.conditions import FactValue
+from intervals.language.conditions import IN_SERVICE, FactValue
 from intervals.language.fields import (
     ConditionField,
     Day,
@@ -112,7 +113,16 @@ class Engine(WrittenModel):
         """Return what rules may ask of the engine.
 
         Returns:
-            `engine` (its id), fuel, duty, rated_kw (kW) and oil_volume_l (L) where they are stated, and its attributes.
+            `engine` (its id), fuel, duty, rated_kw (kW), oil_volume_l (L) and in_service (its first day, YYYY-MM-DD) where they are
+            stated, and its attributes.
         """
-        stated = {"engine": self.id, "fuel": self.fuel, "duty": self.duty, "rated_kw": self.rated_kw, "oil_volume_l": self.oil_volume_l}
+        first = self.in_service.date() if isinstance(self.in_service, datetime) else self.in_service
+        stated = {
+            "engine": self.id,
+            "fuel": self.fuel,
+            "duty": self.duty,
+            "rated_kw": self.rated_kw,
+            "oil_volume_l": self.oil_volume_l,
+            IN_SERVICE: None if first is None else first.isoformat(),
+        }
         return {name: value for name, value in stated.items() if value is not None} | self.attributes

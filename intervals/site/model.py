@@ -37,6 +37,7 @@ from intervals.quantities import QUANTITIES, Quantity
 from intervals.site.checks import check_site
 from intervals.site.components import Component
 from intervals.site.engines import Engine, LayUp, MeterChange
+from intervals.site.planned import PlannedTime
 from intervals.site.sources import CsvFormat, EngineColumn, LabSource, QuantityColumn, ReadingSource, ServiceSource, TimestampColumn
 
 SITE_CODES: dict[str, str] = codes_of("SIT")
@@ -81,6 +82,11 @@ class Site(WrittenModel):
         (),
         description="tasks of several rule sets that are one job: doing one of a group does the others",
         examples=[[["standby-hospital.oil-change", "us-area-source.oil-change-emergency-ci"]]],
+    )
+    planned: dict[Id, Annotated[tuple[PlannedTime, ...], OneOrMany()]] = Field(
+        {},
+        description="lists of times that rules may wait for, such as departures; local where they have no offset",
+        examples=[{"departure": ["2026-11-03T14:00", {"at": "2026-11-20T06:30", "engine": "A1"}]}],
     )
     notes: Text | None = Field(None, description="anything else worth knowing")
 
@@ -162,6 +168,10 @@ class Site(WrittenModel):
         """Return from when on an engine's service records are complete: its own word, the site's, or its first day."""
         return engine.records_from or self.records_from or engine.in_service
 
+    def planned_us(self, name: str, engine_id: str) -> list[int]:
+        """Return the instants of a planned list that are for an engine, each once, in order of time; none where there is no such list."""
+        return sorted({self.instant_us(entry.at) for entry in self.planned.get(name, ()) if entry.engine in (None, engine_id)})
+
     def running_when_of(self, engine: Engine) -> Condition | None:
         """Return when an engine runs, where no hour meter says so."""
         return engine.running_when or self.running_when
@@ -184,7 +194,11 @@ class Site(WrittenModel):
 
     def day_of(self, at_us: int) -> date:
         """Return the local day of an instant, given in UTC microseconds since 1970."""
-        return (_EPOCH + timedelta(microseconds=at_us)).astimezone(self.zone).date()
+        return self.moment_of(at_us).date()
+
+    def moment_of(self, at_us: int) -> datetime:
+        """Return the local time of an instant, given in UTC microseconds since 1970."""
+        return (_EPOCH + timedelta(microseconds=at_us)).astimezone(self.zone)
 
     def noon_us(self, day: date) -> int:
         """Return twelve o'clock of a local day, UTC microseconds since 1970."""

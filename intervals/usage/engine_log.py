@@ -12,7 +12,7 @@ import numpy as np
 
 from intervals.arrays import Instants
 from intervals.faults import Fault
-from intervals.language.conditions import Condition
+from intervals.language.conditions import IN_SERVICE, Condition, FactValue
 from intervals.local_days import HOUR_US, LocalDays
 from intervals.quantities import QUANTITIES
 from intervals.readings import BlockRows, Readings, ServiceRecord
@@ -65,6 +65,15 @@ class EngineLog(NamedTuple):
     def active(self) -> ActiveTime:
         """Time outside lay-ups."""
         return self.course.active
+
+    def facts(self, days: LocalDays) -> dict[str, FactValue]:
+        """Return what rules may ask of the engine; its first day is that of the site's clock.
+
+        Args:
+            days: the site's local days.
+        """
+        stated = self.engine.facts()
+        return stated if self.in_service_us is None else {**stated, IN_SERVICE: days.date_of(self.in_service_us).isoformat()}
 
     def faults_up_to(self, end_us: int) -> list[Fault]:
         """Return what is wrong with the readings before an instant; a silence that begins before it is one of them."""

@@ -17,7 +17,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from intervals.arrays import Floats, Instants
+from intervals.arrays import Floats, Instants, median_of
 from intervals.language.conditions import Comparison, Condition, comparisons_of
 from intervals.local_days import HOUR_US
 from intervals.rulebook.level_rules import holds_where
@@ -133,7 +133,7 @@ def _time_to_tell_us(block: BlockOfEngine, course: Course) -> int:
     A meter may be known for years before a logger was fitted, by readings on job cards.
     """
     first_us, last_us = int(block.at_us[0]), int(block.at_us[-1])
-    if len(course.at_us) > 1 and last_us - first_us >= STEPS_THAT_SAY * float(np.median(np.diff(course.at_us))):
+    if len(course.at_us) > 1 and last_us - first_us >= STEPS_THAT_SAY * median_of(np.diff(course.at_us)):
         return last_us - first_us
     return max(last_us, course.known_to_us) - min(first_us, course.known_from_us)
 

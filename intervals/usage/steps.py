@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from intervals.arrays import Floats, Instants
 from intervals.language.conditions import Condition, comparisons_of
-from intervals.local_days import HOUR_US
+from intervals.language.measures import MONTH
+from intervals.local_days import HOUR_US, LocalDays
 from intervals.rulebook.level_rules import holds_where
 from intervals.usage.engine_blocks import BlockView, covered_borders_us, held_until_us
 from intervals.usage.engine_log import EngineLog
@@ -129,6 +130,17 @@ def build_steps(log: EngineLog, cuts_us: Instants, span_us: tuple[int, int], lev
         doubtful[inside] = course.doubtful[into[inside]]
     shows = None if course.placed is None else course.placed.shows_at(nodes.at_us[:-1])
     return Steps(nodes.at_us, hours, is_known, doubtful, found, increments, known_from, shows), faults
+
+
+def with_months(steps: Steps, levels: Iterable[str], days: LocalDays) -> Steps:
+    """Return steps with the month of the year of each as a level, where somebody asks for it.
+
+    Args:
+        steps: steps of which none spans a midnight.
+        levels: levels that somebody asks for.
+        days: the site's local days.
+    """
+    return steps._replace(levels={**steps.levels, MONTH: days.months_of(steps.at_us[:-1])}) if MONTH in levels else steps
 
 
 def _hours_by_meter(course: Course, nodes: Nodes) -> tuple[Floats, NDArray[np.bool_]]:

@@ -6,23 +6,24 @@ that is open now. Windows that ended well inside their interval are judged by th
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
+from typing import NamedTuple
 
 from intervals.history.engine_case import EngineCase
-from intervals.history.engine_records import Completion
+from intervals.history.engine_records import Completion, Occasion
 from intervals.language.legs import CALENDAR
-from intervals.rulebook.inference import FactValue
 from intervals.rulebook.standing_rules import TaskRule
 from intervals.rules.tasks import Adjustment, Task
 from intervals.windows.closed_windows import Bound, ClosedWindows, PlainWindows, Visits
 from intervals.windows.due_dates import calendar_crossing_us
 from intervals.windows.expected_days import with_expected_days
-from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart, governing_of, instant_of_line, next_start
+from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart, governing_of, instant_of_line
 from intervals.windows.legs_at_end import legs_of
-from intervals.windows.tolerances import early_beyond, off_point_beyond, past_due_point
+from intervals.windows.next_start import done_since_new, judged_grid, next_start
+from intervals.windows.table_rows import choice_of, table_state
 from intervals.windows.window_rules import rules_of_window
 
 
@@ -41,6 +42,8 @@ class WindowEnd:
         unknown_rules: the window rules that could not be judged.
         governing: the leg that decides.
         rule: the standing rule that fired.
+        is_passed_over: whether it ended without a completion, since a later event took its place.
+        occasion: of a task done once, what opened it.
     """
 
     start: WindowStart
@@ -53,6 +56,13 @@ class WindowEnd:
     unknown_rules: tuple[Adjustment, ...]
     governing: LegState | None
     rule: str
+    is_passed_over: bool = False
+    occasion: Occasion | None = None
+
+    @property
+    def is_open(self) -> bool:
+        """Whether nothing has ended it."""
+        return self.completion is None and not self.is_passed_over
 
     @property
     def until(self) -> Until:
@@ -65,6 +75,20 @@ class WindowEnd:
         return self.rule == TaskRule.PAST_INTERVAL
 
 
+class Idle(NamedTuple):
+    """A task done once, while no event is open.
+
+    Attributes:
+        word: `done` since the last event, `waits` for the first one, `none` where that is not known.
+        why: why it is not known, in words.
+        last: its last completion.
+    """
+
+    word: str
+    why: str
+    last: Completion | None
+
+
 class TaskChain:
     """The windows of one task of one engine."""
 
@@ -73,6 +97,11 @@ class TaskChain:
         self.task = task
         self.completions = case.records.completions.get(task.id, ())
         self.together: ClosedWindows | None = None
+
+    @property
+    def idle(self) -> Idle | None:
+        """What a task that is done once does while no event is open; None of any other task."""
+        return None
 
     @property
     def records_from_us(self) -> int | None:
@@ -85,7 +114,7 @@ class TaskChain:
         in_service, records_from = self.case.log.in_service_us, self.records_from_us
         if in_service is None or (records_from is not None and records_from > in_service):
             return None
-        return WindowStart(in_service, self.case.ledger.edge(in_service), self.case.days.date_of(in_service), None, is_first=True)
+        return WindowStart(in_service, self.case.ledger.edge(in_service), self.case.days.date_of(in_service), None, 0)
 
     @cached_property
     def is_plain(self) -> bool:
@@ -95,6 +124,7 @@ class TaskChain:
             task.restarts_from == "done"
             and task.restarts_from_part == "last"
             and task.window is None
+            and not task.table
             and len(task.every) == 1
             and task.every[0].in_force_from is None
             and not any(rule.window_effect.touches(CALENDAR) for rule in case.book.windowed_for(task))
@@ -105,8 +135,14 @@ class TaskChain:
     def open_window(self) -> WindowEnd | None:
         """The window that is open at the moment of judging, or None where nothing says when it began."""
         start = self._last_start()
-        if start is None:
-            return None
+        return None if start is None else self.window_now(start)
+
+    def window_now(self, start: WindowStart) -> WindowEnd:
+        """Return a window at the moment of judging, with the days that were expected of it where the log has ended.
+
+        Args:
+            start: the state in which it began.
+        """
         case = self.case
         window = self.window_at(start, Until(case.end_us, case.end_edge, case.last_day), None)
         legs = with_expected_days(case, self.task, window.legs, start)
@@ -130,7 +166,18 @@ class TaskChain:
         """Return the plain state after a completion: at it, or at its first part where the task says so."""
         began_us = completion.at_us if completion.began_us is None else completion.began_us
         day = completion.began_day or completion.day
-        return WindowStart(began_us, self.case.ledger.edge(began_us), day, completion, completion.makes_new)
+        return WindowStart(began_us, self.case.ledger.edge(began_us), day, completion, self._since_new(completion))
+
+    def _since_new(self, completion: Completion) -> int | None:
+        """Return how many times the task was done since it was new, at a completion; None where nothing says so, or no `first` asks."""
+        if self.task.first is None or len(self.task.first) == 1:
+            return 0 if completion.makes_new else None
+        return self._done_since_new[completion.at_us]
+
+    @cached_property
+    def _done_since_new(self) -> dict[int, int | None]:
+        """How many times the task was done since it was new, by the instant of each completion."""
+        return done_since_new(self.completions, from_new=self.first_start is not None)
 
     @cached_property
     def _walked(self) -> tuple[list[WindowEnd], WindowStart | None]:
@@ -141,35 +188,16 @@ class TaskChain:
             if start is None or completion.at_us <= start.at_us:
                 start = self._start_of(completion)
                 continue
-            window = self.window_at(start, self._at(completion), completion)
+            window = self.window_at(start, self.until_completion(completion), completion)
             closed.append(window)
             if completion.began_us is not None:
                 start = self._start_of(completion)
                 continue
-            start = next_start(
-                start,
-                window.legs,
-                window.governing,
-                keeps_grid=self._keeps_grid(window),
-                completion=completion,
-                edge=window.end_edge,
-            )
+            grid = judged_grid(self.case.standings, self.task, window.governing)
+            start = next_start(self.task, start, window.governing, grid, completion=completion, edge=window.end_edge)
         return closed, start
 
-    def _keeps_grid(self, window: WindowEnd) -> bool:
-        """Put it to the rules whether the governing leg keeps its grid."""
-        leg = window.governing
-        if self.task.restarts_from == "done" or leg is None:
-            return False
-        facts: dict[str, FactValue] = {
-            "restarts_from": self.task.restarts_from,
-            "past_by": past_due_point(leg),
-            "beyond_grace": off_point_beyond(self.task, leg),
-            "beyond_early": early_beyond(self.task, leg),
-        }
-        return "keeps-grid" in self.case.standings.grid.fire(facts).holds
-
-    def _at(self, completion: Completion) -> Until:
+    def until_completion(self, completion: Completion) -> Until:
         """Return where a completion ends a window."""
         return Until(completion.at_us, self.case.ledger.edge(completion.at_us), completion.day)
 
@@ -189,16 +217,19 @@ class TaskChain:
         fired_rules = () if found is None else rules.fired_rules
         legs = found or ()
         governing = governing_of(legs, self.task.whichever)
-        rule = self.standing_rule(legs, has_interval=found is not None)
+        rule = self.standing_rule(
+            legs, has_interval=found is not None, table=table_state(self.task, choice_of(self.case, self.task, start))
+        )
         return WindowEnd(start, until.at_us, until.edge, until.day, completion, legs, fired_rules, rules.unknown_rules, governing, rule)
 
-    def standing_rule(self, legs: Sequence[LegState], *, has_interval: bool = True, deferral: str = "none") -> str:
+    def standing_rule(self, legs: Sequence[LegState], *, has_interval: bool = True, deferral: str = "none", table: str = "none") -> str:
         """Put the legs to the rules and return the standing rule that fires.
 
         Args:
             legs: the legs of a window, as they are now.
             has_interval: whether an interval is in force.
             deferral: `none`, `holds`, `ended` or `unknown`.
+            table: why the task's table gives no interval: `outside`, `unknown`, or `none`.
 
         Returns:
             A name of `TaskRule`; a leg whose figures are unknown has part in it as unknown, never as zero.
@@ -216,7 +247,7 @@ class TaskChain:
             )
             for leg in legs
         )
-        return case.standings.task_rule(self.task.whichever, fired, has_interval=has_interval, deferral=deferral)
+        return case.standings.task_rule(self.task.whichever, fired, has_interval=has_interval, deferral=deferral, table=table)
 
     def windows(self, visits: Visits, span_us: tuple[int, int] | None = None) -> Iterator[WindowEnd]:
         """Yield the windows on which a rule about skipped work may fire, and those that ended in a span; the open one last.
@@ -244,11 +275,13 @@ class TaskChain:
             # a window that crossed its line in the span may have ended after it
             wanted |= {index for index, completion in enumerate(ends) if completion.at_us >= span_us[0]}
         if self.task.first is not None:
-            wanted |= {index for index, start in enumerate(starts) if start.makes_new}
+            # windows of first intervals are allowed something else
+            began_at = (start.since_new if isinstance(start, WindowStart) else self._since_new(start) for start in starts)
+            wanted |= {index for index, since_new in enumerate(began_at) if self.task.first_legs_from(since_new)}
         for index in sorted(wanted):
             start, completion = starts[index], ends[index]
             began = start if isinstance(start, WindowStart) else self._start_of(start)
-            yield self.window_at(began, self._at(completion), completion)
+            yield self.window_at(began, self.until_completion(completion), completion)
 
     @property
     def closed_bounds(self) -> Sequence[Bound]:
@@ -257,15 +290,6 @@ class TaskChain:
         if not self.completions or first is None or first.at_us >= self.completions[0].at_us:
             return self.completions
         return (first, *self.completions)
-
-
-def chains_of(case: EngineCase, tasks: Iterable[Task]) -> dict[str, TaskChain]:
-    """Return the windows of several tasks of one engine by task id, the closed ones measured together."""
-    chains = {task.id: TaskChain(case, task) for task in tasks}
-    together = ClosedWindows(case, {name: chain.closed_bounds for name, chain in chains.items() if chain.is_plain and chain.completions})
-    for chain in chains.values():
-        chain.together = together
-    return chains
 
 
 def crossing_us(chain: TaskChain, window: WindowEnd) -> int | None:

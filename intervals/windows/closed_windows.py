@@ -96,8 +96,10 @@ class ClosedWindows:
         return self._between(key, totals, self._edges)[self._places[task.id]]
 
     def unknown_h(self, task: Task) -> Floats:
-        """Return the hours of each window that no meter covers."""
-        return self._between(("unknown",), self._case.ledger.unknown_up_to_h, self._edges)[self._places[task.id]]
+        """Return the hours of each window of which it is not known what they count."""
+        is_outside = self._case.weights(task).outside_h is not None
+        key = ("unknown", *(self._case.weight_key(task) if is_outside else ()))
+        return self._between(key, self._case.unknown_up_to_h(task), self._edges)[self._places[task.id]]
 
     def _between(self, key: tuple[str, ...], values: NDArray[np.float64 | np.int64], at: Indexes | None = None) -> Floats:
         """Return by how much a total grew from each row to the next."""
@@ -152,7 +154,7 @@ class PlainWindows:
         log_end_us = self.case.log.log_end_us
         if log_end_us is None or self._bounds[-1].at_us > log_end_us:
             return True
-        if name != RUNNING_HOURS or float(self.case.ledger.unknown_up_to_h[-1]) <= NOTHING_H:
+        if name != RUNNING_HOURS or float(self.case.unknown_up_to_h(self.task)[-1]) <= NOTHING_H:
             return False
         return bool((self.together.unknown_h(self.task) > NOTHING_H).any())
 
@@ -161,7 +163,7 @@ class PlainWindows:
         fired_rules = self._fired_rules[window] if self._fired_rules else ()
         key = (name, *(fired.rule.id for fired in fired_rules))
         if key not in self._terms:
-            self._terms[key] = numeric_terms(self.task, self.task.every[0], name, False, fired_rules, self.case.limits)[1:]
+            self._terms[key] = numeric_terms(self.task, self.task.every[0], name, None, fired_rules, self.case.limits)[1:3]
         return self._terms[key]
 
     def _figures(self, leg: _PlainLeg, window: int) -> _Figures:

@@ -12,18 +12,19 @@ from datetime import date
 from intervals.history.engine_case import EngineCase
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, LEGS, rounded
+from intervals.rules.effects.effects_together import WindowChange
 from intervals.rules.tasks import Every, Task
 from intervals.windows.leg_states import DEFAULT_LEAD_SHARE, LONGEST_LEAD_SHARE, FiredRule, LegState, WindowStart, leg_state, window_change
 
 
 def line_of(task: Task, due: date) -> date:
     """Return the last day on which a due date may be met: itself, or the end of the task's window."""
-    return due if task.window is None else task.window.after.after(due)
+    return due if task.window is None else task.window.last_day(due)
 
 
 def opening_of(task: Task, due: date) -> date:
     """Return the first day on which a due date may be met: itself, or the beginning of the task's window."""
-    return due if task.window is None else task.window.before.before(due)
+    return due if task.window is None else task.window.first_day(due)
 
 
 def calendar_leg(task: Task, every: Every, start: WindowStart, fired_rules: Sequence[FiredRule], end_day: date) -> LegState:
@@ -42,12 +43,14 @@ def calendar_leg(task: Task, every: Every, start: WindowStart, fired_rules: Sequ
     candidates = [(*_next_on_grid(task, step, anchor, start), step) for step in steps]
     due, number, step = min(candidates, key=lambda entry: entry[0])
     following = step.after(anchor, number + 1)
-    first = task.first.get(CALENDAR) if start.is_first and task.first else None
-    first = None if first is None else change.changed(CALENDAR, first)
-    if isinstance(first, CalendarStep) and not (becomes and due <= first.after(start.day)):
+    firsts = _first_steps(task, change, start, base)
+    further: tuple[CalendarStep, ...] = ()
+    origin = start.served or start.day
+    if firsts and not (becomes and due <= firsts[0].after(origin)):
         # the grid goes on from the first due point
-        due = anchor = first.after(start.day)
-        number, following = 0, step.after(due)
+        due = anchor = firsts[0].after(origin)
+        further = firsts[1:]
+        number, following = 0, (*further, step)[0].after(due)
     line = line_of(task, due)
     allowed = float((line - start.day).days)
     return leg_state(
@@ -65,7 +68,17 @@ def calendar_leg(task: Task, every: Every, start: WindowStart, fired_rules: Sequ
         step=step,
         step_number=number,
         anchor=anchor,
+        further_steps=further,
     )
+
+
+def _first_steps(task: Task, change: WindowChange, start: WindowStart, base: CalendarStep) -> tuple[CalendarStep, ...]:
+    """Return the steps of a new engine's first occurrences from this one on; none where this one is no such occurrence."""
+    firsts = task.first_legs_from(start.since_new)
+    if not firsts or CALENDAR not in firsts[0]:
+        return ()
+    steps = (change.changed(CALENDAR, legs.get(CALENDAR, base)) for legs in firsts)
+    return tuple(step for step in steps if isinstance(step, CalendarStep))
 
 
 def calendar_due(leg: LegState, number: int) -> date:
@@ -73,6 +86,11 @@ def calendar_due(leg: LegState, number: int) -> date:
     if leg.due is None or leg.step is None or leg.anchor is None:
         message = "not a calendar leg"
         raise ValueError(message)
+    if leg.further_steps:
+        day = leg.due
+        for step in leg.further_steps[:number]:
+            day = step.after(day)
+        return leg.step.after(day, max(0, number - len(leg.further_steps)))
     on_grid = leg.step.after(leg.anchor, leg.step_number)
     if on_grid == leg.due:
         return leg.step.after(leg.anchor, leg.step_number + number)

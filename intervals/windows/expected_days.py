@@ -15,8 +15,8 @@ import numpy as np
 
 from intervals.arrays import Floats
 from intervals.history.engine_case import EngineCase, Pace
-from intervals.language.legs import CALENDAR, DECIMALS, RUNNING_HOURS
-from intervals.local_days import DAY_US
+from intervals.language.legs import CALENDAR, DECIMALS, ELAPSED_HOURS, RUNNING_HOURS
+from intervals.local_days import DAY_US, HOUR_US
 from intervals.rules.tasks import Task
 from intervals.windows.leg_states import LegState, WindowStart
 
@@ -33,6 +33,7 @@ FURTHEST_DAYS = 36525
 
 
 _GRAIN_D = 1e-9
+_HOURS_A_DAY = 24.0
 
 
 _PLAIN = "hours on the clock"
@@ -117,10 +118,17 @@ def days_since(case: EngineCase, expected: date) -> float:
 
 def recent_day_of(case: EngineCase, task: Task, leg: LegState, start: WindowStart, *, short_of: float = 0.0) -> date | None:
     """Return the day on which a leg of use comes to so much short of its line, at the recent pace."""
+    if leg.leg == ELAPSED_HOURS and leg.left is not None:
+        return clock_day(case, leg.left - short_of)
     pace = leg_pace(case, task, leg)
     if pace is None or leg.left is None:
         return None
     return day_at(case, leg.left - short_of, pace.recent, used_from_us(case, leg, start))
+
+
+def clock_day(case: EngineCase, left_h: float) -> date:
+    """Return the day on which so many hours of the clock from the moment of judging on end; a midnight is the day that ends."""
+    return case.site.day_of(case.end_us + round(left_h * HOUR_US) - 1)
 
 
 def leg_pace(case: EngineCase, task: Task, leg: LegState) -> Pace | None:
@@ -129,6 +137,8 @@ def leg_pace(case: EngineCase, task: Task, leg: LegState) -> Pace | None:
     Returns:
         Use per day outside lay-ups, in the leg's unit (equivalent hours for running hours); worked out once for each leg and weight.
     """
+    if leg.leg == ELAPSED_HOURS:
+        return Pace(_HOURS_A_DAY, _HOURS_A_DAY, _HOURS_A_DAY)
     totals = case.leg_totals(task, leg.leg)
     if totals is None:
         return None

@@ -7,7 +7,7 @@ window rules that fired. The arithmetic is here; whether a figure is past its li
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from typing import Any, NamedTuple
@@ -15,9 +15,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from intervals.arrays import Floats
-from intervals.history.engine_records import Completion
+from intervals.history.engine_records import Completion, TaskEvent
 from intervals.language.durations import CalendarStep
-from intervals.language.legs import CALENDAR, DECIMALS, rounded
+from intervals.language.legs import DECIMALS, rounded
 from intervals.rules.effects.effects_together import NO_CHANGE, WindowChange
 from intervals.rules.effects.rule_effect import Bounds
 from intervals.rules.tasks import Adjustment, Every, Task
@@ -35,25 +35,28 @@ class WindowStart:
         edge: its index among the ledger's edges.
         day: its local day.
         completion: what ended the window before; None for the engine's first day.
-        is_first: whether the task's `first` applies.
+        since_new: how many times the task was done since the engine was new or overhauled, which says which of its `first` intervals
+            applies; None where nothing says so, or where it does not matter.
         carried: leg of use -> what it starts with instead of zero.
         anchor: the day from which the calendar leg's grid counts.
         served: the due date that the completion before it served, where the grid is kept.
+        event: of a task done once the event that it begins at; its completion is then the last one before that.
     """
 
     at_us: int
     edge: int
     day: date
     completion: Completion | None
-    is_first: bool
+    since_new: int | None
     carried: Mapping[str, float] = field(default_factory=dict)
     anchor: date | None = None
     served: date | None = None
+    event: TaskEvent | None = None
 
     @property
     def makes_new(self) -> bool:
         """Whether the task starts again with `first`, as after a completion that makes it new."""
-        return self.is_first
+        return self.since_new == 0
 
 
 class Until(NamedTuple):
@@ -104,6 +107,8 @@ class LegState(NamedTuple):
         line: the last day on which it may be done: the due date, or the end of the task's window.
         opens: the day from which on it may be done, where the task has a window.
         step: the calendar step in force.
+        further: of a leg of use, the intervals from its line on where the first intervals of a new engine go on; then `recurring` ones.
+        further_steps: of a calendar leg the same, from its due date on.
         waits_for_start: whether the due date fell into a lay-up after which the engine has not run.
         why_unknown: a few words, where it is unknown.
         meter_misses: whether it is unknown because no hour meter covers the window.
@@ -138,6 +143,8 @@ class LegState(NamedTuple):
     expected: date | None = None
     since_expected_d: float | None = None
     used_words: str = ""
+    further: tuple[float, ...] = ()
+    further_steps: tuple[CalendarStep, ...] = ()
 
     @property
     def past_by(self) -> float | None:
@@ -194,23 +201,36 @@ def window_change(fired_rules: Sequence[FiredRule], limits: Mapping[str, Bounds]
     return WindowChange.of([fired.rule.window_effect for fired in fired_rules], limits)
 
 
+class UseTerms(NamedTuple):
+    """The terms of a leg of use: what `every` says, what is allowed, the intervals after that, and all others (`recurring`)."""
+
+    base: float
+    allowed: float
+    recurring: float
+    further: tuple[float, ...] = ()
+
+
 def numeric_terms(  # noqa: PLR0913 - the terms of one leg
-    task: Task, every: Every, name: str, is_first: bool, fired_rules: Sequence[FiredRule], limits: Mapping[str, Bounds]
-) -> tuple[float, float, float]:
-    """Return base, allowed and recurring interval of a leg of use.
+    task: Task, every: Every, name: str, since_new: int | None, fired_rules: Sequence[FiredRule], limits: Mapping[str, Bounds]
+) -> UseTerms:
+    """Return the terms of a leg of use in the window that begins when its task was done so many times since the engine was new.
 
     `first` and what a rule replaces stand for the leg they name (of several the shortest); other changes come next, then the factor.
     """
     base = _amount(every.legs[name])
-    if not fired_rules and not is_first:
-        return base, rounded(base), rounded(base)
+    firsts = task.first_legs_from(since_new)
+    if not fired_rules and not firsts:
+        return UseTerms(base, rounded(base), rounded(base))
     change = window_change(fired_rules, limits)
     becomes = [_amount(term) for term in change.replacing(name)]
-    first = [_amount(change.changed(name, task.first[name]))] if is_first and task.first and name in task.first else []
     own = _amount(change.changed(name, base))
-    allowed = min([*first, *becomes], default=own) * change.factor
-    recurring = min(becomes, default=own) * change.factor
-    return base, rounded(allowed), rounded(recurring)
+    recurring = rounded(min(becomes, default=own) * change.factor)
+    series = []
+    for legs in firsts:
+        first = [_amount(change.changed(name, legs[name]))] if name in legs else []
+        series.append(rounded(min([*first, *becomes], default=own) * change.factor))
+    allowed, *further = series or [recurring]
+    return UseTerms(base, allowed, recurring, tuple(further))
 
 
 def _amount(term: float | CalendarStep) -> float:
@@ -226,31 +246,6 @@ def numeric_lead(task: Task, name: str, allowed: float) -> float:
     lead = task.lead.get(name) if task.lead else None
     amount = float(lead) if isinstance(lead, int | float) else allowed * DEFAULT_LEAD_SHARE
     return rounded(min(amount, allowed * LONGEST_LEAD_SHARE))
-
-
-def next_start(  # noqa: PLR0913 - the state of a window and what ends it
-    start: WindowStart,
-    legs: Sequence[LegState],
-    governing: LegState | None,
-    *,
-    keeps_grid: bool,
-    completion: Completion,
-    edge: int,
-) -> WindowStart:
-    """Return the state in which the window after a completion begins.
-
-    Where the grid is kept only the governing leg keeps it, the others start at the completion. A leg of use then starts with
-    what it was past (or short of) its line; whole intervals missed are dropped. A calendar leg's grid counts from its anchor.
-    """
-    fresh = WindowStart(completion.at_us, edge, completion.day, completion, completion.makes_new)
-    if not keeps_grid or governing is None or completion.makes_new:
-        return fresh
-    if governing.leg == CALENDAR:
-        return replace(fresh, anchor=governing.anchor, served=governing.due)
-    over = governing.past_by or 0.0
-    if over > 0 and governing.recurring > 0:
-        over = float(exact(over) % exact(governing.recurring))
-    return replace(fresh, carried={governing.leg: rounded(over)})
 
 
 def first_edge_above(values: Floats, line: float, *, reached: bool = False) -> int | None:

@@ -6,7 +6,7 @@ Nothing is decided here.
 
 from __future__ import annotations
 
-from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
 from intervals.language.durations import CalendarStep
@@ -14,6 +14,8 @@ from intervals.language.legs import CALENDAR
 from intervals.rules.tasks import Task
 from intervals.shown_numbers import amount
 from intervals.windows.leg_states import LegState, exact
+
+_WAYS = {"inward": ROUND_FLOOR, "nearest": ROUND_HALF_UP, "outward": ROUND_CEILING}
 
 
 class Grace(NamedTuple):
@@ -35,7 +37,7 @@ def grace_of(task: Task, leg: LegState) -> Grace:
     rounding = task.tolerance.rounding if task.tolerance is not None and leg.leg == CALENDAR else None
     if rounding is None:
         return Grace(before, after)
-    way = ROUND_FLOOR if rounding == "inward" else ROUND_CEILING
+    way = _WAYS[rounding]
     return Grace(before.to_integral_value(way), after.to_integral_value(way))
 
 

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from intervals.history.engine_case import EngineCase
-from intervals.history.window_measures import LogBegin, Measurer, Spans
+from intervals.history.window_measures import Indexes, LogBegin, Measurer, Spans
 from intervals.rulebook.inference import FactValue, Verdict
 from intervals.rules.tasks import Adjustment, Task
 from intervals.windows.leg_states import FiredRule, Until, WindowRules, WindowStart
@@ -55,7 +55,7 @@ def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowR
     for rule in rules:
         share = float(rule.known_share_at_least)
         if share not in columns:
-            columns[share] = _measured(case, spans, share)
+            columns[share] = measured_spans(case, spans, share)
             verdicts[share] = case.book.window.fire_each(case.facts, columns[share], count)
         for index, verdict in enumerate(verdicts[share]):
             is_unknown = rule.id in verdict.unknown
@@ -68,13 +68,13 @@ def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowR
 
 def measures_of(case: EngineCase, start: WindowStart, until: Until, known_share: float) -> dict[str, FactValue]:
     """Return every measure of a window that some rule asks for; None where it is unknown."""
-    return _row(_measured(case, _span_of(start, until), known_share), 0)
+    return _row(measured_spans(case, _span_of(start, until), known_share), 0)
 
 
-def _measured(case: EngineCase, spans: Spans, known_share: float) -> dict[str, list[float]]:
+def measured_spans(case: EngineCase, spans: Spans, known_share: float) -> dict[str, list[float]]:
     """Return every measure that some rule asks for: its value in each of several windows, NaN where it is unknown."""
     log = LogBegin(case.log.covers_from_us, case.before_log_h)
-    measurer = Measurer(case.ledger, case.cell_verdicts, case.site.oil_density_kg_per_l, known_share, log)
+    measurer = Measurer(case.ledger, case.cell_verdicts, case.site.oil_density_kg_per_l, known_share, log, case.life)
     covered_us = case.log.covered_to_us(case.end_us)
     if covered_us < case.end_us:
         # use a day is that of the days that the log covers, and no start or top-up is held against hours that no meter covers yet
@@ -89,6 +89,19 @@ def _measured(case: EngineCase, spans: Spans, known_share: float) -> dict[str, l
 def _row(columns: Mapping[str, Sequence[float]], index: int) -> dict[str, FactValue]:
     """Return the measures of one of several windows; None where one is unknown."""
     return {name: None if math.isnan(column[index]) else column[index] for name, column in columns.items()}
+
+
+def spans_from(start: WindowStart, edges: Indexes, instants: Indexes, days: Indexes) -> Spans:
+    """Return windows of one start that are looked at at several edges of the ledger.
+
+    Args:
+        start: where they begin.
+        edges: the edges.
+        instants: their instants, UTC microseconds.
+        days: the last local days that they cover, as ordinal numbers.
+    """
+    ones = np.ones(len(edges), dtype=np.int64)
+    return Spans(ones * start.edge, edges, ones * start.at_us, instants, ones * start.day.toordinal(), days)
 
 
 def _span_of(start: WindowStart, until: Until) -> Spans:

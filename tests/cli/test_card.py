@@ -7,11 +7,12 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+import yaml
 
 from intervals.cli.card import CardLanguage
 from intervals.language.words import LANGUAGES
 from intervals.questions.card.kept_cards import kept_card
-from tests.card_site import card_site
+from tests.card_site import LOCK, OIL, PLUGS, card_site
 from tests.cli.conftest import Run
 
 AS_OF = ("--as-of", "2026-02-28")
@@ -157,3 +158,49 @@ def test_a_folder_that_cannot_be_written_is_refused(run: Run, plant: Path) -> No
 def test_one_step_is_one_step(run: Run, plant: Path) -> None:
     """A task without a procedure."""
     assert "  filters: 1 step\n" in run("card", plant, "G1", *AS_OF, "--tasks", "filters").stdout
+
+
+def plant_with_one_conflict(folder: Path) -> Path:
+    """Write a plant where the plugs' procedure leaves open what the oil's locks, on gas engines only; G1 is one, G2 is not."""
+    left_open = {**LOCK, "to": "free", "text": "Free", "when": {"fuel": "natural-gas"}}
+    del left_open["shared"]
+    card_site(folder, procedures=(OIL, {**PLUGS, "steps": [left_open]}))
+    path = folder / "site.yaml"
+    site = yaml.safe_load(path.read_text("utf-8"))
+    for engine, fuel in zip(site["engines"], ("natural-gas", "diesel"), strict=True):
+        engine["fuel"] = fuel
+    path.write_text(yaml.safe_dump(site), "utf-8")
+    return folder
+
+
+def test_the_conflict_of_one_engine_does_not_stop_the_cards_of_others(run: Run, tmp_path: Path) -> None:
+    """The card of G2 is written, G1 is named with its reason, and the exit code tells that something is missing."""
+    plant = plant_with_one_conflict(tmp_path / "plant")
+    result = run("card", plant, "all", "--tasks", "oil,plugs", *AS_OF)
+    assert result.exit_code == 1
+    assert result.stdout.startswith("G2  2026-02-28  ")
+    assert "G1" not in result.stdout
+    assert result.stderr.startswith("CLI150 card of G1\n")
+    assert "1 problem\n" in result.stderr
+    assert {path.suffix for path in (plant / "cards").iterdir()} == {".html", ".json"}
+    assert len(list((plant / "cards").iterdir())) == 2
+
+
+def test_where_no_card_can_be_made_the_run_is_refused(run: Run, tmp_path: Path) -> None:
+    """Of G1 alone there is nothing to write."""
+    plant = plant_with_one_conflict(tmp_path / "plant")
+    result = run("card", plant, "G1", "--tasks", "oil,plugs", *AS_OF)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "CLI150 card of G1" in result.stderr
+    assert not (plant / "cards").exists()
+
+
+def test_a_stop_with_a_task_that_is_not_for_its_engine_stops_that_card_alone(run: Run, plant: Path) -> None:
+    """The plan gives G1 oil and G2 a task of the turbocharger: G1's card is written, G2 is named."""
+    stops = "stops: [{engine: G1, day: 2026-03-03, tasks: [oil]}, {engine: G2, day: 2026-03-03, tasks: [oil, turbo]}]\n"
+    (plant / "plan.yaml").write_text(stops, "utf-8")
+    result = run("card", plant, "all", "--stop", "2026-03-03", *AS_OF)
+    assert result.exit_code == 1
+    assert result.stdout.startswith("G1  2026-03-03  ")
+    assert "turbo: not for G2" in result.stderr
+    assert len(list((plant / "cards").iterdir())) == 2

@@ -16,7 +16,7 @@ SETS = ["standby-hospital", "us-area-source"]
 ONE_JOB = [["standby-hospital.oil-change", "us-area-source.oil-change-emergency-ci"]]
 AS_OF = ("--as-of", "2026-10-31")
 FACTS = {"exercise_reaches_30_pct": True, "oil_analysed": False, "rating": "emergency-standby"}
-FACTS |= {"ignition": "compression", "role": "emergency", "power_hp": 540}
+FACTS |= {"constructed": "2004-05-01", "ignition": "compression", "role": "emergency", "power_hp": 540}
 ENGINE = {"id": "S1", "fuel": "diesel", "duty": "standby", "rated_kw": 400, "in_service": "2025-01-01", "meter_at_start_h": 0}
 
 
@@ -84,7 +84,7 @@ def test_the_table_names_the_set_or_is_one_for_each(run: Run, tmp_path: Path) ->
     assert by_engine[2].split()[:4] == ["engine", "rule", "set", "task"]
     assert sum(line.startswith("S1      us-area-source") for line in by_engine) > 3
     by_set = run("check", folder, *AS_OF, "--group", "ruleset").stdout.splitlines()
-    assert by_set[2] == "standby-hospital 2026.12.1"
+    assert by_set[2] == "standby-hospital 2026.12.2"
     assert by_set[3].split()[:2] == ["engine", "task"]
     assert any(line.startswith("us-area-source 20") for line in by_set)
 

@@ -19,7 +19,7 @@ source: practice
 tasks:
   - id: oil-change
     title: Change oil
-    every: [{in_force_from: 2013-05-03, running_hours: 500, calendar: P1Y, source: old}, {in_force_from: 2024-10-29, calendar: P1Y30D}]
+    every: [{in_force_from: 2013-05-03, running_hours: 500, calendar: P1Y, source: old}, {in_force_from: 2024-08-30, calendar: P1Y30D}]
     because: Oil ages.
     source: practice
     tolerance_pct: 2.5
@@ -72,7 +72,7 @@ def test_show_says_the_rules_in_words(run: Run, rules: Path) -> None:
         "rule set: mine 2026.10",
         "limits: an hour counts at most 4",
         "every: 500 h or 1 year, whichever comes first; in force from 2013-05-03; source: old",
-        "every: 1 year and 30 days; in force from 2024-10-29",
+        "every: 1 year and 30 days; in force from 2024-08-30",
         "tolerance: 2.5 %",
         "when: load_pct above 90",
         "then: each such hour counts as 1.5 h",

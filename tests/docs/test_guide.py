@@ -14,21 +14,27 @@ from intervals.cli.main import app
 from intervals.language.fields import WrittenModel
 from intervals.language.legs import LEGS
 from intervals.language.measures import MEASURES, SHARE_MEASURE, mean_of
+from intervals.language.result_measures import RESULT_MEASURES
 from intervals.language.yamlmarks import load_yaml
 from intervals.quantities import QUANTITIES, levels_of
+from intervals.questions.examples.examples import run_examples
 from intervals.questions.examples.procedure_examples import run_procedure_examples
 from intervals.reports.rules.rule_page import rule_set_lines
 from intervals.rulebook.evidence_rules import OUTCOME_OF_RULE
-from intervals.rules.budgets import Budget, BudgetLimit
+from intervals.rules.budgets import Budget, BudgetLimit, BudgetMinimum
+from intervals.rules.events import Event
 from intervals.rules.in_place import InPlaceOfTime
 from intervals.rules.procedure_examples import ExampleEvidence, ProcedureExample, ProcedureExpect
 from intervals.rules.procedure_steps import ForEach, MeasureLimits
 from intervals.rules.procedures import Balance, OilNeed, PartCount, Procedure, Step
+from intervals.rules.result_tables import TableRow
+from intervals.rules.review.lint import errors_of
 from intervals.rules.ruleset import RuleSet, Without, load_ruleset
 from intervals.rules.tasks import Adjustment, Every, Example, Expect, Limits, Task
 from intervals.rules.timing import Deferral, DueWindow, Tolerance
 from intervals.site.components import Component
 from intervals.site.engines import Engine
+from intervals.site.planned import PlannedTime
 from intervals.site.sources import LabSource
 
 ROOT = Path(__file__).parents[2]
@@ -76,14 +82,19 @@ def test_the_steps_work_in_their_order(tmp_path: Path, monkeypatch: pytest.Monke
                 assert line in shown, f"GUIDE.md:{block.line}: {line}"
 
 
-@pytest.mark.parametrize("block", PARTS, ids=lambda block: f"line-{block.line}")
-def test_every_part_of_a_rule_set_loads(block: Block, tmp_path: Path) -> None:
-    """A part with the head that it lacks is a rule set, and can be told in words."""
-    path = tmp_path / "part.yaml"
+def _written(block: Block, folder: Path) -> Path:
+    """Return the file of a part with the head that it lacks."""
+    path = folder / "part.yaml"
     path.write_text(block.text, encoding="utf-8")
     lacking = {key: text for key, text in HEAD.items() if key not in load_yaml(path, code_prefix="RUL").data}
     path.write_text("".join(f"{key}: {text}\n" for key, text in lacking.items()) + block.text, encoding="utf-8")
-    assert rule_set_lines(load_ruleset(path))
+    return path
+
+
+@pytest.mark.parametrize("block", PARTS, ids=lambda block: f"line-{block.line}")
+def test_every_part_of_a_rule_set_loads(block: Block, tmp_path: Path) -> None:
+    """A part with the head that it lacks is a rule set, and can be told in words."""
+    assert rule_set_lines(load_ruleset(_written(block, tmp_path)))
 
 
 def test_the_part_of_a_site_is_one(tmp_path: Path) -> None:
@@ -98,15 +109,28 @@ def test_the_part_of_a_site_is_one(tmp_path: Path) -> None:
         elif block.text.startswith("# lab in site.yaml"):
             (tmp_path / "lab.yaml").write_text(block.text, encoding="utf-8")
             assert LabSource.model_validate(load_yaml(tmp_path / "lab.yaml", code_prefix="SIT").data["lab"]).new_oil
+        elif block.text.startswith("# planned in site.yaml"):
+            (tmp_path / "planned.yaml").write_text(block.text, encoding="utf-8")
+            for entry in load_yaml(tmp_path / "planned.yaml", code_prefix="SIT").data["planned"]["departure"]:
+                assert PlannedTime.model_validate(entry).at
         elif block.text.startswith("# part of site.yaml"):
             (tmp_path / "site.yaml").write_text(block.text, encoding="utf-8")
             for component in load_yaml(tmp_path / "site.yaml", code_prefix="SIT").data["components"]:
                 assert Component.model_validate(component).fitted
 
 
+@pytest.mark.parametrize("block", PARTS, ids=lambda block: f"line-{block.line}")
+def test_every_part_asks_for_names_that_something_supplies(block: Block, tmp_path: Path) -> None:
+    """Lint finds no error in a block, and its worked examples give what they expect."""
+    made = load_ruleset(_written(block, tmp_path))
+    assert errors_of(made) == []
+    assert [result.text for result in run_examples(made) if not result.passed] == []
+
+
 MODELS: list[type[WrittenModel]] = [
-    Adjustment, Balance, Budget, BudgetLimit, Deferral, DueWindow, Every, Example, ExampleEvidence, Expect, ForEach, InPlaceOfTime, Limits,
-    MeasureLimits, OilNeed, PartCount, Procedure, ProcedureExample, ProcedureExpect, RuleSet, Step, Task, Tolerance, Without,
+    Adjustment, Balance, Budget, BudgetLimit, BudgetMinimum, Deferral, DueWindow, Event, Every, Example, ExampleEvidence, Expect, ForEach,
+    InPlaceOfTime, Limits, MeasureLimits, OilNeed, PartCount, Procedure, ProcedureExample, ProcedureExpect, RuleSet, Step, TableRow, Task,
+    Tolerance, Without,
 ]  # fmt: skip
 
 
@@ -139,6 +163,12 @@ def test_every_measure_is_told() -> None:
     """The guide's table of what may be asked of a window is that of the program."""
     rows = GUIDE[GUIDE.index("| measure | what it is |") :].partition("\n\n")[0].splitlines()[2:]
     assert sorted(row.split("`")[1] for row in rows) == sorted([*MEASURES, mean_of("X"), SHARE_MEASURE])
+
+
+def test_every_result_is_told() -> None:
+    """The guide's table of what a table of intervals may ask for is that of the program."""
+    rows = GUIDE[GUIDE.index("| result | what it is |") :].partition("\n\n")[0].splitlines()[2:]
+    assert [row.split("`")[1] for row in rows] == [row.sample for row in RESULT_MEASURES]
 
 
 def test_every_leg_and_level_is_told() -> None:

@@ -104,7 +104,7 @@ def test_a_measure_of_one_row_and_one_function_is_checked_and_shown(tmp_path: Pa
     below = [rule("idles", {IDLE: {"below": 0}}, interval_times=0.5)]
     assert any("can never hold" in problem.text for problem in lint_ruleset(write_rules(tmp_path, adjustments=below))[1])
     slip = [rule("idles", {"idle_hours_per_stat": {"above": 2}}, interval_times=0.5)]
-    assert any(f'did you mean "{IDLE}"?' in problem.text for problem in lint_ruleset(write_rules(tmp_path, adjustments=slip))[1])
+    assert any(f'did you mean "{IDLE}"?' in problem.text for problem in lint_ruleset(write_rules(tmp_path, adjustments=slip))[0])
     hourly = [rule("idles", {IDLE: {"above": 2}}, counts_as=2)]
     assert "known for a window as a whole" in lint_ruleset(write_rules(tmp_path, adjustments=hourly))[0][0].text
 

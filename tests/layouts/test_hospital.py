@@ -41,12 +41,12 @@ def duty(told: Path) -> dict[str, dict[str, Any]]:
     [
         # Mondays: 26 October to the 31st
         ("EG1", HOSPITAL, "weekly-inspection", "in_interval", 5, 7, "2026-11-02"),
-        # the exercises of 7, 14 and 28 October, a month each
-        ("EG1", HOSPITAL, "monthly-exercise", "in_interval", 24, 31, "2026-11-07"),
-        ("EG2", HOSPITAL, "monthly-exercise", "in_interval", 17, 31, "2026-11-14"),
-        ("EG3", HOSPITAL, "monthly-exercise", "in_interval", 3, 31, "2026-11-28"),
-        # 7 October + 30 d, and 10 more; from the 20th day on it may be held
-        ("EG1", HOSPITAL, "monthly-test", "upcoming", 24, 40, "2026-11-06"),
+        # the exercises of 7, 14 and 28 October; the next is due in November, to its last day: 24 + 30, 17 + 30, 3 + 30
+        ("EG1", HOSPITAL, "monthly-exercise", "in_interval", 24, 54, "2026-11-07"),
+        ("EG2", HOSPITAL, "monthly-exercise", "in_interval", 17, 47, "2026-11-14"),
+        ("EG3", HOSPITAL, "monthly-exercise", "in_interval", 3, 33, "2026-11-28"),
+        # tested on 7 October: November, to its last day
+        ("EG1", HOSPITAL, "monthly-test", "in_interval", 24, 54, "2026-11-07"),
         ("EG1", HOSPITAL, "batteries", "in_interval", 17, 31, "2026-11-14"),
         # 31 July + 3 months is 31 October, to 10 November: 31 + 30 + 31 + 10
         ("EG1", HOSPITAL, "quarterly-test", "upcoming", 92, 102, "2026-10-31"),

@@ -127,6 +127,7 @@ def cases_of(folder: Path, logs: dict[str, MadeLog]) -> list[EngineCase]:
     return [case for index in range(len(logs)) if (case := build_case(inputs, index, None)) is not None]
 
 
+@pytest.mark.outside("9.2")
 @bounded(40)
 @given(st.fixed_dictionaries({"G1": made_logs(), "G2": made_logs()}))
 def test_sums_are_those_of_sql(logs: dict[str, MadeLog]) -> None:

@@ -64,7 +64,7 @@ PLAIN: dict[str, Callable[[Facts], bool]] = {
     "later-record": lambda facts: at_least(facts, "behind_record_min", 0.0),
     "meter-contradicts": lambda facts: past(facts, "meter_off_h", 24.0),
     "ran-during-work": lambda facts: facts["needs_stop"] is True and past(facts, "ran_min", 6.0),
-    "standstill-not-known": lambda facts: facts["needs_stop"] is True and facts["is_standstill_told"] is False,
+    "standstill-not-known": lambda facts: facts["needs_stop"] is True and facts["is_standstill_stated"] is False,
     "records-changed": lambda facts: facts["is_as_shown"] is False,
     "card-missing": lambda facts: facts["is_typed"] is True and facts["asks_for_evidence"] is True,
     "deferral-not-known": lambda facts: facts["is_window_known"] is False and facts["is_bounded"] is True,
@@ -81,7 +81,7 @@ FLAG_NAMES = (
     "is_genuine", "is_this_site", "is_engine_known", "is_recorded", "is_completing", "is_completed_known", "has_time", "is_task_known",
     "is_procedure_same", "is_digest_same", "is_said_not_done", "needs_stop", "is_as_shown", "is_typed", "asks_for_evidence",
     "is_window_known", "is_bounded", "needs_approval", "is_approved", "is_each_task_once", "is_card_kept", "is_completed_before",
-    "is_part_as_kept", "is_signed", "is_found_on_card", "is_standstill_told",
+    "is_part_as_kept", "is_signed", "is_found_on_card", "is_standstill_stated",
 )  # fmt: skip
 NUMBER_NAMES = (
     "ahead_min", "job_min", "outside_min", "behind_record_min", "meter_off_h", "ran_min", "more_pct", "more_times", "times", "past_pct",

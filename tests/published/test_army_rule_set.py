@@ -1,7 +1,7 @@
 """Generator sets after army technical manuals (read), through the rule set army-generator as shipped.
 
 TM 9-6115-650-14&P 4-10, TM 9-6115-646-14&P table 4-1, TM 5-3895-383-24 1-12, TM 5-685 / NAVFAC MO-912, TM 9-6115-464-12 /
-NAVFAC P-8-624-12 2-13, TB 43-0211 6-4, 12-6 and 12-7. Dates are counted by hand.
+NAVFAC P-8-624-12 2-13, TB 43-0211 6-1 and 12-6. Dates are counted by hand.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ SET = "army-generator"
 ENGINE = {"fuel": "diesel", "in_reserve": False}
 
 
+@pytest.mark.outside("4.3", "4.4", "4.5")
 @pytest.mark.parametrize(
     ("task", "hours", "due_after_a_january_31"),
     [
@@ -56,6 +57,7 @@ def test_hour_and_calendar_pairs(task: str, hours: int, due_after_a_january_31: 
         assert (finding.standing, finding.due_on) == (standing, due_after_a_january_31)
 
 
+@pytest.mark.outside("4.12", "4.3")
 def test_oil_of_31_january_2024() -> None:
     """At most six months: 31 July 2024 (TM 9-6115-464-12 2-13; TM 5-685 long-term checklist)."""
     for as_of, days, standing in [("2024-07-31", 182, "upcoming"), ("2024-08-01", 183, "overdue")]:
@@ -63,6 +65,7 @@ def test_oil_of_31_january_2024() -> None:
         assert governing_figures(finding)[0] == standing
 
 
+@pytest.mark.outside("4.3")
 def test_a_set_in_reserve_is_exercised_every_30_days() -> None:
     """TM 9-6115-464-12 2-13; a set that is not in reserve has no such task."""
     reserve = {**ENGINE, "in_reserve": True}
@@ -71,6 +74,7 @@ def test_a_set_in_reserve_is_exercised_every_30_days() -> None:
     assert finding_since_last(SET, "exercise", ENGINE, {"days": 31}) is None
 
 
+@pytest.mark.outside("4.5")
 def test_a_sample_in_reserve_has_180_days() -> None:
     """TM 5-3895-383-24 1-12; the 50 h stay."""
     reserve = {**ENGINE, "in_reserve": True}
@@ -99,19 +103,10 @@ def sample_after(folder: Path, taken: list[str], as_of: str, hours_per_day: floa
     return finding_for(judge_by_shipped(folder, SET, as_of, rows, engine=SERVED, services=services), "oil-sample")
 
 
-@pytest.mark.parametrize(
-    ("taken_at_h", "next_h"),
-    [
-        # every 50 h: within 5 h of the due point the next stays at 100 h; farther away it counts from the sample
-        (50.0, 100.0),
-        (45.0, 100.0),
-        (55.0, 100.0),
-        (44.9, 94.9),
-        (55.1, 105.1),
-    ],
-)
-def test_a_sample_within_a_tenth_keeps_its_grid_by_hours(tmp_path: Path, taken_at_h: float, next_h: float) -> None:
-    """TB 43-0211 6-4: up to 10 % early or late leaves the next due point where it was."""
+@pytest.mark.outside("5.6")
+@pytest.mark.parametrize(("taken_at_h", "next_h"), [(50.0, 100.0), (45.0, 95.0), (55.0, 105.0), (44.9, 94.9), (55.1, 105.1)])
+def test_the_next_hours_start_at_the_latest_sample(tmp_path: Path, taken_at_h: float, next_h: float) -> None:
+    """TB 43-0211 6-1: early, on the point or late, the next interval of 50 h counts from the sample."""
     rows = [meter("2024-01-01T00:00", 0), meter("2024-01-11T00:00", taken_at_h), meter("2024-01-12T00:00", taken_at_h + 1)]
     services = [done("oil-sample", "2024-01-11T00:00", taken_at_h)]
     findings = judge_by_shipped(tmp_path, SET, "2024-01-12T00:00", rows, engine=SERVED, services=services)
@@ -120,25 +115,22 @@ def test_a_sample_within_a_tenth_keeps_its_grid_by_hours(tmp_path: Path, taken_a
     assert taken_at_h + 1 + remaining == pytest.approx(next_h, abs=1e-6)
 
 
+@pytest.mark.outside("5.6")
+@pytest.mark.parametrize(("days", "standing", "within"), [(90, "upcoming", False), (99, "overdue", True), (100, "overdue", False)])
+def test_a_sample_up_to_a_tenth_late_is_in_time(days: int, standing: str, within: bool) -> None:
+    """TB 43-0211 12-6: 90 days are 81 to 99 (90 x 1.1 is not 99 in binary)."""
+    finding = finding_since_last(SET, "oil-sample", ENGINE, {"running_hours": 1, "days": days})
+    assert finding is not None
+    assert (finding.standing, finding.within_tolerance) == (standing, within)
+
+
+@pytest.mark.outside("5.6")
 @pytest.mark.parametrize(
     ("day_taken", "due"),
-    [
-        # due on day 90, 31 March 2024; the grid's next is day 180, 29 June; counted from the sample it is 90 days after it
-        (81, "2024-06-29"),
-        (90, "2024-06-29"),
-        (99, "2024-06-29"),
-        (80, "2024-06-19"),
-        (100, "2024-07-09"),
-    ],
+    # taken on day 81, 90 or 99 of the year 2024: 90 days after it
+    [(81, "2024-06-20"), (90, "2024-06-29"), (99, "2024-07-08")],
 )
-def test_a_sample_within_a_tenth_keeps_its_grid_by_days(tmp_path: Path, day_taken: int, due: str) -> None:
-    """TB 43-0211 12-6, 12-7: 90 days are 81 to 99."""
+def test_the_next_days_start_at_the_latest_sample(tmp_path: Path, day_taken: int, due: str) -> None:
+    """TB 43-0211 6-1."""
     taken = date(2024, 1, 1) + timedelta(days=day_taken)
-    finding = sample_after(tmp_path, [f"{taken.isoformat()}T12:00"], (taken + timedelta(days=5)).isoformat(), 0.1)
-    assert finding.due_on == due
-
-
-def test_a_grid_of_several_samples(tmp_path: Path) -> None:
-    """Taken on days 97, 175 and 272 of a grid of 90: due on day 360, 26 December 2024."""
-    days = [(date(2024, 1, 1) + timedelta(days=day)).isoformat() + "T12:00" for day in (97, 175, 272)]
-    assert sample_after(tmp_path, days, "2024-10-15", 0.1).due_on == "2024-12-26"
+    assert sample_after(tmp_path, [f"{taken.isoformat()}T12:00"], (taken + timedelta(days=5)).isoformat(), 0.1).due_on == due

@@ -1,4 +1,4 @@
-"""Dates (CHECKS section 6): months count from the anchor, never from the last result; the reference is dateutil's relativedelta.
+"""Dates: months count from the anchor, never from the last result; the reference is dateutil's relativedelta.
 
 Checked on the steps themselves and on what a site's findings make of them.
 """
@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 
 from intervals.language.durations import parse_step
 from tests.properties.bounded import bounded
-from tests.site_maker import done, finding_for, judge, leg_of, meter, task
+from tests.published.shipped_sites import check_site
+from tests.site_maker import done, finding_for, leg_of, meter, task
 
 POINTS = [
     # 2023-01-31 + 1, 2, 3, 4 months
@@ -32,6 +33,7 @@ POINTS = [
 ]
 
 
+@pytest.mark.outside("6.1", "6.2", "6.3", "6.4")
 @pytest.mark.parametrize(("anchor", "step", "points"), POINTS)
 def test_steps_count_from_the_anchor(anchor: str, step: str, points: list[str]) -> None:
     """The k-th point is the anchor plus k steps."""
@@ -39,12 +41,13 @@ def test_steps_count_from_the_anchor(anchor: str, step: str, points: list[str]) 
     assert found == points
 
 
+@pytest.mark.outside("6.1", "6.2", "6.3", "6.4")
 @pytest.mark.parametrize(("anchor", "step", "points"), POINTS)
 def test_a_task_falls_due_on_the_first_point(tmp_path: Path, anchor: str, step: str, points: list[str]) -> None:
     """Done on the anchor: through the first point in time, a day later overdue."""
     due = date.fromisoformat(points[0])
     for day, is_overdue in ((due, False), (due + timedelta(days=1), True)):
-        findings = judge(
+        findings = check_site(
             tmp_path / day.isoformat(),
             day.isoformat(),
             [task(every={"calendar": step})],
@@ -60,7 +63,7 @@ def test_a_task_falls_due_on_the_first_point(tmp_path: Path, anchor: str, step: 
 def test_a_grid_goes_on_from_the_anchor(tmp_path: Path, anchor: str, step: str, points: list[str]) -> None:
     """Done on each point of the grid: the next one is the anchor plus one step more, not a clipped day's step."""
     services = [done("oil", at) for at in [anchor, *points[:-1]]]
-    findings = judge(
+    findings = check_site(
         tmp_path, points[-2], [task(every={"calendar": step}, restarts_from="due")], [meter(f"{anchor}T00:00", 0)], services=services
     )
     allowed = leg_of(finding_for(findings), "calendar").allowed
@@ -71,10 +74,13 @@ def test_a_grid_goes_on_from_the_anchor(tmp_path: Path, anchor: str, step: str, 
 @pytest.mark.parametrize(("anchor", "step", "points"), [row for row in POINTS if len(row[2]) > 1])
 def test_points_that_passed_undone_were_missed_on_the_grid(tmp_path: Path, anchor: str, step: str, points: list[str]) -> None:
     """Nothing done since the anchor: each point but the last is missed when the next one is reached."""
-    findings = judge(tmp_path, points[-1], [task(every={"calendar": step})], [meter(f"{anchor}T00:00", 0)], services=[done("oil", anchor)])
+    findings = check_site(
+        tmp_path, points[-1], [task(every={"calendar": step})], [meter(f"{anchor}T00:00", 0)], services=[done("oil", anchor)]
+    )
     assert [entry.at for entry in findings.skipped] == points[1:]
 
 
+@pytest.mark.outside("6.4", "9.3")
 @bounded(300)
 @given(
     st.dates(date(1990, 1, 1), date(2060, 12, 31)),

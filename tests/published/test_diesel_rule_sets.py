@@ -10,13 +10,14 @@ from pathlib import Path
 
 import pytest
 
-from tests.published.shipped_sites import finding_since_last, governing_figures, judge_by_shipped
+from tests.published.shipped_sites import finding_since_last, governing_figures, judge_by_shipped, shipped
 from tests.site_maker import finding_for, leg_of, meter
 
 SET = "diesel-prime"
 ENGINE = {"fuel": "diesel", "rated_kw": 250}
 
 
+@pytest.mark.outside("2.1", "2.2", "2.3", "2.5")
 @pytest.mark.parametrize(
     ("sulphur_pct", "oil_h"),
     [
@@ -43,6 +44,7 @@ def test_sulphur_table(sulphur_pct: float, oil_h: float) -> None:
     assert governing_figures(finding_since_last(SET, "oil-filter", ENGINE, {"running_hours": 250.1, **since}))[0] == "overdue"
 
 
+@pytest.mark.outside("2.4")
 def test_an_hour_on_bad_fuel_is_not_diluted(tmp_path: Path) -> None:
     """100 h at 0.3 %, 50 h at 0.8 %, 20 h at 1.5 %, 30 h at 0.1 %: 100 + 2 x 50 + 4 x 20 + 30 = 310 h of 250 h, whatever comes after."""
     engine = {"in_service": "2026-01-01", "meter_at_start_h": 0, "fuel": "diesel", "rated_kw": 250, "records_from": "2026-01-01"}
@@ -58,6 +60,7 @@ def test_an_hour_on_bad_fuel_is_not_diluted(tmp_path: Path) -> None:
     assert leg_of(finding_for(findings, "oil-filter")).used == 200.0
 
 
+@pytest.mark.outside("2.6")
 @pytest.mark.parametrize("mg_per_kg", [15, 5000])
 def test_sulphur_in_parts_per_million(tmp_path: Path, mg_per_kg: int) -> None:
     """15 mg/kg is 0.0015 %, 5,000 mg/kg is 0.50 % and halves the interval."""
@@ -67,6 +70,7 @@ def test_sulphur_in_parts_per_million(tmp_path: Path, mg_per_kg: int) -> None:
     assert leg_of(finding_for(findings, "oil-change")).used == {15: 40.0, 5000: 80.0}[mg_per_kg]
 
 
+@pytest.mark.outside("4.6")
 @pytest.mark.parametrize(("load_pct", "allowed"), [(24.9, 1000), (25.0, 2000), (60.0, 2000)])
 def test_light_load_below_a_quarter(load_pct: float, allowed: float) -> None:
     """TM 9-6115-644-10 table 2-3: below 25 % of rating unburned fuel gathers; the half is the rule set's own."""
@@ -75,6 +79,7 @@ def test_light_load_below_a_quarter(load_pct: float, allowed: float) -> None:
         assert governing_figures(finding)[1:] == (900, allowed)
 
 
+@pytest.mark.outside("4.4")
 def test_long_intervals_of_the_checklist() -> None:
     """TM 5-685: nozzles, pumps and heads after 2,000 h, overhaul about 16,000 h or ten years."""
     nozzles = finding_since_last(SET, "nozzles", ENGINE, {"running_hours": 2000.1, "days": 150, "load_pct": 60})
@@ -83,3 +88,32 @@ def test_long_intervals_of_the_checklist() -> None:
     # 31 October 2016 + 10 years = 31 October 2026, 3,652 days
     late = finding_since_last(SET, "overhaul", ENGINE, {"running_hours": 9000, "days": 3653}, as_of="2026-11-01")
     assert governing_figures(late) == ("overdue", 3653, 3652)
+
+
+def test_hours_without_a_sample_count_once_and_are_told(tmp_path: Path) -> None:
+    """No sulphur logged on the second half: 50 x 2 + 50, and 50 h unknown."""
+    engine = {"in_service": "2026-01-01", "meter_at_start_h": 0, "fuel": "diesel", "rated_kw": 250}
+    rows = [meter("2026-01-05T00:00", 50, fuel_sulphur_pct=0.8), meter("2026-01-10T00:00", 100, fuel_sulphur_pct="")]
+    finding = finding_for(judge_by_shipped(tmp_path, SET, "2026-01-10T00:00", rows, engine=engine), "oil-change")
+    assert (leg_of(finding).used, finding.unknown_hours_h) == (150.0, 50.0)
+
+
+@pytest.mark.outside("3.4")
+@pytest.mark.parametrize(("load_pct", "allowed"), [(70.0, 1000.0), (70.1, 800.0)])
+def test_a_prime_rating_is_an_average_of_seventy_per_cent(load_pct: float, allowed: float) -> None:
+    """ISO 8528-1 (from memory): at most 70 % on average; what more does to valve clearances is chosen by the rule set, four fifths."""
+    finding = finding_since_last(SET, "valve-clearance", ENGINE, {"running_hours": 500, "days": 40, "load_pct": load_pct})
+    assert governing_figures(finding)[1:] == (500, allowed)
+
+
+@pytest.mark.outside("4.7")
+def test_no_text_gives_a_factor_for_severe_duty(tmp_path: Path) -> None:
+    """TM 55-4920-227-15 31a (read): shorter for heat, dust and load, by no number; a site's own factor says why in every finding."""
+    severe = {"tasks": ["air-filter"], "interval_times": 0.8, "because": "Stone dust from the crusher next door."}
+    engine = {"in_service": "2026-01-01", "meter_at_start_h": 0, "fuel": "diesel", "rated_kw": 250, "severe_duty": severe}
+    rows = [meter("2026-01-01T00:00", 0), meter("2026-02-20T00:00", 800.1)]
+    finding = finding_for(judge_by_shipped(tmp_path, SET, "2026-02-20T00:00", rows, engine=engine), "air-filter")
+    assert (finding.standing, leg_of(finding).allowed) == ("overdue", 800.0)
+    assert any("Stone dust" in reason.text for reason in finding.reasons)
+    dusty = shipped(SET).adjustments[-1]
+    assert "chosen here, no government text gives one" in (dusty.source or "")

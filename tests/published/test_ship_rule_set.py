@@ -1,7 +1,8 @@
-"""Ship's auxiliary diesels: surveys and dates, through the rule set ship-auxiliary as shipped.
+"""Ship's auxiliary diesels: surveys, dates and fuel sulphur, through the rule set ship-auxiliary as shipped.
 
-MARPOL Annex VI reg. 5.1 (read): a yearly survey within three months either side of the anniversary. MARPOL Annex I reg. 10.2 (read):
-renewed within three months before the certificate expires, or late, five years from the old expiry; earlier, from the completion.
+MARPOL Annex VI reg. 5.1 (read): a yearly survey within three months either side of the anniversary; reg. 9.8 (read): an early one moves
+the anniversary to at most three months after itself; reg. 14 (told): sulphur limits by sea area and date. MARPOL Annex I reg. 10.2
+(read): renewed within three months before the certificate expires, or late, five years from the old expiry; earlier, from the completion.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ def surveyed(folder: Path, as_of: str, services: Sequence[Row], *, in_service: s
     return judge_by_shipped(folder, SET, as_of, [meter(f"{in_service}T12:00", 0)], engine=engine, services=services)
 
 
+@pytest.mark.outside("5.4")
 @pytest.mark.parametrize(
     ("as_of", "standing"),
     [("2021-03-14", "in_interval"), ("2021-03-15", "upcoming"), ("2021-09-15", "upcoming"), ("2021-09-16", "overdue")],
@@ -33,12 +35,30 @@ def test_a_yearly_survey_has_three_months_either_side(tmp_path: Path, as_of: str
     assert finding_for(surveyed(tmp_path, as_of, []), "annual-survey").standing == standing
 
 
+@pytest.mark.outside("5.4")
 @pytest.mark.parametrize("held", ["2021-03-15", "2021-06-15", "2021-09-15", "2021-12-01"])
-def test_the_anniversary_never_moves(tmp_path: Path, held: str) -> None:
-    """Held early, on the day, late or too late: the next window ends on 15 September 2022."""
+def test_inside_its_window_and_late_the_anniversary_stays(tmp_path: Path, held: str) -> None:
+    """Held early in the window, on the day, late or too late: the next window ends on 15 September 2022."""
     for as_of, standing in [("2022-09-15", "upcoming"), ("2022-09-16", "overdue")]:
         folder = tmp_path / as_of
         assert finding_for(surveyed(folder, as_of, [done("annual-survey", held)]), "annual-survey").standing == standing
+
+
+@pytest.mark.outside("10.13")
+@pytest.mark.parametrize(
+    ("held", "due"),
+    [
+        # anniversary 15 June; held on 20 January 2021 the new one is 20 April, and the next survey is due a year after it
+        ("2021-01-20", "2022-04-20"),
+        # a day before the window opens: three months later would be 14 June
+        ("2021-03-14", "2022-06-14"),
+        # in the window it stays
+        ("2021-03-15", "2022-06-15"),
+    ],
+)
+def test_an_early_survey_moves_the_anniversary(tmp_path: Path, held: str, due: str) -> None:
+    """Annex VI reg. 9.8: to a date at most three months after the survey's completion."""
+    assert finding_for(surveyed(tmp_path, "2021-12-01", [done("annual-survey", held)]), "annual-survey").due_on == due
 
 
 def test_a_survey_before_its_window_is_listed(tmp_path: Path) -> None:
@@ -48,6 +68,7 @@ def test_a_survey_before_its_window_is_listed(tmp_path: Path) -> None:
         assert [(entry.kind, entry.open) for entry in skipped_of(findings, "annual-survey")] == kinds
 
 
+@pytest.mark.outside("6.2")
 @pytest.mark.parametrize(
     ("in_service", "as_of", "due"),
     [
@@ -64,6 +85,7 @@ def test_anniversaries_of_a_leap_day(tmp_path: Path, in_service: str, as_of: lis
     assert finding.due_on == due
 
 
+@pytest.mark.outside("5.3")
 @pytest.mark.parametrize(
     ("held", "due"),
     [
@@ -81,6 +103,7 @@ def test_five_years_from_the_old_expiry_or_from_an_early_renewal(tmp_path: Path,
     assert finding_for(findings, "renewal-survey").due_on == due
 
 
+@pytest.mark.outside("6.3")
 @pytest.mark.parametrize(
     ("samples", "due"),
     [
@@ -107,10 +130,19 @@ def test_a_renewal_holds_the_yearly_survey(tmp_path: Path) -> None:
     assert leg_of(finding, "calendar").allowed == 457.0
 
 
+@pytest.mark.outside("2.7")
 @pytest.mark.parametrize(
     ("day", "in_area", "sulphur_pct", "kept"),
     [
-        # outside emission control areas 3.50 % before 2020 and 0.50 % from then on; inside 1.00 % before 2015 and 0.10 % from then on
+        # outside emission control areas 3.50 % from 2012, 0.50 % from 2020 on; inside 1.00 % from July 2010, 0.10 % from 2015 on
+        ("2012-01-01", 0, 3.51, False),
+        ("2011-12-31", 0, 4.5, True),
+        ("2011-12-31", 0, 4.51, False),
+        ("2010-07-01", 1, 1.01, False),
+        ("2010-06-30", 1, 1.5, True),
+        ("2010-06-30", 1, 1.51, False),
+        ("2020-01-01", 0, 0.51, False),
+        ("2019-12-31", 0, 3.5, True),
         ("2019-06-01", 0, 3.5, True),
         ("2019-06-01", 0, 3.51, False),
         ("2020-06-01", 0, 0.5, True),
@@ -125,7 +157,7 @@ def test_a_renewal_holds_the_yearly_survey(tmp_path: Path) -> None:
 )
 def test_fuel_sulphur_by_sea_area_and_date(tmp_path: Path, day: str, in_area: int, sulphur_pct: float, kept: bool) -> None:
     """MARPOL Annex VI reg. 14 (told): not one hour above the limit of the sea and the day; six hours are run."""
-    engine = {"in_service": "2012-01-01", "meter_at_start_h": 0, "fuel": "diesel", "rated_kw": 800}
+    engine = {"in_service": "2009-01-01", "meter_at_start_h": 0, "fuel": "diesel", "rated_kw": 800}
     values = {"fuel_sulphur_pct": sulphur_pct, "in_control_area": in_area}
     rows = [meter(f"{day}T00:00", 0, **values), meter(f"{day}T06:00", 6, **values)]
     area = {"in_control_area": {"unit": "count", "kind": "level"}}
@@ -135,6 +167,15 @@ def test_fuel_sulphur_by_sea_area_and_date(tmp_path: Path, day: str, in_area: in
     assert (asked.standing != "overdue") == kept
     assert asked.legs[0].used == (0.0 if kept else 6.0)
     assert other.standing == "in_interval"
+
+
+def test_before_any_limit_there_is_none(tmp_path: Path) -> None:
+    """Annex VI came into force on 19 May 2005 (from memory): the day before, 6 h on 5 % sulphur broke nothing of it."""
+    engine = {"in_service": "2005-01-01", "meter_at_start_h": 0, "fuel": "diesel", "rated_kw": 800, "attributes": {"in_control_area": 0}}
+    for day, used, allowed in [("2005-05-18", 0.0, None), ("2005-05-19", 6.0, 0.0)]:
+        rows = [meter(f"{day}T00:00", 0, fuel_sulphur_pct=5), meter(f"{day}T06:00", 6, fuel_sulphur_pct=5)]
+        leg = finding_for(judge_by_shipped(tmp_path / day, SET, day, rows, engine=engine), "sulphur-open-sea").legs[0]
+        assert (leg.used, leg.allowed) == (used, allowed)
 
 
 def test_the_day_of_the_first_hour_above_the_limit_is_named(tmp_path: Path) -> None:

@@ -1,159 +1,106 @@
-"""Hours of emergency engines, 40 CFR 63.6640(f), edition of 2015: 100 h a calendar year for checks and tests, of which 50 h other use."""
+"""Hours of emergency engines, 40 CFR 63.6640(f), edition of 2015 (read): 100 h a year of tests and other use, 50 of the last.
+
+The hours stand in service records; those of an emergency need none. Through the rule sets as shipped.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-from intervals.findings import Finding
-from tests.site_maker import done, finding_for, judge, leg_of, meter, reason_for, steady, task
+from intervals.findings import Finding, Findings
+from tests.published.shipped_sites import judge_by_shipped
+from tests.site_maker import Row, finding_for, leg_of, meter, reason_for
 
-SOURCE = "40 CFR 63.6640(f)"
-# 63.6640(f)(2): 100 h a calendar year; (f)(3) and (4): other use counts towards them, at most 50 h of it; (f)(1): no limit on emergencies
-BUDGETS = [
-    {
-        "id": "maintenance-and-testing",
-        "title": "Checks, tests and other use",
-        "of": ["test_hours_h", "other_hours_h"],
-        "at_most": 100,
-        "per": "calendar_year",
-        "source": SOURCE,
-    },
-    {
-        "id": "other-use",
-        "title": "Use that is no emergency",
-        "of": "other_hours_h",
-        "at_most": 50,
-        "per": "calendar_year",
-        "source": SOURCE,
-    },
-]
-COLUMNS = {name: {"unit": "h", "kind": "amount"} for name in ("test_hours_h", "other_hours_h", "emergency_hours_h")}
-ENGINE = {"in_service": "2023-01-01", "meter_at_start_h": 0}
+AREA, MAJOR = "us-area-source", "us-major-source"
+ENGINE = {"constructed": "2004-05-01", "ignition": "compression", "role": "emergency", "power_hp": 400}
+WHOLE, OTHER = "tests-and-other-hours", "non-emergency-hours"
 
 
-def judged(folder: Path, as_of: str, rows: Sequence[dict[str, object]]) -> tuple[Finding, Finding]:
-    """Judge both budgets of an engine that logs its hours by kind."""
-    findings = judge(folder, as_of, [task(every={"calendar": "P10Y"})], rows, engine=ENGINE, quantities=COLUMNS, rules={"budgets": BUDGETS})
-    return finding_for(findings, "maintenance-and-testing"), finding_for(findings, "other-use")
+def ran(task: str, at: str, hours: object, **columns: object) -> Row:
+    """Return a service record of a run with its hours."""
+    return {"at": at, "engine": "G1", "task": task, "outcome": "done", "hours_h": hours, **columns}
 
 
+def judged(folder: Path, as_of: str, records: Sequence[Row], *, ruleset: str = AREA) -> Findings:
+    """Judge an emergency engine that ran 400 h in an emergency beside the runs on record."""
+    engine = {"in_service": "2023-01-01", "meter_at_start_h": 0, "attributes": ENGINE}
+    rows = [meter("2023-01-01T00:00", 0), meter("2023-09-01T00:00", 400.0)]
+    return judge_by_shipped(folder, ruleset, as_of, rows, engine=engine, services=records)
+
+
+def used_of(finding: Finding) -> tuple[bool, float | None, float | None]:
+    """Return whether a budget was kept, what was used and what was allowed."""
+    return finding.standing != "overdue", finding.legs[0].used, finding.legs[0].allowed
+
+
+@pytest.mark.outside("1.12", "1.Z11", "1.Z12")
+@pytest.mark.parametrize("ruleset", [AREA, MAJOR])
 @pytest.mark.parametrize(
-    ("tests_h", "other_h", "emergency_h", "whole", "other"),
+    ("tests_h", "other_h", "kept", "other_kept"),
     [
-        # Z11: 60 + 35 = 95 of 100
-        (60, 35, 400, ("upcoming", 95.0), ("in_interval", 35.0)),
-        # Z12: 60 + 45 = 105 of 100; 45 of 50 alone
-        (60, 45, 0, ("overdue", 105.0), ("upcoming", 45.0)),
-        # exactly 100 h, of which 50: both at their limit and not beyond
-        (50, 50, 0, ("upcoming", 100.0), ("upcoming", 50.0)),
-        # 51 h of other use are too many even where 100 h are not reached
-        (10, 51, 0, ("in_interval", 61.0), ("overdue", 51.0)),
-        (0, 0, 2000, ("in_interval", 0.0), ("in_interval", 0.0)),
+        (60, 35, True, True),  # Z11: 95 h of 100; 400 h of emergency do not count
+        (60, 45, False, True),  # Z12: 105 h
+        (50, 50, True, True),
+        (40, 50.1, True, False),
+        (10, 51, True, False),
+        (100, 0, True, True),
+        (100.1, 0, False, True),
     ],
 )
-def test_hours_of_a_calendar_year(
-    tmp_path: Path, tests_h: float, other_h: float, emergency_h: float, whole: tuple[str, float], other: tuple[str, float]
+def test_z11_z12_hours_of_an_emergency_engine(
+    tmp_path: Path, ruleset: str, tests_h: float, other_h: float, kept: bool, other_kept: bool
 ) -> None:
-    """Tests and other use add up, other use has a limit of its own, emergencies count nowhere."""
-    rows = [
-        meter("2023-01-02T00:00", 0, test_hours_h=0, other_hours_h=0, emergency_hours_h=0),
-        meter(
-            "2023-07-01T00:00", tests_h + other_h + emergency_h, test_hours_h=tests_h, other_hours_h=other_h, emergency_hours_h=emergency_h
-        ),
-    ]
-    both = judged(tmp_path, "2023-12-31", rows)
-    assert [(found.standing, found.legs[0].used) for found in both] == [whole, other]
-    assert [found.reasons[0].source for found in both] == [SOURCE, SOURCE]
+    """63.6640(f): checks and tests and other use together; emergency hours unlimited."""
+    records = [ran("test-run", "2023-05-01", tests_h), ran("non-emergency-run", "2023-06-01", other_h)]
+    findings = judged(tmp_path, "2023-12-31", records, ruleset=ruleset)
+    assert used_of(finding_for(findings, WHOLE)) == (kept, round(tests_h + other_h, 6), 100.0)
+    assert used_of(finding_for(findings, OTHER)) == (other_kept, other_h, 50.0)
 
 
-# 90 h of tests at the end of 30 December, 15 h on 1 January: one row a day, none in between
-TURN = [
-    meter("2023-12-30T00:00", 0, test_hours_h=0, other_hours_h=0),
-    meter("2023-12-31T00:00", 90, test_hours_h=90, other_hours_h=0),
-    meter("2024-01-01T00:00", 90, test_hours_h=0, other_hours_h=0),
-    meter("2024-01-02T00:00", 105, test_hours_h=15, other_hours_h=0),
-]
-
-
-@pytest.mark.parametrize(("as_of", "standing", "used"), [("2023-12-31", "upcoming", 90.0), ("2024-01-01", "in_interval", 15.0)])
-def test_the_year_restarts(tmp_path: Path, as_of: str, standing: str, used: float) -> None:
-    """Z14: 90 h by 31 December, 15 h on 1 January: within, for the year restarts."""
-    finding, _ = judged(tmp_path, as_of, TURN)
-    assert (finding.standing, finding.legs[0].used) == (standing, used)
-
-
-def test_the_same_hours_are_too_many_for_any_twelve_months(tmp_path: Path) -> None:
-    """Z14 counted over any 12 months: 105 h of 100, past them on 1 January at 100 h, two thirds of that day on."""
-    rolling = [{**BUDGETS[0], "per": "P12M"}]
-    findings = judge(
-        tmp_path, "2024-01-01", [task(every={"calendar": "P10Y"})], TURN, engine=ENGINE, quantities=COLUMNS, rules={"budgets": rolling}
-    )
-    finding = finding_for(findings, "maintenance-and-testing")
-    assert (finding.standing, finding.legs[0].used, finding.past_by and finding.past_by.value) == ("overdue", 105.0, 5.0)
-    # 10 of the day's 15 h reach the line: 16 h after midnight
-    assert (finding.crossed_at, finding.due_on) == ("2024-01-01T16:00:00+00:00", "2024-01-01")
+@pytest.mark.outside("1.Z14")
+@pytest.mark.parametrize(("as_of", "used"), [("2023-12-31", 90.0), ("2024-01-01", 15.0)])
+def test_z14_the_year_restarts(tmp_path: Path, as_of: str, used: float) -> None:
+    """90 h of tests by 31 December, 15 h on 1 January: within, in either year."""
+    records = [ran("test-run", "2023-12-30", 90), ran("test-run", "2024-01-01T10:00", 15)]
+    assert used_of(finding_for(judged(tmp_path, as_of, records), WHOLE)) == (True, used, 100.0)
 
 
 def test_a_year_that_was_exceeded_is_told_later(tmp_path: Path) -> None:
     """105 h in 2023 is no matter of 2024's standing, and is said all the same."""
-    rows = [
-        meter("2023-06-30T00:00", 0, test_hours_h=0, other_hours_h=0),
-        meter("2023-07-01T00:00", 105, test_hours_h=105, other_hours_h=0),
-        meter("2024-03-01T00:00", 105, test_hours_h=0, other_hours_h=0),
-    ]
-    finding, _ = judged(tmp_path, "2024-03-01", rows)
-    assert (finding.standing, finding.legs[0].used) == ("in_interval", 0.0)
+    finding = finding_for(judged(tmp_path, "2024-03-01", [ran("test-run", "2023-06-30T10:00", 105)]), WHOLE)
+    assert used_of(finding) == (True, 0.0, 100.0)
     assert reason_for(finding, "budget-exceeded-before").facts == {"used": 105.0, "allowed": 100.0, "from": "2023-06-30"}
-
-
-TEST_RUNS = {
-    "id": "test-hours",
-    "title": "Test runs",
-    "of": {"records": ["test-run"]},
-    "at_most": 100,
-    "per": "calendar_year",
-    "source": SOURCE,
-}
-
-
-def recorded(folder: Path, as_of: str, runs: Sequence[dict[str, object]], **written: Any) -> Finding:  # noqa: ANN401 - passed on
-    """Judge the hours that service records of test runs add up to."""
-    rows = steady("2023-01-01", "2024-01-03", 0)
-    findings = judge(
-        folder, as_of, [task(every={"calendar": "P10Y"})], rows, engine=ENGINE, services=runs, rules={"budgets": [TEST_RUNS]}, **written
-    )
-    assert [fault.kind for fault in findings.faults] == []
-    return finding_for(findings, "test-hours")
 
 
 def test_hours_of_service_records_add_up(tmp_path: Path) -> None:
     """Records of 60 h and 45 h: 105 of 100, exceeded by the second one; a void one counts nothing, one in part does."""
     runs = [
-        done("test-run", "2023-03-01T10:00", hours_h=60, ref="a"),
-        done("test-run", "2023-04-01T10:00", hours_h=30, ref="b"),
-        {**done("test-run", "2023-04-02T10:00", ref="b"), "outcome": "void"},
-        {**done("test-run", "2023-05-01T10:00", hours_h=45), "outcome": "partial"},
+        ran("test-run", "2023-03-01T10:00", 60, ref="a"),
+        ran("test-run", "2023-04-01T10:00", 30, ref="b"),
+        {**ran("test-run", "2023-04-02T10:00", "", ref="b"), "outcome": "void"},
+        {**ran("test-run", "2023-05-01T10:00", 45), "outcome": "partial"},
     ]
-    finding = recorded(tmp_path, "2023-12-31", runs)
+    finding = finding_for(judged(tmp_path, "2023-12-31", runs), WHOLE)
     assert (finding.standing, finding.legs[0].used, finding.crossed_at) == ("overdue", 105.0, "2023-05-01T10:00:00+00:00")
-    assert finding.legs[0].leg == "hours_h of test-run"
 
 
-def test_records_of_the_new_year_are_the_new_years(tmp_path: Path) -> None:
-    """Z14 from records: 90 h by 31 December, 15 h on 1 January."""
-    runs = [done("test-run", "2023-12-31", hours_h=90), done("test-run", "2024-01-01", hours_h=15)]
-    assert leg_of(recorded(tmp_path, "2024-01-01", runs), "hours_h of test-run").used == 15.0
+@pytest.mark.parametrize(("hours", "standing"), [(40, "unknown"), (101, "overdue")])
+def test_a_record_without_hours_leaves_the_budget_unknown(tmp_path: Path, hours: float, standing: str) -> None:
+    """Nobody wrote down how long a run was: unknown, unless the rest is too much already."""
+    runs = [ran("test-run", "2023-03-01T10:00", ""), ran("test-run", "2023-05-01T10:00", hours)]
+    finding = finding_for(judged(tmp_path, "2023-12-31", runs), WHOLE)
+    assert (finding.standing, finding.legs[0].used) == (standing, hours)
 
 
-def test_a_record_without_hours_leaves_the_budget_unknown(tmp_path: Path) -> None:
-    """Nobody wrote down how long the run was: unknown, unless the rest is too much already."""
-    blank = done("test-run", "2023-03-01T10:00")
-    finding = recorded(tmp_path / "a", "2023-12-31", [blank, done("test-run", "2023-05-01T10:00", hours_h=40)])
-    assert (finding.standing, finding.legs[0].used) == ("unknown", 40.0)
-    assert "services.csv:2" in finding.reasons[0].text
-    finding = recorded(tmp_path / "b", "2023-12-31", [blank, done("test-run", "2023-05-01T10:00", hours_h=101)])
-    assert finding.standing == "overdue"
+@pytest.mark.parametrize(("hours", "kept"), [(24.0, True), (24.1, False)])
+def test_a_four_stroke_of_row_5_runs_up_to_24_h_a_year(tmp_path: Path, hours: float, kept: bool) -> None:
+    """Table 2d row 5: beyond 24 h in a calendar year it belongs elsewhere; the year before does not count."""
+    attributes = {**ENGINE, "ignition": "spark", "cycle": "four-stroke", "role": "up-to-24-h", "burn": "lean", "power_hp": 900}
+    engine = {"in_service": "2022-01-01", "meter_at_start_h": 0, "attributes": attributes}
+    rows = [meter("2022-01-01T00:00", 0), meter("2023-01-01T00:00", 20.0), meter("2023-06-01T00:00", 20.0 + hours)]
+    findings = judge_by_shipped(tmp_path, AREA, "2023-06-01", rows, engine=engine)
+    assert used_of(finding_for(findings, "twenty-four-hours")) == (kept, hours, 24.0)
+    assert leg_of(finding_for(findings, "oil-change-emergency-si")).allowed == 500.0

@@ -1,4 +1,4 @@
-"""Oil analysis instead of the oil change, 40 CFR 63.6625(i) (CI) and (j) (SI), edition of 2015.
+"""Oil analysis instead of the oil change, 40 CFR 63.6625(i) (CI) and (j) (SI), edition of 2015 (read), through us-area-source as shipped.
 
 CI: base number below 30 % of new; SI: acid number more than 3.0 mg KOH/g above new; both: viscosity changed by more than 20 % from
 new, water above 0.5 % by volume. Condemned: change within 2 business days of the result, or before starting again, whichever is later.
@@ -13,24 +13,20 @@ from typing import Any
 
 import pytest
 
-from intervals import assess
 from intervals.findings import Finding
-from tests.site_maker import done, finding_for, moment, reason_for, rules_fired, steady, task, used_of, write_site
+from tests.published.shipped_sites import run_check
+from tests.site_maker import done, finding_for, leg_of, reason_for, rules_fired, steady, used_of, write_site
 
-SOURCE = "40 CFR 63.6625"
-BOTH = {"viscosity_change_pct": {"at_least": -20, "at_most": 20}, "water_pct": {"at_most": 0.5}}
-CI = {"base_number_pct_of_new": {"at_least": 30}, **BOTH}
-SI = {"acid_number_rise": {"at_most": 3.0}, **BOTH}
+EXISTING = {"constructed": "2004-05-01", "role": "non-emergency"}
+# table 2d row 1 (1,000 h) and row 10 (1,440 h)
+CI = ("oil-change-ci", {**EXISTING, "ignition": "compression", "power_hp": 250})
+SI = (
+    "oil-change-four-stroke",
+    {**EXISTING, "ignition": "spark", "cycle": "four-stroke", "burn": "rich", "power_hp": 400, "waste_gas_pct": 0},
+)
 NEW = {"acid_number": 1.5, "base_number": 10, "viscosity": 100}
 SOUND: dict[str, object] = {"acid_number": 2, "base_number": 9, "viscosity": 101, "water_pct": 0.1}
-ENGINE = {"in_service": "2026-01-01", "meter_at_start_h": 0}
-EVERY = {"running_hours": 1440, "calendar": "P1Y"}
-
-
-def oil(within: Mapping[str, object], **keys: object) -> dict[str, object]:
-    """Return an oil change that an analysis may stand for."""
-    terms = {"by": "oil-analysis", "within": within, "act_within_business_days": 2, "source": SOURCE, **keys}
-    return task(every=EVERY, in_place_of_time=terms)
+Kind = tuple[str, Mapping[str, object]]
 
 
 def sample(at: str, result_at: str, **values: object) -> dict[str, object]:
@@ -42,24 +38,26 @@ def judged(
     folder: Path,
     as_of: str,
     analyses: Sequence[Mapping[str, object]],
-    within: Mapping[str, object] = SI,
+    kind: Kind = SI,
     rows: Sequence[Mapping[str, object]] | None = None,
     **written: Any,  # noqa: ANN401 - passed on
 ) -> Finding:
     """Judge the oil change of an engine with a file of analyses; it runs 8 h a day unless rows say otherwise."""
-    terms = written.pop("terms", {})
+    task, attributes = kind
     written.setdefault("lab", {"new_oil": NEW})
-    site = write_site(folder, [oil(within, **terms)], rows or steady("2026-01-01", "2026-12-31", 8), engine=ENGINE, **written)
+    engine = {"in_service": "2026-01-01", "meter_at_start_h": 0, "attributes": attributes}
+    write_site(folder, [], rows or steady("2026-01-01", "2026-12-31", 8), engine=engine, ruleset="us-area-source", **written)
     columns = list(dict.fromkeys(name for row in analyses for name in row)) or ["at", "engine", "kind", "result_at"]
     with (folder / "lab.csv").open("w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, fieldnames=columns, restval="")
         writer.writeheader()
         writer.writerows(analyses)
-    return finding_for(assess(site, moment(as_of)))
+    return finding_for(run_check(folder, as_of), task)
 
 
+@pytest.mark.outside("1.10", "1.Z8")
 @pytest.mark.parametrize(
-    ("within", "values", "is_condemned"),
+    ("kind", "values", "is_condemned"),
     [
         # Z8: new 1.5; 4.5 is 3.0 above it, 4.51 is more
         (SI, {"acid_number": 4.5}, False),
@@ -78,9 +76,9 @@ def judged(
         (SI, {"base_number": 0}, False),
     ],
 )
-def test_at_a_limit_passes(tmp_path: Path, within: Mapping[str, object], values: Mapping[str, object], is_condemned: bool) -> None:
+def test_at_a_limit_passes(tmp_path: Path, kind: Kind, values: Mapping[str, object], is_condemned: bool) -> None:
     """Every limit is strict: at it the oil stays, beyond it the oil goes."""
-    finding = judged(tmp_path, "2026-06-01", [sample("2026-05-28T08:00", "2026-06-01T09:00", **values)], within)
+    finding = judged(tmp_path, "2026-04-01", [sample("2026-03-30T08:00", "2026-04-01T09:00", **values)], kind)
     assert ("analysis-beyond" in rules_fired(finding)) is is_condemned
     assert ("analysis-within" in rules_fired(finding)) is not is_condemned
     assert finding.standing == ("upcoming" if is_condemned else "in_interval")
@@ -95,7 +93,9 @@ def test_a_sound_analysis_stands_for_the_change(tmp_path: Path) -> None:
     assert (finding.standing, used_of(finding)) == ("in_interval", 88.0)
     assert finding.last_done is not None
     assert (finding.last_done.record, finding.last_done.hour_meter_h) == ("lab.csv:2", 1440.0)
-    assert reason_for(finding, "analysis-within").source == SOURCE
+    source = reason_for(finding, "analysis-within").source or ""
+    assert "table 2d footnote 1, 2015 edition (read)" in source
+    assert "40 CFR 63.6625(j), 2015 edition (read)" in source
 
 
 def test_a_result_counts_only_once_it_has_come(tmp_path: Path) -> None:
@@ -115,6 +115,7 @@ def test_an_analysis_grows_old_as_the_oil_would(tmp_path: Path) -> None:
 CONDEMNED = {"acid_number": 5}
 
 
+@pytest.mark.outside("1.10")
 @pytest.mark.parametrize(
     ("result_at", "holidays", "last_day"),
     [
@@ -131,14 +132,13 @@ CONDEMNED = {"acid_number": 5}
 def test_condemned_oil_is_changed_within_two_business_days(tmp_path: Path, result_at: str, holidays: Sequence[str], last_day: str) -> None:
     """An engine that runs on: upcoming all through the second business day, overdue from the next midnight on."""
     analyses = [sample("2026-06-01T08:00", result_at, **CONDEMNED)]
-    for folder, written in ((tmp_path / "rule", {"terms": {"holidays": holidays}}), (tmp_path / "site", {"holidays": list(holidays)})):
-        inside = judged(folder / "a", last_day, analyses, **written)
-        assert (inside.standing, inside.due_on) == ("upcoming", last_day)
-        day_after = f"{last_day[:-2]}{int(last_day[-2:]) + 1:02d}"
-        late = judged(folder / "b", day_after, analyses, **written)
-        assert (late.standing, late.crossed_at, late.due_on) == ("overdue", f"{day_after}T00:00:00+00:00", last_day)
-        assert late.past_by is not None
-        assert (late.past_by.value, late.past_by.unit, late.governing) == (1.0, "d", "oil-analysis")
+    inside = judged(tmp_path / "a", last_day, analyses, holidays=list(holidays))
+    assert (inside.standing, inside.due_on) == ("upcoming", last_day)
+    day_after = f"{last_day[:-2]}{int(last_day[-2:]) + 1:02d}"
+    late = judged(tmp_path / "b", day_after, analyses, holidays=list(holidays))
+    assert (late.standing, late.crossed_at, late.due_on) == ("overdue", f"{day_after}T00:00:00+00:00", last_day)
+    assert late.past_by is not None
+    assert (late.past_by.value, late.past_by.unit, late.governing) == (1.0, "d", "oil-analysis")
 
 
 def test_an_engine_that_stood_still_may_wait_for_its_next_start(tmp_path: Path) -> None:
@@ -169,7 +169,7 @@ def test_a_start_before_the_two_days_are_over_does_not_shorten_them(tmp_path: Pa
 def test_the_change_settles_a_condemned_analysis(tmp_path: Path) -> None:
     """Changed on the 5th: in interval, counted from the change."""
     analyses = [sample("2026-06-01T08:00", "2026-06-03T09:00", **CONDEMNED)]
-    finding = judged(tmp_path, "2026-06-30", analyses, services=[done("oil", "2026-06-05T00:00")])
+    finding = judged(tmp_path, "2026-06-30", analyses, services=[done("oil-change-four-stroke", "2026-06-05T00:00")])
     # 5 June to 30 June, both whole days: 26 d
     assert (finding.standing, used_of(finding)) == ("in_interval", 208.0)
 
@@ -205,3 +205,13 @@ def test_a_value_that_cannot_be_lets_no_oil_stay(tmp_path: Path, values: Mapping
     """8 h a day from 1 January: 1,440 h are passed on 30 June; a sample with an impossible value stands for no change."""
     finding = judged(tmp_path, "2026-07-15", [sample("2026-06-01", "2026-06-03", **values)])
     assert (finding.standing, "analysis-not-known" in rules_fired(finding)) == ("overdue", True)
+
+
+@pytest.mark.outside("1.10")
+def test_the_filter_is_not_covered(tmp_path: Path) -> None:
+    """A sound sample at 1,200 h starts the oil's hours again, and leaves the filter's where they were."""
+    analyses = [sample("2026-05-31T00:00", "2026-06-01T09:00")]
+    oil = judged(tmp_path, "2026-06-01", analyses)
+    oil_filter = finding_for(run_check(tmp_path, "2026-06-01"), "oil-filter-four-stroke")
+    # 152 d of 8 h by the end of 1 June, two of them since the sample
+    assert (used_of(oil), leg_of(oil_filter).used) == (16.0, 1216.0)

@@ -1,11 +1,12 @@
-"""Windows and tolerances of published rules (CHECKS sections 4 and 5), each as a rule set writes it.
+"""Windows and tolerances of published rules that no shipped rule set has, in rule sets of the site's own.
 
-Hospital accreditation practice (told); TB 43-0211 12-6, 12-7 (read); MARPOL Annex VI reg. 5.1 and Annex I reg. 10.2 (read); SMRP
-metric 5.4.14 (told).
+TB 43-0211 6-1 and 12-6 (read): samples of ground equipment on intervals of 60 and 365 days; SMRP metric 5.4.14 (told); hospital
+accreditation practice before 2014 (told): tests 20 to 40 days apart, in a rule set based on standby-hospital.
 """
 
 from __future__ import annotations
 
+import json
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -13,13 +14,14 @@ from typing import Any
 import pytest
 
 from intervals.findings import Finding, Findings
-from tests.site_maker import done, finding_for, judge, meter, skipped_of, task
+from tests.published.shipped_sites import check_site, run_check
+from tests.site_maker import done, finding_for, meter, skipped_of, task, write_site
 
 
 def judged(folder: Path, last: str, as_of: date, then: date | None = None, **keys: Any) -> Findings:  # noqa: ANN401 - what a task takes
     """Judge a task done on one day, and perhaps on another."""
     services = [done("check", last), *([done("check", then.isoformat())] if then else [])]
-    return judge(folder, as_of.isoformat(), [task("check", **keys)], [meter(f"{last}T00:00", 0)], services=services)
+    return check_site(folder, as_of.isoformat(), [task("check", **keys)], [meter(f"{last}T00:00", 0)], services=services)
 
 
 def check_of(findings: Findings) -> Finding:
@@ -27,75 +29,47 @@ def check_of(findings: Findings) -> Finding:
     return finding_for(findings, "check")
 
 
-def test_all_through_its_window_a_test_is_in_time(tmp_path: Path) -> None:
-    """Hospital accreditation practice: quarterly +/- 10 days, six-monthly +/- 20, yearly +/- 30."""
-    # counted by hand from 15 January 2023
-    cases = [
-        ("P3M", 10, date(2023, 4, 5), date(2023, 4, 25)),
-        ("P6M", 20, date(2023, 6, 25), date(2023, 8, 4)),
-        ("P1Y", 30, date(2023, 12, 16), date(2024, 2, 14)),
-    ]
-    for every, days, first, last in cases:
-        keys: dict[str, Any] = {"every": {"calendar": every}, "window": {"before": f"P{days}D", "after": f"P{days}D"}}
-        folder = tmp_path / every
-        standings = [
-            check_of(judged(folder / str(number), "2023-01-15", day, **keys)).standing
-            for number, day in enumerate((first - timedelta(days=1), first, last, last + timedelta(days=1)))
-        ]
-        assert standings == ["in_interval", "upcoming", "upcoming", "overdue"]
-        early = judged(folder / "early", "2023-01-15", last, first - timedelta(days=1), **keys)
-        assert [entry.kind for entry in skipped_of(early, "check")] == ["too_early"]
+@pytest.mark.outside("4.2")
+@pytest.mark.parametrize(
+    ("second", "as_of", "standing", "kinds"),
+    [
+        # tested on 26 January 2026; + 19, 20 and 40 d, and on the 41st day
+        ("2026-02-14", "2026-02-14", "in_interval", ["too_early"]),
+        ("2026-02-15", "2026-02-15", "in_interval", []),
+        (None, "2026-03-07", "upcoming", []),
+        (None, "2026-03-08", "overdue", []),
+    ],
+)
+def test_tests_were_twenty_to_forty_days_apart(tmp_path: Path, second: str | None, as_of: str, standing: str, kinds: list[str]) -> None:
+    """Until 2014: a test inside the window is one, an earlier one is credited and reported, after forty days it is overdue."""
+    older = {"id": "monthly-test", "every": {"calendar": "P30D"}, "window": {"before": "P10D", "after": "P10D"}, "source": "told"}
+    services = [done("monthly-test", "2026-01-26"), *([done("monthly-test", second)] if second else [])]
+    engine = {"in_service": "2025-01-01", "records_from": "2026-01-26", "rated_kw": 400, "fuel": "diesel", "duty": "standby"}
+    write_site(tmp_path, [], [meter("2026-01-26T00:00", 0)], engine=engine, services=services)
+    older_rules = {"ruleset": "older", "title": "Before 2014", "version": "1", "based_on": "standby-hospital", "tasks": [older]}
+    (tmp_path / "rules.yaml").write_text(json.dumps(older_rules), encoding="utf-8")
+    findings = run_check(tmp_path, as_of)
+    assert finding_for(findings, "monthly-test").standing == standing
+    assert [entry.kind for entry in skipped_of(findings, "monthly-test")] == kinds
 
 
+@pytest.mark.outside("5.6")
 @pytest.mark.parametrize(("interval_d", "first_d", "last_d"), [(60, 54, 66), (90, 81, 99), (365, 329, 401)])
 def test_sampling_windows_in_whole_days(tmp_path: Path, interval_d: int, first_d: int, last_d: int) -> None:
-    """TB 43-0211 12-6, 12-7: a tenth either side, in whole days: 365 d give 329 to 401, since 36.5 d are rounded inward."""
+    """TB 43-0211 12-6: a tenth either side, in whole days: 365 d give 329 to 401, since 36.5 d are rounded inward."""
     start = date(2023, 1, 1)
-    keys: dict[str, Any] = {
-        "every": {"calendar": f"P{interval_d}D"},
-        "tolerance": {"pct": 10, "rounding": "inward"},
-        "restarts_from": "due_if_on_time",
-    }
-    for after_d, is_kept in ((first_d - 1, False), (first_d, True), (last_d, True), (last_d + 1, False)):
+    keys: dict[str, Any] = {"every": {"calendar": f"P{interval_d}D"}, "tolerance": {"pct": 10, "rounding": "inward"}}
+    for after_d, is_within in ((last_d, True), (last_d + 1, False)):
+        finding = check_of(judged(tmp_path / str(after_d), start.isoformat(), start + timedelta(days=after_d), **keys))
+        assert (finding.standing, finding.within_tolerance) == ("overdue", is_within)
+    # 6-1: whenever it was taken, the next interval starts at the latest sample
+    for after_d in (first_d, last_d):
         sampled = start + timedelta(days=after_d)
-        finding = check_of(judged(tmp_path / str(after_d), start.isoformat(), sampled, sampled, **keys))
-        due = start + timedelta(days=2 * interval_d) if is_kept else sampled + timedelta(days=interval_d)
-        assert finding.due_on == due.isoformat()
+        finding = check_of(judged(tmp_path / f"then-{after_d}", start.isoformat(), sampled, sampled, **keys))
+        assert finding.due_on == (sampled + timedelta(days=interval_d)).isoformat()
 
 
-ANNIVERSARY: dict[str, Any] = {"every": {"calendar": "P1Y"}, "window": {"before": "P3M", "after": "P3M"}, "restarts_from": "due"}
-
-
-@pytest.mark.parametrize("surveyed", [date(2024, 3, 15), date(2024, 6, 15), date(2024, 9, 15)])
-def test_a_yearly_survey_is_held_within_three_months_of_its_anniversary(tmp_path: Path, surveyed: date) -> None:
-    """MARPOL Annex VI reg. 5.1: anniversary 15 June; from 15 March to 15 September it is in time, the anniversary stays."""
-    findings = judged(tmp_path, "2023-06-15", surveyed, surveyed, **ANNIVERSARY)
-    assert check_of(findings).due_on == "2025-06-15"
-    assert skipped_of(findings, "check") == []
-
-
-def test_a_yearly_survey_outside_three_months(tmp_path: Path) -> None:
-    """MARPOL Annex VI reg. 5.1: on 14 March it would be too early, on 16 September it is overdue."""
-    early = judged(tmp_path / "a", "2023-06-15", date(2024, 3, 14), date(2024, 3, 14), **ANNIVERSARY)
-    assert [entry.kind for entry in skipped_of(early, "check")] == ["too_early"]
-    standings = [
-        check_of(judged(tmp_path / day, "2023-06-15", date.fromisoformat(day), **ANNIVERSARY)).standing
-        for day in ("2024-09-15", "2024-09-16")
-    ]
-    assert standings == ["upcoming", "overdue"]
-
-
-@pytest.mark.parametrize(
-    ("renewed", "due"),
-    [("2025-03-15", "2030-06-15"), ("2025-07-20", "2030-06-15"), ("2025-03-14", "2030-03-14")],
-)
-def test_a_certificate_renewed_within_three_months_or_late_counts_from_the_old_expiry(tmp_path: Path, renewed: str, due: str) -> None:
-    """MARPOL Annex I reg. 10.2: expiry 15 June 2025; earlier than 15 March, from the completion."""
-    keys: dict[str, Any] = {"every": {"calendar": "P5Y"}, "window": {"before": "P3M"}, "restarts_from": "due_unless_early"}
-    day = date.fromisoformat(renewed)
-    assert check_of(judged(tmp_path, "2020-06-15", day, day, **keys)).due_on == due
-
-
+@pytest.mark.outside("5.10")
 @pytest.mark.parametrize(
     ("every", "due", "tolerated_d"),
     [

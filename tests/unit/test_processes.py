@@ -111,6 +111,29 @@ def test_arrays_arrive_as_they_were_and_may_be_written_to() -> None:
 
 
 @forks
+def test_arrays_of_nothing_arrive() -> None:
+    """No memory is shared where there is nothing to lie in it; what has no rows can still be given some."""
+    found = Helper(lambda: (np.zeros(0), np.zeros((0, 3), dtype=np.int32))).result()
+    assert [(array.shape, array.dtype.name) for array in found] == [((0,), "float64"), ((0, 3), "int32")]
+
+
+@forks
+def test_nothing_stays_open() -> None:
+    """As many open files after a result, an error and an early end as before."""
+
+    def fail() -> None:
+        message = "here"
+        raise ValueError(message)
+
+    before = set(Path("/proc/self/fd").iterdir())
+    Helper(lambda: np.arange(1000)).result()
+    with pytest.raises(ValueError, match="here"):
+        Helper(fail).result()
+    Helper(lambda: np.arange(1000)).end()
+    assert set(Path("/proc/self/fd").iterdir()) == before
+
+
+@forks
 def test_few_items_are_done_by_one_process_unless_more_are_asked_for() -> None:
     """Three engines: one process; two where two are asked for, and never more than engines."""
     assert processes_for(3) == 1
@@ -154,7 +177,7 @@ def test_an_interrupted_helper_ends_without_a_word(capfd: pytest.CaptureFixture[
 @forks
 def test_a_process_that_ends_while_it_sends_is_an_error() -> None:
     """More than a pipe holds is on its way when the helper is ended: half a result is none."""
-    helper = Helper(lambda: np.arange(10_000_000))
+    helper = Helper(lambda: bytes(40_000_000))
     assert helper._pipe.poll(60)
     helper._process.kill()
     with pytest.raises(LostProcessError, match="--jobs 1"):

@@ -79,7 +79,7 @@ def answer_error(error: Exception, *, debug: bool) -> int:
     if debug:
         traceback.print_exception(error)
     if isinstance(error, ProblemsError):
-        _say(problems_text(error.problems, width=_width()))
+        write_problems(error.problems)
     elif isinstance(error, OSError):
         reason = error.strerror or type(error).__name__
         file = _written_to(error) if error.filename is None else str(error.filename)
@@ -88,6 +88,15 @@ def answer_error(error: Exception, *, debug: bool) -> int:
     else:
         _say(_fault_text(error, debug=debug))
     return EXIT_CANNOT
+
+
+def write_problems(problems: tuple[Problem, ...] | list[Problem]) -> None:
+    """Say on standard error what could not be done, all of it.
+
+    Args:
+        problems: the problems.
+    """
+    _say(problems_text(problems, width=_width()))
 
 
 def _written_to(error: OSError) -> str:

@@ -59,10 +59,18 @@ def read_code(typed: str) -> str | None:
 
 
 def card_document(card: Card) -> dict[str, Any]:
-    """Return a card as plain data, `schema` first; its figures have six decimals at most, as they were put in."""
-    return card.model_dump(mode="json", by_alias=True)
+    """Return a card as plain data, `schema` first; its figures have six decimals at most, as they were put in.
+
+    A key that the card was made without, by an earlier version, stays away, so that its code stays the same.
+    """
+    return card.model_dump(mode="json", by_alias=True, exclude_unset=True)
 
 
 def card_text(card: Card) -> str:
     """Return a card as JSON text with two blanks of indent, the same bytes for the same card; the models write it themselves."""
-    return card.model_dump_json(by_alias=True, indent=2) + "\n"
+    return card.model_dump_json(by_alias=True, exclude_unset=True, indent=2) + "\n"
+
+
+def card_line(card: Card) -> str:
+    """Return a card as JSON text without blanks, as its page carries it."""
+    return card.model_dump_json(by_alias=True, exclude_unset=True)

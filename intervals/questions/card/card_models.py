@@ -29,7 +29,7 @@ class CardStop(Frozen):
 class CardTask(Frozen):
     """A task of the stop, and why it is due.
 
-    `task` is its name as it is told apart from the others of its engine: with its rule set where several judge the engine. `because` is the
+    `task` is its name as it differs from the others of its engine: with its rule set where several judge the engine. `because` is the
     finding's sentence, `due_on` the day on which its line is or was reached, `meter_h_expected` the hour meter as the log has it on the day
     judged (h). `procedure` is the part before the dot in the ids of its steps; None where the rule set has no procedure for it, and one
     step of its own name stands for it.
@@ -75,13 +75,31 @@ class LastResult(Frozen):
     card: str
 
 
+class TrendCaution(Frozen):
+    """A limit that a measure reaches before its task is next due, at the robust slope of its last results.
+
+    `results` make the slope: the median of the slopes between each two of them (Theil and Sen), in the step's unit per year of 365 days.
+    `reached_on` is the day on which that slope, laid on the last result, meets `bound`. `due_on` is the day on which the task is due, or of
+    one that is overdue the day of the stop. `text` says all that in the card's language.
+    """
+
+    results: tuple[LastResult, ...]
+    slope_per_year: float
+    limit: LimitWord
+    bound: float
+    reached_on: str
+    due_on: str
+    text: str
+
+
 class StepLine(Frozen):
     """One step as it stands on the card, with everything that its evidence is judged by.
 
     `id` is `PROCEDURE.STEP`, at the third of several places `PROCEDURE.STEP.3`, with `.restore` behind it where something is put back.
     `tasks` are those that it is done for, `procedures` those that share it. `lang` is the language that the words are in, empty where the
     rule set does not say. `minutes` (min) and `limits` (in `unit`) hold numbers; None where the engine does not state them, and
-    `unstated` names what it would have to state. `needs` are ids of steps of this card.
+    `unstated` names what it would have to state. `needs` are ids of steps of this card. `last` are the last three results, `trend` is None
+    where no limit is near; a card that was made without that key is read, and keeps its code.
     """
 
     id: str
@@ -107,6 +125,7 @@ class StepLine(Frozen):
     is_restore: bool
     is_certain: bool
     last: tuple[LastResult, ...]
+    trend: TrendCaution | None = None
 
 
 class Card(Frozen):

@@ -1,6 +1,6 @@
 """Earlier results of measures: what the records of a site keep of each, newest last.
 
-In: `records/measures.csv` below the site's folder, where it is. Out: the last results of a measure of an engine. Refuses nothing:
+In: `records/measures.csv` below the site's folder, where it is. Out: the results of a measure of an engine. Refuses nothing:
 a row that cannot be read is passed over and counted.
 """
 
@@ -14,12 +14,8 @@ from math import isfinite
 from pathlib import Path
 
 from intervals.questions.card.card_models import LastResult
+from intervals.readings.records.found_grades import AS_FOUND, MEASURES_FILE
 
-MEASURES_FILE = Path("records") / "measures.csv"
-AS_FOUND = "as_found"
-"""The measure under which is kept how a part was found before the work; its value is a word."""
-COLUMNS = ("at", "engine", "task", "measure", "value", "unit", "card")
-_MOST_SHOWN = 3
 _Row = tuple[datetime, LastResult, str]
 
 
@@ -55,17 +51,17 @@ class LastResults:
             raise ValueError(measure)
         self._found[engine, measure].append((when, LastResult(at=at, value=round(number, 6), card=row["card"] or ""), row["unit"] or ""))
 
-    def of(self, engine: str, until: str, measure: str, unit: str) -> tuple[LastResult, ...]:
-        """Return the last three results of a measure, the newest last.
+    def of(self, engine: str, until: str | None, measure: str, unit: str) -> tuple[LastResult, ...]:
+        """Return the results of a measure, the newest last.
 
         Args:
             engine: the engine's id.
-            until: the last day that counts, `YYYY-MM-DD`.
+            until: the last day that counts, `YYYY-MM-DD`; None where every day does.
             measure: the name under which the value is kept.
             unit: its unit; results in another one are left out.
         """
         rows = self._found.get((engine, measure), ())
-        return tuple(result for when, result, of in rows if of == unit and when.date().isoformat() <= until)[-_MOST_SHOWN:]
+        return tuple(result for when, result, of in rows if of == unit and (until is None or when.date().isoformat() <= until))
 
 
 def read_last_results(folder: Path) -> LastResults:

@@ -1,7 +1,8 @@
 """Job cards of a site: for each engine one stop, why each task of it is due, what to bring, and every step in order.
 
-In: a site, the moment of judging, what is asked for. Out: `Card` values, each with its code. Refuses what a check refuses, tasks that are
-not for the engine (CLI015), budgets (CLI151), stops that no plan has (CLI152), and procedures that cannot stand on one card (CLI150).
+In: a site, the moment of judging, what is asked for. Out: `Card` values, each with its code, and what keeps the cards of other engines from
+being made. Refuses what a check refuses, tasks that are not for the engine (CLI015), budgets (CLI151), stops that no plan has
+(CLI152), and procedures that cannot stand on one card (CLI150) where no other card can be made.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import partial
+from typing import NamedTuple
 
 from intervals.findings import Finding, Findings, RuleSetUsed
 from intervals.history.inputs import Inputs, Progress, read_inputs
@@ -21,11 +23,13 @@ from intervals.questions.card.card_code import code_of
 from intervals.questions.card.card_models import CARD_SCHEMA, Card, CardStop, CardTask
 from intervals.questions.card.card_procedures import CardProcedure, TaskOfStop, card_procedures
 from intervals.questions.card.card_words import words_in
-from intervals.questions.card.last_results import MEASURES_FILE, LastResults, read_last_results
+from intervals.questions.card.last_results import LastResults, read_last_results
 from intervals.questions.card.step_lines import step_lines, unstated_of
 from intervals.questions.card.steps import steps_of_stop
 from intervals.questions.card.stops import PLAN_FILE, Stop, read_stops
+from intervals.questions.card.trends import due_again_on
 from intervals.questions.check.assess import judge_inputs
+from intervals.readings.records.found_grades import MEASURES_FILE
 from intervals.rules.ruleset import RuleSet
 from intervals.site.engines import Engine
 from intervals.site.model import Site
@@ -57,6 +61,18 @@ class CardsAsked:
     completes: str | None = None
 
 
+class MadeCards(NamedTuple):
+    """The cards of one run.
+
+    Attributes:
+        cards: in the order of the site's engines, then its components; none where nothing is due.
+        refused: what keeps the cards of other engines from being made; the file of each problem names the engine.
+    """
+
+    cards: tuple[Card, ...]
+    refused: tuple[Problem, ...]
+
+
 @dataclass
 class _Stops:
     """What the cards of one run are made of."""
@@ -80,8 +96,8 @@ class _Stops:
 
 def make_cards(
     site: Site, as_of: date | datetime, asked: CardsAsked, *, now_us: int | None = None, progress: Progress | None = None
-) -> tuple[Card, ...]:
-    """Return the cards of a site: one for each engine that has something to do.
+) -> MadeCards:
+    """Return the cards of a site: one for each engine that has something to do. What stops one engine's card does not stop the others.
 
     Args:
         site: the site.
@@ -90,11 +106,8 @@ def make_cards(
         now_us: the clock, UTC microseconds, or None.
         progress: called with a few words and the share done.
 
-    Returns:
-        Cards in the order of the site's engines, then its components; none where nothing is due.
-
     Raises:
-        ProblemsError: everything that stops the judging, or keeps a card from being made, at once.
+        ProblemsError: everything that stops the judging, or keeps every card from being made, at once.
     """
     stops = _stops_of(site, asked)
     inputs = read_inputs(site, as_of, now_us=now_us, tasks=() if stops else asked.tasks, progress=progress)
@@ -128,23 +141,29 @@ def _stops_of(site: Site, asked: CardsAsked) -> dict[str, Stop]:
     return here
 
 
-def _cards(making: _Stops, engines: Sequence[Engine]) -> tuple[Card, ...]:
-    """Return the cards; refuse all that cannot be made, with each engine's reasons."""
+def _cards(making: _Stops, engines: Sequence[Engine]) -> MadeCards:
+    """Return the cards that can be made, with the reasons of the other engines; refuse where all have such reasons."""
     by_engine: dict[str, list[Finding]] = {}
     for finding in making.findings.findings:
         by_engine.setdefault(finding.engine, []).append(finding)
-    problems = [*_not_for_them(making, engines, by_engine)]
-    cards: list[Card] = []
-    for engine in engines:
-        chosen = _chosen(making, engine, by_engine.get(engine.id, []))
-        try:
-            if chosen and not problems:
-                cards.append(_card(making, engine, chosen))
-        except ProblemsError as error:
-            problems += [replace(each, file=f"card of {engine.id}") for each in error.problems]
+    problems = [] if making.stops else _not_for_them(making, engines, by_engine)
     if problems:
         raise RequestProblemError(problems)
-    return tuple(cards)
+    cards: list[Card] = []
+    refused: list[Problem] = []
+    for engine in engines:
+        chosen = _chosen(making, engine, by_engine.get(engine.id, []))
+        # a stop is of one engine, and so is what is wrong with it
+        wrong = _not_for_them(making, [engine], by_engine) if making.stops else []
+        refused += wrong
+        try:
+            if chosen and not wrong:
+                cards.append(_card(making, engine, chosen))
+        except ProblemsError as error:
+            refused += [replace(each, file=f"card of {engine.id}") for each in error.problems]
+    if refused and not cards:
+        raise RequestProblemError(refused)
+    return MadeCards(tuple(cards), tuple(refused))
 
 
 def _chosen(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> list[Finding]:
@@ -160,16 +179,14 @@ def _chosen(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> list
 
 
 def _not_for_them(making: _Stops, engines: Sequence[Engine], found: Mapping[str, Sequence[Finding]]) -> list[Problem]:
-    """Return the problems of tasks that are asked for and are for none of the engines, or are no work at all."""
+    """Return the problems of tasks that are asked for of some engines and are for none of them, or are no work at all."""
     problems: list[Problem] = []
-    groups = [[engine] for engine in engines] if making.stops else [list(engines)]
-    for group in groups:
-        for name in making.tasks_asked(group[0].id) if group else ():
-            if not any(is_asked((name,), each.ruleset, each.task) for engine in group for each in found.get(engine.id, ())):
-                problems.append(_not_for(making, group, name))
-            elif not any(_is_work(making, engine, name) for engine in group):
-                text = f"{name} is a budget: it counts what was used, and no work is done for it"
-                problems.append(Problem(_BUDGET, "--tasks", None, None, text, "leave it out"))
+    for name in making.tasks_asked(engines[0].id) if engines else ():
+        if not any(is_asked((name,), each.ruleset, each.task) for engine in engines for each in found.get(engine.id, ())):
+            problems.append(_not_for(making, engines, name))
+        elif not any(_is_work(making, engine, name) for engine in engines):
+            text = f"{name} is a budget: it counts what was used, and no work is done for it"
+            problems.append(Problem(_BUDGET, "--tasks", None, None, text, "leave it out"))
     return problems
 
 
@@ -194,10 +211,11 @@ def _card(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> Card:
     written = [each.procedure for each in procedures]
     made_on = making.inputs.moment.last_day.isoformat()
     steps = steps_of_stop(written, engine)
-    lines = step_lines(steps, procedures, language, partial(making.results.of, engine.id, made_on))
-    bring = bring_of(written, engine, language)
     stop = making.stops.get(engine.id)
     on = asked.on or (stop.day if stop is not None else making.inputs.moment.last_day)
+    due_on = {making.findings.name_of(finding): _next_due(finding, on) for finding in findings}
+    lines = step_lines(steps, procedures, language, partial(making.results.of, engine.id, made_on), due_on)
+    bring = bring_of(written, engine, language)
     card = Card(
         schema=CARD_SCHEMA,
         code="",
@@ -222,6 +240,12 @@ def _card(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> Card:
         remarks=_remarks(engine, procedures, bring, unstated_of(lines), making.results),
     )
     return card.model_copy(update={"code": code_of(card)})
+
+
+def _next_due(finding: Finding, on: date) -> date | None:
+    """Return the day on which a task is next due; of one that is overdue, the day of the stop."""
+    due = due_again_on(finding)
+    return None if due is None else max(due, on)
 
 
 def _tasks_of(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> list[TaskOfStop]:

@@ -6,20 +6,24 @@ In: ordered `CardStep` values, what they are done for, earlier results. Out: `St
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date
 
 from intervals.language.stated_values import StatedValue
 from intervals.language.words import Words
-from intervals.questions.card.card_models import LastResult, StepLine
+from intervals.questions.card.card_models import LastResult, StepLine, TrendCaution
 from intervals.questions.card.card_procedures import CardProcedure
 from intervals.questions.card.card_steps import CardStep
 from intervals.questions.card.card_words import number_in, words_in
+from intervals.questions.card.trend_cautions import trend_caution
 from intervals.rules.procedure_steps import Step
 
 _CAUTION = "caution"
+_MOST_SHOWN = 3
+EarlierOf = Callable[[str, str], tuple[LastResult, ...]]
 
 
 def step_lines(
-    steps: Sequence[CardStep], procedures: Sequence[CardProcedure], language: str, last_of: Callable[[str, str], tuple[LastResult, ...]]
+    steps: Sequence[CardStep], procedures: Sequence[CardProcedure], language: str, earlier_of: EarlierOf, due_on: Mapping[str, date | None]
 ) -> tuple[StepLine, ...]:
     """Return the steps of a card: cautions first, then everything else in its order.
 
@@ -27,23 +31,30 @@ def step_lines(
         steps: the steps in their order.
         procedures: the procedures that they are of, with the tasks that these do.
         language: the code of the language that is asked for.
-        last_of: returns the earlier results of a measure in a unit.
+        earlier_of: returns the earlier results of a measure in a unit, the newest last.
+        due_on: the day on which each task of the card is next due, by its name; None where that is not known.
     """
     tasks_of = {each.procedure.id: each.tasks for each in procedures}
     ordered = sorted(steps, key=lambda step: step.kind != _CAUTION)
-    return tuple(_line(step, tasks_of, language, _results_of(step, last_of)) for step in ordered)
+    lines = []
+    for step in ordered:
+        tasks = tuple(dict.fromkeys(task for name in step.procedures for task in tasks_of[name]))
+        earlier = _results_of(step, earlier_of)
+        trend = trend_caution(earlier, dict(step.limits), step.step.unit or "", (due_on.get(task) for task in tasks), language)
+        lines.append(_line(step, tasks, language, earlier[-_MOST_SHOWN:], trend))
+    return tuple(lines)
 
 
-def _results_of(step: CardStep, last_of: Callable[[str, str], tuple[LastResult, ...]]) -> tuple[LastResult, ...]:
+def _results_of(step: CardStep, earlier_of: EarlierOf) -> tuple[LastResult, ...]:
     """Return earlier results of what a step measures; those of one of several places are kept under the value's name and its number."""
     value = step.step.value
     if value is None:
         return ()
     name = value if step.place is None else f"{value}.{step.place}"
-    return last_of(name, step.step.unit or "")
+    return earlier_of(name, step.step.unit or "")
 
 
-def _line(step: CardStep, tasks_of: Mapping[str, Sequence[str]], language: str, last: tuple[LastResult, ...]) -> StepLine:
+def _line(step: CardStep, tasks: tuple[str, ...], language: str, last: tuple[LastResult, ...], trend: TrendCaution | None) -> StepLine:
     """Return one step as the document has it."""
     words = words_in(language)
     lang, text = _text_of(step, language, words)
@@ -54,7 +65,7 @@ def _line(step: CardStep, tasks_of: Mapping[str, Sequence[str]], language: str, 
         id=step.id,
         kind=step.kind,
         phase=step.phase,
-        tasks=tuple(dict.fromkeys(task for name in step.procedures for task in tasks_of[name])),
+        tasks=tasks,
         procedures=step.procedures,
         text=text,
         lang=lang,
@@ -74,6 +85,7 @@ def _line(step: CardStep, tasks_of: Mapping[str, Sequence[str]], language: str, 
         is_restore=step.is_restore,
         is_certain=step.is_certain,
         last=last,
+        trend=trend,
     )
 
 

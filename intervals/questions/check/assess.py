@@ -15,7 +15,9 @@ from typing import TYPE_CHECKING
 from intervals.faults import Fault
 from intervals.findings import Findings, Rows, Totals
 from intervals.history.inputs import Inputs, Progress, read_inputs
-from intervals.history.unknown_names import check_tasks, engine_problems, why_not
+from intervals.history.unknown_names import check_tasks, engine_problems, is_asked, why_not
+from intervals.judge.budget_months import occurrences_of
+from intervals.judge.budget_site import site_findings, site_judges, whole_shares
 from intervals.judge.compliance import Month, month_compliance
 from intervals.judge.engine_answers import Watch, judge_engine
 from intervals.judge.judged_so_far import JudgedSoFar, ruleset_used
@@ -147,10 +149,19 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         processes = 1 if watch else processes_for(len(judged), jobs)
         for found in map_in_processes(answer_of, list(enumerate(judged)), processes):
             so_far.add(found)
+    _judge_site(inputs, so_far, engines, ruleset, span)
     _refuse_out_of_service(inputs, so_far, judged)
     _note_unfitted(inputs, so_far, judged, ruleset)
     _note_unasked(inputs, so_far, [] if tasks else judged, ruleset)
     return _put_together(inputs, so_far, engines, span, ruleset)
+
+
+def _judge_site(inputs: Inputs, so_far: JudgedSoFar, engines: Collection[str], ruleset: str | None, span: Month | None) -> None:
+    """Judge the budgets over the whole site, unless only some of its engines were asked for."""
+    shares = whole_shares(inputs, so_far.shares, engines, ruleset)
+    so_far.findings += site_findings(inputs, shares, so_far.faults)
+    if span is not None:
+        so_far.occurrences += [entry for judge in site_judges(inputs, shares) for _, entry in occurrences_of(judge, [span])]
 
 
 def _refuse_out_of_service(inputs: Inputs, so_far: JudgedSoFar, judged: Sequence[int]) -> None:
@@ -173,6 +184,11 @@ def _refuse_unfitted(inputs: Inputs, engines: Collection[str], tasks: Collection
     reasons = [
         why_not(inputs.books[used].ruleset, unit, name) for unit in judged for used in inputs.rulesets_of(unit, ruleset) for name in tasks
     ]
+    sets = [inputs.books[used].ruleset for unit in judged for used in inputs.rulesets_of(unit, ruleset)]
+    over_site = {
+        budget.id for rules in sets for budget in rules.budgets if budget.over == "site" and is_asked(tasks, rules.ruleset, budget.id)
+    }
+    reasons += [f"{name} is over all engines of the site: leave out --engine" for name in sorted(over_site)]
     said = [reason for reason in reasons if reason is not None][:_MOST_REASONS]
     if said:
         text = f"{', '.join(tasks)}: not for any of the engines asked for"

@@ -15,6 +15,7 @@ from intervals.history.inputs import Inputs, Progress, fault_line, read_inputs
 from intervals.history.unknown_names import engine_problems
 from intervals.judge.judged_so_far import ruleset_used
 from intervals.language.legs import rounded
+from intervals.language.measures import MONTH
 from intervals.problems import Problem
 from intervals.questions.duty.duty_fuel import H2S, METHANE, SULPHUR, fuel_duty, level_duty, oil_duty
 from intervals.questions.duty.duty_load import heaviest_24h, load_duty, longest_light_load, rating_check
@@ -136,6 +137,6 @@ def engine_duty(cases: Sequence[EngineCase], since_us: int, rules: DutyRules) ->
 def _levels(spans: Sequence[DutySpan]) -> tuple[LevelDuty, ...]:
     """Return the temperatures, and every level that the rules ask for beside load and sulphur."""
     asked = sorted(frozenset[str]().union(*(span.case.book.plan.levels for span in spans)))
-    names = (*TEMPERATURES, *(name for name in asked if name not in (*LOADS, SULPHUR, H2S, *TEMPERATURES)))
+    names = (*TEMPERATURES, *(name for name in asked if name not in (*LOADS, SULPHUR, H2S, *TEMPERATURES, MONTH)))
     # the steps hold what any of the rule sets asks for
     return tuple(level for name in names if (level := level_duty(spans[0], name)) is not None)

@@ -43,7 +43,7 @@ def level_duty(span: DutySpan, name: str) -> LevelDuty | None:
     unit = span.case.site.quantities[name].unit
     return LevelDuty(
         level=name,
-        unit=shown_unit(unit).removeprefix("°"),  # the document says C
+        unit=shown_unit(unit),
         mean=rounded(float((hours * shown).sum()) / total),
         nearly_highest=rounded(float(nearly)),
         lowest=rounded(float(shown.min())),

@@ -14,7 +14,7 @@ import numpy as np
 from intervals.history.window_measures import NOTHING_H
 from intervals.judge.start_reasons import NO_START
 from intervals.language.durations import CalendarStep
-from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
+from intervals.language.legs import CALENDAR, ELAPSED_HOURS, RUNNING_HOURS, rounded
 from intervals.language.measures import measures_in
 from intervals.questions.duty.duty_models import TaskDuty
 from intervals.questions.duty.duty_span import YEAR_DAYS, DutySpan
@@ -31,11 +31,12 @@ class DutyWeights:
     """What a span's duty makes of one task's interval.
 
     Attributes:
-        ratio: equivalent hours per running hour, or None where nothing ran.
+        ratio: equivalent hours per running hour, or None where nothing ran, or where a rule leaves unknown what some hours count.
         hourly: the hour-by-hour rules that fired on hours of the span.
         fired_rules: the window rules that fired on the span as a whole.
         not_judged: the rules that could not be judged, on some hours or at all.
         unknown_h: hours on which some hour-by-hour rule could not be judged.
+        is_outside: whether a rule that fired leaves unknown what is allowed.
     """
 
     ratio: float | None
@@ -43,6 +44,7 @@ class DutyWeights:
     fired_rules: tuple[FiredRule, ...]
     not_judged: tuple[Adjustment, ...]
     unknown_h: float
+    is_outside: bool = False
 
 
 def weights_of(span: DutySpan, task: Task) -> DutyWeights:
@@ -56,7 +58,7 @@ def weights_of(span: DutySpan, task: Task) -> DutyWeights:
     cells = [index for index, value in enumerate(hours.tolist()) if value > NOTHING_H]
     fired = {name for index in cells for name in weights.fired[index]}
     unknown = {name for index in cells for name in weights.unknown[index]}
-    start = WindowStart(span.start_us, low, case.days.date_of(span.start_us), None, is_first=False)
+    start = WindowStart(span.start_us, low, case.days.date_of(span.start_us), None, None)
     rules = rules_of_window(case, task, start, Until(span.end_us, high, span.last_day))
     if case.book.per_start_for(task):
         counted = np.zeros(len(hours)) if case.starts_by_cell is None else case.starts_by_cell[high] - case.starts_by_cell[low]
@@ -66,9 +68,11 @@ def weights_of(span: DutySpan, task: Task) -> DutyWeights:
         if case.starts_by_cell is None:
             unknown |= {rule.id for rule in case.book.per_start_for(task)}
     hourly = (*case.book.hourly_for(task), *case.book.per_start_for(task))
+    held = tuple(rule for rule in hourly if rule.id in fired)
+    is_outside = any(rule.effect.leaves_unknown for rule in (*held, *(each.rule for each in rules.fired_rules)))
     return DutyWeights(
-        equivalent / ran if ran > NOTHING_H else None,
-        tuple(rule for rule in hourly if rule.id in fired),
+        equivalent / ran if ran > NOTHING_H and not is_outside else None,
+        held,
         tuple(fired for fired in rules.fired_rules if not _asks_length(fired.rule)),
         (
             *(rule for rule in hourly if rule.id in unknown),
@@ -76,6 +80,7 @@ def weights_of(span: DutySpan, task: Task) -> DutyWeights:
             *(rule for rule in case.book.windowed_for(task) if _asks_length(rule)),
         ),
         float(weights.unknown_h[high] - weights.unknown_h[low]),
+        is_outside,
     )
 
 
@@ -85,7 +90,7 @@ def _asks_length(rule: Adjustment) -> bool:
 
 
 def task_duty(span: DutySpan, task: Task, weights: DutyWeights | None = None) -> TaskDuty | None:
-    """Return how long a task's interval lasts at this duty; None where no interval of it is in force.
+    """Return how long a task's interval lasts at this duty; None where no interval of it is in force, or where results set it.
 
     Args:
         span: the engine's steps.
@@ -94,21 +99,23 @@ def task_duty(span: DutySpan, task: Task, weights: DutyWeights | None = None) ->
     """
     case = span.case
     every = task.every_in_force(span.last_day)
-    if every is None:
+    if every is None or task.table or task.is_once:
+        # what is done once after an event, or by results, has no interval that could last so long
         return None
     weights = weights or weights_of(span, task)
     terms = {
-        name: numeric_terms(task, every, name, is_first=False, fired_rules=weights.fired_rules, limits=case.limits)
+        name: numeric_terms(task, every, name, None, fired_rules=weights.fired_rules, limits=case.limits)
         for name in every.legs
         if name != CALENDAR
     }
-    base, _, recurring = terms.get(RUNNING_HOURS, (None, None, None))
+    of_hours = terms.get(RUNNING_HOURS)
+    base, recurring = (None, None) if of_hours is None else (of_hours.base, of_hours.recurring)
     factor = window_change(weights.fired_rules, case.limits).factor
     effective = None if recurring is None or not weights.ratio else rounded(recurring / weights.ratio)
     becomes = None if base is None or recurring is None or abs(recurring / factor - base) < SAME else rounded(recurring / factor)
     ran = span.running_h if weights.ratio is not None else None
-    rates = {name: _rate(span, name, terms[name][2], weights.ratio or 1.0, ran) for name in terms}
-    assumed = {name: _rate(span, name, terms[name][0], 1.0, ran) for name in terms}
+    rates = {name: _rate(span, name, terms[name].recurring, weights.ratio or 1.0, ran) for name in terms}
+    assumed = {name: _rate(span, name, terms[name].base, 1.0, ran) for name in terms}
     if CALENDAR in every.legs:
         rates[CALENDAR] = _yearly(span, every.legs[CALENDAR], weights.fired_rules)
         assumed[CALENDAR] = _yearly(span, every.legs[CALENDAR], ())
@@ -125,7 +132,7 @@ def task_duty(span: DutySpan, task: Task, weights: DutyWeights | None = None) ->
         not_judged=tuple(rule.id for rule in weights.not_judged),
         unknown_hours_h=rounded(weights.unknown_h),
         effective_h=effective,
-        shortest_h=None if recurring is None else _shortest(span, task, recurring),
+        shortest_h=None if recurring is None or weights.is_outside else _shortest(span, task, recurring),
         per_year=_decided(rates, task.whichever),
         per_year_as_assumed=_decided(assumed, task.whichever),
         text=_text(f"{case.engine.id} {case.name_of(task.id)}", base, effective, rules),
@@ -151,7 +158,9 @@ def _shortest(span: DutySpan, task: Task, allowed: float) -> float | None:
 
 def _rate(span: DutySpan, leg: str, allowed: float, ratio: float, ran: float | None) -> float | None:
     """Return how often a leg of use is used up in a year; None where its use is not known."""
-    if leg == RUNNING_HOURS:
+    if leg == ELAPSED_HOURS:
+        used: float | None = YEAR_DAYS * 24.0
+    elif leg == RUNNING_HOURS:
         used = span.a_year(None if ran is None else ran * ratio)
     else:
         increase = span.increase(leg)

@@ -7,16 +7,16 @@ that cannot be read is told in its line.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
 
 from intervals.findings import Finding
 from intervals.history.inputs import Inputs
 from intervals.problems import ProblemsError
-from intervals.questions.card.last_results import AS_FOUND
+from intervals.questions.card.last_results import LastResults
+from intervals.questions.card.trends import due_again_on, results_of, trend_cautions
 from intervals.questions.explain.explanation_models import Step
 from intervals.questions.record.handed_in import read_handed_in
-from intervals.questions.record.recorded_cards import kept_card, standing_measures
-from intervals.questions.record.trends import results_of, trend_cautions
+from intervals.questions.record.recorded_cards import recorded_file, standing_measures
+from intervals.readings.records.found_grades import AS_FOUND
 from intervals.shown_numbers import figure
 from intervals.windows.chain import TaskChain, WindowEnd
 
@@ -35,7 +35,7 @@ def card_steps_of(inputs: Inputs, chain: TaskChain, window: WindowEnd, finding: 
     completion = window.start.completion
     if completion is None or not completion.card:
         return
-    path = kept_card(inputs.site, completion.card)
+    path = recorded_file(inputs.site, completion.card)
     if path is None:
         yield Step(label="card", sum=f"{completion.card}, which is not in records/")
         return
@@ -52,10 +52,11 @@ def card_steps_of(inputs: Inputs, chain: TaskChain, window: WindowEnd, finding: 
     for line in lines:
         if line.card == completion.card and line.measure == AS_FOUND and line.task in names:
             yield Step(label="found", sum=line.value.replace("_", " "))
+    earlier = LastResults(line.model_dump() for line in lines)
     for step in handed.card.steps:
         if step.kind == "measure" and step.value is not None and names & set(step.tasks):
             measure = step.value if step.place is None else f"{step.value}.{step.place}"
-            results = results_of(lines, measure, step.unit or "")
+            results = results_of(earlier.of(chain.case.engine.id, None, measure, step.unit or ""))
             own = [result for result in results if result.card == completion.card]
             if own:
                 unit = f" {step.unit}" if step.unit else ""
@@ -63,11 +64,5 @@ def card_steps_of(inputs: Inputs, chain: TaskChain, window: WindowEnd, finding: 
                 told = f"; before it {', '.join(before)}" if before else ""
                 yield Step(label=measure, sum=f"{figure(own[-1].value)}{unit}, measured in step {step.id}{told}")
             limits = {str(word): bound for word, bound in (step.limits or {}).items()}
-            for caution in trend_cautions(results, measure, step.unit or "", limits, _due_on(finding)):
+            for caution in trend_cautions(results, measure, step.unit or "", limits, due_again_on(finding)):
                 yield Step(label="caution", sum=caution)
-
-
-def _due_on(finding: Finding) -> date | None:
-    """Return the day on which a task is due again: its due date, else the day that is foreseen."""
-    told = finding.due_on or (finding.forecast.on if finding.forecast is not None else None)
-    return None if told is None else date.fromisoformat(told)

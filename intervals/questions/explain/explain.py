@@ -17,8 +17,10 @@ from intervals.history.engine_case import EngineCase
 from intervals.history.engine_cases import build_cases, fitting_tasks
 from intervals.history.inputs import Inputs, read_inputs
 from intervals.history.unknown_names import no_such, why_not
-from intervals.judge.budget_findings import BudgetJudge, fitting_budgets
-from intervals.judge.finding_of import finding_of, finding_without_window
+from intervals.judge.budget_findings import fitting_budgets, judge_of_engine
+from intervals.judge.budget_site import site_judges, site_shares
+from intervals.judge.finding_of import finding_without_window
+from intervals.judge.idle_finding import finding_now
 from intervals.language.conditions import comparisons_of
 from intervals.language.measures import measure_of
 from intervals.language.phrases import phrase_of
@@ -27,11 +29,14 @@ from intervals.questions.explain.budget_explanation import explain_budget
 from intervals.questions.explain.card_evidence import card_steps_of
 from intervals.questions.explain.explained_sums import cells_of, doubts_between, fired_in, sums_of
 from intervals.questions.explain.explanation_models import Explanation, FactorLine, Measure, RulePlace, Step
+from intervals.rules.budgets import Budget
 from intervals.rules.tasks import Task
 from intervals.shown_numbers import figure
 from intervals.site.model import Site
 from intervals.usage.engine_log import METER, EngineLog
 from intervals.windows.chain import TaskChain, WindowEnd
+from intervals.windows.chains import chain_of
+from intervals.windows.table_rows import choice_of
 from intervals.windows.window_rules import measures_of
 
 
@@ -42,7 +47,7 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
 
     Args:
         site: the site.
-        engine: engine id.
+        engine: engine id; the site's, for a budget over the whole site.
         task: task id, or a budget's; `set.task` where several rule sets of the engine have it.
         as_of: the moment of judging, as for `assess_site`.
         now_us: the clock, UTC microseconds, or None.
@@ -53,13 +58,15 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
             sets of the engine have (CLI016).
     """
     known = [entry.id for entry in site.judged_units]
+    if engine not in known and engine == site.site:
+        return _explained_for_site(read_inputs(site, as_of, now_us=now_us, ruleset=ruleset), task, ruleset)
     asked = [] if engine in known else [no_such("engine", "ENGINE", engine, "at this site", known)]
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked)
     cases = build_cases(inputs, known.index(engine), ruleset)
     if not cases:
         text = f"{engine} is not in service at the date of judging"
         raise RequestProblemError([Problem("CLI013", "ENGINE", None, None, text, "ask for a later date with --as-of")])
-    found = [each for case in cases if (each := _explained(inputs, case, task)) is not None]
+    found = [each for case in cases if (each := _explained(inputs, case, task, ruleset)) is not None]
     if len(found) == 1:
         return found[0].model_copy(update={"warnings": inputs.warnings}) if inputs.warnings else found[0]
     if found:
@@ -67,6 +74,16 @@ def explain_finding(  # noqa: PLR0913 - what is explained, when, and by which ru
         text = f'"{task}" is a task of several rule sets that judge {engine}'
         raise RequestProblemError([Problem("CLI016", "TASK", None, None, text, f"write {named}")])
     raise RequestProblemError([_no_task(cases, task)])
+
+
+def _explained_for_site(inputs: Inputs, name: str, ruleset: str | None) -> Explanation:
+    """Return the arithmetic behind a budget over the whole site, whose finding carries the site's id: the same for each of its engines."""
+    for case in (case for index in range(len(inputs.site.judged_units)) for case in build_cases(inputs, index, ruleset)):
+        of_site = [budget.id for budget in case.book.ruleset.budgets if budget.over == "site"]
+        if name.removeprefix(f"{case.ruleset}.") in of_site and (found := _explained(inputs, case, name, ruleset)) is not None:
+            return found.model_copy(update={"warnings": inputs.warnings}) if inputs.warnings else found
+    known = [budget.id for book in inputs.books.values() for budget in book.ruleset.budgets if budget.over == "site"]
+    raise RequestProblemError([no_such("task", "TASK", name, f"over the whole of {inputs.site.site}", known)])
 
 
 def _no_task(cases: Sequence[EngineCase], name: str) -> Problem:
@@ -80,7 +97,7 @@ def _no_task(cases: Sequence[EngineCase], name: str) -> Problem:
     return problem if reason is None else replace(problem, fix=reason)
 
 
-def _explained(inputs: Inputs, case: EngineCase, task: str) -> Explanation | None:
+def _explained(inputs: Inputs, case: EngineCase, task: str, ruleset: str | None) -> Explanation | None:
     """Return the arithmetic behind a task or budget of one rule set, or None where it is not for the engine."""
     names = (task, task.removeprefix(f"{case.ruleset}."))
     fit, unclear = fitting_tasks(case)
@@ -88,13 +105,24 @@ def _explained(inputs: Inputs, case: EngineCase, task: str) -> Explanation | Non
     if chosen is None:
         described, undescribed = fitting_budgets(case)
         budget = next((entry for entry in [*described, *undescribed] if entry.id in names), None)
-        return None if budget is None else explain_budget(BudgetJudge(case, budget, is_described=budget in described))
-    chain = TaskChain(case, chosen)
-    window = chain.open_window if chosen in fit else None
-    if window is None:
-        finding = finding_without_window(chain, is_described=chosen in fit)
-        return explanation_of(inputs, chain, None, finding)
-    return explanation_of(inputs, chain, window, finding_of(chain, window))
+        if budget is not None and budget.over == "site":
+            return _explained_of_site(inputs, case, budget, ruleset)
+        return None if budget is None else explain_budget(judge_of_engine(case, budget, is_described=budget in described), [case])
+    chain = chain_of(case, chosen)
+    if chosen not in fit:
+        return explanation_of(inputs, chain, None, finding_without_window(chain, is_described=False))
+    window = chain.open_window
+    return explanation_of(inputs, chain, window, finding_now(chain, window))
+
+
+def _explained_of_site(inputs: Inputs, asked: EngineCase, budget: Budget, ruleset: str | None) -> Explanation:
+    """Return the arithmetic behind a budget over the whole site, whichever of its engines it was asked for."""
+    built = [case for index in range(len(inputs.site.judged_units)) for case in build_cases(inputs, index, ruleset)]
+    cases = [case for case in built if case.ruleset == asked.ruleset]
+    shares = [share for case in cases for share in site_shares(case, (budget.id,))]
+    counted = {share.engine for share in shares if share.counted is not None}
+    judge = next(judge for judge in site_judges(inputs, shares) if judge.budget == budget)
+    return explain_budget(judge, [case for case in cases if case.engine.id in counted])
 
 
 def explanation_of(inputs: Inputs, chain: TaskChain, window: WindowEnd | None, finding: Finding) -> Explanation:
@@ -122,7 +150,10 @@ def _window_steps(inputs: Inputs, chain: TaskChain, window: WindowEnd, *, is_a_d
     """Yield where the window begins and ends, and the readings at both ends."""
     case, start = chain.case, window.start
     iso = case.days.iso
-    if start.completion is None:
+    if start.event is not None:
+        place = f" ({start.event.place})" if start.event.place else ""
+        yield Step(label="from", sum=f"{iso(start.at_us)}, {start.event.text}{place}")
+    elif start.completion is None:
         whose = "its first day" if case.is_component else "the engine's first day (in_service)"
         yield Step(label="from", sum=f"{iso(start.at_us)}, {whose}")
     else:
@@ -176,6 +207,16 @@ def _reading_near(inputs: Inputs, log: EngineLog, at_us: int) -> str:
 def _measures(chain: TaskChain, window: WindowEnd) -> Iterator[Measure]:
     """Yield the figures of the window as a whole that the task's window rules ask for."""
     case = chain.case
+    choice = choice_of(case, chain.task, window.start)
+    for name, values in choice.results.items() if choice is not None else ():
+        note = (
+            ""
+            if len(values) == 1
+            else "unknown"
+            if not values
+            else f"{values[0]:g} to {values[-1]:g}, the records do not reach back further"
+        )
+        yield Measure(name=name, value=values[0] if len(values) == 1 else None, unit="", note=note)
     rules = case.book.windowed_for(chain.task)
     asked = dict.fromkeys(part.name for rule in rules for part in comparisons_of(rule.when))
     if not asked:

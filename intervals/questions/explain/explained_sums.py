@@ -18,18 +18,21 @@ from intervals.judge.wording import since_text
 from intervals.language.conditions import comparisons_of
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
+from intervals.language.phrases import legs_in_words, phrase_of
 from intervals.questions.explain.explanation_models import CellLine, Step
 from intervals.rules.effects.rule_effect import Term
 from intervals.shown_numbers import exact
 from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.expected_days import day_at, leg_pace, meter_pace, used_from_us
 from intervals.windows.leg_states import LegState, window_change
+from intervals.windows.table_rows import UNKNOWN, choice_of, every_of
 
 Levels = tuple[tuple[str, str], ...]
 
 
 def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[Step]:
     """Yield the arithmetic of every leg, and the standing."""
+    yield from _chosen(chain, window)
     for leg in window.legs:
         if leg.leg == CALENDAR:
             yield from _calendar_sums(window, leg)
@@ -55,12 +58,28 @@ def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[S
     yield Step(label="status", sum=f"{finding.standing.replace('_', ' ')} by rule {finding.reasons[0].rule}")
 
 
+def _chosen(chain: TaskChain, window: WindowEnd) -> Iterator[Step]:
+    """Yield the interval that results chose, row by row up to the one that holds."""
+    choice = choice_of(chain.case, chain.task, window.start)
+    if choice is None:
+        return
+    table = chain.task.table
+    for number, row in enumerate(table if choice.number < 0 else table[: choice.number + 1]):
+        verdict = "holds" if number == choice.number else "cannot be judged" if choice.number == UNKNOWN else "does not hold"
+        yield Step(label=f"row {number + 1} of {len(table)}", sum=f"{phrase_of(row.when)}: {verdict}")
+    every = every_of(chain.task, choice, window.end_day)
+    yield Step(label="interval", sum="unknown" if every is None else legs_in_words(every.legs, "or"))
+
+
 def _allowed_sum(chain: TaskChain, window: WindowEnd, leg: LegState) -> Step:
     """Return how what is allowed of a leg of use follows from the task's interval and the window rules that fired."""
     factor = window_change(window.fired_rules, chain.case.limits).factor
-    first = (chain.task.first or {}).get(leg.leg) if window.start.is_first else None
+    firsts = chain.task.first_legs_from(window.start.since_new)
+    first = firsts[0].get(leg.leg) if firsts else None
     term = leg.base if first is None else first
-    sums = f"{'every' if first is None else 'first'} {_in_figures(term)}"
+    series = len(chain.task.first or ())
+    which = "every" if first is None else "first" if series == 1 else f"first, {series - len(firsts) + 1} of {series},"
+    sums = f"{which} {_in_figures(term)}"
     changes = [(fired.rule.id, fired.rule.window_effect) for fired in window.fired_rules]
     by = [name for name, change in changes if change.replaces(leg.leg) is not None or change.changed(leg.leg, term) != term]
     before = exact(leg.allowed / factor)

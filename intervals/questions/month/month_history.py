@@ -12,7 +12,8 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from intervals.history.inputs import Inputs, moment_of
-from intervals.judge.budget_months import budget_occurrences
+from intervals.judge.budget_months import budget_occurrences, occurrences_of
+from intervals.judge.budget_site import site_judges, site_shares, whole_shares
 from intervals.judge.compliance import Month, month_compliance, occurrences_in, windows_of
 from intervals.judge.condemned import condemned_occurrences
 from intervals.judge.engine_answers import JudgedEngine
@@ -70,6 +71,8 @@ def history_of(inputs: Inputs, judged: Sequence[JudgedEngine], months: Sequence[
     for engine in judged:
         for month, entry in _occurrences(engine, months, ever, wanted):
             found[month.text].append(entry)
+    for month, entry in _of_site(inputs, judged, months, asked):
+        found[month.text].append(entry)
     met = {month.text: month_compliance(month, found[month.text]) for month in months}
     for month in months[:-1]:
         if _is_taken_back(inputs, month):
@@ -90,6 +93,13 @@ def _occurrences(engine: JudgedEngine, months: Sequence[Month], ever: Month, wan
     own = {task for *asked, task in wanted or () if tuple(asked) == judged_by}
     if wanted is None or own:
         yield from budget_occurrences(engine.case, own, months)
+
+
+def _of_site(inputs: Inputs, judged: Sequence[JudgedEngine], months: Sequence[Month], asked: Asked) -> Iterator[tuple[Month, Occurrence]]:
+    """Yield the occurrences of budgets over the whole site, where the whole site was judged."""
+    shares = [share for engine in judged for share in site_shares(engine.case, asked.tasks)]
+    for judge in site_judges(inputs, whole_shares(inputs, shares, asked.engines, asked.ruleset)):
+        yield from occurrences_of(judge, months)
 
 
 def _of_task(engine: JudgedEngine, chain: TaskChain, months: Sequence[Month], ever: Month) -> list[tuple[Month, Occurrence]]:

@@ -86,7 +86,8 @@ def expected_of(finding: Finding) -> Forecast | None:
 def left_of(finding: Finding) -> Amount | None:
     """Return what is left before a finding's line, or None where it is past it or it is unknown."""
     leg = finding.governing_leg
-    if leg is None or leg.remaining is None or leg.remaining < 0:
+    # what remains of a minimum is lacking
+    if leg is None or leg.remaining is None or leg.remaining < 0 or finding.is_minimum:
         return None
     return Amount(value=leg.remaining, unit=leg.unit)
 

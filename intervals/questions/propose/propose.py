@@ -131,7 +131,7 @@ def _proposals_of(inputs: Inputs, case: EngineCase, rules: RuleBase, tasks: Coll
     span = span_of_a_year(inputs, case)
     for task in fitting_tasks(case)[0]:
         every = task.every_in_force(case.last_day)
-        if every is None or RUNNING_HOURS not in every.legs or not is_asked(tasks, case.ruleset, task.id):
+        if every is None or task.table or task.is_once or RUNNING_HOURS not in every.legs or not is_asked(tasks, case.ruleset, task.id):
             continue
         proposal = _proposal(span, task, rules)
         if proposal is not None:
@@ -173,7 +173,9 @@ def _proposal(span: DutySpan, task: Task, rules: RuleBase) -> Proposal | None:
         base_h=duty.base_h,
         supported_h=duty.effective_h,
         proposed_h=written if is_written else None,
-        sum=_sum_text(duty.becomes_h or duty.base_h, duty.window_factor, duty.equivalent_ratio, duty.effective_h),
+        sum="some of its hours have no known interval"
+        if weights.is_outside
+        else _sum_text(duty.becomes_h or duty.base_h, duty.window_factor, duty.equivalent_ratio, duty.effective_h),
         evidence=tuple(_evidence(span, task, weights, duty)),
         folded=weighed if is_written else (),
         starts_are_in=any(_is_of_starts(rule) for rule in (*weights.hourly, *(fired.rule for fired in weights.fired_rules))),

@@ -99,9 +99,9 @@ def finish_pending(site: Site) -> None:
     """
     note = site.folder / RECORDS / PENDING
     try:
-        told = json.loads(note.read_text("utf-8"))
-        path, size, added = site.folder / site.services.file, int(told["size"]), bytes.fromhex(told["added"])
-        if told["file"] != site.services.file:
+        noted = json.loads(note.read_text("utf-8"))
+        path, size, added = site.folder / site.services.file, int(noted["size"]), bytes.fromhex(noted["added"])
+        if noted["file"] != site.services.file:
             return
         with path.open("rb") as stream:
             stream.seek(size)
@@ -159,7 +159,7 @@ def _checked(dialect: Dialect, rows: Sequence[RecordRow], data: bytes, now_us: i
         trial.unlink(missing_ok=True)
     count = len(earlier.records)
     same = [record._replace(file="") for record in later.records[:count]] == [record._replace(file="") for record in earlier.records]
-    new_faults = {_told(fault) for fault in later.faults} - {_told(fault) for fault in earlier.faults}
+    new_faults = {_said(fault) for fault in later.faults} - {_said(fault) for fault in earlier.faults}
     added = later.records[count:]
     differs = len(added) != len(rows) or any(_differs(site, *pair, dialect) for pair in zip(rows, added, strict=True))
     if not same or new_faults or differs:
@@ -171,7 +171,7 @@ def _checked(dialect: Dialect, rows: Sequence[RecordRow], data: bytes, now_us: i
     return added
 
 
-def _told(fault: Fault) -> tuple[str, str]:
+def _said(fault: Fault) -> tuple[str, str]:
     """Return what a fault says, wherever it stands; what sums up the whole file is no fault of a row."""
     return ("", "") if fault.kind in ("blank_outcome", "unread_column", "record_in_future") else (fault.kind, fault.text)
 
@@ -187,7 +187,7 @@ def _differs(site: Site, meant: RecordRow, read: ServiceRecord, dialect: Dialect
     """Tell whether a row reads differently from what is meant, as far as the file has columns for it."""
     at = meant.at.astimezone(site.zone)
     is_dated = read.on == at.date() if read.at_us is None else read.at_us == to_us(_as_written(at, dialect))
-    told = {
+    noted = {
         "engine": folded_name(meant.engine) == folded_name(read.engine),
         "task": folded_name(meant.task) == folded_name(read.task),
         "outcome": meant.outcome == read.outcome,
@@ -197,7 +197,7 @@ def _differs(site: Site, meant: RecordRow, read: ServiceRecord, dialect: Dialect
         "ref": meant.ref == read.ref,
         "at": is_dated,
     }
-    return not all(same for name, same in told.items() if name in dialect.columns or name == "outcome")
+    return not all(same for name, same in noted.items() if name in dialect.columns or name == "outcome")
 
 
 def _as_written(at: datetime, dialect: Dialect) -> datetime:

@@ -92,12 +92,12 @@ class _CardJudge:
 
     @cached_property
     def times(self) -> list[datetime]:
-        """Every time that is told, in order."""
+        """Every time that is stated, in order."""
         return sorted(self.handed.times(self.site.zone))
 
     @cached_property
     def at(self) -> datetime | None:
-        """When the work counts as done: at its end, else at the last time that is told."""
+        """When the work counts as done: at its end, else at the last time that is stated."""
         return self.handed.ends_at(self.site.zone)
 
     def judged(self) -> CardRecord:
@@ -154,7 +154,7 @@ class _CardJudge:
             "is_signed": bool((self.handed.by or "").strip()),
             "is_found_on_card": not found,
         }
-        told = {
+        stated = {
             "code": card.code,
             "of_card": card.site,
             "site": self.site.site,
@@ -170,7 +170,7 @@ class _CardJudge:
             "found": ", ".join(sorted(found)),
         }
         for rule in evidence_rules().cards.fire(facts).holds:
-            yield RecordReason(rule=rule, outcome=OUTCOME_OF_RULE[rule], step="", text=record_text(rule, facts, told))
+            yield RecordReason(rule=rule, outcome=OUTCOME_OF_RULE[rule], step="", text=record_text(rule, facts, stated))
 
     def _days_before_card(self) -> float | None:
         """Return by how many days the work was done before the day on which the card was made; None where that is not known."""
@@ -181,7 +181,7 @@ class _CardJudge:
         return None if self.at is None else float((made_on - self.at.astimezone(self.site.zone).date()).days)
 
     def _outside_min(self, started: datetime | None, ended: datetime | None) -> float | None:
-        """Return by how many minutes a step lies outside of the start and the end of the work; None where these are not told."""
+        """Return by how many minutes a step lies outside of the start and the end of the work; None where these are not stated."""
         if not self.times:
             return None
         before = (started - self.times[0]) / _MINUTE if started is not None else None
@@ -208,7 +208,7 @@ class _CardJudge:
             "meter_h": self.handed.hour_meter_h,
             "meter_off_h": off_h,
             "needs_stop": bool(today.steps_of_standstill),
-            "is_standstill_told": None if self.is_typed else span is not None,
+            "is_standstill_stated": None if self.is_typed else span is not None,
             "ran_min": None if span is None or course is None else surely_ran_min(course, to_us(span[0]), to_us(span[1])),
             "is_typed": self.is_typed,
             "is_as_shown": self.is_as_shown,
@@ -217,7 +217,7 @@ class _CardJudge:
         if self.is_typed:
             # there was no card that could differ
             facts |= {"is_procedure_same": True, "is_digest_same": True}
-        told = {
+        stated = {
             "engine": card.engine,
             "task": today.named.task,
             "changed": today.changed,
@@ -227,7 +227,7 @@ class _CardJudge:
             "span": "" if span is None else " to ".join(each.astimezone(self.site.zone).isoformat(timespec="minutes") for each in span),
         }
         for rule in evidence_rules().records.fire(facts).holds:
-            yield RecordReason(rule=rule, outcome=OUTCOME_OF_RULE[rule], step="", text=record_text(rule, facts, told))
+            yield RecordReason(rule=rule, outcome=OUTCOME_OF_RULE[rule], step="", text=record_text(rule, facts, stated))
 
     def _log_ended_before(self, course: Course | None, at_us: int | None) -> str:
         """Return the day on which the log ended, where that is before a moment; else nothing."""

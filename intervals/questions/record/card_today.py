@@ -75,7 +75,7 @@ def tasks_today(card: Card, engine: Engine, rulesets: Sequence[RuleSet]) -> list
     except RequestProblemError as error:
         steps, clash = (), error.problems[0].text
     language = card.language if card.language in LANGUAGES else _ENGLISH
-    lines = {line.id: line for line in step_lines(steps, procedures, language, lambda _measure, _unit: ())}
+    lines = {line.id: line for line in step_lines(steps, procedures, language, lambda _measure, _unit: (), {})}
     made = []
     for named, task, ruleset in found:
         today = next((each for each in procedures if named.task in each.tasks), None)

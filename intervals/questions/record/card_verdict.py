@@ -12,7 +12,7 @@ from datetime import datetime
 from intervals.questions.record.card_today import TaskToday
 from intervals.questions.record.evidence import TaskVerdict
 from intervals.questions.record.handed_in import HandedIn
-from intervals.questions.record.record_models import MeasureLine, RecordDocument, RecordReason, RecordTask
+from intervals.questions.record.record_models import MeasureLine, RecordDocument, RecordReason, RecordTask, verdicts_of
 from intervals.questions.record.record_wording import completed_with
 from intervals.questions.record.services_dialect import RecordRow
 from intervals.rulebook.evidence_rules import VERDICT_OF_RULE, evidence_rules
@@ -25,7 +25,7 @@ class CardRecord:
 
     Attributes:
         handed: what was handed in.
-        at: when the work counts as done; None where no time is told.
+        at: when the work counts as done; None where no time is stated.
         tasks: the verdicts.
         rows: the records of tasks that are credited or partial.
         measures: what was measured.
@@ -40,7 +40,7 @@ class CardRecord:
     @property
     def verdicts(self) -> tuple[tuple[str, str], ...]:
         """Each task with its verdict: what may not change between showing and writing."""
-        return tuple((task.task, task.verdict) for task in self.tasks)
+        return verdicts_of(self.tasks)
 
     def document(self, *, rows: Sequence[str], file: str, lines: Sequence[int] = (), written: bool = False) -> RecordDocument:
         """Return it as a document.

@@ -94,14 +94,14 @@ def date_form_of(cells: Sequence[str], stated: str | None) -> DateForm:
     """
     if stated is not None:
         return _stated_form(cells, stated)
-    told = _told(cells)
+    last = _last_cells(cells)
     # people add a time of day where it matters: the last cell with one shows how; a file of days alone stays one
-    shown = next((cell for cell in reversed(told) if ":" in cell or cell.count(".") > _DOTS_OF_A_DAY), told[-1] if told else "")
+    shown = next((cell for cell in reversed(last) if ":" in cell or cell.count(".") > _DOTS_OF_A_DAY), last[-1] if last else "")
     fitting = [form for form in _forms() if _writes_so(form, shown)]
-    return max(fitting, key=lambda form: sum(_writes_so(form, cell) for cell in told), default=DateForm())
+    return max(fitting, key=lambda form: sum(_writes_so(form, cell) for cell in last), default=DateForm())
 
 
-def _told(cells: Sequence[str]) -> list[str]:
+def _last_cells(cells: Sequence[str]) -> list[str]:
     """Return the last cells that are not blank."""
     return [cell.strip() for cell in cells[-2 * _LAST_LOOKED_AT :] if cell.strip()][-_LAST_LOOKED_AT:]
 
@@ -109,9 +109,9 @@ def _told(cells: Sequence[str]) -> list[str]:
 def _stated_form(cells: Sequence[str], stated: str) -> DateForm:
     """Return the form of a stated format; days alone where every cell of the file is one."""
     day = _day_part(stated)
-    told = _told(cells)
+    last = _last_cells(cells)
     dated = DateForm(day, day)
-    if told and all(_writes_so(dated, cell) for cell in told):
+    if last and all(_writes_so(dated, cell) for cell in last):
         return dated
     return DateForm(stated, day)
 

@@ -3,7 +3,7 @@
 In: a site, an engine, a task, an end. Out: a `DeferralVerdict` with its reasons and the row. Every reason is a rule that fired. Refuses
 an engine or a task that does not exist here.
 
-Past the line is told in per cent of the interval, for the leg that comes furthest. Where the end is a day and a leg is counted in hours,
+Past the line is stated in per cent of the interval, for the leg that comes furthest. Where the end is a day and a leg is counted in hours,
 or the other way round, the recent pace is taken to go on.
 """
 
@@ -32,6 +32,7 @@ from intervals.rulebook.inference import FactValue
 from intervals.rules.tasks import Task
 from intervals.site.model import Site
 from intervals.windows.chain import TaskChain, WindowEnd
+from intervals.windows.chains import chain_of
 from intervals.windows.expected_days import leg_pace, meter_pace
 from intervals.windows.leg_states import LegState
 
@@ -86,8 +87,8 @@ class DeferralVerdict:
     @property
     def ref(self) -> str:
         """The reference by which it can be taken back: `D-` and twelve signs of the SHA-256 of engine, task and moment."""
-        told = f"{self.asked.engine} {self.name} {self.asked.at.isoformat()}"
-        return f"D-{sha256(told.encode('utf-8')).hexdigest()[:12].upper()}"
+        stated = f"{self.asked.engine} {self.name} {self.asked.at.isoformat()}"
+        return f"D-{sha256(stated.encode('utf-8')).hexdigest()[:12].upper()}"
 
     @property
     def row(self) -> RecordRow:
@@ -116,9 +117,10 @@ def judge_deferral(site: Site, asked: DeferralAsked) -> DeferralVerdict:
     unknown = [] if asked.engine in known else [no_such("engine", "ENGINE", asked.engine, "at this site", known)]
     inputs = read_inputs(site, asked.at, now_us=to_us(asked.at), asked=unknown)
     case, task = _chosen(inputs, known.index(asked.engine), asked)
-    chain = TaskChain(case, task)
+    chain = chain_of(case, task)
     window = chain.open_window
-    past_pct, why = (None, "nothing says when it was last done") if window is None else _past_pct(chain, window, asked)
+    no_line = "nothing says when it was last done" if chain.idle is None else "nothing is due that could be put off"
+    past_pct, why = (None, no_line) if window is None else _past_pct(chain, window, asked)
     facts = {**_facts(chain, window, asked), "past_pct": past_pct, "is_window_known": past_pct is not None}
     most = facts["most_pct"]
     if past_pct is not None and isinstance(most, (int, float)):

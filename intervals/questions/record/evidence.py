@@ -175,7 +175,7 @@ def judge_evidence(procedure: Procedure, steps: Sequence[CardStep], evidence: Ma
 
 
 def completed_by(earlier: Mapping[str, StepEvidence], later: Mapping[str, StepEvidence]) -> dict[str, StepEvidence]:
-    """Return the evidence of a job in parts: what a later card tells of a step takes the place of what an earlier one told.
+    """Return the evidence of a job in parts: what a later card states of a step takes the place of what an earlier one stated.
 
     Args:
         earlier: the evidence of the earlier card, by step.

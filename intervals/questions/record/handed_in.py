@@ -20,6 +20,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 
 from intervals.documents import json_text, plain_data
 from intervals.problems import Problem, RequestProblemError
+from intervals.questions.card.card_code import card_document
 from intervals.questions.card.card_models import Card
 from intervals.questions.record.evidence import Answer, StepEvidence
 
@@ -43,7 +44,7 @@ Words = Annotated[str, Field(max_length=MOST_TEXT)]
 
 
 def _no_truth(value: object) -> object:
-    """Return a figure as it was told; a ValueError of yes or no."""
+    """Return a figure as it was stated; a ValueError of yes or no."""
     if isinstance(value, bool):
         message = "a number is needed"
         raise ValueError(message)  # noqa: TRY004 - pydantic makes its refusal out of a ValueError alone
@@ -117,7 +118,7 @@ class HandedIn(_Handed):
     @field_validator("as_found", "not_done")
     @classmethod
     def _check_tasks(cls, value: Any, info: ValidationInfo) -> Any:  # noqa: ANN401 - words by task, or tasks alone
-        """Refuse what is told of a task that the card does not have."""
+        """Refuse what is stated of a task that the card does not have."""
         card = info.data.get("card")
         other = sorted(set(value) - {task.task for task in card.tasks}) if card is not None else []
         if other:
@@ -140,11 +141,11 @@ class HandedIn(_Handed):
 
     def step_times(self, zone: ZoneInfo) -> list[datetime]:
         """Return every time that a step tells, as an instant, in order."""
-        told = (text for step in self.steps.values() for text in (step.at, step.started_at, step.ended_at))
-        return sorted(instant_of(text, zone) for text in told if text)
+        stated = (text for step in self.steps.values() for text in (step.at, step.started_at, step.ended_at))
+        return sorted(instant_of(text, zone) for text in stated if text)
 
     def ends_at(self, zone: ZoneInfo) -> datetime | None:
-        """Return when the work counts as done: at its end, else at the last time that is told; None where none is."""
+        """Return when the work counts as done: at its end, else at the last time that is stated; None where none is."""
         return self.instant(self.ended_at, zone) or max(self.times(zone), default=None)
 
     def times(self, zone: ZoneInfo) -> Iterator[datetime]:
@@ -226,13 +227,13 @@ def handed_in_of(data: bytes, name: str) -> HandedIn:
         handed = HandedIn.model_validate_json(plain)
     except ValidationError as error:
         raise _not_handed_in(error, name) from None
-    twice = _keys_told_twice(plain)
+    twice = _keys_stated_twice(plain)
     if twice:
-        raise refused(name, f"not a card that was handed in: it tells twice of {', '.join(twice)}")
+        raise refused(name, f"not a card that was handed in: it states {', '.join(twice)} twice")
     return handed
 
 
-def _keys_told_twice(data: bytes) -> list[str]:
+def _keys_stated_twice(data: bytes) -> list[str]:
     """Return the keys that some object of a JSON text has more than once: readers differ in which of the two counts."""
     twice: set[str] = set()
 
@@ -260,7 +261,7 @@ def refused(path: Path | str, text: str, fix: str | None = _WHOLE_FIX) -> Reques
 
 def handed_in_document(handed: HandedIn) -> dict[str, Any]:
     """Return what was handed in as plain data, `schema` first."""
-    document: dict[str, Any] = plain_data(handed.model_dump(mode="json", by_alias=True))
+    document: dict[str, Any] = plain_data({**handed.model_dump(mode="json", by_alias=True), "card": card_document(handed.card)})
     return document
 
 

@@ -5,6 +5,7 @@ In: plain values. Out: frozen models, `intervals.record/1`.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from intervals.documents import Frozen, plain_data
@@ -34,6 +35,15 @@ class RecordTask(Frozen):
     reasons: tuple[RecordReason, ...]
     missing: tuple[str, ...]
     completes_with: tuple[str, ...]
+
+
+def verdicts_of(tasks: Iterable[RecordTask]) -> tuple[tuple[str, str], ...]:
+    """Return each task of a card with its verdict: what may not change between showing and writing.
+
+    Args:
+        tasks: the verdicts.
+    """
+    return tuple((task.task, task.verdict) for task in tasks)
 
 
 class MeasureLine(Frozen):

@@ -1,4 +1,4 @@
-"""The cards that a site has on record: which were handed in, what each told, and what was measured.
+"""The cards that a site has on record: which were handed in, what each stated, and what was measured.
 
 In: a site's folder and its service records. Out: cards by code, their digests, `MeasureLine` values. Refuses (CLI160) a kept
 card that cannot be read.
@@ -17,11 +17,11 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from intervals.problems import Problem, RequestProblemError
-from intervals.questions.card.last_results import AS_FOUND, COLUMNS, MEASURES_FILE
 from intervals.questions.record.handed_in import CANNOT_BE_READ, CARD_SUFFIX, HandedIn, instant_of
 from intervals.questions.record.record_models import MeasureLine
 from intervals.questions.record.records_lock import RECORDS
 from intervals.readings import ServiceRecord
+from intervals.readings.records.found_grades import AS_FOUND, MEASURE_COLUMNS, MEASURES_FILE
 from intervals.site.model import Site
 
 MEASURES = MEASURES_FILE.name
@@ -98,7 +98,7 @@ def measures_of(handed: HandedIn, at: datetime, zone: ZoneInfo) -> tuple[Measure
 
     Args:
         handed: what was handed in.
-        at: when the work counts as done, for values of which no time of their own is told.
+        at: when the work counts as done, for values of which no time of their own is stated.
         zone: the site's zone.
     """
     lines = []
@@ -106,10 +106,10 @@ def measures_of(handed: HandedIn, at: datetime, zone: ZoneInfo) -> tuple[Measure
         given = handed.steps.get(step.id)
         if step.kind != "measure" or given is None or given.value is None or step.value is None:
             continue
-        told = given.at or given.ended_at
+        stated = given.at or given.ended_at
         measure = step.value if step.place is None else f"{step.value}.{step.place}"
         task = step.tasks[0] if step.tasks else ""
-        lines.append((instant_of(told, zone) if told else at, task, measure, f"{given.value:.15g}", step.unit or ""))
+        lines.append((instant_of(stated, zone) if stated else at, task, measure, f"{given.value:.15g}", step.unit or ""))
     lines += [(at, task, AS_FOUND, grade, "") for task, grade in handed.as_found.items()]
     return tuple(
         MeasureLine(
@@ -137,8 +137,8 @@ def measures_with(site: Site, added: Sequence[MeasureLine], *, without: str = ""
     kept = [line for line in read_measures(site) if line.card not in gone]
     text = StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    writer.writerows([getattr(line, name) for name in COLUMNS] for line in (*kept, *added))
+    writer.writerow(MEASURE_COLUMNS)
+    writer.writerows([getattr(line, name) for name in MEASURE_COLUMNS] for line in (*kept, *added))
     return text.getvalue()
 
 
@@ -153,9 +153,9 @@ def read_measures(site: Site) -> tuple[MeasureLine, ...]:
         return ()
     try:
         rows = list(csv.DictReader(path.read_text("utf-8-sig").splitlines()))
-        return tuple(MeasureLine(**{name: row[name] or "" for name in COLUMNS}) for row in rows)
+        return tuple(MeasureLine(**{name: row[name] or "" for name in MEASURE_COLUMNS}) for row in rows)
     except (OSError, UnicodeError, csv.Error, KeyError) as error:
-        fix = f"its columns are {', '.join(COLUMNS)}; move the file away, and it is made anew"
+        fix = f"its columns are {', '.join(MEASURE_COLUMNS)}; move the file away, and it is made anew"
         raise RequestProblemError([Problem(CANNOT_BE_READ, str(path), None, None, f"cannot be read: {error}", fix)]) from None
 
 
@@ -171,7 +171,7 @@ def standing_measures(site: Site, records: Mapping[str, Sequence[ServiceRecord]]
     return tuple(line for line in lines if standing[line.engine, line.card])
 
 
-def kept_card(site: Site, code: str) -> Path | None:
+def recorded_file(site: Site, code: str) -> Path | None:
     """Return the file of a card that was handed in, or None."""
     path = site.folder / RECORDS / card_name(code)
     return path if path.is_file() else None

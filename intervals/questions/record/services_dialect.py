@@ -143,11 +143,11 @@ class Dialect:
             "until_date": "" if row.until_date is None else self.dates.write_day(row.until_date),
             **{name: _plain(getattr(row, name)) for name in ("done_by", "note", "ref", "approved_by")},
         }
-        missing = [name for name, cell in given.items() if cell and name not in self.columns and name in self._told_by(row)]
+        missing = [name for name, cell in given.items() if cell and name not in self.columns and name in self._stated_by(row)]
         if missing:
             named = ", ".join(missing)
             fix = f"add a column for it to its header, or name the one that it has: services: {{columns: {{{missing[0]}: ..}}}}"
-            why = "could not be taken back, nor told from one handed in twice" if missing == ["ref"] else "means something else"
+            why = "could not be taken back, nor kept apart from one handed in twice" if missing == ["ref"] else "means something else"
             raise _refused(self.path, f"the file has no column for {named}, without which a record that is {row.outcome} {why}", fix)
         cells = [""] * self.width
         for name, cell in given.items():
@@ -155,7 +155,7 @@ class Dialect:
                 cells[self.columns[name]] = cell
         return cells
 
-    def _told_by(self, row: RecordRow) -> tuple[str, ...]:
+    def _stated_by(self, row: RecordRow) -> tuple[str, ...]:
         """Return the columns without which a row would mean something else, or could not be found again to be taken back."""
         if row.outcome == "done":
             return ("ref",)
@@ -269,10 +269,10 @@ def _line_end_of(text: str) -> str:
 
 def _rows_of(text: str, shape: CsvShape) -> list[list[str]]:
     """Return the rows of the file after its header, as far as they can be parted."""
-    return list(csv.reader(_told_lines(text, shape), delimiter=shape.separator))
+    return list(csv.reader(_lines_of_shape(text, shape), delimiter=shape.separator))
 
 
-def _told_lines(text: str, shape: CsvShape) -> list[str]:
+def _lines_of_shape(text: str, shape: CsvShape) -> list[str]:
     """Return the lines of the file after its header, without blank ones and remarks."""
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")[shape.header_line :]
     return [line for line in lines if line.strip() and not (shape.comment and line.startswith(shape.comment))]
@@ -280,7 +280,7 @@ def _told_lines(text: str, shape: CsvShape) -> list[str]:
 
 def _ends_in_quotes(text: str, shape: CsvShape) -> bool:
     """Tell whether the last row opens quotes that it does not close: one row more is no row of its own then."""
-    rows: list[list[str]] = [*csv.reader([*_told_lines(text, shape), _ONE_MORE], delimiter=shape.separator)]
+    rows: list[list[str]] = [*csv.reader([*_lines_of_shape(text, shape), _ONE_MORE], delimiter=shape.separator)]
     return rows[-1] != [_ONE_MORE]
 
 

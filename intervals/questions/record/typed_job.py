@@ -36,7 +36,7 @@ class TypedJob(NamedTuple):
         hour_meter_h: meter reading, h, or None.
         by: who did it.
         note: remark.
-        as_found: how each part was found before the work, where it was told.
+        as_found: how each part was found before the work, where it was stated.
     """
 
     engine: str

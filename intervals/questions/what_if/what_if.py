@@ -35,7 +35,7 @@ from intervals.rules.review.site_fit import check_against_site
 from intervals.rules.ruleset import find_ruleset
 from intervals.site.model import Site
 from intervals.windows.chain import TaskChain, WindowEnd, crossing_us
-from intervals.windows.leg_states import LegState
+from intervals.windows.further_points import jobs_worth
 
 Key = tuple[str, str, str]
 """Ids of an engine, of a rule set, of a task."""
@@ -120,13 +120,6 @@ def _judge(
     return judge_inputs(inputs, ruleset=ruleset, engines=engines, tasks=tasks, watch=look_back), past
 
 
-def _worth(leg: LegState) -> float:
-    """Return how many jobs the use of a window was worth: the share of its interval; beyond its line a first one may have been shorter."""
-    if leg.used is None or leg.consumed is None or leg.used <= leg.allowed:
-        return leg.consumed or 0.0
-    return 1.0 + (leg.used - leg.allowed) / leg.recurring
-
-
 def past_of(chain: TaskChain) -> Past | None:
     """Return how a task went as far as its records reach back; None where the rules could not be fired."""
     since = chain.records_from_us
@@ -140,7 +133,7 @@ def past_of(chain: TaskChain) -> Past | None:
     overdue = [(window, at_us) for window, at_us in lines if at_us is not None]
     return Past(
         done=sum(window.completion is not None for window in windows),
-        intervals_used=rounded(sum(_worth(window.governing) for window in windows if window.governing is not None)),
+        intervals_used=rounded(sum(jobs_worth(window.governing) for window in windows if window.governing is not None)),
         fell_due=sum(due_points_reached(chain.task, window.governing) for window in windows if window.governing is not None),
         late=len(late),
         missed=sum(entry.met == "missed" for entry in late),

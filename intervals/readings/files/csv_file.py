@@ -23,6 +23,7 @@ from intervals.readings.column_values import is_blank
 from intervals.readings.files.csv_columns import ColumnReader, Data
 from intervals.readings.files.csv_head import CsvOptions, HeaderScore, read_shape
 from intervals.readings.files.csv_lines import chunks_of_lines
+from intervals.readings.files.csv_quotes import is_well_quoted
 from intervals.readings.files.encodings import WholeLines, as_utf8, open_text, whole_lines_of
 from intervals.readings.files.log_file import Chunk, Wanted
 from intervals.readings.parse_numbers import Marks, sniff_marks
@@ -69,7 +70,7 @@ def _chunks_of_lines(reader: ColumnReader, lines: WholeLines, encoding: str | No
     """Yield the rows of one stretch of a file, and return the number of its lines."""
     comment = reader.shape.comment
     has_quotes = lines.quotes > 0
-    if lines.quotes % 2 == 0 and not (comment and lines.has(comment.encode())):
+    if not (comment and lines.has(comment.encode())) and _has_one_reading(lines, encoding, reader.shape.separator):
         cells, data = _typed(reader, lines, encoding, has_quotes=has_quotes)
         # without quotes and carriage returns there is nothing to make rows and lines differ, and counting takes time
         count = lines.line_count() if cells is None or has_quotes or lines.has(b"\r") else None
@@ -86,6 +87,17 @@ def _chunks_of_lines(reader: ColumnReader, lines: WholeLines, encoding: str | No
             return count
     yield from chunks_of_lines(as_utf8(lines.view, encoding), first_line, reader.shape, reader.wanted.places)
     return lines.line_count()
+
+
+def _has_one_reading(lines: WholeLines, encoding: str | None, separator: str) -> bool:
+    """Say whether the quotes of some lines can be read in one way only."""
+    if lines.quotes == 0:
+        return True
+    # to some readers a carriage return within a line ends a row: beside a quoted line end the count of rows would be right again
+    if lines.buffer.count(b"\r", 0, lines.end) != lines.buffer.count(b"\r\n", 0, lines.end):
+        return False
+    # where no encoding is stated, quotes and separators are the same bytes as in UTF-8
+    return is_well_quoted(lines.view if encoding is None else as_utf8(lines.view, encoding), separator)
 
 
 def _typed(

@@ -1,6 +1,6 @@
 """The files of a job card: its document, its page, its sheet.
 
-In: a `Card`. Out: content by file name. Which of them may take the place of one that is there already is told here too: a page may, as
+In: a `Card`. Out: content by file name. Which of them may take the place of one that is there already is said here too: a page may, as
 nothing is written into it; a sheet and a card never.
 """
 

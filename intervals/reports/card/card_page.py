@@ -15,6 +15,7 @@ from itertools import groupby
 from jinja2 import Environment, Template
 from markupsafe import Markup
 
+from intervals.questions.card.card_code import card_line
 from intervals.questions.card.card_models import Card, StepLine
 from intervals.questions.card.card_words import number_in, words_in
 from intervals.reports.card.card_picture import code_picture
@@ -51,7 +52,7 @@ def card_page(card: Card, *, paper: bool = False) -> str:
         number=partial(_number, card.language),
         kinds=tuple(dict.fromkeys(step.kind for step in card.steps)),
         meter=next((task.meter_h_expected for task in card.tasks if task.meter_h_expected is not None), None),
-        document=None if paper else _data(card.model_dump_json(by_alias=True)),
+        document=None if paper else _data(card_line(card)),
         script_words=None if paper else _data(json.dumps({key: words[key] for key in _SCRIPT_WORDS}, ensure_ascii=False)),
     )
 

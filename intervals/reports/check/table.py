@@ -129,17 +129,28 @@ def unit_of(leg: Leg) -> str:
 def distance_text(finding: Finding) -> str:
     """Return how far past its line the task is, or how much is left."""
     leg = finding.governing_leg
+    lacking = _lacking_text(leg) if finding.is_minimum and leg is not None else None
+    if lacking is not None:
+        return lacking
     if finding.past_by is not None:
         past = f"{amount(finding.past_by.value, finding.past_by.unit if leg is None else unit_of(leg))} past"
         return f"{past}, in tolerance" if finding.within_tolerance else past
+    if finding.waits:
+        return "nothing due"
     if leg is None or leg.remaining is None:
         return UNKNOWN
     if leg.remaining > 0:
         return f"{amount(leg.remaining, unit_of(leg))} left"
-    if leg.remaining == 0:
-        return "at the line" if leg.allowed else "none"
     # past its line and yet not overdue: an approved deferral or a lay-up holds it
-    return f"{amount(-leg.remaining, unit_of(leg))} past, {'deferred' if finding.deferred_until else 'held'}"
+    held = f"{amount(-leg.remaining, unit_of(leg))} past, {'deferred' if finding.deferred_until else 'held'}"
+    return held if leg.remaining < 0 else "at the line" if leg.allowed else "none"
+
+
+def _lacking_text(leg: Leg) -> str | None:
+    """Return what a minimum lacks, or that it is reached; None where that is unknown."""
+    if leg.remaining is None:
+        return None
+    return f"{amount(leg.remaining, unit_of(leg))} lacking" if leg.remaining > 0 else "reached"
 
 
 def due_text(finding: Finding) -> str:
@@ -183,7 +194,7 @@ def _row(finding: Finding, *, with_ruleset: bool = False) -> list[Span]:
         *([Span(printable(finding.ruleset))] if with_ruleset else []),
         Span(printable(finding.task)),
         Span(standing_text(finding), style),
-        Span(used_of_allowed(finding.governing_leg)),
+        Span("" if finding.waits else used_of_allowed(finding.governing_leg)),
         Span(distance_text(finding), style if finding.standing == "overdue" else ""),
         Span(due_text(finding)),
         Span(why_text(finding)),

@@ -76,7 +76,7 @@ def deferral_lines(verdict: DeferralVerdict, file: str, rows: Sequence[str], *, 
 
 
 def _reason_lines(reasons: Iterable[RecordReason]) -> list[Line]:
-    """Return reasons: first what refuses, then what is missing, what is unknown, what is only told."""
+    """Return reasons: first what refuses, then what is missing, what is unknown, what is only noted."""
     order = ("refuses", "lacks", "unknown", "told", "fine")
     ordered = sorted(reasons, key=lambda reason: order.index(reason.outcome))
     return [line_of(printable(f"      {reason.text}")) for reason in ordered]

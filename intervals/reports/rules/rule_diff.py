@@ -129,6 +129,7 @@ def _head(ruleset: RuleSet) -> list[Fact]:
     facts = [Fact(key, key, str(getattr(ruleset, key) or "")) for key in ("title", "version", "source", "notes")]
     facts.insert(0, Fact("ruleset", "name", ruleset.ruleset))
     facts += [Fact(f"attributes.{name}", f'meaning of the attribute "{name}"', text) for name, text in ruleset.attributes.items()]
+    facts += [Fact(f"quantities.{name}", f'meaning of the quantity "{name}"', text) for name, text in ruleset.quantities.items()]
     facts += [Fact(f"weights.{name}", f'title of the weight "{name}"', title) for name, title in (ruleset.weights or {}).items()]
     return [fact for fact in facts if fact.text]
 

@@ -12,7 +12,7 @@ class Fact(NamedTuple):
     """One thing that a rule says.
 
     Attributes:
-        key: where it stands in the file, such as `every` or `every from 2024-10-29`.
+        key: where it stands in the file, such as `every` or `every from 2024-08-30`.
         name: what it is called on a page.
         text: what it says, in words.
     """

@@ -6,7 +6,7 @@ drawn. A key that is not named here is shown all the same, by its own name: a ne
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any, cast
@@ -15,16 +15,18 @@ from pydantic import BaseModel
 
 from intervals.language.conditions import AllOf, AnyOf, Comparison, describe_condition
 from intervals.language.durations import CalendarStep
-from intervals.language.phrases import legs_in_words, step_in_words
+from intervals.language.phrases import legs_in_words, phrase_of, step_in_words
 from intervals.reports.rules.procedure_words import procedure_words
 from intervals.reports.rules.rule_facts import Fact
+from intervals.rules.budget_periods import CalendarPeriod
 from intervals.rules.effects.effect_fields import KEYS
 from intervals.rules.effects.known_effects import EFFECTS
 from intervals.rules.effects.rule_effect import RuleEffect
 from intervals.rules.procedures import Procedure
+from intervals.rules.result_tables import TableRow
 from intervals.rules.ruleset import RuleSet
-from intervals.rules.tasks import Adjustment, Every, Example, JobAgo, Limits, Task
-from intervals.rules.timing import Deferral, Tolerance
+from intervals.rules.tasks import AT_ONCE, Adjustment, Every, Example, JobAgo, Limits, Task
+from intervals.rules.timing import Deferral, DueWindow, Tolerance
 from intervals.shown_numbers import count_of, figure
 
 
@@ -35,9 +37,11 @@ def head_words(ruleset: RuleSet) -> list[Fact]:
     facts.append(Fact("limits", "limits", "; ".join(f"{fact.name} {fact.text}" for fact in limits) or "none"))
     asked = "; ".join(f"{name}: {meaning}" for name, meaning in ruleset.attributes.items())
     weights = "; ".join(f"{name}: {title}" for name, title in (ruleset.weights or {}).items())
+    of_log = "; ".join(f"{name}: {meaning}" for name, meaning in ruleset.quantities.items())
     optional = [
         Fact("weights", "weights", weights),
         Fact("attributes", "asks of an engine", asked),
+        Fact("quantities", "asks of the log", of_log),
         Fact("notes", "notes", ruleset.notes or ""),
     ]
     if ruleset.based_on is not None:
@@ -54,9 +58,12 @@ def limit_words(limits: Limits) -> list[Fact]:
 
 def task_words(task: Task) -> list[Fact]:
     """Return what a rule set says of a task."""
-    facts = [fact for each in task.every for fact in _every_words(each, task.whichever)]
+    facts = [fact for each in task.every for fact in _every_words(each, task.whichever, "within" if task.is_once else "every")]
     words: dict[str, Callable[[Any], str]] = {
-        "first": lambda legs: legs_in_words(legs, "or"),
+        "after": lambda events: " or ".join(map(str, events)),
+        "due_when": phrase_of,
+        **dict.fromkeys(("once", "at_once"), lambda _: ""),
+        "first": lambda series: ", then ".join(legs_in_words(legs, "or") for legs in series),
         "lead": lambda legs: f"{legs_in_words(legs, 'or')} before its line",
         "tolerance_pct": lambda value: f"{_plain(value)} %" if value else "",
         "tolerance": _tolerance_text,
@@ -67,14 +74,21 @@ def task_words(task: Task) -> list[Fact]:
         "restarts_from": lambda value: "" if value == "done" else value.replace("_", " ").replace("late", "past the line"),
         "in_lay_up": lambda value: "its calendar counts on" if value == "counts" else "",
         "makes_new": lambda value: "every task that states a first interval" if value == "all" else value_words(value),
-        "window": lambda value: f"from {step_in_words(value.before)} before its due date to {step_in_words(value.after)} after it",
+        "window": _window_text,
+        "early_restarts_after": lambda value: f"done too early, from {step_in_words(value)} after it, at the latest from its due date",
+        "interval_from": lambda _: "",
+        "table": lambda rows: _table_text(rows, task.outside),
+        "outside": lambda _: "",
         "restarts_from_part": lambda value: "" if value == "last" else f"a job in parts from its {value} part",
         "deferral": _deferral_text,
     }
     named = {
         "applies_to": "applies to",
+        "after": "done once after",
+        "due_when": "due once when",
         "lead": "upcoming",
         "tolerance_pct": "tolerance",
+        "table": "interval by results",
         "window": "may be done",
         "done_when": "done by a run of",
         "early_pct": "may be done early",
@@ -82,11 +96,12 @@ def task_words(task: Task) -> list[Fact]:
         "same_as": "one job with",
         "stops_engine": "stops the engine",
         "restarts_from": "restarts from",
+        "early_restarts_after": "restarts",
         "restarts_from_part": "restarts",
         "deferral": "may be put off",
         "in_lay_up": "in lay-up",
     }
-    return facts + _facts_of(task, named, words, leave=("id", "title", "every"), always=("early_pct",))
+    return facts + _facts_of(task, named, words, leave=("id", "title", "every", "within"), always=("early_pct",))
 
 
 def adjustment_words(adjustment: Adjustment) -> list[Fact]:
@@ -128,7 +143,8 @@ def entry_words(entry: BaseModel) -> list[Fact]:
     """Return what any other entry with an id says, such as a budget or a procedure."""
     if isinstance(entry, Procedure):
         return procedure_words(entry)
-    return _facts_of(entry, {"applies_to": "applies to"}, {}, leave=("id", "title"))
+    words: dict[str, Callable[[Any], str]] = {"over": lambda value: "all engines of the site together" if value == "site" else ""}
+    return _facts_of(entry, {"applies_to": "applies to"}, words, leave=("id", "title"))
 
 
 def fits_words(ruleset: RuleSet) -> list[Fact]:
@@ -147,8 +163,8 @@ def value_words(value: object) -> str:  # noqa: PLR0911 - one line for each kind
         return _plain(Decimal(repr(float(value)) if isinstance(value, float) else value))
     if isinstance(value, (Comparison, AllOf, AnyOf)):
         return describe_condition(value)
-    if isinstance(value, CalendarStep):
-        return step_in_words(value)
+    if isinstance(value, (CalendarStep, CalendarPeriod)):
+        return value.in_words if isinstance(value, CalendarPeriod) else step_in_words(value)
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, BaseModel):
@@ -198,21 +214,34 @@ def _tolerance_text(tolerance: Tolerance) -> str:
     return least + (f"; whole days, rounded {tolerance.rounding}" if tolerance.rounding else "")
 
 
+def _window_text(window: DueWindow) -> str:
+    """Return when around its due date a task may be done."""
+    if window.calendar_month:
+        return "on any day of the calendar month of its due date"
+    return f"from {step_in_words(window.before)} before its due date to {step_in_words(window.after)} after it"
+
+
+def _table_text(rows: Sequence[TableRow], outside: str) -> str:
+    """Return a table of intervals in words: its rows in their order, and what holds where none of them does."""
+    texts = [f"{describe_condition(row.when)}: {legs_in_words(row.every, 'or')}{f' ({row.source})' if row.source else ''}" for row in rows]
+    return f"the first that holds when a window begins of {'; '.join(texts)}; else {'unknown' if outside == 'unknown' else 'as every says'}"
+
+
 def _deferral_text(deferral: Deferral) -> str:
     """Return how far a task may be put off."""
     approval = "with an approval" if deferral.approval == "required" else "without an approval"
     return f"by {_plain(deferral.at_most_pct)} % of its interval at most, {count_of(deferral.times, 'time')}, {approval}"
 
 
-def _every_words(every: Every, whichever: str) -> list[Fact]:
+def _every_words(every: Every, whichever: str, name: str) -> list[Fact]:
     """Return an interval in words, with the day from which it is in force, and its own source."""
-    key = "every" if every.in_force_from is None else f"every from {every.in_force_from.isoformat()}"
-    text = legs_in_words(every.legs, "or")
+    key = name if every.in_force_from is None else f"{name} from {every.in_force_from.isoformat()}"
+    text = "at once" if every is AT_ONCE else legs_in_words(every.legs, "or")
     if len(every.legs) > 1:
         text += f", whichever comes {whichever}"
     if every.in_force_from is not None:
         text += f"; in force from {every.in_force_from.isoformat()}"
-    facts = [Fact(key, "every", text)]
+    facts = [Fact(key, name, text)]
     return [*facts, Fact(f"source of {key}", "its source", every.source)] if every.source else facts
 
 

@@ -1,7 +1,8 @@
 """Where every value of the rule sets comes from: one page, documents first, then every rule with its values.
 
 In: rule sets. Out: a page in Markdown. Each value stands with its document, edition and place, or with "common practice", "from
-memory", "worked" or "the user's own". A rule without a source of its own has that of its rule set, and says so.
+memory", "worked", "chosen here" or "the user's own". Intervals, limits, leads and analyses that have a source of their own stand in a row
+of their own. A rule without a source of its own has that of its rule set, and says so.
 """
 
 from __future__ import annotations
@@ -9,20 +10,26 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from pydantic import BaseModel
+
+from intervals.language.conditions import describe_condition
 from intervals.reports.rules.procedure_words import procedure_values
 from intervals.reports.rules.rule_facts import Fact
 from intervals.reports.rules.rule_page import escaped
-from intervals.reports.rules.rule_words import adjustment_words, entry_words, limit_words, task_words
-from intervals.rules.citations import OWN, Citation, citations_of
+from intervals.reports.rules.rule_words import adjustment_words, entry_words, limit_words, task_words, value_words
+from intervals.rules.budgets import Budget, BudgetLimit
+from intervals.rules.citations import CHOSEN, Citation, citations_of
 from intervals.rules.overlay import NAMED_LISTS
 from intervals.rules.procedures import Procedure
 from intervals.rules.ruleset import RuleSet
+from intervals.rules.tasks import Task
+from intervals.shown_numbers import figure
 
 _NOT_VALUES = frozenset(
     {"applies_to", "because", "notes", "source", "tasks", "renews", "makes_new", "stops_engine", "when_unknown", "early_pct", "weight"}
 )
-_WARNING = Citation("how long before the line a warning comes", "", "", "", OWN)
-_BOUND = Citation("how far the rule set lets its own factors go together", "", "", "", OWN)
+_WARNING = Citation("how long before the line a warning comes", "", "", "", CHOSEN)
+_BOUND = Citation("how far the rule set lets its own factors go together", "", "", "", CHOSEN)
 
 
 class SourceRow(NamedTuple):
@@ -51,13 +58,12 @@ def source_rows(ruleset: RuleSet) -> list[SourceRow]:
     """
     rows: list[SourceRow] = []
     for task in ruleset.tasks:
-        rows += _rows(ruleset, task.id, task.source, task_words(task))
+        rows += _rows(ruleset, task.id, task.source, _task_facts(task))
     for adjustment in ruleset.adjustments:
         rows += _rows(ruleset, adjustment.id, adjustment.source, adjustment_words(adjustment))
     for section in NAMED_LISTS[2:]:
         for entry in getattr(ruleset, section, ()):
-            facts = [*procedure_values(entry)] if isinstance(entry, Procedure) else entry_words(entry)
-            rows += _rows(ruleset, entry.id, entry.source, facts)
+            rows += _rows(ruleset, entry.id, entry.source, _entry_facts(entry))
     limits = "; ".join(_value(fact) for fact in limit_words(ruleset.limits))
     return [*rows, SourceRow(ruleset.ruleset, "limits", limits, _BOUND, is_general=False)] if limits else rows
 
@@ -77,7 +83,8 @@ def source_page(rulesets: Sequence[RuleSet]) -> str:
         "# Where every value comes from",
         "Made from the rule sets. *read* means that the text itself was read, *told* that only a summary by others was read, "
         "*from memory* that it was not confirmed, *worked* that it was calculated, *common practice* that there is no published text, "
-        "*the user's own* that a site sets it. A star marks the general source of a rule set, where a rule has none of its own. "
+        "*chosen here* that it is the rule set's own choice, *the user's own* that a site sets it. "
+        "A star marks the general source of a rule set, where a rule has none of its own. "
         "The current text, the local code and the engine's own documents come first.",
         "## Documents",
         _documents(every),
@@ -89,6 +96,45 @@ def source_page(rulesets: Sequence[RuleSet]) -> str:
     return "\n\n".join(parts) + "\n"
 
 
+def _task_facts(task: Task) -> list[Fact]:
+    """Return what a task says; an analysis in the place of time stands with its own source."""
+    facts, analysis = task_words(task), task.in_place_of_time
+    if analysis is None or analysis.source is None:
+        return facts
+    key, unsourced = "in_place_of_time", analysis.model_copy(update={"source": None})
+    facts = [fact._replace(text=value_words(unsourced)) if fact.key == key else fact for fact in facts]
+    return [*facts, Fact(f"source of {key}", "its source", analysis.source)]
+
+
+def _entry_facts(entry: BaseModel) -> list[Fact]:
+    """Return what a budget or a procedure says; each limit of a budget stands with its own source, and with what it is a limit of."""
+    if isinstance(entry, Procedure):
+        return [*procedure_values(entry)]
+    facts = entry_words(entry)
+    if not isinstance(entry, Budget) or all(limit.source is None for limit in entry.at_most):
+        return facts
+    counted = "; ".join(f"{fact.name} {fact.text}" for fact in facts if fact.key in ("of", "per"))
+    found: list[Fact] = []
+    for number, limit in enumerate(entry.at_most):
+        key = f"at_most {number}"
+        found.append(Fact(key, "at most", f"{_limit_words(limit, entry)}; {counted}"))
+        if limit.source is not None:
+            found.append(Fact(f"source of {key}", "its source", limit.source))
+    return found
+
+
+def _limit_words(limit: BudgetLimit, budget: Budget) -> str:
+    """Return how much a limit allows, of what, and since when."""
+    when = limit.when if limit.when is not None else budget.when
+    parts = [figure(limit.at_most), *([] if when is None else [describe_condition(when)])]
+    return "; ".join([*parts, *([] if limit.in_force_from is None else [f"in force from {limit.in_force_from.isoformat()}"])])
+
+
+def _lead_citations(source: str | None) -> list[Citation]:
+    """Return what a source says of the lead, in a part that begins with the word; where it says nothing the lead is chosen here."""
+    return [part for part in citations_of(source or "") if part.about.startswith("lead")] or [_WARNING]
+
+
 def _rows(ruleset: RuleSet, rule: str, source: str | None, facts: Sequence[Fact]) -> Iterator[SourceRow]:
     """Yield the rows of one rule: one for each part of each source; an interval with a source of its own stands with that."""
     own = {fact.key.removeprefix("source of "): fact.text for fact in facts if fact.key.startswith("source of ")}
@@ -98,10 +144,10 @@ def _rows(ruleset: RuleSet, rule: str, source: str | None, facts: Sequence[Fact]
             yield from (SourceRow(ruleset.ruleset, rule, _value(fact), part, is_general=False) for part in citations_of(own[fact.key]))
     for fact in values:
         if fact.key == "lead":
-            yield SourceRow(ruleset.ruleset, rule, _value(fact), _WARNING, is_general=False)
+            yield from (SourceRow(ruleset.ruleset, rule, _value(fact), part, is_general=False) for part in _lead_citations(source))
     rest = [fact for fact in values if fact.key not in own and fact.key != "lead"]
     text = source or ruleset.source or ""
-    for part in citations_of(text) or [Citation("", "", "", "", "not said")]:
+    for part in [part for part in citations_of(text) if not part.about.startswith("lead")] or [Citation("", "", "", "", "not said")]:
         value_text = "; ".join(_value(fact) for fact in rest)
         if value_text:
             yield SourceRow(ruleset.ruleset, rule, value_text, part, is_general=source is None)

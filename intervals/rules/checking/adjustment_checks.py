@@ -12,8 +12,9 @@ from typing import Any
 from intervals.language.conditions import Condition
 from intervals.language.flaws import Flaw
 from intervals.language.scalars import shown_value
-from intervals.rules.checking.asked_names import check_asked
-from intervals.rules.effects.effect_fields import BOUNDED_KEYS, KEYS, LEG_KEYS, WINDOW_KEYS, effects_offered
+from intervals.rules.checking.asked_names import asks_measure, check_asked
+from intervals.rules.checking.table_checks import intervals_in
+from intervals.rules.effects.effect_fields import BOUNDED_KEYS, EITHER_KEYS, KEYS, LEG_KEYS, WINDOW_KEYS, effects_offered
 from intervals.rules.tasks import SEVERE_DUTY
 
 Entries = Sequence[tuple[int, Mapping[str, Any]]]
@@ -34,7 +35,8 @@ def check_adjustment(adjustment: Mapping[str, Any], named: Mapping[str, Conditio
         yield Flaw(("id",), f'"{SEVERE_DUTY}" is what a site\'s own factor is called', "rename it", "duplicate")
     effects = [key for key in KEYS if adjustment.get(key) is not None]
     if len(effects) == 1:
-        asked = check_asked(adjustment.get("when"), named, "window" if effects[0] in WINDOW_KEYS else "hour")
+        is_window = effects[0] in WINDOW_KEYS or (effects[0] in EITHER_KEYS and asks_measure(adjustment.get("when"), named))
+        asked = check_asked(adjustment.get("when"), named, "window" if is_window else "hour")
         yield from (flaw.below("when") for flaw in asked)
 
 
@@ -70,11 +72,14 @@ def check_replaced_legs(tasks: Entries, adjustments: Entries) -> Iterator[Flaw]:
         tasks: the rule set's tasks with their positions.
         adjustments: its adjustments with their positions.
     """
-    legs_of = {str(task.get("id")): _legs_of(task.get("every")) for _, task in tasks}
+    legs_of = {str(task.get("id")): _legs_of(task) for _, task in tasks}
     for index, task in tasks:
-        for leg in _missing(task.get("first"), legs_of[str(task.get("id"))]):
-            text = f'first names the leg "{leg}", which every does not have'
-            yield Flaw(("tasks", index, "first", leg), text, f"remove it, or add {leg} to every", "idle_leg")
+        first = task.get("first")
+        series = [((number,), legs) for number, legs in enumerate(first)] if isinstance(first, (list, tuple)) else [((), first)]
+        for place, legs in series:
+            for leg in _missing(legs, legs_of[str(task.get("id"))]):
+                text = f'first names the leg "{leg}", which every does not have'
+                yield Flaw(("tasks", index, "first", *place, leg), text, f"remove it, or add {leg} to every", "idle_leg")
     for index, adjustment in adjustments:
         named = adjustment.get("tasks")
         asked = named if isinstance(named, (list, tuple)) else legs_of
@@ -85,10 +90,9 @@ def check_replaced_legs(tasks: Entries, adjustments: Entries) -> Iterator[Flaw]:
                 yield Flaw(("adjustments", index, key, leg), text, f"remove it, or add {leg} to every of a task", "idle_leg")
 
 
-def _legs_of(every: object) -> set[str]:
-    """Return the legs of an interval, of all its dated values together."""
-    entries = every if isinstance(every, (list, tuple)) else [every]
-    return {str(leg) for entry in entries if isinstance(entry, Mapping) for leg in entry} - {"in_force_from", "source"}
+def _legs_of(task: Mapping[str, Any]) -> set[str]:
+    """Return the legs of a task's intervals, of all together."""
+    return {str(leg) for entry in intervals_in(task) for leg in entry} - {"in_force_from", "source"}
 
 
 def _missing(legs: object, known: set[str]) -> list[str]:

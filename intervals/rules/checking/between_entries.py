@@ -12,7 +12,7 @@ from typing import Any
 from intervals.language.conditions import Condition, comparisons_of
 from intervals.language.done_when import conditions_in
 from intervals.language.flaws import Flaw, FlawsError
-from intervals.language.legs import RUNNING_HOURS
+from intervals.language.legs import CALENDAR, UNDECLARED
 from intervals.language.scalars import shown_value
 from intervals.language.written_conditions import parse_condition
 from intervals.problems import nearest_of
@@ -20,8 +20,11 @@ from intervals.quantities import QUANTITIES
 from intervals.rules.checking.adjustment_checks import check_adjustment, check_limits, check_replaced_legs
 from intervals.rules.checking.asked_names import check_asked
 from intervals.rules.checking.budget_checks import check_budgets, counted_names
+from intervals.rules.checking.event_checks import check_events
 from intervals.rules.checking.procedure_checks import check_procedures
+from intervals.rules.checking.table_checks import check_table, intervals_in
 from intervals.rules.checking.timing_checks import check_timing
+from intervals.rules.events import event_conditions_in
 from intervals.rules.named_conditions import parse_named
 from intervals.rules.weights import check_weights
 
@@ -58,9 +61,11 @@ def check_rules(data: Mapping[str, Any]) -> list[Flaw]:
         *_check_jobs_since(examples),
     ]
     for index, task in tasks:
-        flaws.extend(flaw.below("tasks", index, "every") for flaw in _check_dated(task.get("every")))
+        for key in ("every", "within"):
+            flaws.extend(flaw.below("tasks", index, key) for flaw in _check_dated(task.get(key)))
+        flaws.extend(flaw.below("tasks", index) for flaw in check_events(task, named, task_ids))
         flaws.extend(flaw.below("tasks", index, "applies_to") for flaw in check_asked(task.get("applies_to"), named, "applies_to"))
-        flaws.extend(flaw.below("tasks", index) for flaw in check_timing(task, named))
+        flaws.extend(flaw.below("tasks", index) for flaw in (*check_table(task, named), *check_timing(task, named)))
     for index, adjustment in adjustments:
         flaws.extend(flaw.below("adjustments", index) for flaw in check_adjustment(adjustment, named))
     return flaws
@@ -191,6 +196,7 @@ def _asked_of(tasks: Entries, adjustments: Entries, named: Mapping[str, Conditio
     """Return every name that the rule set asks for: legs, and names in conditions."""
     asked: set[str] = set()
     of_runs = [condition for _, task in tasks for _, condition in conditions_in(task.get("done_when"))]
+    of_runs += [condition for _, task in tasks for _, condition, _ in event_conditions_in(task)]
     for raw in [task.get("applies_to") for _, task in tasks] + of_runs + [adjustment.get("when") for _, adjustment in adjustments]:
         try:
             asked.update(part.name for part in comparisons_of(parse_condition(raw, named)))
@@ -199,15 +205,13 @@ def _asked_of(tasks: Entries, adjustments: Entries, named: Mapping[str, Conditio
     for condition in named.values():
         asked.update(part.name for part in comparisons_of(condition))
     for _, task in tasks:
-        every = task.get("every")
-        for entry in every if isinstance(every, (list, tuple)) else [every]:
-            asked.update(entry if isinstance(entry, Mapping) else ())
+        asked.update(*intervals_in(task))
     return asked
 
 
 def _check_examples(examples: Entries, asked: set[str]) -> Iterator[Flaw]:
     """Yield a flaw for each figure of an example that nothing asks for: most likely a slip."""
-    known = {RUNNING_HOURS, "days", *QUANTITIES, *asked}
+    known = {*UNDECLARED, "days", *QUANTITIES, *asked} - {CALENDAR}
     for index, example in examples:
         since = example.get("since_last")
         for name in since if isinstance(since, Mapping) else ():

@@ -12,6 +12,8 @@ from intervals.language.conditions import Condition
 from intervals.language.flaws import Flaw
 from intervals.rules.checking.asked_names import Asker, check_asked
 
+_LIMITS = ("at_most", "at_least")
+
 
 def check_budgets(data: Mapping[str, Any], named: Mapping[str, Condition], task_ids: Sequence[str]) -> Iterator[Flaw]:
     """Yield all that is wrong between the entries of `budgets`.
@@ -33,7 +35,8 @@ def check_budgets(data: Mapping[str, Any], named: Mapping[str, Condition], task_
         askers: tuple[tuple[str, Asker], ...] = (("applies_to", "applies_to"), ("when", "hour"))
         for key, asker in askers:
             yield from (flaw.below("budgets", index, key) for flaw in check_asked(budget.get(key), named, asker))
-        yield from (flaw.below("budgets", index, "at_most") for flaw in _check_limits(budget.get("at_most"), named))
+        for key in _LIMITS:
+            yield from (flaw.below("budgets", index, key) for flaw in _check_limits(key, budget.get(key), named))
 
 
 def counted_names(data: Mapping[str, Any]) -> set[str]:
@@ -42,8 +45,8 @@ def counted_names(data: Mapping[str, Any]) -> set[str]:
     for _, budget in _entries(data):
         counted = budget.get("of")
         names.update(str(part) for part in (counted if isinstance(counted, list | tuple) else [counted]) if isinstance(part, str))
-        limits = budget.get("at_most")
-        for asked in [budget, *(limits if isinstance(limits, list | tuple) else [limits])]:
+        limits = [limit for key in _LIMITS for limit in _listed(budget.get(key))]
+        for asked in [budget, *limits]:
             when = asked.get("when") if isinstance(asked, Mapping) else None
             names.update(str(name) for name in (when if isinstance(when, Mapping) else ()))
     return names
@@ -55,18 +58,23 @@ def _entries(data: Mapping[str, Any]) -> list[tuple[int, Mapping[str, Any]]]:
     return [(index, entry) for index, entry in enumerate(listed) if isinstance(entry, Mapping)] if isinstance(listed, list | tuple) else []
 
 
-def _check_limits(limits: object, named: Mapping[str, Condition]) -> Iterator[Flaw]:
+def _listed(limits: object) -> Sequence[object]:
+    """Return limits as a list; one may stand by itself."""
+    return limits if isinstance(limits, list | tuple) else [limits]
+
+
+def _check_limits(key: str, limits: object, named: Mapping[str, Condition]) -> Iterator[Flaw]:
     """Yield flaws of dated limits of which it is not clear which is in force, or which ask for what no hour knows."""
     is_list = isinstance(limits, list | tuple)
     seen: dict[str, int] = {}
-    for index, limit in enumerate(limits if isinstance(limits, list | tuple) else [limits]):
+    for index, limit in enumerate(_listed(limits)):
         if not isinstance(limit, Mapping):
             continue
         place: tuple[int, ...] = (index,) if is_list else ()
         since = str(limit.get("in_force_from") or "")
         if since in seen:
             when = f"in force from {since}" if since else "without in_force_from"
-            text = f"two limits {when}; the first one is at_most[{seen[since]}]"
+            text = f"two limits {when}; the first one is {key}[{seen[since]}]"
             yield Flaw((*place, "in_force_from"), text, "give each its own in_force_from", "dated")
         seen.setdefault(since, index)
         yield from (flaw.below(*place, "when") for flaw in check_asked(limit.get("when"), named, "hour"))

@@ -22,8 +22,14 @@ BOUNDED_KEYS: tuple[str, ...] = tuple(effect.key for effect in EFFECTS if effect
 """Those that `limits` can bound."""
 HOUR_KEY = next(effect.key for effect in EFFECTS if issubclass(effect, HourEffect))
 """What is offered to those who ask on a window for what changes from hour to hour."""
-WINDOW_KEYS: tuple[str, ...] = tuple(effect.key for effect in EFFECTS if issubclass(effect, WindowEffect))
+WINDOW_KEYS: tuple[str, ...] = tuple(
+    effect.key for effect in EFFECTS if issubclass(effect, WindowEffect) and not issubclass(effect, HourEffect)
+)
 """Those that are judged on the window as a whole."""
+EITHER_KEYS: tuple[str, ...] = tuple(
+    effect.key for effect in EFFECTS if issubclass(effect, WindowEffect) and issubclass(effect, HourEffect)
+)
+"""Those that are judged hour by hour or on the window as a whole, by what their condition asks for."""
 
 
 def effect_fields() -> dict[str, Any]:

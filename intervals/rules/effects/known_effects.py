@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence, Set
-from typing import ClassVar, Self
+from typing import ClassVar, Literal, Self
 
 from intervals.language.fields import Legs, NumberFromZero, PositiveNumber
 from intervals.language.flaws import Flaw
@@ -165,5 +165,60 @@ class IntervalBecomes(WindowEffect):
         return "there the shorter one holds"
 
 
-EFFECTS: tuple[type[RuleEffect], ...] = (CountsAs, EachStartCountsAs, IntervalTimes, IntervalBecomes)
+class Unknown(HourEffect, WindowEffect):
+    """Where it holds the interval is not known: an hour is never taken for an ordinary one, a window as a whole has no standing.
+
+    Its condition says which it is: one that asks for a level is judged hour by hour, any other on the window as a whole. Hours on which
+    it holds count zero, so that what was used without them is a least figure: a leg past its line by that is past it for certain.
+    """
+
+    value: bool
+    key = "unknown"
+    value_type = Literal[True]
+    description = "where it holds the interval is unknown: the hours, or the window as a whole, lie outside of what the table says"
+    leaves_unknown = True
+
+    @classmethod
+    def weigh(cls, counts: float, effects: Sequence[Self], bounds: Bounds) -> float:
+        """Return zero: what the hour counts is not known, and it counts something."""
+        del counts, effects, bounds
+        return 0.0
+
+    def changes(self, leg: str) -> bool:
+        """Tell that of every leg something else becomes."""
+        del leg
+        return True
+
+    @property
+    def facts(self) -> dict[str, float]:
+        """Return nothing: it has no number."""
+        return {}
+
+    @property
+    def in_finding(self) -> str:
+        """As in `4 h above 2 % fuel sulphur have no known interval`."""
+        return "have no known interval"
+
+    @property
+    def in_sum(self) -> str:
+        """As in `interval unknown`."""
+        return "interval unknown"
+
+    @property
+    def on_page(self) -> str:
+        """As in `there the interval is unknown`."""
+        return "there the interval is unknown"
+
+    def together_with(self, other: Self) -> str:
+        """Return that one is enough."""
+        del other
+        return "there the interval is unknown by either"
+
+    def idle_on(self, task: str, legs: Set[str]) -> Iterator[Flaw]:
+        """Yield nothing: a window as a whole can be unknown whatever its legs are."""
+        del task, legs
+        yield from ()
+
+
+EFFECTS: tuple[type[RuleEffect], ...] = (CountsAs, EachStartCountsAs, IntervalTimes, IntervalBecomes, Unknown)
 """Every effect; each adjustment has exactly one."""

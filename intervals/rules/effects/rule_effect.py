@@ -40,7 +40,7 @@ class RuleEffect(ABC):
     value and describes it in the schema; `description`, its line in the schema; `offered`, in two or three words when to write it, or
     None where it is not offered to people who wrote no effect; `tried_as`, words that people write instead of it; `bounds`, for each
     bound that `limits` may set (`at_most`, `at_least`) what a rule page calls it; `has_legs`, whether its value names legs;
-    `on_legs`, what it does to such a leg, as a verb.
+    `on_legs`, what it does to such a leg, as a verb; `leaves_unknown`, whether nothing is known of what it holds on.
     """
 
     value: Any
@@ -53,6 +53,7 @@ class RuleEffect(ABC):
     bounds: ClassVar[Mapping[str, str]] = {}
     has_legs: ClassVar[bool] = False
     on_legs: ClassVar[str] = "change"
+    leaves_unknown: ClassVar[bool] = False
 
     @property
     @abstractmethod

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from itertools import combinations, product
 from math import isfinite
@@ -143,7 +144,8 @@ def _gaps(rules: list[_Rule]) -> Iterator[Flaw]:
                 reported.add(pair)
                 both = f'"{last.made.id}" and "{rule.made.id}"'
                 text = f"a gap between the bands of {both}: neither holds at {name} {_between(reached, band)}"
-                fix = f"let the second begin where the first ends: {'above' if reached.has_upper else 'at_least'}: {reached.upper:g}"
+                begin = f"from: {date.fromordinal(int(reached.upper))}" if reached.is_days else _begin(reached)
+                fix = f"let the second begin where the first ends: {begin}"
                 yield Flaw(("adjustments", pair[1], "when"), text, fix, "band_gap")
             if (band.upper, band.has_upper) >= (reached.upper, reached.has_upper):
                 reached, last = band, rule
@@ -162,10 +164,17 @@ def _series(rules: list[_Rule]) -> Iterator[tuple[str, list[tuple[Band, _Rule]]]
         yield str(key[-1]), sorted(bands, key=lambda each: (each[0].lower, not each[0].has_lower))
 
 
+def _begin(reached: Band) -> str:
+    """Return the bound of a band that begins where another one ends."""
+    return f"{'above' if reached.has_upper else 'at_least'}: {reached.upper:g}"
+
+
 def _is_small_gap(first: Band, second: Band) -> bool:
     """Return whether a little lies between two bands that neither covers."""
     if not (isfinite(first.upper) and isfinite(second.lower)) or second.lower < first.upper:
         return False
+    if first.is_days:
+        return second.lower - first.upper == 1
     width = Decimal(repr(second.lower)) - Decimal(repr(first.upper))
     if width == 0:
         return not first.has_upper and not second.has_lower
@@ -181,6 +190,8 @@ def _decimals(value: float) -> int:
 
 def _between(first: Band, second: Band) -> str:
     """Return the gap between two bands in words."""
+    if first.is_days:
+        return f"{date.fromordinal(int(first.upper))} itself"
     if first.upper == second.lower:
         return f"{first.upper:g} itself"
     return f"between {first.upper:g} and {second.lower:g}"
@@ -189,6 +200,8 @@ def _between(first: Band, second: Band) -> str:
 def _shown(cover: Cover) -> str:
     """Return what is covered, in words."""
     if isinstance(cover, Band):
+        if cover.is_days:
+            return str(cover)
         return f"{cover.lower:g}" if cover.lower == cover.upper else str(cover)
     return " or ".join(sorted(_word(each) for each in cover))
 

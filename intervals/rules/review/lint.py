@@ -5,20 +5,21 @@ In: a path, or a loaded rule set. Out: problems, to be shown as errors and warni
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from pathlib import Path
 
-from intervals.language.conditions import STANDARD_FACTS, Comparison, Condition, comparisons_of
+from intervals.language.conditions import Comparison, Condition, comparisons_of
 from intervals.language.durations import CalendarStep
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.legs import LEGS, USE_LEGS
-from intervals.language.measures import condition_of_share, level_of_mean, names_of_measures
+from intervals.language.measures import condition_of_share, level_of_mean
 from intervals.problems import Problem, RuleSetProblemError, nearest_of, nearest_word
-from intervals.quantities import QUANTITIES, levels_of
+from intervals.quantities import QUANTITIES
 from intervals.rules.checking.timing_checks import timing_warnings
 from intervals.rules.effects.effect_fields import HOUR_KEY, KEYS
 from intervals.rules.effects.rule_effect import WindowEffect
 from intervals.rules.renewals import made_new_by
+from intervals.rules.review.asked_by_rules import near_names, unknown_names, unused_quantities
 from intervals.rules.review.band_lint import band_flaws
 from intervals.rules.review.procedure_lint import procedure_warnings
 from intervals.rules.review.stated_facts import FactCheck
@@ -28,7 +29,6 @@ from intervals.rules.tasks import Adjustment, Task
 _DAYS_A_YEAR = 365.0
 _DAYS_A_MONTH = 30.0
 _LONGEST_LEAD = 0.5
-_NEAR = 0.75
 _SLIP = 0.85
 """From this likeness on, the id of a rule set that is not shipped is taken for a slip for one that is."""
 
@@ -40,13 +40,26 @@ def lint_ruleset(path: Path) -> tuple[list[Problem], list[Problem]]:
         path: the YAML file.
 
     Returns:
-        Errors, with which it cannot be used, and warnings, which are looked for only where there are no errors.
+        Errors, and warnings; where the file cannot be read there are no warnings.
     """
     try:
         made = load_ruleset(path)
     except RuleSetProblemError as error:
         return list(error.problems), []
-    return [], warnings_of(made)
+    return errors_of(made), warnings_of(made)
+
+
+def errors_of(ruleset: RuleSet) -> list[Problem]:
+    """Return what no site can make good, though a rule set loads: names that nothing can ever supply, in the order of its file.
+
+    Args:
+        ruleset: a rule set that was read from a file.
+
+    Returns:
+        Problems; those of a base are reported for the base alone.
+    """
+    flaws = [flaw for flaw in unknown_names(ruleset) if ruleset.marked.origin_of(flaw.place)[0] == ruleset.file]
+    return in_file_order(problems_from_flaws(flaws, ruleset.marked))
 
 
 def warnings_of(ruleset: RuleSet) -> list[Problem]:
@@ -64,7 +77,8 @@ def warnings_of(ruleset: RuleSet) -> list[Problem]:
         *_missing_words(ruleset),
         *_missing_examples(ruleset),
         *_idle_conditions(ruleset),
-        *_near_names(ruleset),
+        *near_names(ruleset),
+        *unused_quantities(ruleset),
         *_odd_facts(ruleset),
         *_budget_warnings(ruleset),
         *_unknown_fellows(ruleset),
@@ -73,7 +87,7 @@ def warnings_of(ruleset: RuleSet) -> list[Problem]:
     flaws = [flaw for flaw in flaws if ruleset.marked.origin_of(flaw.place)[0] == ruleset.file]
     flaws += [*band_flaws(ruleset), *_borrowed_sources(ruleset)]
     for index, task in enumerate(ruleset.tasks):
-        warnings = (*_task_warnings(task), *_renewal_warnings(task, ruleset), *timing_warnings(task))
+        warnings = (*_task_warnings(task, ruleset.quantities), *_renewal_warnings(task, ruleset), *timing_warnings(task))
         flaws.extend(flaw.below("tasks", index) for flaw in warnings)
     for index, adjustment in enumerate(ruleset.adjustments):
         flaws.extend(flaw.below("adjustments", index) for flaw in _adjustment_warnings(adjustment, ruleset))
@@ -83,7 +97,7 @@ def warnings_of(ruleset: RuleSet) -> list[Problem]:
 def _missing_words(ruleset: RuleSet) -> Iterator[Flaw]:
     """Yield a warning for each rule without a source or a reason."""
     for index, task in enumerate(ruleset.tasks):
-        if ruleset.source is None and task.source is None and any(every.source is None for every in task.every):
+        if ruleset.source is None and task.source is None and any(every.source is None for every in task.intervals):
             yield Flaw(
                 ("tasks", index), f'the task "{task.id}" has no source', 'add source: where it comes from, or "own experience"', "no_source"
             )
@@ -138,7 +152,7 @@ def _budget_warnings(ruleset: RuleSet) -> Iterator[Flaw]:
     """Yield what sound budgets could do better: sources, reasons, an effect for `when_unknown`."""
     for index, budget in enumerate(ruleset.budgets):
         place = ("budgets", index)
-        if ruleset.source is None and budget.source is None and any(limit.source is None for limit in budget.at_most):
+        if ruleset.source is None and budget.source is None and any(limit.source is None for limit in budget.limits):
             text = f'the budget "{budget.id}" has no source'
             yield Flaw(place, text, 'add source: where it comes from, or "own experience"', "no_source")
         if budget.because is None:
@@ -152,7 +166,7 @@ def _borrowed_sources(ruleset: RuleSet) -> Iterator[Flaw]:
     """Yield a warning for each interval or effect that this file writes anew under a source that its base wrote."""
     marked = ruleset.marked
     sections: tuple[tuple[str, Sequence[Task | Adjustment], tuple[str, ...]], ...] = (
-        ("tasks", ruleset.tasks, ("every", "first")),
+        ("tasks", ruleset.tasks, ("every", "first", "within", "after", "due_when")),
         ("adjustments", ruleset.adjustments, (*KEYS, "when")),
     )
     for section, entries, fields in sections:
@@ -179,23 +193,6 @@ def _idle_conditions(ruleset: RuleSet) -> Iterator[Flaw]:
             yield Flaw(("conditions", name), f'no rule asks for the condition "{name}"', "remove it, or name it in a rule", "idle_rule")
 
 
-def _near_names(ruleset: RuleSet) -> Iterator[Flaw]:
-    """Yield a warning for each name that conditions ask for, that only a site could declare, and that is nearly one known everywhere."""
-    levels = levels_of(QUANTITIES)
-    known = [*levels, *STANDARD_FACTS, *ruleset.attributes, *names_of_measures(levels)]
-    reported: set[str] = set()
-    for place, condition in ruleset.placed_conditions:
-        for part in comparisons_of(condition):
-            name = part.name
-            if name in reported or name in known or name in QUANTITIES or condition_of_share(name) is not None:
-                continue
-            reported.add(name)
-            near = nearest_word(name, known, _NEAR)
-            if near:
-                fix = f"a site that is judged by this must declare {name} itself, if it is meant"
-                yield Flaw(place, f'"{name}" is known nowhere; did you mean "{near}"?', fix, "near_name")
-
-
 def _odd_facts(ruleset: RuleSet) -> Iterator[Flaw]:
     """Yield a warning for each fact of an example's engine that no rule can compare: the example shows something else than it says."""
     check = FactCheck([ruleset])
@@ -213,20 +210,25 @@ def _parts_of(condition: Condition) -> Iterator[Condition]:
             yield from _parts_of(part)
 
 
-def _task_warnings(task: Task) -> Iterator[Flaw]:
-    """Yield warnings of one task: legs that name nothing, leads that are too long."""
-    for leg in {leg: None for every in task.every for leg in every.legs}:
-        if leg not in LEGS and leg not in QUANTITIES:
+def _task_warnings(task: Task, described: Container[str]) -> Iterator[Flaw]:
+    """Yield warnings of one task: legs that name nothing and are not described, leads that are too long."""
+    for leg in task.legs:
+        if leg not in LEGS and leg not in QUANTITIES and leg not in described:
             text = f'"{leg}" is not a canonical quantity{nearest_of(leg, USE_LEGS)}'
-            yield Flaw(("every", leg), text, "a site that is judged by this must declare it as a counter or an amount", "site_leg")
+            yield Flaw(
+                ("within" if task.is_once else "every", leg),
+                text,
+                "a site that is judged by this must declare it as a counter or an amount",
+                "site_leg",
+            )
     for key, legs in (("lead", task.lead),):
         for leg in legs or {}:
-            if not any(leg in every.legs for every in task.every):
+            if leg not in task.legs:
                 yield Flaw(
                     (key, leg), f'{key} names the leg "{leg}", which every does not have', f"remove it, or add {leg} to every", "idle_leg"
                 )
     for leg, lead in (task.lead or {}).items():
-        shortest = min((_size(every.legs[leg]) for every in task.every if leg in every.legs), default=None)
+        shortest = min((_size(every.legs[leg]) for every in task.intervals if leg in every.legs), default=None)
         if shortest is not None and _size(lead) > shortest:
             text = f"the lead of {lead} is longer than the interval; half of the interval counts"
             yield Flaw(("lead", leg), text, "look whether lead and every are swapped; a tenth is usual", "lead_beyond")
@@ -264,4 +266,4 @@ def _adjustment_warnings(adjustment: Adjustment, ruleset: RuleSet) -> Iterator[F
                 fix = f"a harm that cannot be undone belongs hour by hour: {HOUR_KEY}, when {level}"
                 yield Flaw(("when",), text, fix, "mean_factor")
     for task in () if adjustment.tasks == "all" else [ruleset.task(word) for word in adjustment.tasks]:
-        yield from effect.idle_on(task.id, {leg for every in task.every for leg in every.legs})
+        yield from effect.idle_on(task.id, set(task.legs))

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 
-from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons_of
+from intervals.language.conditions import STANDARD_FACTS, Condition, comparisons_of, facts_compared_alike
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
-from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, uses_of
-from intervals.language.measures import SHARE_MEASURE, condition_of_share, mean_of, names_of_measures
+from intervals.language.legs import CALENDAR, LEGS, RUNNING_HOURS, UNDECLARED, uses_of
+from intervals.language.measures import SHARE_MEASURE, condition_of_share, is_window_measure, mean_of, names_of_measures
+from intervals.language.result_measures import result_measure_of
 from intervals.problems import Problem, nearest_of, nearest_word
 from intervals.quantities import QUANTITIES, Quantity, levels_of
 from intervals.rules.budgets import Budget
@@ -40,22 +41,16 @@ def check_against_site(ruleset: RuleSet, site: Site, reported: Collection[str] =
         Problems at the places of the rule set; empty where everything is declared.
     """
     quantities = site.quantities
-    stated = {*STANDARD_FACTS, *ruleset.attributes, *reported, *(name for engine in site.judged_units for name in engine.attributes)}
+    levels = levels_of(quantities)
+    stated = {*ruleset.attributes, *reported, *(name for engine in site.judged_units for name in engine.attributes)}
     flaws: list[Flaw] = []
     for index, task in enumerate(ruleset.tasks):
-        for number, every in enumerate(task.every):
-            place = ("every", number) if len(task.every) > 1 else ("every",)
-            flaws.extend(flaw.below("tasks", index, *place) for flaw in _undeclared_legs(every.legs, quantities))
-        within = None if task.tolerance is None else task.tolerance.legs
-        for key, legs in (("first", task.first), ("lead", task.lead), ("tolerance", within)):
-            flaws.extend(flaw.below("tasks", index, key) for flaw in _undeclared_legs(legs, quantities))
-        flaws.extend(flaw.below("tasks", index, "done_when") for flaw in _undeclared_in_runs(task, quantities, stated))
-        flaws.extend(flaw.below("tasks", index, "applies_to") for flaw in _undeclared_names(task.applies_to, quantities, stated))
+        flaws.extend(flaw.below("tasks", index) for flaw in _undeclared_in_task(task, site, stated))
     for index, adjustment in enumerate(ruleset.adjustments):
         effect = adjustment.effect
         flaws.extend(flaw.below("adjustments", index, effect.key) for flaw in _undeclared_legs(effect.legs, quantities))
         flaws.extend(flaw.below("adjustments", index, "when") for flaw in _undeclared_names(adjustment.when, quantities, stated))
-        is_window = isinstance(effect, WindowEffect)
+        is_window = isinstance(effect, WindowEffect) and not adjustment.weighs_hours(levels)
         flaws.extend(flaw.below("adjustments", index, "when") for flaw in _wrong_rule(adjustment.when, quantities, is_window=is_window))
     for index, budget in enumerate(ruleset.budgets):
         flaws.extend(flaw.below("budgets", index) for flaw in _undeclared_counts(budget, quantities))
@@ -69,10 +64,27 @@ def check_against_site(ruleset: RuleSet, site: Site, reported: Collection[str] =
     return in_file_order(problems_from_flaws(flaws, ruleset.marked))
 
 
+def _undeclared_in_task(task: Task, site: Site, stated: set[str]) -> Iterator[Flaw]:
+    """Yield a flaw for each leg and each name of a task that nobody declares."""
+    quantities = site.quantities
+    placed: list[tuple[tuple[str | int, ...], Iterable[str] | None]] = []
+    for key, several in (("within" if task.is_once else "every", [every.legs for every in task.every]), ("first", list(task.first or ()))):
+        placed += [((key, number) if len(several) > 1 else (key,), legs) for number, legs in enumerate(several)]
+    placed += [(("table", number, "every"), row.every) for number, row in enumerate(task.table)]
+    placed += [(("lead",), task.lead), (("tolerance",), None if task.tolerance is None else task.tolerance.legs)]
+    for place, legs in placed:
+        yield from (flaw.below(*place) for flaw in _undeclared_legs(legs, quantities))
+    for number, row in enumerate(task.table):
+        yield from (flaw.below("table", number, "when") for flaw in _undeclared_names(row.when, quantities, stated))
+    yield from (flaw.below("done_when") for flaw in _undeclared_in_runs(task, quantities, stated))
+    yield from _undeclared_in_events(task, site, stated)
+    yield from (flaw.below("applies_to") for flaw in _undeclared_names(task.applies_to, quantities, stated))
+
+
 def _undeclared_legs(legs: Iterable[str] | None, quantities: dict[str, Quantity]) -> Iterator[Flaw]:
     """Yield a flaw for each leg that is no counter or amount of the site."""
     for leg in legs or ():
-        if leg in (CALENDAR, RUNNING_HOURS):
+        if leg in UNDECLARED:
             continue
         if leg not in quantities or quantities[leg].kind == "level":
             hours, *counted = uses_of(quantities)
@@ -89,13 +101,29 @@ def _undeclared_in_runs(task: Task, quantities: dict[str, Quantity], stated: set
             yield from _wrong_rule(part.when, quantities, is_window=False)
 
 
+def _undeclared_in_events(task: Task, site: Site, stated: set[str]) -> Iterator[Flaw]:
+    """Yield a flaw for each planned list that the site does not have, and each name that an event asks of the log and nobody declares."""
+    for index, event in enumerate(task.after):
+        if event.planned is not None and event.planned not in site.planned:
+            place = ("after", index, "planned") if len(task.after) > 1 else ("after", "planned")
+            text = f'the site has no planned list "{event.planned}"{nearest_of(event.planned, tuple(site.planned))}'
+            yield Flaw(place, text, f'write planned: {{{event.planned}: ["2026-11-03T14:00"]}} into site.yaml', "undeclared")
+    for event in task.events:
+        if event.kind == "when" and event.when is not None:
+            key = "due_when" if event.when is task.due_when else "after"
+            is_measured = any(is_window_measure(name) for name in event.asked)
+            yield from (flaw.below(key) for flaw in _undeclared_names(event.when, site.quantities, stated))
+            yield from (flaw.below(key) for flaw in _wrong_rule(event.when, site.quantities, is_window=is_measured))
+
+
 def _undeclared_names(condition: Condition | None, quantities: dict[str, Quantity], stated: set[str]) -> Iterator[Flaw]:
     """Yield a flaw for each name in a condition that nobody declares."""
     levels = levels_of(quantities)
     for part in dict.fromkeys(comparisons_of(condition)) if condition is not None else ():
         name = part.name
-        known = [*levels, *stated, *names_of_measures(levels)]
-        if name in known or name in quantities or condition_of_share(name) is not None:
+        known = [*levels, *facts_compared_alike(part), *stated, *names_of_measures(levels)]
+        is_elsewhere = condition_of_share(name) is not None or result_measure_of(name) is not None
+        if name in known or name in STANDARD_FACTS or name in quantities or is_elsewhere:
             continue
         if part.op == "in" and nearest_word(name, known, _SLIP) is None:
             continue

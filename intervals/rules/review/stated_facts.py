@@ -12,12 +12,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from functools import cache
 from typing import NamedTuple
 
-from intervals.language.conditions import STANDARD_FACTS, FactValue, comparisons_of
+from intervals.language.conditions import STANDARD_FACTS, FactValue, comparisons_of, day_number
 from intervals.language.flaws import Flaw, in_file_order, problems_from_flaws
 from intervals.language.measures import is_window_measure
+from intervals.language.result_measures import result_measure_of
 from intervals.language.scalars import shown_value
 from intervals.language.stated_values import ENGINE
 from intervals.problems import Problem, ProblemsError, nearest_word
@@ -51,13 +53,15 @@ class Asked:
 
     Attributes:
         values: the values that conditions compare it with.
-        is_bounded: whether some condition sets it a bound.
+        is_bounded: whether some condition sets it a bound that is a number.
+        is_dated: whether some condition compares it with a date.
         is_described: whether some rule set describes it under `attributes`.
         described: the words of those descriptions.
     """
 
     values: dict[FactValue, None] = field(default_factory=dict)
     is_bounded: bool = False
+    is_dated: bool = False
     is_described: bool = False
     described: frozenset[str] = frozenset()
 
@@ -72,6 +76,7 @@ class Asked:
         takes_numbers = self.is_bounded or any(_is_number(value) for value in self.values)
         kinds = ["true or false"] if any(isinstance(value, bool) for value in self.values) else []
         kinds += ["a number"] if takes_numbers else []
+        kinds += ["a date, year, month, day: YYYY-MM-DD"] if self.is_dated else []
         return kinds + ([f"one of {_listed(self.words)}"] if self.words else [])
 
     def takes(self, value: FactValue) -> bool:
@@ -79,7 +84,7 @@ class Asked:
         if isinstance(value, bool):
             return any(isinstance(each, bool) for each in self.values)
         if isinstance(value, str):
-            return bool(self.words)
+            return day_number(value) is not None if self.is_dated else bool(self.words)
         return self.is_bounded or any(_is_number(each) for each in self.values)
 
 
@@ -95,15 +100,20 @@ def asked_by(rulesets: Iterable[RuleSet]) -> dict[str, Asked]:
             entry = asked.setdefault(name, Asked())
             entry.is_described = True
             entry.described |= frozenset(re.findall(r"[\w-]+", meaning))
-        for _, condition in ruleset.placed_conditions:
+        for place, condition in ruleset.placed_conditions:
             for part in comparisons_of(condition):
-                if is_window_measure(part.name) or part.name in QUANTITIES:
+                if (
+                    is_window_measure(part.name)
+                    or part.name in QUANTITIES
+                    or ("table" in place and result_measure_of(part.name) is not None)
+                ):
                     continue
                 entry = asked.setdefault(part.name, Asked())
                 if isinstance(part.value, tuple):
                     entry.values.update(dict.fromkeys(part.value))
                 else:
-                    entry.is_bounded = True
+                    entry.is_dated |= isinstance(part.value, date)
+                    entry.is_bounded |= not isinstance(part.value, date)
         for _, value in ruleset.stated_values:
             if value.scope == ENGINE:
                 asked.setdefault(value.name, Asked()).is_bounded = True
@@ -195,7 +205,9 @@ class FactCheck:
             expected = " or ".join(asked.kinds)
             kind = "word" if name in FREE_WORDS else "attribute"
             return Flaw((name,), f"{name} is {_shown(value)}, which no rule can compare", f"write {expected}", kind)
-        if not isinstance(value, str) or value in asked.words or value in asked.described or _is_word_elsewhere(name, value):
+        if not isinstance(value, str) or asked.is_dated or value in asked.words:
+            return None
+        if value in asked.described or _is_word_elsewhere(name, value):
             return None
         known = list(dict.fromkeys([*asked.words, *FREE_WORDS.get(name, ())]))
         near = near_word(value, known)

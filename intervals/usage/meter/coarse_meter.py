@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from intervals.arrays import Floats, Instants
+from intervals.arrays import Floats, Instants, median_of
 from intervals.local_days import HOUR_US
 from intervals.usage.meter.meter_course import FASTER_H, FASTER_SHARE, ROUNDING_H, Course
 from intervals.usage.meter.resolution import WHOLE_HOUR_H, rhythm_us
@@ -55,7 +55,7 @@ def is_coarse(course: Course, rows_us: int | None = None) -> bool:
     """
     if course.resolution_h is None:
         return False
-    shows_h = float(np.median(course.resolution_h))
+    shows_h = median_of(course.resolution_h)
     if rows_us is not None and shows_h * HOUR_US > rows_us and shows_h >= WHOLE_HOUR_H:
         return True
     return shows_h * HOUR_US > int(np.diff(course.at_us).min()) and shows_h * HOUR_US > (rhythm_us(course.at_us) or 0)
@@ -68,7 +68,7 @@ def anchors_by_load(course: Course, shown_h: Floats) -> Anchors:
         course: the course of its readings.
         shown_h: hours that rows of load can hold from its first reading up to each.
     """
-    shows_h = float(np.median(course.resolution_h)) if course.resolution_h is not None else 0.0
+    shows_h = median_of(course.resolution_h) if course.resolution_h is not None else 0.0
     turns = np.flatnonzero(np.diff(course.hours_h) > ROUNDING_H) + 1
     is_far = np.diff(course.at_us) > FAR_TURNS * shows_h * HOUR_US
     # readings that are far apart are each held against the rows

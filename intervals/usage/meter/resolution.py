@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from intervals.arrays import Floats, Instants
+from intervals.arrays import Floats, Instants, median_of
 from intervals.usage.meter.meter_course import FASTER_H, ActiveTime, Changes
 
 RESOLUTIONS_H = (1.0, 0.1, 0.01, 1 / 60)
@@ -76,7 +76,7 @@ def rhythm_us(at_us: Instants) -> int | None:
     sizes = np.floor(np.log2(spacings.astype(np.float64))).astype(np.int64)
     counts = np.bincount(sizes)
     smallest = int(np.flatnonzero(counts >= _COMMON_SHARE * len(spacings))[0])
-    return int(np.median(spacings[sizes == smallest]))
+    return int(median_of(spacings[sizes == smallest]))
 
 
 def contradict(  # noqa: PLR0913 - two readings, and all that may lie between them

@@ -19,7 +19,7 @@ def test_every_counter_and_amount_is_a_leg() -> None:
     """All of the table of quantities but the hour meter, which is counted as running hours."""
     counted = [name for name, quantity in QUANTITIES.items() if quantity.kind != "level" and name != "hour_meter_h"]
     assert list(USE_LEGS) == ["running_hours", *counted]
-    assert set(LEGS) == {"calendar", *USE_LEGS}
+    assert set(LEGS) == {"calendar", "elapsed_hours", *USE_LEGS}
     assert uses_of({**QUANTITIES, **OWN}) == [*USE_LEGS, "urea_l", "ad_blue", "pulses"]
 
 
@@ -28,6 +28,7 @@ def test_every_counter_and_amount_is_a_leg() -> None:
     [
         ("running_hours", "h", "equivalent hours"),
         ("calendar", "d", "d"),
+        ("elapsed_hours", "h", "h by the clock"),
         ("starts", "starts", "starts"),
         ("energy_kwh", "kWh", "kWh"),
         ("fuel_l", "L", "L of fuel"),

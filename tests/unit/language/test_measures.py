@@ -47,6 +47,9 @@ def test_no_measure_is_called_as_something_else_is() -> None:
         ("oil_consumption_g_per_kwh", "g/kWh", 0, inf, ("load_kw",)),
         ("days_since", "d", 0, inf, ()),
         ("running_hours_per_day", "h/d", 0, inf, ()),
+        ("age_years", "years", 0, inf, ()),
+        ("total_hours_h", "h", 0, inf, ()),
+        ("month", "", 1, 12, ()),
     ],
 )
 def test_a_measure_has_a_unit_and_bounds_and_says_what_it_needs(
@@ -73,5 +76,5 @@ def test_names_of_means_and_shares_read_back() -> None:
 
 def test_a_counter_names_what_to_ask_for_instead() -> None:
     """A condition cannot ask for a running total; the measure that tells of it is named, and none where there is none."""
-    assert instead_of_use("hour_meter_h") == "ask for running_hours_per_day, or for days_since"
+    assert instead_of_use("hour_meter_h") == "ask for running_hours_per_day, or for days_since, or for total_hours_h"
     assert instead_of_use("fuel_l") is None

@@ -32,7 +32,7 @@ tasks:
     title: Take an oil sample
     every:
       - {in_force_from: 2013-05-03, running_hours: 500, calendar: P1Y, source: "the text of 2013"}
-      - {in_force_from: 2024-10-29, running_hours: 500, calendar: P1Y30D, vibration_hours: 5}
+      - {in_force_from: 2024-08-30, running_hours: 500, calendar: P1Y30D, vibration_hours: 5}
 conditions:
   hot: {oil_temp_c: {above: 95}}
   very_hot: {condition: hot, load_pct: {above: 90}}

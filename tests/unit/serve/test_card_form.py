@@ -18,7 +18,7 @@ from tests.unit.serve.served_pages import FILLED, NOW, write_quay
 @pytest.fixture(scope="module")
 def card(tmp_path_factory: pytest.TempPathFactory) -> Card:
     """Return the card of the small site."""
-    return make_cards(write_quay(tmp_path_factory.mktemp("quay")), NOW, CardsAsked(tasks=("oil",)))[0]
+    return make_cards(write_quay(tmp_path_factory.mktemp("quay")), NOW, CardsAsked(tasks=("oil",))).cards[0]
 
 
 def test_what_was_typed_is_handed_in(card: Card) -> None:

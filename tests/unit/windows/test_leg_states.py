@@ -109,15 +109,15 @@ def test_an_unknown_leg_does_not_govern(tmp_path: Path) -> None:
 
 EVERY = [
     {"in_force_from": "2013-05-03", "running_hours": 500, "calendar": "P1Y", "source": "old text"},
-    {"in_force_from": "2024-10-29", "running_hours": 500, "calendar": "P1Y30D", "source": "new text"},
+    {"in_force_from": "2024-08-30", "running_hours": 500, "calendar": "P1Y30D", "source": "new text"},
 ]
 
 
 @pytest.mark.parametrize(
-    ("as_of", "base", "allowed_d", "source"), [("2024-10-28", "P1Y", 366.0, "old text"), ("2024-10-29", "P1Y30D", 396.0, "new text")]
+    ("as_of", "base", "allowed_d", "source"), [("2024-08-29", "P1Y", 366.0, "old text"), ("2024-08-30", "P1Y30D", 396.0, "new text")]
 )
 def test_the_interval_in_force_on_the_windows_last_day_counts(tmp_path: Path, as_of: str, base: str, allowed_d: float, source: str) -> None:
-    """Done 2023-11-15: a year is 366 d (to 2024-11-15); from 2024-10-29 on 30 d more."""
+    """Done 2023-11-15: a year is 366 d (to 2024-11-15); from 2024-08-30 on 30 d more."""
     findings = judge(tmp_path, as_of, [task(every=EVERY)], ROWS, services=[done("oil", "2023-11-15")])
     leg = leg_of(finding_for(findings), "calendar")
     assert (leg.base, leg.allowed) == (base, allowed_d)

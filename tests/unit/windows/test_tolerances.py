@@ -1,4 +1,4 @@
-"""Tolerance: a share of the interval, an amount of a leg, the least of several, whole days rounded inward or outward."""
+"""Tolerance: a share of the interval, an amount of a leg, the least of several, whole days rounded inward, outward or to the nearest."""
 
 from __future__ import annotations
 
@@ -41,6 +41,12 @@ def judged(
         ({"calendar": "P45D"}, {"pct": 10}, "2024-02-19"),
         ({"calendar": "P45D"}, {"pct": 10, "rounding": "inward"}, "2024-02-19"),
         ({"calendar": "P45D"}, {"pct": 10, "rounding": "outward"}, "2024-02-20"),
+        # half a day rounds up: 4.5 are 5; 10 % of 44 d are 4.4: 4, of 46 d 4.6: 5; due 14 and 16 February
+        ({"calendar": "P45D"}, {"pct": 10, "rounding": "nearest"}, "2024-02-20"),
+        ({"calendar": "P44D"}, {"pct": 10, "rounding": "nearest"}, "2024-02-18"),
+        ({"calendar": "P46D"}, {"pct": 10, "rounding": "nearest"}, "2024-02-21"),
+        # 3.5 % of 100 d are 3.5, which rounds up to 4 (to the even number too); due 10 April
+        ({"calendar": "P100D"}, {"pct": 3.5, "rounding": "nearest"}, "2024-04-14"),
     ],
 )
 def test_the_last_day_within_a_calendar_tolerance(

@@ -70,7 +70,7 @@ def test_a_key_that_is_told_twice_is_refused(tmp_path: Path) -> None:
     site = recorded_site(tmp_path)
     path = write_filled(filled(card_of(site), STANDING, hour_meter_h=610.3), tmp_path)
     path.write_text(path.read_text("utf-8").replace('"hour_meter_h": 610.3', '"hour_meter_h": 610.3, "hour_meter_h": 10'), "utf-8")
-    with pytest.raises(RequestProblemError, match="it tells twice of hour_meter_h"):
+    with pytest.raises(RequestProblemError, match="it states hour_meter_h twice"):
         read_given(site, path, None)
 
 

@@ -108,7 +108,7 @@ def test_the_html_page_has_a_way_to_every_task() -> None:
 def test_the_list_tells_title_source_tasks_and_engines() -> None:
     """Of each rule set: which engines its tasks are for, by what applies_to asks."""
     text = plain_text(rule_list_lines([SHIPPED["gas-engine"]]))
-    assert text.startswith("gas-engine 2026.12.1  Lean-burn gas engine, heat and power\n    holds: 13 tasks, 8 adjustments, 7 procedures\n")
+    assert text.startswith("gas-engine 2026.12.2  Lean-burn gas engine, heat and power\n    holds: 13 tasks, 8 adjustments, 7 procedures\n")
     assert "    4 tasks for fuel is natural-gas or biogas: oil-change, oil-sample, spark-plugs, ignition-cables\n" in text
     assert "    9 tasks for any engine: valve-clearance," in text
     assert "    source: common practice;" in text

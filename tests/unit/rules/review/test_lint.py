@@ -56,8 +56,8 @@ def test_everything_that_could_be_better_is_said(tmp_path: Path) -> None:
     ]  # fmt: skip
 
 
-def test_a_name_that_is_nearly_a_known_one_is_told(tmp_path: Path) -> None:
-    """A slip, where it is written, once; a site's own quantity and a known one are none."""
+def test_a_name_that_nothing_can_supply_is_refused(tmp_path: Path) -> None:
+    """Compared with a number it must be canonical, a measure, or described; a slip in an attribute is told once, as a warning."""
     text = "\n".join(
         [
             "ruleset: x",
@@ -65,6 +65,7 @@ def test_a_name_that_is_nearly_a_known_one_is_told(tmp_path: Path) -> None:
             "version: 1",
             "source: y",
             "attributes: {extended_pan: whether there is a tank beside the pan}",
+            "quantities: {vibration_mm_s: vibration of the crankcase}",
             "tasks:",
             "  - {id: a, title: A, every: {running_hours: 500}, applies_to: {feul: [biogas]}}",
             "conditions:",
@@ -74,6 +75,10 @@ def test_a_name_that_is_nearly_a_known_one_is_told(tmp_path: Path) -> None:
             "  - {id: n, tasks: [a], when: {condition: hot}, counts_as: 2, because: x}",
             "  - {id: o, tasks: [a], when: {laod_pct: {above: 95}, vibration_mm_s: {above: 7}}, counts_as: 3, because: x}",
             "  - {id: p, tasks: [a], when: {extended_pam: true}, interval_times: 0.9, because: x}",
+            "  - {id: q, tasks: [a], when: {mean_vibration_mm_s: {above: 5}}, interval_becomes: {running_hours: 400}, because: x}",
+            "  - {id: r, tasks: [a], when: {crew_size: [2, 3]}, interval_becomes: {running_hours: 400}, because: x}",
+            "  - {id: s, tasks: [a], when: {mean_laod_pct: {above: 70}}, interval_becomes: {running_hours: 400}, because: x}",
+            "  - {id: t, tasks: [a], when: {crane: yard}, interval_becomes: {running_hours: 400}, because: x}",
             "examples:",
             "  - {name: e, task: a, engine: {}, since_last: {running_hours: 1}, expect: {standing: in_interval}}",
         ]
@@ -81,12 +86,33 @@ def test_a_name_that_is_nearly_a_known_one_is_told(tmp_path: Path) -> None:
     path = tmp_path / "lint.yaml"
     path.write_text(text, encoding="utf-8")
     errors, warnings = lint_ruleset(path)
-    assert errors == []
+    assert [(problem.code, problem.line, problem.text) for problem in errors] == [
+        ("RUL034", 10, 'nothing can ever supply "oil_temp_f"; did you mean "oil_temp_c"?'),
+        ("RUL034", 12, 'nothing can ever supply "laod_pct"; did you mean "load_pct"?'),
+        ("RUL034", 14, 'nothing can ever supply "laod_pct"; did you mean "load_pct"?'),
+        ("RUL034", 17, 'nothing can ever supply "crew_size"'),
+        ("RUL034", 18, 'nothing can ever supply "mean_laod_pct"; did you mean "mean_load_pct"?'),
+    ]
     assert [(problem.line, problem.text) for problem in warnings if problem.code == "RUL075"] == [
-        (7, '"feul" is known nowhere; did you mean "fuel"?'),
-        (9, '"oil_temp_f" is known nowhere; did you mean "oil_temp_c"?'),
-        (11, '"laod_pct" is known nowhere; did you mean "load_pct"?'),
-        (14, '"extended_pam" is known nowhere; did you mean "extended_pan"?'),
+        (8, '"feul" is known nowhere; did you mean "fuel"?'),
+        (15, '"extended_pam" is known nowhere; did you mean "extended_pan"?'),
+    ]
+
+
+def test_described_quantities_are_held_against_the_rules(tmp_path: Path) -> None:
+    """A leg that is described is no warning any more; what is described and never asked for, or known anyway, is idle."""
+    path = tmp_path / "lint.yaml"
+    path.write_text(
+        "ruleset: x\ntitle: x\nversion: 1\nsource: y\n"
+        "quantities:\n  strokes: of the fuel pump\n  load_pct: the load\n  boost_kpa: of the charger\n"
+        "tasks:\n  - {id: a, title: A, every: {strokes: 500}}\n",
+        encoding="utf-8",
+    )
+    errors, warnings = lint_ruleset(path)
+    assert errors == []
+    assert [(each.code, each.line, each.text) for each in warnings if each.code in ("RUL066", "RUL067")] == [
+        ("RUL066", 7, '"load_pct" is known in every rule set'),
+        ("RUL066", 8, 'no rule asks for "boost_kpa"'),
     ]
 
 

@@ -1,0 +1,73 @@
+"""The page of a month, drawn in a process of its own: a judgement that takes long keeps no other request waiting.
+
+In: a site's folder, a month, this moment. Out: the page. As a program (`python -m`) it writes the page, or the problems, pickled to its
+standard output, for `month_process.py` to read. Refuses what `intervals report` refuses.
+"""
+
+from __future__ import annotations
+
+import pickle
+import sys
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from intervals.language.months import last_day_of
+from intervals.local_days import to_us
+from intervals.problems import Problem, ProblemsError
+from intervals.questions.month.month_wording import day_name
+from intervals.questions.month.monthly import report_month
+from intervals.reports.month.month_files import MonthFolder, page_file
+from intervals.site.model import load_site
+
+Drawn = tuple[str, tuple[Problem, ...]]
+"""A page, or what keeps it from being drawn."""
+
+
+def draw_month(folder: Path, month: str, now: datetime) -> str:
+    """Return the page of a month, as `intervals report` makes it: of this month as of now, of an earlier one as of its last day.
+
+    Args:
+        folder: the site's folder.
+        month: `YYYY-MM`.
+        now: this moment, with its offset.
+
+    Raises:
+        ProblemsError: the site or the month cannot be judged.
+    """
+    site = load_site(folder)
+    as_of = now if month == f"{now.astimezone(site.zone):%Y-%m}" else last_day_of(month)
+    report = report_month(site, as_of, month, now_us=to_us(now))
+    return page_file(MonthFolder(report, site.title, shown_moment(now, site.zone)))
+
+
+def shown_moment(now: datetime, zone: ZoneInfo) -> str:
+    """Return a moment as a page shows it, by the site's clock.
+
+    Args:
+        now: the moment, with its offset.
+        zone: the site's zone.
+    """
+    local = now.astimezone(zone)
+    return f"{day_name(local.date())}, {local:%H:%M} ({zone.key})"
+
+
+def drawn(arguments: Sequence[str]) -> Drawn:
+    """Return the page of a month, or the problems that keep it from being drawn.
+
+    Args:
+        arguments: the site's folder, the month, this moment (ISO 8601, with its offset).
+    """
+    folder, month, now = arguments
+    try:
+        return draw_month(Path(folder), month, datetime.fromisoformat(now)), ()
+    except ProblemsError as error:
+        return "", tuple(error.problems)
+
+
+if __name__ == "__main__":
+    out = sys.stdout.buffer
+    # what anything else says goes where the server's own words go
+    sys.stdout = sys.stderr
+    out.write(pickle.dumps(drawn(sys.argv[1:])))

@@ -1,0 +1,31 @@
+"""The windows of the tasks of one engine, of whatever kind each is.
+
+In: an `EngineCase` and its tasks. Out: a chain for each, the closed windows of all plain ones measured together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from intervals.history.engine_case import EngineCase
+from intervals.rules.tasks import Task
+from intervals.windows.chain import TaskChain
+from intervals.windows.closed_windows import ClosedWindows
+from intervals.windows.event_chain import EventChain
+
+
+def chain_of(case: EngineCase, task: Task) -> TaskChain:
+    """Return the windows of a task: from event to completion of one that is done once, else from completion to completion."""
+    return EventChain(case, task) if task.is_once else TaskChain(case, task)
+
+
+def chains_of(case: EngineCase, tasks: Iterable[Task]) -> dict[str, TaskChain]:
+    """Return the windows of several tasks of one engine by task id, the closed ones measured together."""
+    chains = {task.id: chain_of(case, task) for task in tasks}
+    together = ClosedWindows(case, {name: chain.closed_bounds for name, chain in chains.items() if chain.is_plain and chain.completions})
+    for chain in chains.values():
+        chain.together = together
+    return chains
+
+
+__all__ = ["chain_of", "chains_of"]
