@@ -5,15 +5,19 @@ late figure, and how well ranges of this kind held in the engine's own past. It 
 
 The model. A path ahead is a row of fortnights taken from the same season (three weeks either side, the same days of the week) of one of the
 three years before, drawn towards the level of the last twelve weeks by the square root of its ratio to the same weeks of that year, a
-difference that fades over 90 days. Where the log is shorter than fourteen months, the fortnights come from the last half year. The early and
-the late figure are the tenth and the ninetieth percentile of the paths, widened on the scale of logarithms by what the engine's own finished
-past forecasts were off (split conformal prediction, Vovk and others 2005, Romano and others 2019; from memory). Nothing is drawn at random:
-the draws are the sequence of Richtmyer (multiples of the square roots of the primes), so that the same log gives the same bytes.
+difference that fades over 90 days. Where the log is shorter than fourteen months, the fortnights come from the last half year. Of what the
+paths have used up by the end of each fortnight the tenth, the fiftieth and the ninetieth percentile are kept; inside a fortnight use is
+even. The early and the late figure are widened on the scale of logarithms by what the engine's own finished past forecasts were off (split
+conformal prediction, Vovk and others 2005, Romano and others 2019; from memory). Days of lay-up are no days here: those ahead are stepped
+over by whoever gives a date. Nothing is drawn at random: the draws are the sequence of Richtmyer (multiples of the square roots of the
+primes), so that the same log gives the same bytes.
 """
 
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
+from collections.abc import Sequence
 from functools import cached_property, lru_cache
 from typing import NamedTuple
 
@@ -32,22 +36,25 @@ YEAR_D = 364
 """Fifty-two weeks, so that a day of the week stays one."""
 YEARS = 3
 SEASONAL_FROM_D = 425
-"""With so many days of log, fourteen months, paths follow the season."""
+"""With so many days outside lay-ups, fourteen months, paths follow the season."""
 SHORT_LOG_D = 182
 LEVEL_D = 84
 LEVEL_POWER = 0.5
 LEVEL_MOST = 4.0
 FADE_D = 90.0
-QUANTILES = (0.1, 0.5, 0.9)
+PERCENTILES = (10, 50, 90)
 ORIGIN_STEP_D = 30
 MOST_ORIGINS = 24
 AMOUNTS_D = (10.0, 30.0, 90.0, 180.0)
 """Past forecasts are tried on what is used in so many days at the mean pace."""
-FEWEST_ORIGINS = 8
+FEWEST_TRIED = 8
+"""With fewer finished past forecasts a range is not widened."""
 HELD_SHARE = 0.93
 """Share of finished past forecasts whose early figure, and whose late figure, is to hold after the widening."""
 _LEAST_D = 0.5
 _OFFSETS = np.arange(-SEASON_D, SEASON_D + 1, 7)
+_RANKS = tuple((PATHS - 1) * percent // 100 for percent in PERCENTILES[::-1])
+"""What most paths have used up comes early: the ninetieth percentile of use is the early figure."""
 
 
 class Widening(NamedTuple):
@@ -63,172 +70,198 @@ class DailyUse(NamedTuple):
 
     Attributes:
         total: running sum, in the leg's unit.
-        counts: whether each day can stand for a day ahead: lay-ups cannot.
+        counts: whether each day can stand for a day ahead: lay-ups cannot; None where all can.
     """
 
     total: Floats
     counts: Flags | None = None
 
     @property
-    def days(self) -> int:
-        """Days of log."""
-        return len(self.total) - 1
+    def counted_d(self) -> int:
+        """Days of log outside lay-ups."""
+        return len(self.total) - 1 if self.counts is None else int(self.counts.sum())
+
+    @property
+    def without_lay_ups(self) -> DailyUse:
+        """The same without the days of lay-up."""
+        if self.counts is None:
+            return self
+        return DailyUse(np.concatenate((np.zeros(1), np.cumsum(np.diff(self.total)[self.counts]))))
 
 
 class UseAhead:
-    """The paths of one leg from the end of its log on."""
+    """The paths of one leg from the end of its log on; its log has a fortnight outside lay-ups at least."""
 
     def __init__(self, use: DailyUse) -> None:
-        self.use = use
-        self._stretches = _Stretches.of(use)
-
-    @property
-    def is_seasonal(self) -> bool:
-        """Whether the log is long enough for paths to follow the season."""
-        return self.use.days >= SEASONAL_FROM_D
+        self.is_seasonal = use.counted_d >= SEASONAL_FROM_D
+        self._past = _Past.of(use if self.is_seasonal else use.without_lay_ups)
 
     @cached_property
-    def _sums(self) -> Floats:
-        """Running sums of the paths ahead, paths x (blocks + 1)."""
-        return _running(self._stretches.paths(np.array([self.use.days]), BLOCKS))[0]
+    def _ahead(self) -> tuple[list[float], ...]:
+        """What is used up by the end of each fortnight ahead, from zero: where much is used, middling, little."""
+        past = self._past
+        paths = past.seasonal_paths(np.array([past.days]), BLOCKS) if self.is_seasonal else past.recent_paths(BLOCKS)
+        return tuple(_curves(paths)[0].tolist())
 
-    def days_to(self, amounts: Floats) -> Floats:
-        """Return after how many days amounts are used up.
+    def days_to(self, amount: float) -> tuple[float, float, float]:
+        """Return after how many days an amount is used up.
 
         Args:
-            amounts: what is left, in the leg's unit, (n,).
+            amount: what is left, in the leg's unit.
 
         Returns:
-            Early, middle and late days, (3, n), widened; infinite where the engine does not run in its paths.
+            Early, middle and late days outside lay-ups, widened; infinite where the engine does not run in its paths.
         """
-        days = _days_to(self._sums[np.newaxis], np.asarray(amounts, dtype=np.float64))[0]
-        middle = _quantiles(days)
-        return np.array([middle[0] * math.exp(-self.widening.early), middle[1], middle[2] * math.exp(self.widening.late)])
+        early, middle, late = (_days_to(curve, amount) for curve in self._ahead)
+        return early * math.exp(-self.widening.early), middle, late * math.exp(self.widening.late)
 
     @cached_property
     def widening(self) -> Widening:
         """How far the range is widened by the engine's own finished past forecasts; nothing where there are too few."""
         early, late, _ = self._misses
-        if len(early) < FEWEST_ORIGINS:
+        if len(early) < FEWEST_TRIED:
             return Widening(finished=len(early))
         return Widening(_held(early), _held(late), len(early))
 
-    def share_held(self) -> tuple[int, int] | None:
-        """Return how many of the engine's own finished forecasts held their range, and of how many; each widened by those finished before it.
-
-        Returns:
-            None where too few were finished.
-        """
+    @cached_property
+    def share_held(self) -> tuple[int, int]:
+        """How many of the engine's own finished forecasts held their range, and of how many; each widened by those finished before it."""
         early, late, finished = self._misses
-        order = np.argsort(finished, kind="stable")
         held = tried = 0
-        for place in order:
+        for place in range(len(finished)):
             before = finished < finished[place]
-            if before.sum() >= FEWEST_ORIGINS:
+            if before.sum() >= FEWEST_TRIED:
                 tried += 1
                 held += bool(early[place] <= _held(early[before]) and late[place] <= _held(late[before]))
-        return (held, tried) if tried else None
+        return held, tried
 
     @cached_property
     def _misses(self) -> tuple[Floats, Floats, Floats]:
-        """Of each finished past forecast: by how much it came earlier than the early figure, later than the late one, and when it was known."""
-        days = self.use.days
-        origins = np.arange(days - ORIGIN_STEP_D, SEASONAL_FROM_D - 1, -ORIGIN_STEP_D)[:MOST_ORIGINS]
-        mean = float(self.use.total[-1]) / days if days else 0.0
+        """Of each finished past forecast: how much it came before the early figure, after the late one, and when that was known."""
+        past = self._past
+        origins = past.origins if self.is_seasonal else np.zeros(0, dtype=np.int64)
+        mean = float(past.total[-1]) / max(1, int(past.counted[-1]))
         if not len(origins) or mean <= 0:
             none = np.zeros(0)
             return none, none, none
         amounts = mean * np.array(AMOUNTS_D)
-        sums = _running(self._stretches.paths(origins, -(-int(max(AMOUNTS_D) * 2) // BLOCK_D)))
-        found = np.log(np.maximum(_LEAST_D, _quantiles(_days_to(sums, amounts))))
-        reached = np.searchsorted(self.use.total, self.use.total[origins][:, np.newaxis] + amounts)
-        is_finished = reached <= days
-        took = np.log(np.maximum(_LEAST_D, reached - origins[:, np.newaxis]))
-        return (found[0] - took)[is_finished], (took - found[2])[is_finished], reached[is_finished].astype(np.float64)
+        blocks = -(-int(max(AMOUNTS_D) * 2) // BLOCK_D)
+        curves, wanted = _curves(past.seasonal_paths(origins, blocks)).tolist(), amounts.tolist()
+        days = np.array([[[_days_to(curve, amount) for amount in wanted] for curve in of_origin] for of_origin in curves])
+        found = np.log(np.maximum(_LEAST_D, days))
+        reached = np.searchsorted(past.total, past.total[origins][:, np.newaxis] + amounts)
+        is_finished = reached <= past.days
+        took_d = past.counted[np.minimum(reached, past.days)] - past.counted[origins][:, np.newaxis]
+        took = np.log(np.maximum(_LEAST_D, took_d))
+        early, late = found[:, 0] - took, took - found[:, 2]
+        return early[is_finished], late[is_finished], reached[is_finished].astype(np.float64)
 
 
-class _Stretches(NamedTuple):
-    """Every stretch of a fortnight in a log, by its first day."""
+class _Past(NamedTuple):
+    """A log by the day, and every stretch of a fortnight in it.
+
+    Attributes:
+        total: used up to the end of each day, days + 1.
+        counted: days outside lay-ups up to the end of each day.
+        sums: used in the stretch that begins with each day.
+        nearest: for each stretch the nearest one that holds no lay-up.
+    """
 
     total: Floats
+    counted: NDArray[np.int64]
     sums: Floats
     nearest: NDArray[np.int64]
 
     @classmethod
-    def of(cls, use: DailyUse) -> _Stretches:
-        """Return the stretches of a log; one that holds a day of lay-up gives its place to the nearest that does not."""
-        sums = use.total[BLOCK_D:] - use.total[:-BLOCK_D] if use.days >= BLOCK_D else np.zeros(0)
+    def of(cls, use: DailyUse) -> _Past:
+        """Return the past of a log of a fortnight at least."""
+        sums = use.total[BLOCK_D:] - use.total[:-BLOCK_D]
         places = np.arange(len(sums))
-        if use.counts is None or not len(sums):
-            return cls(use.total, sums, places)
-        away = np.concatenate(([0], np.cumsum(~use.counts)))
-        good = places[away[BLOCK_D:] == away[:-BLOCK_D]]
+        if use.counts is None:
+            return cls(use.total, np.arange(len(use.total)), sums, places)
+        counted = np.zeros(len(use.total), dtype=np.int64)
+        np.cumsum(use.counts, out=counted[1:])
+        good = places[counted[BLOCK_D:] - counted[:-BLOCK_D] == BLOCK_D]
         if not len(good):
-            return cls(use.total, sums, places)
+            return cls(use.total, counted, sums, places)
         after = np.minimum(np.searchsorted(good, places), len(good) - 1)
         before = np.maximum(after - 1, 0)
         closer = np.where(np.abs(good[before] - places) <= np.abs(good[after] - places), good[before], good[after])
-        return cls(use.total, sums, closer)
+        return cls(use.total, counted, sums, closer)
 
-    def paths(self, origins: NDArray[np.int64], blocks: int) -> Floats:
-        """Return what is used in each stretch of each path ahead of several days, origins x paths x blocks; origins are all long or one short."""
+    @property
+    def days(self) -> int:
+        """Days of log."""
+        return len(self.total) - 1
+
+    @property
+    def origins(self) -> NDArray[np.int64]:
+        """The days, latest first, from which past forecasts are made: those that had fourteen months outside lay-ups before them."""
+        first = int(np.searchsorted(self.counted, SEASONAL_FROM_D))
+        return np.arange(self.days - ORIGIN_STEP_D, first - 1, -ORIGIN_STEP_D)[:MOST_ORIGINS]
+
+    def recent_paths(self, blocks: int) -> Floats:
+        """Return what is used in each stretch of each path, 1 x blocks x paths, stretches from the last half year."""
+        which, _ = _draws(blocks)
+        last = self.days - BLOCK_D
+        back = np.floor(which * (min(SHORT_LOG_D, self.days) - BLOCK_D + 1)).astype(np.int64)
+        return np.asarray(self.sums[last - back])[np.newaxis]
+
+    def seasonal_paths(self, origins: NDArray[np.int64], blocks: int) -> Floats:
+        """Return what is used in each stretch of each path ahead of several days, origins x blocks x paths."""
         which, year_draw = _draws(blocks)
-        last = origins[:, np.newaxis, np.newaxis] - BLOCK_D
-        if int(origins.min()) < SEASONAL_FROM_D:
-            reach = np.maximum(0, np.minimum(SHORT_LOG_D, origins[:, np.newaxis, np.newaxis]) - BLOCK_D)
-            return np.asarray(self.sums[self.nearest[last - np.floor(which * (reach + 1)).astype(np.int64)]])
+        last = origins[:, np.newaxis] - BLOCK_D
         ahead = origins[:, np.newaxis] + np.arange(blocks) * BLOCK_D
-        first = np.maximum(1, -(-(ahead + SEASON_D - last[:, :, 0]) // YEAR_D))
+        first = np.maximum(1, -(-(ahead + SEASON_D - last) // YEAR_D))
         years = np.clip((ahead - SEASON_D) // YEAR_D - first + 1, 1, YEARS)
-        back = first[:, np.newaxis, :] + np.floor(year_draw[:, np.newaxis] * years[:, np.newaxis, :]).astype(np.int64)
-        place = ahead[:, np.newaxis, :] - YEAR_D * back + _OFFSETS[np.floor(which * len(_OFFSETS)).astype(np.int64)]
-        found = self.sums[self.nearest[np.clip(place, 0, last)]]
-        fade = np.exp(-(np.arange(blocks) * BLOCK_D + BLOCK_D / 2) / FADE_D)
-        return np.minimum(found * (1.0 + (self._level(origins, year_draw) - 1.0)[:, :, np.newaxis] * fade), self.sums.max())
+        back = first[:, :, np.newaxis] + np.floor(year_draw * years[:, :, np.newaxis]).astype(np.int64)
+        place = ahead[:, :, np.newaxis] - YEAR_D * back + _OFFSETS[np.floor(which * len(_OFFSETS)).astype(np.int64)]
+        found = self.sums[self.nearest[np.clip(place, 0, last[:, :, np.newaxis])]]
+        fade = np.exp(-(np.arange(blocks) * BLOCK_D + BLOCK_D / 2) / FADE_D)[:, np.newaxis]
+        drawn = found * (1.0 + (self._level(origins, year_draw) - 1.0)[:, np.newaxis, :] * fade)
+        return np.asarray(np.minimum(drawn, self.sums.max()))
 
     def _level(self, origins: NDArray[np.int64], year_draw: Floats) -> Floats:
         """Return the ratio of the last weeks to the same weeks of the year that each path comes from, origins x paths."""
         years = np.clip((origins - LEVEL_D) // YEAR_D, 1, YEARS)
         back = 1 + np.floor(year_draw * years[:, np.newaxis]).astype(np.int64)
-        now = self.total[origins] - self.total[origins - LEVEL_D]
-        then_end = np.maximum(origins[:, np.newaxis] - YEAR_D * back, 0)
-        then = self.total[then_end] - self.total[np.maximum(then_end - LEVEL_D, 0)]
-        ratio = np.divide(now[:, np.newaxis], then, out=np.ones_like(then), where=(then > 0) & (then_end >= LEVEL_D))
+        now = self._pace_before(origins)[:, np.newaxis]
+        then_end = origins[:, np.newaxis] - YEAR_D * back
+        then = self._pace_before(np.maximum(then_end, LEVEL_D))
+        ratio = np.divide(now, then, out=np.ones_like(then), where=(then > 0) & (now >= 0) & (then_end >= LEVEL_D))
         return np.asarray(np.clip(ratio, 1 / LEVEL_MOST, LEVEL_MOST) ** LEVEL_POWER)
+
+    def _pace_before(self, ends: NDArray[np.int64]) -> Floats:
+        """Return the use per day in the weeks before some days, lay-ups left out; -1 where they were mostly lay-up."""
+        days = self.counted[ends] - self.counted[ends - LEVEL_D]
+        used = self.total[ends] - self.total[ends - LEVEL_D]
+        return np.where(days * 2 >= LEVEL_D, used / np.maximum(days, 1), -1.0)
 
 
 @lru_cache(maxsize=8)
 def _draws(blocks: int) -> tuple[Floats, Floats]:
-    """Return the draws of the paths: which stretch, paths x blocks, and which year, one per path; all in [0, 1)."""
+    """Return the draws of the paths: which stretch, blocks x paths, and which year, one per path; all in [0, 1)."""
     count = BLOCKS + 1
     primes = [number for number in range(2, 500) if all(number % other for other in range(2, math.isqrt(number) + 1))][:count]
-    draws = np.outer(np.arange(1, PATHS + 1), np.sqrt(np.array(primes, dtype=np.float64))) % 1.0
-    return draws[:, 1 : blocks + 1], draws[:, 0]
+    draws = np.outer(np.sqrt(np.array(primes, dtype=np.float64)), np.arange(1, PATHS + 1)) % 1.0
+    return draws[1 : blocks + 1], draws[0]
 
 
-def _running(paths: Floats) -> Floats:
-    """Return running sums of paths, from zero."""
-    return np.concatenate((np.zeros((*paths.shape[:-1], 1)), np.cumsum(paths, axis=-1)), axis=-1)
+def _curves(paths: Floats) -> Floats:
+    """Return the percentiles of the running sums of paths, from zero: much, middling, little; origins x 3 x (blocks + 1)."""
+    sums = np.partition(np.cumsum(paths, axis=1), sorted(_RANKS), axis=-1)[..., _RANKS]
+    return np.moveaxis(np.concatenate((np.zeros((len(sums), 1, len(_RANKS))), sums), axis=1), 2, 1)
 
 
-def _days_to(sums: Floats, amounts: Floats) -> Floats:
-    """Return after how many days each path has used up each amount, origins x paths x amounts; inside a fortnight evenly."""
-    blocks = sums.shape[-1] - 1
-    place = np.stack([(sums < amount).sum(axis=-1) for amount in amounts], axis=-1)
-    inside = np.clip(place, 1, blocks)
-    low, high = np.take_along_axis(sums, inside - 1, axis=-1), np.take_along_axis(sums, inside, axis=-1)
-    step = np.divide(amounts - low, high - low, out=np.zeros_like(low), where=high > low)
-    days = (inside - 1 + step) * BLOCK_D
-    mean = sums[..., -1:] / (blocks * BLOCK_D)
-    beyond = np.divide(amounts - sums[..., -1:], mean, out=np.full_like(days, np.inf), where=mean > 0) + blocks * BLOCK_D
-    return np.where(place > blocks, beyond, np.where(amounts > 0, days, 0.0))
-
-
-def _quantiles(days: Floats) -> Floats:
-    """Return the percentiles of the paths, 3 x ...; an infinite figure is one that a path takes, never a mean with one."""
-    ordered = np.sort(days, axis=-2)
-    places = [round(share * (PATHS - 1)) for share in QUANTILES]
-    return np.moveaxis(ordered[..., places, :], -2, 0)
+def _days_to(curve: Sequence[float], amount: float) -> float:
+    """Return after how many days a running sum by the fortnight comes to an amount: evenly inside a fortnight, at its mean beyond."""
+    if amount <= 0:
+        return 0.0
+    place = bisect_left(curve, amount)
+    if place < len(curve):
+        low = curve[place - 1]
+        return (place - 1 + (amount - low) / (curve[place] - low)) * BLOCK_D
+    return amount * (len(curve) - 1) * BLOCK_D / curve[-1] if curve[-1] > 0 else math.inf
 
 
 def _held(misses: Floats) -> float:
