@@ -64,7 +64,7 @@ def test_seasons_that_repeat_give_the_very_day(tmp_path: Path) -> None:
 def test_laid_up_days_are_no_days_of_the_range(tmp_path: Path) -> None:
     """10 h a day, a month of lay-up, 10 h a day again: 480 h left are 48 d, with no range."""
     rows = steady("2024-01-01", "2024-03-01", 10) + steady("2024-04-01", "2024-06-01", 10, start_h=600)
-    engine = {"in_service": "2024-01-01", "meter_at_start_h": 0, "laid_up": [{"from": "2024-03-01", "to": "2024-03-31"}]}
+    engine = {"in_service": "2024-01-01", "meter_at_start_h": 0, "laid_up": [{"from": "2024-03-01", "to": "2024-04-01"}]}
     # 60 d and 61 d: 1,210 h by the end of 31 May, 1,690 allowed
     finding = finding_for(judge(tmp_path, "2024-05-31", [task(every={"running_hours": 1690})], rows, engine=engine))
     assert finding.forecast == Forecast(on="2024-07-18", early="2024-07-18", late="2024-07-18")
