@@ -3,8 +3,8 @@
 In: what was used up to the end of each day of an engine's log. Out: after how many days an amount is used up, as an early, a middle and a
 late figure, and how well ranges of this kind held in the engine's own past. It extrapolates; it judges nothing.
 
-The model. A path ahead is a row of fortnights taken from the same season (three weeks either side, the same days of the week) of one of the
-three years before, drawn towards the level of the last twelve weeks by the square root of its ratio to the same weeks of that year, a
+The model. A path ahead is a row of fortnights taken from the same season (four weeks either side, the same days of the week) of one of the
+three years before, drawn towards the level of the last twelve weeks by a power of its ratio to the same weeks of that year, a
 difference that fades over 90 days. Where the log is shorter than fourteen months, the fortnights come from the last half year. Of what the
 paths have used up by the end of each fortnight the tenth, the fiftieth and the ninetieth percentile are kept; inside a fortnight use is
 even. The early and the late figure are widened on the scale of logarithms by what the engine's own finished past forecasts were off (split
@@ -28,10 +28,10 @@ from intervals.arrays import Flags, Floats
 
 BLOCK_D = 14
 """Days of the stretches that paths are made of."""
-PATHS = 101
+PATHS = 51
 BLOCKS = 78
 """Stretches of a path: three years; what lasts longer goes on at the path's mean."""
-SEASON_D = 21
+SEASON_D = 28
 YEAR_D = 364
 """Fifty-two weeks, so that a day of the week stays one."""
 YEARS = 3
@@ -39,7 +39,7 @@ SEASONAL_FROM_D = 425
 """With so many days outside lay-ups, fourteen months, paths follow the season."""
 SHORT_LOG_D = 182
 LEVEL_D = 84
-LEVEL_POWER = 0.5
+LEVEL_POWER = 0.4
 LEVEL_MOST = 4.0
 FADE_D = 90.0
 PERCENTILES = (10, 50, 90)
@@ -49,7 +49,7 @@ AMOUNTS_D = (10.0, 30.0, 90.0, 180.0)
 """Past forecasts are tried on what is used in so many days at the mean pace."""
 FEWEST_TRIED = 8
 """With fewer finished past forecasts a range is not widened."""
-HELD_SHARE = 0.93
+HELD_SHARE = 0.94
 """Share of finished past forecasts whose early figure, and whose late figure, is to hold after the widening."""
 _LEAST_D = 0.5
 _OFFSETS = np.arange(-SEASON_D, SEASON_D + 1, 7)
