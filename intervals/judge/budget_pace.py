@@ -47,22 +47,22 @@ class BudgetPace:
         return "" if self.case is None else self.case.log_ended_text(self._log_end_us)
 
     @cached_property
-    def _use(self) -> LegUse | None:
+    def use(self) -> LegUse | None:
         """What it counts, and how that will be used up."""
         counted, case = self.account.counts[0].counted, self.case
         return None if case is None else LegUse(case, counted, self._log_end_us, self.budget.of.name)
 
-    def _from_us(self, period: Period) -> int:
+    def from_us(self, period: Period) -> int:
         """Return from when on what remains of a period is used up: of a new one from its first day on, even if the log ended before."""
         first_us = self.account.days.midnight_us(self.account.running_from(period))
         return min(self.account.end_us, max(self._log_end_us, first_us))
 
     def upcoming_from(self, period: Period, allowed: float | None, forecast: Forecast | None) -> str | None:
         """Return the day on which the lead of a period begins, where the day is known on which it will be used up."""
-        if self._use is None or allowed is None or forecast is None or forecast.on is None:
+        if self.use is None or allowed is None or forecast is None or forecast.on is None:
             return None
         left = allowed - period.used - allowed * float(self.budget.lead_pct) / 100.0
-        day = self._use.middle_of(left * self.account.divisor, self._from_us(period))
+        day = self.use.middle_of(left * self.account.divisor, self.from_us(period))
         return None if day is None else day.isoformat()
 
     def since_expected_d(self, expected: Forecast | None) -> float | None:
@@ -74,9 +74,9 @@ class BudgetPace:
 
     def forecast(self, period: Period, allowed: float | None) -> Forecast | None:
         """Return when a calendar period's budget will be used up, or None where it lasts."""
-        if self._use is None or allowed is None or isinstance(self.budget.per, CalendarStep) or self.budget.of.records:
+        if self.use is None or allowed is None or isinstance(self.budget.per, CalendarStep) or self.budget.of.records:
             return None
-        days = self._use.range_of((allowed - period.used) * self.account.divisor, self._from_us(period))
+        days = self.use.range_of((allowed - period.used) * self.account.divisor, self.from_us(period))
         last = period.final_day
         shown: Sequence[str | None] = [None if day is None or day > last else day.isoformat() for day in days]
         return None if not any(shown) else Forecast(on=shown[0], early=shown[1], late=shown[2])

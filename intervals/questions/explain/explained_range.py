@@ -15,10 +15,10 @@ from intervals.shown_numbers import exact
 from intervals.windows.ranges_ahead import LegUse, is_log_silent
 from intervals.windows.use_ahead import FEWEST_TRIED, UseAhead
 
-MEAN_ONLY = "one day: the log holds less than a fortnight of use, so its mean pace goes on"
+MEAN_ONLY = "no range: the log holds less than a fortnight, so its mean pace goes on"
 HALF_A_YEAR = "made of the last half year: the log is shorter than fourteen months, so that no season can be followed"
 SEASONS = "made of the same season of the years before, drawn to the level of the last twelve weeks"
-UNTRIED = "not widened: the range is not tried on this engine"
+UNTRIED = "the range is not tried on this engine"
 
 
 def range_sums(use: LegUse, left: float, unit: str, from_us: int, label: str) -> Iterator[Step]:
@@ -64,7 +64,21 @@ def tried_text(ahead: UseAhead, name: str) -> str:
     if tried:
         return f"of {tried} earlier forecasts of its {name_in_words(name)} {held} came inside the range"
     finished = ahead.widening.finished
-    return UNTRIED if finished < FEWEST_TRIED else f"widened by its {finished} earlier forecasts, too few to try the range on"
+    return (
+        f"not widened: {UNTRIED}"
+        if finished < FEWEST_TRIED
+        else f"widened by its {finished} earlier forecasts, too few to try the range on"
+    )
+
+
+def range_sentence(use: LegUse) -> str:
+    """Return what the due dates of an engine rest on, and how such ranges held before, as one sentence."""
+    if use.ahead is None:
+        return f"Due dates by {name_in_words(use.name)} have {MEAN_ONLY}."
+    if not use.ahead.is_seasonal:
+        return f"Ranges are {HALF_A_YEAR}; {UNTRIED}."
+    text = tried_text(use.ahead, use.name)
+    return f"{text[0].upper()}{text[1:]}."
 
 
 def _shown(day: date | None) -> str:
