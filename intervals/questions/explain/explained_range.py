@@ -15,9 +15,9 @@ from intervals.shown_numbers import exact
 from intervals.windows.ranges_ahead import LegUse, is_log_silent
 from intervals.windows.use_ahead import FEWEST_TRIED, UseAhead
 
-MEAN_ONLY = "no range: the log holds less than a fortnight, so its mean pace goes on"
-HALF_A_YEAR = "made of the last half year: the log is shorter than fourteen months, so that no season can be followed"
-SEASONS = "made of the same season of the years before, drawn to the level of the last twelve weeks"
+MEAN_ONLY = "no range: the log holds less than a fortnight"
+HALF_A_YEAR = "from the last half year, as the log is shorter than fourteen months"
+SEASONS = "from the same seasons of past years"
 UNTRIED = "the range is not tried on this engine"
 
 
@@ -64,11 +64,9 @@ def tried_text(ahead: UseAhead, name: str) -> str:
     if tried:
         return f"of {tried} earlier forecasts of its {name_in_words(name)} {held} came inside the range"
     finished = ahead.widening.finished
-    return (
-        f"not widened: {UNTRIED}"
-        if finished < FEWEST_TRIED
-        else f"widened by its {finished} earlier forecasts, too few to try the range on"
-    )
+    if finished < FEWEST_TRIED:
+        return UNTRIED
+    return f"widened by its {finished} earlier forecasts, too few to try the range on"
 
 
 def range_sentence(use: LegUse) -> str:

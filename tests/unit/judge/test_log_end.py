@@ -193,7 +193,7 @@ def test_the_arithmetic_of_an_expected_day_is_told(tmp_path: Path) -> None:
         steps = {step.label: step.sum for step in explain(read_site(tmp_path), "G1", "oil", as_of).steps}
         sums = "500 h left / 20 h per day = 25 d from 2026-09-30 on: 2026-10-25, as the log is silent"
         assert steps["running_hours expected"] == sums
-        assert steps["running_hours range"].startswith("2026-10-25; made of the last half year: ")
+        assert steps["running_hours range"].startswith("2026-10-25; from the last half year, ")
 
 
 def test_the_arithmetic_of_a_deferral_is_told(tmp_path: Path) -> None:
