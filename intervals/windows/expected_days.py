@@ -154,29 +154,34 @@ def day_at(case: EngineCase, remaining: float, pace: float | None, from_us: int 
         return None
     days = remaining / pace
     if from_us is not None:
-        return day_after(case, days, from_us)
+        return days_after(case, (days,), from_us)[0]
     return None if abs(days) > FURTHEST_DAYS else case.last_day + timedelta(days=math.ceil(days - _GRAIN_D))
 
 
-def day_after(case: EngineCase, days: float, from_us: int) -> date | None:
-    """Return the day on which so many days outside the lay-ups have passed; None beyond the calendar, a midnight is the day that ends.
+def days_after(case: EngineCase, spans: Sequence[float], from_us: int) -> list[date | None]:
+    """Return the days on which so many days outside the lay-ups have passed; None beyond the calendar, a midnight is the day that ends.
 
     Args:
         case: the engine's case.
-        days: how many, also of an instant before.
+        spans: how many days, each also of an instant before.
         from_us: the instant, UTC microseconds.
     """
-    if abs(days) > FURTHEST_DAYS:
-        return None
-    return date.fromordinal(math.ceil(_after_lay_ups(case, from_us, days) - _GRAIN_D) - 1)
+    ends = _after_lay_ups(case, from_us, spans)
+    return [
+        None if abs(days) > FURTHEST_DAYS else date.fromordinal(math.ceil(end - _GRAIN_D) - 1)
+        for days, end in zip(spans, ends, strict=True)
+    ]
 
 
-def _after_lay_ups(case: EngineCase, from_us: int, days: float) -> float:
+def _after_lay_ups(case: EngineCase, from_us: int, spans: Sequence[float]) -> list[float]:
     """Return when so many days outside the lay-ups have passed, by the site's clock in days."""
-    began = _on_the_clock(case, from_us)
+    began, laid_up = _on_the_clock(case, from_us), case.log.active.spans_us
+    return [began + days if days <= 0 or not laid_up else _stepped_over(case, from_us, began, days) for days in spans]
+
+
+def _stepped_over(case: EngineCase, from_us: int, began: float, days: float) -> float:
+    """Return when so many days from an instant on have passed, those of lay-ups left out."""
     reached = began + days
-    if days <= 0:
-        return reached
     for start_us, end_us in sorted(case.log.active.spans_us):
         if end_us <= from_us:
             continue

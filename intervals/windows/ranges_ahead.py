@@ -21,7 +21,7 @@ from intervals.history.engine_case import EngineCase
 from intervals.language.legs import DECIMALS, ELAPSED_HOURS, RUNNING_HOURS
 from intervals.local_days import LocalDays
 from intervals.rules.tasks import Task
-from intervals.windows.expected_days import METER, clock_day, day_after, day_at, leg_key, pace_of, used_from_us
+from intervals.windows.expected_days import METER, clock_day, day_at, days_after, leg_key, pace_of, used_from_us
 from intervals.windows.leg_states import LegState, WindowStart, instant_of_line
 from intervals.windows.use_ahead import BLOCK_D, DailyUse, UseAhead
 
@@ -90,16 +90,20 @@ class LegUse:
             left: what is left at the instant, in the leg's unit.
             from_us: the instant, UTC microseconds.
         """
-        case, is_silent = self.case, is_log_silent(self.case)
+        case = self.case
         if self.ahead is None:
-            on = day_at(case, left, self.pace, from_us)
-            early = late = on
+            on = early = late = day_at(case, left, self.pace, from_us)
         else:
-            early, on, late = (day_after(case, days, from_us) for days in self.ahead.days_to(left))
-            if is_silent:
+            early, on, late = days_after(case, self.ahead.days_to(left), from_us)
+            if self.is_silent:
                 on = day_at(case, left, self.pace, from_us)
                 early, late = _widened(on, early, late)
-        return (on, early, late) if is_silent else (_not_before(case, on), _not_before(case, early), _not_before(case, late))
+        return (on, early, late) if self.is_silent else _not_before(case.last_day, on, early, late)
+
+    @cached_property
+    def is_silent(self) -> bool:
+        """Whether the log has been silent for longer than its gap at the moment of judging."""
+        return self.case.silence_us(self.case.end_us) > self.case.log.gap_us
 
     def middle_of(self, left: float, from_us: int) -> date | None:
         """Return the middle day on which what is left at an instant is used up, or was, where something is over already.
@@ -109,10 +113,10 @@ class LegUse:
             from_us: the instant, UTC microseconds.
         """
         case = self.case
-        if self.ahead is None or is_log_silent(case):
+        if self.ahead is None or self.is_silent:
             return day_at(case, left, self.pace, from_us)
         if left > 0:
-            return day_after(case, self.ahead.days_to(left)[1], from_us)
+            return days_after(case, (self.ahead.middle_to(left),), from_us)[0]
         at_us = instant_of_line(case.ledger.edges_us, self.totals, float(self.totals[-1]) + left, reached=True)
         return None if at_us is None else case.days.last_day_before(at_us)
 
@@ -161,11 +165,6 @@ def lead_day_of(case: EngineCase, task: Task, leg: LegState, start: WindowStart)
     return None if use is None or leg.left is None else use.middle_of(leg.left - leg.lead, used_from_us(case, leg, start))
 
 
-def is_log_silent(case: EngineCase) -> bool:
-    """Return whether the log has been silent for longer than its gap at the moment of judging."""
-    return case.silence_us(case.end_us) > case.log.gap_us
-
-
 def _widened(on: date | None, early: date | None, late: date | None) -> tuple[date | None, date | None]:
     """Return the early and the late day of a range that holds a day; a late day that is not foreseeable stays so."""
     if on is None:
@@ -173,6 +172,6 @@ def _widened(on: date | None, early: date | None, late: date | None) -> tuple[da
     return on if early is None else min(on, early), None if late is None else max(on, late)
 
 
-def _not_before(case: EngineCase, day: date | None) -> date | None:
-    """Return a day, or the last one that is judged if that is later."""
-    return None if day is None else max(day, case.last_day)
+def _not_before(last_day: date, on: date | None, early: date | None, late: date | None) -> Days:
+    """Return days, each the last one that is judged where that is later."""
+    return on and max(on, last_day), early and max(early, last_day), late and max(late, last_day)

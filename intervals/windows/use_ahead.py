@@ -47,6 +47,8 @@ ORIGIN_STEP_D = 30
 MOST_ORIGINS = 24
 AMOUNTS_D = (10.0, 30.0, 90.0, 180.0)
 """Past forecasts are tried on what is used in so many days at the mean pace."""
+TRIED_TIMES = 1.5
+"""Paths of past forecasts reach so many times as far as the longest of them at the mean pace; beyond, they go on at their mean."""
 FEWEST_TRIED = 8
 """With fewer finished past forecasts a range is not widened."""
 HELD_SHARE = 0.94
@@ -112,8 +114,18 @@ class UseAhead:
         Returns:
             Early, middle and late days outside lay-ups, widened; infinite where the engine does not run in its paths.
         """
-        early, middle, late = (_days_to(curve, amount) for curve in self._ahead)
-        return early * math.exp(-self.widening.early), middle, late * math.exp(self.widening.late)
+        much, middling, little = self._ahead
+        sooner, later = self._factors
+        return _days_to(much, amount) * sooner, _days_to(middling, amount), _days_to(little, amount) * later
+
+    def middle_to(self, amount: float) -> float:
+        """Return the middle of the days after which an amount is used up."""
+        return _days_to(self._ahead[1], amount)
+
+    @cached_property
+    def _factors(self) -> tuple[float, float]:
+        """What the widening multiplies the early and the late figure by."""
+        return math.exp(-self.widening.early), math.exp(self.widening.late)
 
     @cached_property
     def widening(self) -> Widening:
@@ -145,7 +157,7 @@ class UseAhead:
             none = np.zeros(0)
             return none, none, none
         amounts = mean * np.array(AMOUNTS_D)
-        blocks = -(-int(max(AMOUNTS_D) * 2) // BLOCK_D)
+        blocks = -(-int(max(AMOUNTS_D) * TRIED_TIMES) // BLOCK_D)
         curves, wanted = _curves(past.seasonal_paths(origins, blocks)).tolist(), amounts.tolist()
         days = np.array([[[_days_to(curve, amount) for amount in wanted] for curve in of_origin] for of_origin in curves])
         found = np.log(np.maximum(_LEAST_D, days))
@@ -164,26 +176,26 @@ class _Past(NamedTuple):
         total: used up to the end of each day, days + 1.
         counted: days outside lay-ups up to the end of each day.
         sums: used in the stretch that begins with each day.
-        nearest: for each stretch the nearest one that holds no lay-up.
+        nearest: for each stretch the nearest one that holds no lay-up; None where none does.
     """
 
     total: Floats
     counted: NDArray[np.int64]
     sums: Floats
-    nearest: NDArray[np.int64]
+    nearest: NDArray[np.int64] | None
 
     @classmethod
     def of(cls, use: DailyUse) -> _Past:
         """Return the past of a log of a fortnight at least."""
         sums = use.total[BLOCK_D:] - use.total[:-BLOCK_D]
-        places = np.arange(len(sums))
         if use.counts is None:
-            return cls(use.total, np.arange(len(use.total)), sums, places)
+            return cls(use.total, np.arange(len(use.total)), sums, None)
         counted = np.zeros(len(use.total), dtype=np.int64)
         np.cumsum(use.counts, out=counted[1:])
+        places = np.arange(len(sums))
         good = places[counted[BLOCK_D:] - counted[:-BLOCK_D] == BLOCK_D]
         if not len(good):
-            return cls(use.total, counted, sums, places)
+            return cls(use.total, counted, sums, None)
         after = np.minimum(np.searchsorted(good, places), len(good) - 1)
         before = np.maximum(after - 1, 0)
         closer = np.where(np.abs(good[before] - places) <= np.abs(good[after] - places), good[before], good[after])
@@ -209,17 +221,20 @@ class _Past(NamedTuple):
 
     def seasonal_paths(self, origins: NDArray[np.int64], blocks: int) -> Floats:
         """Return what is used in each stretch of each path ahead of several days, origins x blocks x paths."""
-        which, year_draw = _draws(blocks)
+        _, year_draw = _draws(blocks)
+        offsets, years_back = _drawn_days(blocks)
         last = origins[:, np.newaxis] - BLOCK_D
         ahead = origins[:, np.newaxis] + np.arange(blocks) * BLOCK_D
         first = np.maximum(1, -(-(ahead + SEASON_D - last) // YEAR_D))
         years = np.clip((ahead - SEASON_D) // YEAR_D - first + 1, 1, YEARS)
-        back = first[:, :, np.newaxis] + np.floor(year_draw * years[:, :, np.newaxis]).astype(np.int64)
-        place = ahead[:, :, np.newaxis] - YEAR_D * back + _OFFSETS[np.floor(which * len(_OFFSETS)).astype(np.int64)]
-        found = self.sums[self.nearest[np.clip(place, 0, last[:, :, np.newaxis])]]
+        place = years_back[years - 1]
+        np.subtract((ahead - YEAR_D * first)[:, :, np.newaxis], place, out=place)
+        place += offsets
+        np.clip(place, 0, last[:, :, np.newaxis], out=place)
+        found = self.sums.take(place if self.nearest is None else self.nearest.take(place))
         fade = np.exp(-(np.arange(blocks) * BLOCK_D + BLOCK_D / 2) / FADE_D)[:, np.newaxis]
-        drawn = found * (1.0 + (self._level(origins, year_draw) - 1.0)[:, np.newaxis, :] * fade)
-        return np.asarray(np.minimum(drawn, self.sums.max()))
+        found *= 1.0 + (self._level(origins, year_draw) - 1.0)[:, np.newaxis, :] * fade
+        return np.minimum(found, self.sums.max(), out=found)
 
     def _level(self, origins: NDArray[np.int64], year_draw: Floats) -> Floats:
         """Return the ratio of the last weeks to the same weeks of the year that each path comes from, origins x paths."""
@@ -247,9 +262,18 @@ def _draws(blocks: int) -> tuple[Floats, Floats]:
     return draws[1 : blocks + 1], draws[0]
 
 
+@lru_cache(maxsize=8)
+def _drawn_days(blocks: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the drawn days off the season, blocks x paths, and those of the years drawn of one, two, three, years x paths."""
+    which, year_draw = _draws(blocks)
+    years = np.arange(1, YEARS + 1)[:, np.newaxis]
+    return _OFFSETS[np.floor(which * len(_OFFSETS)).astype(np.int64)], YEAR_D * np.floor(year_draw * years).astype(np.int64)
+
+
 def _curves(paths: Floats) -> Floats:
     """Return the percentiles of the running sums of paths, from zero: much, middling, little; origins x 3 x (blocks + 1)."""
-    sums = np.partition(np.cumsum(paths, axis=1), sorted(_RANKS), axis=-1)[..., _RANKS]
+    # so few figures a row are sorted whole faster than they are parted
+    sums = np.sort(np.cumsum(paths, axis=1), axis=-1)[..., _RANKS]
     return np.moveaxis(np.concatenate((np.zeros((len(sums), 1, len(_RANKS))), sums), axis=1), 2, 1)
 
 

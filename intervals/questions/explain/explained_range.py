@@ -12,7 +12,7 @@ from intervals.language.legs import rounded
 from intervals.language.phrases import name_in_words
 from intervals.questions.explain.explanation_models import Step
 from intervals.shown_numbers import exact
-from intervals.windows.ranges_ahead import LegUse, is_log_silent
+from intervals.windows.ranges_ahead import LegUse
 from intervals.windows.use_ahead import FEWEST_TRIED, UseAhead
 
 MEAN_ONLY = "no range: the log holds less than a fortnight"
@@ -35,7 +35,7 @@ def range_sums(use: LegUse, left: float, unit: str, from_us: int, label: str) ->
     on, early, late = use.range_of(left, from_us)
     since = f"from {case.days.last_day_before(from_us).isoformat()} on"
     since += ", laid-up days left out" if any(end_us > from_us for _, end_us in case.log.active.spans_us) else ""
-    if (use.ahead is None or is_log_silent(case)) and use.pace:
+    if (use.ahead is None or use.is_silent) and use.pace:
         sums = f"{exact(left)} {unit} left / {exact(rounded(use.pace))} {unit} per day = {exact(rounded(left / use.pace))} d {since}"
         sums += f": {_shown(on)}" + (", as the log is silent" if use.ahead is not None else "")
     else:
