@@ -231,10 +231,11 @@ class _Past(NamedTuple):
         np.subtract((ahead - YEAR_D * first)[:, :, np.newaxis], place, out=place)
         place += offsets
         np.clip(place, 0, last[:, :, np.newaxis], out=place)
-        found = self.sums.take(place if self.nearest is None else self.nearest.take(place))
+        found: Floats = self.sums.take(place if self.nearest is None else self.nearest.take(place))
         fade = np.exp(-(np.arange(blocks) * BLOCK_D + BLOCK_D / 2) / FADE_D)[:, np.newaxis]
         found *= 1.0 + (self._level(origins, year_draw) - 1.0)[:, np.newaxis, :] * fade
-        return np.minimum(found, self.sums.max(), out=found)
+        np.minimum(found, self.sums.max(), out=found)
+        return found
 
     def _level(self, origins: NDArray[np.int64], year_draw: Floats) -> Floats:
         """Return the ratio of the last weeks to the same weeks of the year that each path comes from, origins x paths."""

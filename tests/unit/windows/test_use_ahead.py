@@ -20,7 +20,7 @@ YEAR_D = 364
 
 def ahead_of(hours: Floats, counts: list[bool] | None = None) -> UseAhead:
     """Return the paths after days of so many hours each."""
-    total = np.round(np.concatenate((np.zeros(1), np.cumsum(hours))), 6)
+    total: Floats = np.concatenate((np.zeros(1), np.cumsum(hours))).round(6)
     return UseAhead(DailyUse(total, None if counts is None else np.array(counts)))
 
 
