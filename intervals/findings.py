@@ -74,7 +74,10 @@ class Amount(Frozen):
 
 
 class Forecast(Frozen):
-    """When the line will be reached at the recent pace, and at the busiest and quietest 30 days of the last year."""
+    """When the line will be reached: a middle day, and the range of days around it, made of the engine's own past.
+
+    While the log is silent, the middle is the day at the pace of its last 90 days.
+    """
 
     on: str | None
     early: str | None

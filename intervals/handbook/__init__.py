@@ -13,6 +13,7 @@ PAGES = (
     "your-site",
     "records",
     "how-it-counts",
+    "due-dates",
     "monthly-report",
     "cards",
     "heavy-duty",

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
@@ -39,14 +39,6 @@ METER_GAP = "the hour meter does not cover"
 KIND = "kind"
 
 
-class Pace(NamedTuple):
-    """Use a day outside the lay-ups: lately, in the busiest and in the quietest 30 days of the last year (None where nothing is known)."""
-
-    recent: float | None
-    busiest: float | None
-    quietest: float | None
-
-
 @dataclass
 class EngineCase:
     """Everything needed to judge one engine at one moment.
@@ -67,7 +59,8 @@ class EngineCase:
         is_component: whether it is a component that moves between engines.
         is_one_of_several: whether other rule sets judge the engine too.
         steps: the elementary steps that the ledger sums up; None where the case was made without a log.
-        paces: a memory of how fast each leg is used up, filled as needed.
+        paces: a memory of how fast each leg was used up lately, filled as needed.
+        uses: a memory of what was used of each leg and how the rest will be, filled as needed.
         clock: a memory of instants by the site's clock, in days, filled as needed.
         sources: what results are taken from, for tasks whose interval they choose.
         choices: a memory of what results chose, by task and instant, filled as needed.
@@ -88,7 +81,8 @@ class EngineCase:
     steps: Steps | None = field(default=None, repr=False)
     is_component: bool = False
     is_one_of_several: bool = False
-    paces: dict[str, Pace] = field(default_factory=dict, repr=False)
+    paces: dict[str, float | None] = field(default_factory=dict, repr=False)
+    uses: dict[str, Any] = field(default_factory=dict, repr=False)
     clock: dict[int, float] = field(default_factory=dict, repr=False)
     sources: ResultSources = field(default_factory=ResultSources, repr=False)
     choices: dict[tuple[str, int], Any] = field(default_factory=dict, repr=False)

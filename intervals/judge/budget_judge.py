@@ -106,13 +106,17 @@ class BudgetJudge:
         }
         return self.bench.standings.budgets.fire_one(facts)
 
+    @cached_property
+    def pace(self) -> BudgetPace:
+        """How fast it is used up."""
+        return BudgetPace(self.bench.case, self.budget, self.account)
+
     def finding(self) -> Finding:
         """Return the standing now."""
         if not self.is_described and self.bench.case is not None:
             return self.undescribed()
-        now = self.periods[-1]
+        now, pace = self.periods[-1], self.pace
         why, may_be_more = self.why_unknown(now)
-        pace = BudgetPace(self.bench.case, self.budget, self.account)
         expected = None if self.account.unlogged else pace.forecast(now, self.amount_of(now))
         since_expected_d = pace.since_expected_d(expected)
         rule = self.rule_of(now, why_unknown=why, may_be_more=may_be_more, since_expected_d=since_expected_d)

@@ -17,7 +17,7 @@ from intervals.language.legs import RUNNING_HOURS, rounded
 from intervals.local_days import HOUR_US
 from intervals.rulebook.standing_rules import DEFERRAL_RAN_OUT, DEFERRAL_UNKNOWN
 from intervals.windows.chain import TaskChain, WindowEnd
-from intervals.windows.expected_days import Days, days_at, meter_pace
+from intervals.windows.ranges_ahead import Days, use_of_meter
 
 
 def deferral_end_us(case: EngineCase, deferral: DeferralRecord) -> int | None:
@@ -83,7 +83,7 @@ def deferral_in(chain: TaskChain, window: WindowEnd) -> DeferralRecord | None:
 
 
 def forecast_of_deferral(case: EngineCase, deferral: DeferralRecord) -> Forecast | None:
-    """Return when a deferral will run out: its meter reading at the pace of running hours, or its date, whichever is first."""
+    """Return when a deferral will run out: its meter reading as running hours are used up, or its date, whichever is first."""
     until = deferral.until_date
     rows: list[Days] = [] if until is None else [(until, until, until)]
     return foreseen([*rows, *_days_of_deferral(case, deferral)], "first")
@@ -91,7 +91,7 @@ def forecast_of_deferral(case: EngineCase, deferral: DeferralRecord) -> Forecast
 
 def day_of_deferral(case: EngineCase, deferral: DeferralRecord) -> date | None:
     """Return the day on which the meter is expected to pass a deferral's reading, or None where it has none or it is unknown."""
-    return next((recent for recent, _, _ in _days_of_deferral(case, deferral)), None)
+    return next((on for on, _, _ in _days_of_deferral(case, deferral)), None)
 
 
 def hours_to_deferral(case: EngineCase, deferral: DeferralRecord) -> float | None:
@@ -107,7 +107,7 @@ def _days_of_deferral(case: EngineCase, deferral: DeferralRecord) -> list[Days]:
     left_h, log_end_us = hours_to_deferral(case, deferral), case.log_end_us_of(RUNNING_HOURS)
     if left_h is None or log_end_us is None:
         return []
-    return [days_at(case, max(0.0, left_h), meter_pace(case), min(case.end_us, log_end_us))]
+    return [use_of_meter(case).range_of(max(0.0, left_h), min(case.end_us, log_end_us))]
 
 
 def state_of_deferral(chain: TaskChain, deferral: DeferralRecord, end_us: int | None) -> str:

@@ -1,8 +1,7 @@
-"""When a line will be reached: at the recent pace, and at the busiest and the quietest stretch of the last year.
+"""When a line will be reached, and when its lead begins: what comes first of several legs, or last.
 
-In: an engine's case, a task, the legs of its open window. Out: a `Forecast`, and legs with the day that was expected of them. Pace and
-use are those at the log's end (at the moment of judging, where the log goes on), so that the expected day is the same whenever one
-asks after it. It extrapolates; it judges nothing.
+In: an engine's case, a task, the legs of its open window. Out: a `Forecast`; the days of each leg come from `windows/ranges_ahead.py`.
+It extrapolates; it judges nothing.
 """
 
 from __future__ import annotations
@@ -13,10 +12,10 @@ from datetime import date, timedelta
 
 from intervals.findings import Forecast
 from intervals.history.engine_case import EngineCase
-from intervals.language.legs import CALENDAR, ELAPSED_HOURS
+from intervals.language.legs import CALENDAR
 from intervals.rules.tasks import Task
-from intervals.windows.expected_days import Days, clock_day, days_at, leg_pace, recent_day_of, used_from_us
 from intervals.windows.leg_states import LegState, WindowStart
+from intervals.windows.ranges_ahead import Days, lead_day_of, range_of_leg
 
 
 def forecast_of(case: EngineCase, task: Task, legs: Sequence[LegState], start: WindowStart) -> Forecast | None:
@@ -38,19 +37,19 @@ def lead_start_of(case: EngineCase, task: Task, legs: Sequence[LegState], start:
         if leg.line is not None:
             days.append(leg.line - timedelta(days=math.floor(leg.lead)))
         else:
-            days.append(recent_day_of(case, task, leg, start, short_of=leg.lead))
+            days.append(lead_day_of(case, task, leg, start))
     return _decided(days, task.whichever)
 
 
 def foreseen(rows: Sequence[Days], whichever: str) -> Forecast | None:
-    """Return the forecast of what comes first (`last`: last) of several, each foreseen at three paces.
+    """Return the forecast of what comes first (`last`: last) of several.
 
     Args:
-        rows: of each leg its days at the recent, the busiest and the quietest pace; None for an unknown day.
+        rows: of each leg its middle, early and late day; None for an unknown day.
         whichever: `first` or `last`.
 
     Returns:
-        ISO days; None where no day is known at any pace.
+        ISO days; None where no day is known.
     """
     on, early, late = [_decided(days, whichever) for days in zip(*rows, strict=True)] if rows else (None, None, None)
     if on is None and early is None and late is None:
@@ -63,16 +62,8 @@ def foreseen(rows: Sequence[Days], whichever: str) -> Forecast | None:
 
 
 def _days_of(case: EngineCase, task: Task, leg: LegState, start: WindowStart) -> Days:
-    """Return the days on which one leg reaches its line: at the recent pace, at the busiest, at the quietest."""
-    if leg.leg == CALENDAR:
-        return leg.due, leg.due, leg.due
-    if leg.leg == ELAPSED_HOURS:
-        day = None if leg.left is None else clock_day(case, leg.left)
-        return day, day, day
-    pace = leg_pace(case, task, leg)
-    if pace is None or leg.left is None:
-        return None, None, None
-    return days_at(case, leg.left, pace, used_from_us(case, leg, start))
+    """Return the days on which one leg reaches its line: the middle one, the early one, the late one."""
+    return (leg.due, leg.due, leg.due) if leg.leg == CALENDAR else range_of_leg(case, task, leg, start)
 
 
 def _decided(dates: Sequence[date | None], whichever: str) -> date | None:

@@ -107,6 +107,13 @@ class EngineLog(NamedTuple):
         return self.in_service_us if begins_log else first_us
 
     @property
+    def known_from_us(self) -> int | None:
+        """The first instant that a meter reading (or, without a meter, a row) covers."""
+        if self.course.is_known:
+            return self.course.known_from_us
+        return int(self.rows[0]) if len(self.rows) else None
+
+    @property
     def log_end_us(self) -> int | None:
         """The last instant that a meter reading (or, without a meter, a row) covers."""
         if self.course.is_known:

@@ -18,6 +18,7 @@ from intervals.judge.budget_wording import counted_text
 from intervals.language.conditions import comparisons_of
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import RUNNING_HOURS
+from intervals.questions.explain.explained_range import range_sums
 from intervals.questions.explain.explained_sums import doubts_between, hours_by_duty
 from intervals.questions.explain.explanation_models import CellLine, Explanation, RulePlace, Step
 from intervals.rulebook.rulebook import budget_rule
@@ -117,9 +118,18 @@ def _sums(judge: BudgetJudge, shown: Period, finding: Finding) -> Iterator[Step]
         yield Step(label=word, sum=f"{exact(limit.amount)} {unit}{since}")
         left = exact(round(limit.amount - shown.used, 6))
         yield Step(label=rest, sum=f"{exact(limit.amount)} - {exact(shown.used)} = {left} {unit}")
+        yield from _range(judge, shown, finding, limit.amount)
     if finding.due_on and finding.crossed_at:
         yield Step(label="not reached by" if budget.is_minimum else "exceeded on", sum=finding.due_on)
     yield Step(label="status", sum=f"{finding.standing.replace('_', ' ')} by rule {finding.reasons[0].rule}")
+
+
+def _range(judge: BudgetJudge, shown: Period, finding: Finding, amount: float) -> Iterator[Step]:
+    """Yield when what is left will be used up, where the finding foresees it."""
+    use = judge.pace.use
+    if finding.forecast is not None and use is not None:
+        left = round((amount - shown.used) * judge.account.divisor, 6)
+        yield from range_sums(use, left, judge.bare_unit, judge.pace.from_us(shown), judge.budget.of.name)
 
 
 def _parts(judge: BudgetJudge, shown: Period) -> Iterator[Step]:

@@ -17,14 +17,16 @@ from intervals.judge.start_reasons import start_sums, starts_of_rules
 from intervals.judge.wording import since_text
 from intervals.language.conditions import comparisons_of
 from intervals.language.durations import CalendarStep
-from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
+from intervals.language.legs import CALENDAR, RUNNING_HOURS
 from intervals.language.phrases import legs_in_words, phrase_of
+from intervals.questions.explain.explained_range import range_sums
 from intervals.questions.explain.explanation_models import CellLine, Step
 from intervals.rules.effects.rule_effect import Term
 from intervals.shown_numbers import exact
 from intervals.windows.chain import TaskChain, WindowEnd
-from intervals.windows.expected_days import day_at, leg_pace, meter_pace, used_from_us
+from intervals.windows.expected_days import used_from_us
 from intervals.windows.leg_states import LegState, window_change
+from intervals.windows.ranges_ahead import use_of_leg, use_of_meter
 from intervals.windows.table_rows import UNKNOWN, choice_of, every_of
 
 Levels = tuple[tuple[str, str], ...]
@@ -90,28 +92,18 @@ def _allowed_sum(chain: TaskChain, window: WindowEnd, leg: LegState) -> Step:
 
 
 def _expected(chain: TaskChain, window: WindowEnd, leg: LegState) -> Iterator[Step]:
-    """Yield how the expected day of a leg of use follows from the pace at the log's end."""
-    pace = leg_pace(chain.case, chain.task, leg)
-    if leg.left is not None and leg.left >= 0 and pace is not None and pace.recent:
-        from_us = used_from_us(chain.case, leg, window.start)
-        yield Step(label=f"{leg.leg} expected", sum=_days_sum(chain.case, leg.left, leg.unit, pace.recent, from_us))
+    """Yield how the expected days of a leg of use follow from what was used so far."""
+    use = use_of_leg(chain.case, chain.task, leg.leg)
+    if leg.left is not None and leg.left >= 0 and use is not None:
+        yield from range_sums(use, leg.left, leg.unit, used_from_us(chain.case, leg, window.start), leg.leg)
 
 
 def _deferral_expected(chain: TaskChain, window: WindowEnd) -> Iterator[Step]:
-    """Yield how the day follows on which the meter is expected to pass the reading of a deferral."""
+    """Yield how the days follow on which the meter is expected to pass the reading of a deferral."""
     case, deferral = chain.case, deferral_in(chain, window)
     left_h, log_end_us = None if deferral is None else hours_to_deferral(case, deferral), case.log_end_us_of(RUNNING_HOURS)
-    pace = meter_pace(case)
-    if left_h is not None and left_h >= 0 and log_end_us is not None and pace.recent:
-        yield Step(label="deferral expected", sum=_days_sum(case, left_h, "h", pace.recent, min(case.end_us, log_end_us)))
-
-
-def _days_sum(case: EngineCase, left: float, unit: str, pace: float, from_us: int) -> str:
-    """Return the sum of the days that what is left lasts, and the day on which they end."""
-    on, ended = day_at(case, left, pace, from_us), case.days.last_day_before(from_us).isoformat()
-    idle = ", laid-up days left out" if any(end_us > from_us for _, end_us in case.log.active.spans_us) else ""
-    days = f"{exact(left)} {unit} left / {exact(rounded(pace))} {unit} per day = {exact(rounded(left / pace))} d"
-    return f"{days} from {ended} on{idle}: {on or 'not foreseeable'}"
+    if left_h is not None and left_h >= 0 and log_end_us is not None:
+        yield from range_sums(use_of_meter(case), left_h, "h", min(case.end_us, log_end_us), "deferral")
 
 
 def _in_figures(term: Term) -> str:

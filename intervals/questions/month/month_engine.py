@@ -15,6 +15,7 @@ from intervals.history.engine_case import EngineCase
 from intervals.judge.compliance import Month
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.local_days import HOUR_US
+from intervals.questions.explain.explained_range import range_sentence
 from intervals.questions.month.month_intervals import intervals_of
 from intervals.questions.month.month_models import EngineMonth, LoadBand, Saw, ServiceDone
 from intervals.questions.month.sawtooth import LateDays, saw_of, tasks_to_draw
@@ -24,6 +25,7 @@ from intervals.shown_numbers import figure
 from intervals.usage.ledger import build_ledger
 from intervals.usage.steps import build_steps
 from intervals.windows.chain import TaskChain
+from intervals.windows.ranges_ahead import use_of_meter
 
 
 @dataclass(frozen=True)
@@ -90,6 +92,7 @@ def engine_month(
         gap_h=round(sum(inside) / HOUR_US, 6),
         last_row_at=case.days.iso(int(rows[-1])) if len(rows) else None,
         faults=sum(fault.engine == case.engine.id for fault in findings.faults),
+        ranges_held=range_sentence(use_of_meter(case)),
         services=tuple(_services(judged, month)),
         saws=tuple(saw for chain in drawn if (saw := _saw(chain, findings, late, span_us)) is not None),
         not_drawn=tuple(left),

@@ -175,6 +175,7 @@ class EngineMonth(Frozen):
     gap_h: float
     last_row_at: str | None
     faults: int
+    ranges_held: str
     services: tuple[ServiceDone, ...]
     saws: tuple[Saw, ...]
     not_drawn: tuple[str, ...]

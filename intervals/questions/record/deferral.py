@@ -212,7 +212,7 @@ def _left_h(case: EngineCase, asked: DeferralAsked) -> float | None:
 def _past_pct(chain: TaskChain, window: WindowEnd, asked: DeferralAsked) -> tuple[float | None, str]:
     """Return how far past its line the task may come, per cent of its interval, and why that is not known."""
     case = chain.case
-    pace = meter_pace(case).recent
+    pace = meter_pace(case)
     days, hours = _left_days(case, asked), _left_h(case, asked)
     if asked.until_h is not None and hours is None:
         return None, "the log does not tell what the hour meter shows"
@@ -237,10 +237,10 @@ def _leg_past_pct(chain: TaskChain, leg: LegState, days: float | None, hours: fl
         return _PCT * (end - leg.due).days / leg.allowed
     if leg.used is None or leg.allowed <= 0:
         return None
-    pace, plain = leg_pace(chain.case, chain.task, leg), meter_pace(chain.case).recent
+    pace, plain = leg_pace(chain.case, chain.task, leg.leg), meter_pace(chain.case)
     if leg.leg == RUNNING_HOURS and hours is not None:
-        weight = pace.recent / plain if pace is not None and pace.recent is not None and plain else 1.0
+        weight = pace / plain if pace is not None and plain else 1.0
         return _PCT * (leg.used + weight * hours - leg.allowed) / leg.allowed
-    if pace is None or pace.recent is None or days is None:
+    if pace is None or days is None:
         return None
-    return _PCT * (leg.used + pace.recent * days - leg.allowed) / leg.allowed
+    return _PCT * (leg.used + pace * days - leg.allowed) / leg.allowed

@@ -72,7 +72,7 @@ def _verdict_lines(finding: Finding, width: int | None, *, is_a_day: bool) -> li
     if finding.forecast is not None:
         forecast = finding.forecast
         on, early, late = (each or UNKNOWN for each in (forecast.on, forecast.early, forecast.late))
-        spread = "" if on == early == late else f"; {early} at the busiest pace, {late} at the quietest"
+        spread = "" if on == early == late else f", range {early} to {late}"
         facts.append(("forecast", f"{on}{spread}"))
     if finding.deferred_until is not None:
         until = finding.deferred_until

@@ -1,24 +1,26 @@
-"""Forecasts: when the line will be reached at the recent pace, and at the busiest and the quietest thirty days of the last year."""
+"""Forecasts: when the line will be reached, and the range around that day."""
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from types import SimpleNamespace
 from typing import cast
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
 
 from intervals.findings import Forecast
 from intervals.history.engine_case import EngineCase
-from intervals.local_days import DAY_US
+from intervals.local_days import DAY_US, LocalDays
 from intervals.usage.meter.meter_course import ActiveTime
-from intervals.windows.expected_days import day_at, pace_of
-from tests.site_maker import done, finding_for, judge, rule, steady, task
+from intervals.windows.expected_days import day_at
+from intervals.windows.ranges_ahead import LegUse
+from tests.site_maker import done, finding_for, judge, meter, rule, steady, task
 
 
-def test_what_remains_at_the_pace_of_the_last_ninety_days(tmp_path: Path) -> None:
+def test_steady_use_gives_one_day(tmp_path: Path) -> None:
     """10 h a day; at the end of 31 May 1,520 h; 2,000 h allowed: 480 h are 48 d, on 18 July."""
     rows = steady("2024-01-01", "2024-06-01", 10)
     findings = judge(
@@ -29,8 +31,8 @@ def test_what_remains_at_the_pace_of_the_last_ninety_days(tmp_path: Path) -> Non
     assert finding.due_on == "2024-07-18"
 
 
-def test_the_busiest_and_quietest_thirty_days_give_an_early_and_a_late_date(tmp_path: Path) -> None:
-    """60 d at 5 h, 60 d at 20 h, 90 d at 10 h: 900 h left are 90, 45 and 180 d."""
+def test_the_stretches_of_the_last_half_year_give_the_range(tmp_path: Path) -> None:
+    """60 d at 5 h, 60 d at 20 h, 90 d at 10 h: 900 h left last 45 d at the most use, 180 d at the least; the range lies inside."""
     # 1 January + 60 d = 1 March, + 120 d = 30 April, + 210 d = 29 July 2024
     rows = steady("2024-01-01", "2024-03-01", 5)
     rows += steady("2024-03-01", "2024-04-30", 20, start_h=300)[1:]
@@ -39,8 +41,33 @@ def test_the_busiest_and_quietest_thirty_days_give_an_early_and_a_late_date(tmp_
     findings = judge(
         tmp_path, "2024-07-28", [task(every={"running_hours": 3300})], rows, engine={"in_service": "2024-01-01", "meter_at_start_h": 0}
     )
-    # 28 July + 90 d = 26 October, + 45 d = 11 September, + 180 d = 24 January
-    assert finding_for(findings).forecast == Forecast(on="2024-10-26", early="2024-09-11", late="2025-01-24")
+    forecast = finding_for(findings).forecast
+    assert forecast is not None
+    # 28 July + 45 d = 11 September, + 180 d = 24 January
+    assert "2024-09-11" <= str(forecast.early) < str(forecast.on) < str(forecast.late) <= "2025-01-24"
+
+
+def test_seasons_that_repeat_give_the_very_day(tmp_path: Path) -> None:
+    """Two years of 20 h a day in the first half of each 364 days and none in the second: what is left is used up in the next first half."""
+    first = date(2022, 1, 3)
+    hours = [20.0 if day % 364 < 182 else 0.0 for day in range(2 * 364)]
+    shown = np.concatenate(([0.0], np.cumsum(hours)))
+    rows = [meter(f"{first + timedelta(days=day)}T00:00", float(reading)) for day, reading in enumerate(shown)]
+    engine = {"in_service": "2022-01-03", "meter_at_start_h": 0}
+    # 7,280 h so far; 1,600 h left are 80 d of 20 h: well inside the season, whose border is smoothed over three weeks
+    end = first + timedelta(days=2 * 364 - 1)
+    finding = finding_for(judge(tmp_path, end.isoformat(), [task(every={"running_hours": 8880})], rows, engine=engine))
+    assert finding.due_on is not None
+    assert abs((date.fromisoformat(finding.due_on) - end).days - 80) <= 21
+
+
+def test_laid_up_days_are_no_days_of_the_range(tmp_path: Path) -> None:
+    """10 h a day, a month of lay-up, 10 h a day again: 480 h left are 48 d, with no range."""
+    rows = steady("2024-01-01", "2024-03-01", 10) + steady("2024-04-01", "2024-06-01", 10, start_h=600)
+    engine = {"in_service": "2024-01-01", "meter_at_start_h": 0, "laid_up": [{"from": "2024-03-01", "to": "2024-04-01"}]}
+    # 60 d and 61 d: 1,210 h by the end of 31 May, 1,690 allowed
+    finding = finding_for(judge(tmp_path, "2024-05-31", [task(every={"running_hours": 1690})], rows, engine=engine))
+    assert finding.forecast == Forecast(on="2024-07-18", early="2024-07-18", late="2024-07-18")
 
 
 def test_the_pace_counts_equivalent_hours(tmp_path: Path) -> None:
@@ -110,11 +137,14 @@ def test_what_totals_differ_by_in_rounding_is_no_pace() -> None:
     totals = np.full(731, 1234.5)
     totals[::3] = np.nextafter(1234.5, 2000)
     edges_us = np.arange(731) * DAY_US
-    course = SimpleNamespace(is_known=True, known_from_us=0)
     case = SimpleNamespace(
-        ledger=SimpleNamespace(edges_us=edges_us), log=SimpleNamespace(course=course, active=ActiveTime()), end_us=730 * DAY_US
+        ledger=SimpleNamespace(edges_us=edges_us),
+        log=SimpleNamespace(known_from_us=0, active=ActiveTime()),
+        end_us=730 * DAY_US,
+        days=LocalDays(ZoneInfo("UTC"), 0, 730 * DAY_US),
     )
-    assert pace_of(cast(EngineCase, case), totals) == (0.0, 0.0, 0.0)
+    use = LegUse(cast(EngineCase, case), totals, None)
+    assert (use.pace, use.ahead and use.ahead.days_to(1.0)) == (0.0, (np.inf, np.inf, np.inf))
 
 
 @pytest.mark.parametrize(("remaining", "day"), [(20.0, "2024-01-12"), (-20.0, "2024-01-08"), (1e18, None), (-1e18, None)])
