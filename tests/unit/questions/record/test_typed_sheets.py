@@ -382,3 +382,23 @@ def test_a_document_is_refused_without_the_words_of_a_library(kept: tuple[Site, 
         with pytest.raises(RequestProblemError) as found:
             read_given(site, path, None)
         assert found.value.problems[0].text.startswith(f"not a card that was handed in: {said}")
+
+
+@pytest.mark.parametrize("column", ["answer", "reason", "at", "started_at", "ended_at", "unit", "initials", "remark"])
+@pytest.mark.parametrize("head", ["not_done:oil", "as_found:oil", "ended_at", "by"])
+def test_an_answer_beside_its_column_is_not_lost(kept: tuple[Site, Card], head: str, column: str) -> None:
+    """What is asked of the whole card is answered in the column value; one cell beside it would be passed over, and "not done" credited."""
+    site, card = kept
+    rows = typed_rows(card)
+    row_of(rows, head).update({"value": "", column: "yes"})
+    (problem,) = refused(site, text_of(rows))
+    assert (problem.line, f'"yes" stands in the column {column}' in problem.text) == (line_of(rows, head), True)
+    assert "value" in problem.fix
+
+
+def test_a_step_whose_kind_was_overwritten_is_not_lost(kept: tuple[Site, Card]) -> None:
+    """Its row would be taken for one about the whole card."""
+    site, card = kept
+    rows = typed_rows(card)
+    row_of(rows, PUMP)["kind"] = "head"
+    assert {problem.line for problem in refused(site, text_of(rows))} == {line_of(rows, PUMP)}
