@@ -36,7 +36,7 @@ from intervals.questions.record.jobs_in_parts import (
     unproved_parts,
 )
 from intervals.questions.record.record_models import RecordReason, RecordTask
-from intervals.questions.record.record_moment import open_record_at, written_us
+from intervals.questions.record.record_moment import latest_completion, open_record_at, written_us
 from intervals.questions.record.record_wording import logged_text, record_text
 from intervals.questions.record.recorded_cards import measures_of, standing_tasks
 from intervals.questions.record.services_dialect import RecordRow, dialect_of
@@ -212,7 +212,7 @@ class _CardJudge:
         case = next((each for each in self.cases if today.ruleset is not None and each.ruleset == today.ruleset.ruleset), None)
         record_us = None if case is None or self.at is None else self._written_us(case, self.at)
         taken = "" if case is None or today.task is None or record_us is None else open_record_at(case, today.task.id, record_us)
-        later_us, later = self._latest(today, case)
+        later_us, later = latest_completion(case, "" if today.task is None else today.task.id)
         span = self._standstill(today)
         course = case.log.course if case is not None and self.engine in self.site.engines else None
         off_h = None if course is None or at_us is None else meter_off_h(course, at_us, self.handed.hour_meter_h)
@@ -260,11 +260,6 @@ class _CardJudge:
         """Return the day on which the log ended, where that is before a moment; else nothing."""
         is_before = course is not None and course.is_known and at_us is not None and course.known_to_us < at_us
         return self.inputs.days.last_day_before(course.known_to_us).isoformat() if is_before and course is not None else ""
-
-    def _latest(self, today: TaskToday, case: EngineCase | None) -> tuple[int | None, str]:
-        """Return the latest completion of a task and where its record is; None where there is none."""
-        done = case.records.completions.get(today.task.id, ()) if case is not None and today.task is not None else ()
-        return (done[-1].at_us, done[-1].record) if done else (None, "")
 
     def _written_us(self, case: EngineCase, at: datetime) -> int:
         """Return where the record will stand."""

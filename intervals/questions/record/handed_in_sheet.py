@@ -1,7 +1,8 @@
 """A sheet typed from paper: one row per step, rows of kind `head` for the rest, and its card from the site's folder.
 
 In: a CSV or XLSX file, and where cards are. Out: `HandedIn`. Refuses (CLI160) cells that are not what their column holds or can be read in
-two ways, answers beside the column that they belong in, rows that are there twice, and times alone past midnight, each with its line; and (CLI162) a card that is not there.
+two ways, answers beside the column that they belong in, rows that are there twice, and times alone past midnight, each with its line; and
+(CLI162) a card that is not there.
 """
 
 from __future__ import annotations

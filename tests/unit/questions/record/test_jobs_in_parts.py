@@ -179,6 +179,17 @@ def test_a_card_for_the_rest_of_nothing_is_refused_when_it_is_made(tmp_path: Pat
         rest_card(site, part)
 
 
+def test_a_card_for_the_rest_of_what_was_done_whole_since_is_not_made(tmp_path: Path) -> None:
+    """The oil was changed by a card of its own: the work on a card for its rest would be refused, so none is made; plugs are still open."""
+    site = oil_and_plugs(tmp_path)
+    first = recorded(site, filled(card_of(site, "oil", "plugs"), FIRST, steps={"plugs.new": None, "filter": None}))
+    assert [task.task for task in rest_card(site, first.handed.code).tasks] == ["oil", "plugs"]
+    recorded(site, filled(card_of(site, on=NOW.date().replace(day=9)), SECOND))
+    with pytest.raises(RequestProblemError, match=r"nothing is open of oil; oil was done whole since \(services.csv:5\)"):
+        rest_card(site, first.handed.code, "oil")
+    assert [task.task for task in rest_card(site, first.handed.code).tasks] == ["plugs"]
+
+
 PLUGS: dict[str, object] = {
     "id": "plugs",
     "tasks": "plugs",
