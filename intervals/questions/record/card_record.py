@@ -21,7 +21,7 @@ from intervals.questions.card.card_models import Card
 from intervals.questions.card.kept_cards import kept_card
 from intervals.questions.record.card_today import TaskToday, tasks_today
 from intervals.questions.record.card_verdict import CardRecord, Verdicts, record_row, task_record
-from intervals.questions.record.evidence import TaskVerdict, is_work, judge_evidence
+from intervals.questions.record.evidence import StepEvidence, TaskVerdict, is_work, judge_evidence
 from intervals.questions.record.handed_in import HandedIn
 from intervals.questions.record.job_times import JobTimes
 from intervals.questions.record.jobs_in_parts import (
@@ -41,6 +41,7 @@ from intervals.questions.record.record_wording import logged_text, record_text
 from intervals.questions.record.recorded_cards import measures_of, standing_tasks
 from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.questions.record.shared_steps import with_shared_steps
+from intervals.questions.record.what_completes import steps_after, steps_of_safety, steps_that_lack
 from intervals.questions.record.work_in_log import meter_off_h, surely_ran_min
 from intervals.readings import ServiceRecord
 from intervals.readings.spelling import folded_name
@@ -278,21 +279,27 @@ class _CardJudge:
         """
         if today.procedure is None or (self.is_typed and today.asks_for_evidence):
             return None
-        parts = [] if earlier is None else self.parts
-        evidence = joined_evidence(self.site, [*parts, self.handed])
-        if parts and self.engine is not None:
+        return judge_evidence(today.procedure, today.steps, self._evidence(today, is_continued=earlier is not None))
+
+    def _evidence(self, today: TaskToday, *, is_continued: bool = True, with_own: bool = True) -> dict[str, StepEvidence]:
+        """Return the evidence of a task: that of the cards which this one completes, and its own."""
+        parts = []
+        if is_continued and self.parts and self.engine is not None:
             rulesets = [book.ruleset for book in self.inputs.books_of(self.engine, None)]
-            evidence = with_shared_steps(evidence, today.steps, parts, self.engine, rulesets)
-        return judge_evidence(today.procedure, today.steps, evidence)
+            parts = [with_shared_steps(part, today.steps, self.engine, rulesets, self.site.zone) for part in self.parts]
+        return joined_evidence([*parts, *([self.handed.evidence(self.site.zone)] if with_own else [])], today.procedure, today.steps)
 
     def _is_idle(self, today: TaskToday, earlier: EarlierPart | None, verdict: TaskVerdict | None) -> bool:
         """Tell whether a card that completes others has nothing of a task: no step that is its alone, and nothing less is missing."""
         if earlier is None or not earlier.is_open or today.procedure is None or verdict is None:
             return False
-        own = self.handed.evidence(self.site.zone)
-        if any(len(step.procedures) == 1 and is_work(step, own) for step in today.steps):
+        own, evidence = self.handed.evidence(self.site.zone), self._evidence(today, with_own=False)
+        before = judge_evidence(today.procedure, today.steps, evidence)
+        lacking = steps_that_lack(today.procedure, today.steps, evidence)
+        # to secure the engine is no work on the task
+        repeated = steps_of_safety(today.steps) - lacking - steps_after(today.steps, lacking)
+        if any(len(step.procedures) == 1 and step.id not in repeated and is_work(step, own) for step in today.steps):
             return False
-        before = judge_evidence(today.procedure, today.steps, joined_evidence(self.site, self.parts))
         return [(each.rule, each.step) for each in before.lacking] == [(each.rule, each.step) for each in verdict.lacking]
 
 

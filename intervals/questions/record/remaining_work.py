@@ -12,15 +12,15 @@ from intervals.history.inputs import Inputs
 from intervals.local_days import to_us
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.card.remaining import Remaining
-from intervals.questions.record.card_today import TaskToday, tasks_today
-from intervals.questions.record.evidence import StepEvidence, judge_evidence
+from intervals.questions.record.card_today import tasks_today
 from intervals.questions.record.handed_in import HandedIn, read_handed_in
 from intervals.questions.record.jobs_in_parts import cards_that_complete, earlier_parts, joined_evidence
 from intervals.questions.record.record_moment import latest_completion
 from intervals.questions.record.recorded_cards import recorded_file, standing_tasks
 from intervals.questions.record.shared_steps import with_shared_steps
-from intervals.questions.record.what_completes import steps_after
+from intervals.questions.record.what_completes import steps_after, steps_of_safety, steps_that_lack
 from intervals.readings import ServiceRecord
+from intervals.rules.procedure_steps import STOPPED_PHASES
 from intervals.site.model import Engine
 
 _OPTION, _CODE = "--completes", "CLI151"
@@ -89,27 +89,18 @@ def _done_since(inputs: Inputs, engine: Engine, part: HandedIn, tasks: Sequence[
 
 
 def _steps(inputs: Inputs, engine: Engine, parts: Sequence[HandedIn], rest: HandedIn) -> frozenset[str]:
-    """Return the steps of a card for the rest: cautions, what lacks, and what comes after it."""
+    """Return the steps of a card for the rest: cautions, what lacks, what comes after it, and what secures the engine for work on it."""
     rulesets = [book.ruleset for book in inputs.books_of(engine, None)]
     todays = tasks_today(rest.card, engine, rulesets)
-    evidence = joined_evidence(inputs.site, parts)
     steps = [step for today in todays for step in today.steps]
-    evidence = with_shared_steps(evidence, steps, parts, engine, rulesets)
-    lacking = frozenset(step for today in todays for step in _lacking(today, evidence))
+    given = [with_shared_steps(part, steps, engine, rulesets, inputs.site.zone) for part in parts]
+    joined = [(today, joined_evidence(given, today.procedure, today.steps)) for today in todays]
+    lacking = frozenset(step for today, evidence in joined for step in steps_that_lack(today.procedure, today.steps, evidence))
+    remaining = lacking | steps_after(steps, lacking)
     cautions = frozenset(step.id for step in steps if step.kind == "caution")
-    return lacking | steps_after(steps, lacking) | cautions
-
-
-def _lacking(today: TaskToday, evidence: dict[str, StepEvidence]) -> frozenset[str]:
-    """Return the steps that a task lacks: all where nothing of it was done, both sides of a balance that does not hold."""
-    if today.procedure is None:
-        return frozenset()
-    verdict = judge_evidence(today.procedure, today.steps, evidence)
-    if verdict.rule == "nothing-done":
-        return frozenset(step.id for step in today.steps)
-    names = {reason.step for reason in verdict.lacking}
-    amounts = {name for balance in today.procedure.balance for name in (*balance.filled, *balance.drained)} if "" in names else set()
-    return frozenset(step.id for step in today.steps if step.id in names or step.step.value in amounts)
+    # what is done on the running engine alone asks for no standstill
+    is_stopped = any(step.id in remaining and step.phase in STOPPED_PHASES for step in steps)
+    return remaining | cautions | (steps_of_safety(steps) if is_stopped else frozenset())
 
 
 def _refused(text: str, fix: str) -> RequestProblemError:
