@@ -122,7 +122,7 @@ def record(
     return output_format.answer(found, exit_code=int(not is_done))
 
 
-def _written(recording: Recording, output_format: RecordFormat) -> Sequence[RecordDocument]:
+def _written(recording: Recording, output_format: RecordFormat) -> tuple[RecordDocument, ...]:
     """Return what was written of each card; where that stops half way, what is in the records by then is told before the error."""
     try:
         return recording.write()

@@ -254,7 +254,7 @@ def test_the_rest_of_a_job_from_card_to_explain(site: Site, tmp_path: Path) -> N
     code = first.name[:19]
     made = run("card", site.folder, "G1", "--completes", code.lower(), "--as-of", "2026-03-09")
     assert made.exit_code == 0, made.output
-    assert "oil: 2 steps" in made.output
+    assert "oil: 5 steps" in made.output
     (kept,) = (site.folder / "cards").glob("*.json")
     from intervals.questions.card.kept_cards import read_card
 
