@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from intervals.problems import Problem
-    from intervals.questions.record.record_site import Given
+    from intervals.questions.record.record_models import RecordDocument
+    from intervals.questions.record.record_site import Given, Recording
     from intervals.questions.record.typed_job import TypedJob
     from intervals.site.model import Site
 
@@ -112,13 +113,23 @@ def record(
         if not yes:
             _show(found)
         if yes or is_yes("write these rows?"):
-            found = recording.write()
+            found = _written(recording, output_format)
         elif output_format is RecordFormat.TEXT:
             from intervals.reports.lines import line_of
 
             return Answer(lambda _: [line_of("nothing was written")], exit_code=1)
     is_done = all(each.written and each.is_all_credited for each in found)
     return output_format.answer(found, exit_code=int(not is_done))
+
+
+def _written(recording: Recording, output_format: RecordFormat) -> tuple[RecordDocument, ...]:
+    """Return what was written of each card; where that stops half way, what is in the records by then is told before the error."""
+    try:
+        return recording.write()
+    except Exception:
+        if any(each.written for each in recording.written):
+            output_format.answer(recording.so_far()).deliver()
+        raise
 
 
 def _show(found: Sequence[object]) -> None:

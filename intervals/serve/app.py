@@ -18,6 +18,7 @@ from intervals.serve.card_views import add_card_views, text_on_page
 from intervals.serve.desk_of_server import Served
 from intervals.serve.guards import headers_of_page, headers_of_report, is_from_here
 from intervals.serve.judge_thread import BusyError
+from intervals.serve.month_process import StoppedProcessError
 from intervals.serve.read_views import add_read_views
 from intervals.serve.upload_views import UPLOAD, UPLOAD_TYPE, add_upload_views
 
@@ -62,6 +63,7 @@ def make_app(served: Served) -> Flask:
     app.register_error_handler(HTTPException, lambda error: _http_page(served, error))
     app.register_error_handler(ProblemsError, lambda error: _problems_page(served, error))
     app.register_error_handler(BusyError, lambda _: _busy_page(served))
+    app.register_error_handler(StoppedProcessError, lambda error: _stopped_page(served, error))
     app.register_error_handler(Exception, lambda error: _fault_page(served, error))
     add_read_views(app, served)
     add_card_views(app, served)
@@ -122,6 +124,14 @@ def _problems_page(served: Served, error: ProblemsError) -> Response:
 def _busy_page(served: Served) -> Response:
     """Return the page of a server that has enough to do."""
     response = _message(served, _BUSY, "Busy", "The site is being judged for others. Ask again in a moment. Nothing was written.")
+    response.headers["Retry-After"] = "5"
+    return response
+
+
+def _stopped_page(served: Served, error: Exception) -> Response:
+    """Return the page of what could not be drawn this time; why stands where the server was started."""
+    print(on_one_line(f"intervals serve: {error}"), file=sys.stderr, flush=True)  # noqa: T201 - whoever started the server reads it there
+    response = _message(served, _BUSY, "This page could not be drawn", "What draws it was stopped. Ask again; other pages go on.")
     response.headers["Retry-After"] = "5"
     return response
 

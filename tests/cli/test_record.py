@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import jsonschema
@@ -179,6 +179,28 @@ def test_several_cards_at_once_are_judged_one_after_the_other(site: Site, tmp_pa
     assert (twice.exit_code, "handed in before" in twice.output) == (1, True)
 
 
+@pytest.mark.parametrize("output_format", ["text", "json"])
+def test_cards_before_one_that_cannot_be_written_are_said_to_be_written(site: Site, tmp_path: Path, output_format: str) -> None:
+    """Of three cards the second has a folder in the place of its file: the first is in the records, and each card is told with its own."""
+    cards = [write_filled(filled(card_of(site, task), STANDING), tmp_path) for task in ("plugs", "oil")]
+    (tmp_path / "later").mkdir()
+    last = write_filled(filled(card_of(site, "oil", on=date(2026, 3, 5)), "2026-03-05T14:00"), tmp_path / "later")
+    (site.folder / "records" / cards[1].name).mkdir(parents=True)
+    before = services_of(site)
+    result = run("record", site.folder, *cards, last, "--yes", "--format", output_format)
+    added = services_of(site)[len(before) :].decode().splitlines()
+    assert (result.exit_code, len(added)) == (2, 1)
+    assert "CLI110" in result.stderr
+    assert f"the card {cards[1].name[:19]} is not recorded, nor is any after it" in " ".join(result.stderr.split())
+    assert "nothing is recorded" not in result.output
+    if output_format == "json":
+        told = json.loads(result.stdout)["cards"]
+        assert [(each["written"], each["rows"], each["lines"]) for each in told] == [(True, added, [3]), (False, [], []), (False, [], [])]
+    else:
+        assert "written to services.csv:3" in result.stdout
+        assert result.stdout.count("nothing is written") == len(cards[1:]) + 1
+
+
 def test_a_record_is_taken_back(site: Site, tmp_path: Path) -> None:
     """The row that voids is shown and written; the check no longer counts the work."""
     path = card_file(site, tmp_path)
@@ -232,7 +254,7 @@ def test_the_rest_of_a_job_from_card_to_explain(site: Site, tmp_path: Path) -> N
     code = first.name[:19]
     made = run("card", site.folder, "G1", "--completes", code.lower(), "--as-of", "2026-03-09")
     assert made.exit_code == 0, made.output
-    assert "oil: 2 steps" in made.output
+    assert "oil: 5 steps" in made.output
     (kept,) = (site.folder / "cards").glob("*.json")
     from intervals.questions.card.kept_cards import read_card
 

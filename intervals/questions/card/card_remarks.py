@@ -23,8 +23,9 @@ def remarks_of_the_rest(completes: str | None) -> tuple[str, ...]:
     if completes is None:
         return ()
     return (
-        f"only what remains of the card {completes} is on it, and what comes after that; what to bring is that of the whole job",
-        "the engine has to be stopped and secured again as that card says, also where its steps are not on this one",
+        f"what remains of the card {completes} is on it, what comes after that, and what secures the engine and puts it back; "
+        "what to bring is that of the whole job",
+        "the engine is stopped and secured again for it, and looked at again after the start",
     )
 
 

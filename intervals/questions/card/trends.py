@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from itertools import combinations
+from math import isfinite
 from statistics import median
 from typing import NamedTuple
 
@@ -93,7 +94,8 @@ def reached_limits(results: Sequence[Result], limits: Mapping[str, float | None]
         due_on: when the task is due; None where that is not known, and nothing is yielded.
     """
     slope = slope_per_day(results)
-    if slope is None or due_on is None:
+    # figures that no engine has, such as 1e308, make no slope
+    if slope is None or due_on is None or not isfinite(slope * _DAYS_A_YEAR):
         return
     last = results[-1]
     for word, bound in limits.items():

@@ -31,6 +31,8 @@ from intervals.writing import open_regular, read_regular, write_regular
 
 PENDING = ".pending"
 _TRIAL = ".trial.csv"
+NOTHING_IS = "nothing is recorded"
+"""What is said where the rows of a record could not be written: none of them is, whatever was recorded before."""
 
 
 class Written(NamedTuple):
@@ -237,6 +239,6 @@ def _same_figure(meant: float | None, read: float | None) -> bool:
 def _not_written(path: Path, error: OSError) -> RequestProblemError:
     """Return the refusal of a file that cannot be written."""
     is_other = error.errno == errno.EINVAL
-    text = f"cannot be written: {error.strerror or error}; nothing is recorded"
+    text = f"cannot be written: {error.strerror or error}; {NOTHING_IS}"
     fix = "move away what has its name" if is_other else "make room, or make it writable"
     return RequestProblemError([Problem("CLI110", str(path), None, None, text, fix)])

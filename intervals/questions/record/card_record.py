@@ -21,7 +21,7 @@ from intervals.questions.card.card_models import Card
 from intervals.questions.card.kept_cards import kept_card
 from intervals.questions.record.card_today import TaskToday, tasks_today
 from intervals.questions.record.card_verdict import CardRecord, Verdicts, record_row, task_record
-from intervals.questions.record.evidence import TaskVerdict, is_work, judge_evidence
+from intervals.questions.record.evidence import StepEvidence, TaskVerdict, is_work, judge_evidence
 from intervals.questions.record.handed_in import HandedIn
 from intervals.questions.record.job_times import JobTimes
 from intervals.questions.record.jobs_in_parts import (
@@ -36,11 +36,12 @@ from intervals.questions.record.jobs_in_parts import (
     unproved_parts,
 )
 from intervals.questions.record.record_models import RecordReason, RecordTask
-from intervals.questions.record.record_moment import open_record_at, written_us
+from intervals.questions.record.record_moment import latest_completion, open_record_at, written_us
 from intervals.questions.record.record_wording import logged_text, record_text
 from intervals.questions.record.recorded_cards import measures_of, standing_tasks
 from intervals.questions.record.services_dialect import RecordRow, dialect_of
 from intervals.questions.record.shared_steps import with_shared_steps
+from intervals.questions.record.what_completes import steps_after, steps_of_safety, steps_that_lack
 from intervals.questions.record.work_in_log import meter_off_h, surely_ran_min
 from intervals.readings import ServiceRecord
 from intervals.readings.spelling import folded_name
@@ -212,7 +213,7 @@ class _CardJudge:
         case = next((each for each in self.cases if today.ruleset is not None and each.ruleset == today.ruleset.ruleset), None)
         record_us = None if case is None or self.at is None else self._written_us(case, self.at)
         taken = "" if case is None or today.task is None or record_us is None else open_record_at(case, today.task.id, record_us)
-        later_us, later = self._latest(today, case)
+        later_us, later = latest_completion(case, "" if today.task is None else today.task.id)
         span = self._standstill(today)
         course = case.log.course if case is not None and self.engine in self.site.engines else None
         off_h = None if course is None or at_us is None else meter_off_h(course, at_us, self.handed.hour_meter_h)
@@ -261,11 +262,6 @@ class _CardJudge:
         is_before = course is not None and course.is_known and at_us is not None and course.known_to_us < at_us
         return self.inputs.days.last_day_before(course.known_to_us).isoformat() if is_before and course is not None else ""
 
-    def _latest(self, today: TaskToday, case: EngineCase | None) -> tuple[int | None, str]:
-        """Return the latest completion of a task and where its record is; None where there is none."""
-        done = case.records.completions.get(today.task.id, ()) if case is not None and today.task is not None else ()
-        return (done[-1].at_us, done[-1].record) if done else (None, "")
-
     def _written_us(self, case: EngineCase, at: datetime) -> int:
         """Return where the record will stand."""
         return written_us(case, dialect_of(self.site), min(at, self.now), self.now, self.handed.hour_meter_h)
@@ -283,21 +279,27 @@ class _CardJudge:
         """
         if today.procedure is None or (self.is_typed and today.asks_for_evidence):
             return None
-        parts = [] if earlier is None else self.parts
-        evidence = joined_evidence(self.site, [*parts, self.handed])
-        if parts and self.engine is not None:
+        return judge_evidence(today.procedure, today.steps, self._evidence(today, is_continued=earlier is not None))
+
+    def _evidence(self, today: TaskToday, *, is_continued: bool = True, with_own: bool = True) -> dict[str, StepEvidence]:
+        """Return the evidence of a task: that of the cards which this one completes, and its own."""
+        parts = []
+        if is_continued and self.parts and self.engine is not None:
             rulesets = [book.ruleset for book in self.inputs.books_of(self.engine, None)]
-            evidence = with_shared_steps(evidence, today.steps, parts, self.engine, rulesets)
-        return judge_evidence(today.procedure, today.steps, evidence)
+            parts = [with_shared_steps(part, today.steps, self.engine, rulesets, self.site.zone) for part in self.parts]
+        return joined_evidence([*parts, *([self.handed.evidence(self.site.zone)] if with_own else [])], today.procedure, today.steps)
 
     def _is_idle(self, today: TaskToday, earlier: EarlierPart | None, verdict: TaskVerdict | None) -> bool:
         """Tell whether a card that completes others has nothing of a task: no step that is its alone, and nothing less is missing."""
         if earlier is None or not earlier.is_open or today.procedure is None or verdict is None:
             return False
-        own = self.handed.evidence(self.site.zone)
-        if any(len(step.procedures) == 1 and is_work(step, own) for step in today.steps):
+        own, evidence = self.handed.evidence(self.site.zone), self._evidence(today, with_own=False)
+        before = judge_evidence(today.procedure, today.steps, evidence)
+        lacking = steps_that_lack(today.procedure, today.steps, evidence)
+        # to secure the engine is no work on the task
+        repeated = steps_of_safety(today.steps) - lacking - steps_after(today.steps, lacking)
+        if any(len(step.procedures) == 1 and step.id not in repeated and is_work(step, own) for step in today.steps):
             return False
-        before = judge_evidence(today.procedure, today.steps, joined_evidence(self.site, self.parts))
         return [(each.rule, each.step) for each in before.lacking] == [(each.rule, each.step) for each in verdict.lacking]
 
 

@@ -6,8 +6,8 @@ nothing: evidence of steps that the card does not have is not looked at. Nothing
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Container, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Literal
 
@@ -39,6 +39,8 @@ class StepEvidence:
         at: when the step was done.
         by: who did it, as they sign.
         remark: anything else.
+        part: of a job in parts the number of the card, from 0.
+        earlier: what an earlier part stated of a step that every stop asks for; what came after it then still did.
     """
 
     answer: Answer | None = None
@@ -50,6 +52,8 @@ class StepEvidence:
     at: datetime | None = None
     by: str | None = None
     remark: str | None = None
+    part: int = 0
+    earlier: StepEvidence | None = None
 
     @property
     def times(self) -> tuple[datetime, ...]:
@@ -174,14 +178,20 @@ def judge_evidence(procedure: Procedure, steps: Sequence[CardStep], evidence: Ma
     return TaskVerdict(procedure.id, procedure.tasks, VERDICT_OF_RULE[rule], rule, tuple(verdicts), balances, first, last)
 
 
-def completed_by(earlier: Mapping[str, StepEvidence], later: Mapping[str, StepEvidence]) -> dict[str, StepEvidence]:
+def completed_by(
+    earlier: Mapping[str, StepEvidence], later: Mapping[str, StepEvidence], *, again: Container[str] = (), part: int = 0
+) -> dict[str, StepEvidence]:
     """Return the evidence of a job in parts: what a later card states of a step takes the place of what an earlier one stated.
 
     Args:
         earlier: the evidence of the earlier card, by step.
         later: that of the card that completes it; a step of which it tells nothing keeps the earlier evidence.
+        again: steps that were right before and are stated again because every stop asks for them.
+        part: the number of the later card, from 0.
     """
-    return {**earlier, **{step: given for step, given in later.items() if given != NOTHING}}
+    stated = {step: replace(given, part=part) for step, given in later.items() if given != NOTHING}
+    kept = {step: replace(given, earlier=earlier[step]) for step, given in stated.items() if step in again and step in earlier}
+    return {**earlier, **stated, **kept}
 
 
 def has_evidence(step: CardStep, given: StepEvidence) -> bool:
@@ -213,7 +223,7 @@ def step_facts(step: CardStep, evidence: Mapping[str, StepEvidence]) -> dict[str
     given = evidence.get(step.id, NOTHING)
     waited = _minutes(given.started_at, given.ended_at)
     is_given = has_evidence(step, given)
-    needed = [other for name in step.needs if (other := evidence.get(name, NOTHING)) != NOTHING]
+    needed = [other for name in step.needs if (other := _as_of(given.part, evidence.get(name, NOTHING))) != NOTHING]
     early = [_minutes(given.began_at, other.finished_at) for other in needed]
     known_early = [each for each in early if each is not None]
     return {
@@ -235,6 +245,13 @@ def step_facts(step: CardStep, evidence: Mapping[str, StepEvidence]) -> dict[str
         "is_amount": step.step.unit in _AMOUNTS,
         **_beyond(step, given.value),
     }
+
+
+def _as_of(part: int, given: StepEvidence) -> StepEvidence:
+    """Return what was stated of a step by the time of a part of the job."""
+    while given.part > part and given.earlier is not None:
+        given = given.earlier
+    return given
 
 
 def _minutes(start: datetime | None, end: datetime | None) -> float | None:

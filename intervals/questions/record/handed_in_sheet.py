@@ -1,7 +1,8 @@
 """A sheet typed from paper: one row per step, rows of kind `head` for the rest, and its card from the site's folder.
 
 In: a CSV or XLSX file, and where cards are. Out: `HandedIn`. Refuses (CLI160) cells that are not what their column holds or can be read in
-two ways, rows that are there twice, and times alone past midnight, each with its line; and (CLI162) a card that is not there.
+two ways, answers beside the column that they belong in, rows that are there twice, and times alone past midnight, each with its line; and
+(CLI162) a card that is not there.
 """
 
 from __future__ import annotations
@@ -30,6 +31,8 @@ _HEAD = "head"
 _AS_FOUND = "as_found:"
 _NOT_DONE = "not_done:"
 _STEP_CELLS = ("started_at", "ended_at", "at", "answer", "value", "label", "initials", "remark", "reason")
+_BESIDE = ("limits", "unit", *(name for name in _STEP_CELLS if name != "value"))
+"""Columns in which a row of the kind head has nothing."""
 _HEAD_CELLS = ("by", "released_by", "hour_meter_h", "started_at", "ended_at", "remarks")
 _FIGURES, _TIMES = ("value", "hour_meter_h"), ("started_at", "ended_at", "at")
 Place = tuple[str, ...]
@@ -100,7 +103,11 @@ class _Sheet:
         """Take one row."""
         name = row.get("step", "")
         if row.get("kind", "").casefold() == _HEAD:
-            if row.get("value"):
+            beside = [key for key in _BESIDE if row.get(key)]
+            for key in beside:
+                text = f'"{row[key]}" stands in the column {key}, and a row of the kind {_HEAD} is answered in the column value alone'
+                self._refuse(line, text, "move it to the column value, or clear the cell")
+            if row.get("value") and not beside:
                 self._take_head(line, name, row["value"])
         elif cells := {key: row[key] for key in _STEP_CELLS if row.get(key)}:
             self._take_step(line, name, cells)

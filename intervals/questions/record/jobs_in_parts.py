@@ -6,19 +6,22 @@ the rules about cards. Refuses (CLI160) a card that is completed and cannot be r
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
 from hashlib import sha256
 from typing import NamedTuple
 
 from intervals.history.placed_records import place_of
 from intervals.problems import RequestProblemError
+from intervals.questions.card.card_steps import CardStep
 from intervals.questions.record.evidence import StepEvidence, completed_by
 from intervals.questions.record.handed_in import CARD_SUFFIX, HandedIn, read_bytes, read_handed_in
 from intervals.questions.record.recorded_cards import card_name, kept_digests, recorded_file, standing_tasks
 from intervals.questions.record.records_lock import RECORDS
+from intervals.questions.record.what_completes import steps_after, steps_of_safety, steps_that_lack
 from intervals.readings import ServiceRecord
 from intervals.rulebook.inference import FactValue
+from intervals.rules.procedures import Procedure
 from intervals.site.model import Site
 
 _MINUTE = timedelta(minutes=1)
@@ -42,11 +45,26 @@ def earlier_parts(site: Site, handed: HandedIn) -> list[HandedIn]:
     return parts[::-1]
 
 
-def joined_evidence(site: Site, parts: Sequence[HandedIn]) -> dict[str, StepEvidence]:
-    """Return the evidence of a job in parts, later parts in the place of earlier ones."""
+def joined_evidence(
+    parts: Sequence[Mapping[str, StepEvidence]], procedure: Procedure | None, steps: Sequence[CardStep]
+) -> dict[str, StepEvidence]:
+    """Return the evidence of a job in parts, later parts in the place of earlier ones.
+
+    A later part secures the engine again, and looks at it again: steps before that are not out of order by it.
+
+    Args:
+        parts: the evidence of each card by step, the earliest first.
+        procedure: how the task is done; None where that is not known.
+        steps: the steps of the task.
+
+    Raises:
+        InferenceFaultError: the inference engine failed.
+    """
     evidence: dict[str, StepEvidence] = {}
-    for part in parts:
-        evidence = completed_by(evidence, part.evidence(site.zone))
+    safety = steps_of_safety(steps)
+    for number, own in enumerate(parts):
+        lacking = steps_that_lack(procedure, steps, evidence) if number else frozenset()
+        evidence = completed_by(evidence, own, again=safety - lacking - steps_after(steps, lacking), part=number)
     return evidence
 
 

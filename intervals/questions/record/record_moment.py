@@ -48,6 +48,17 @@ def open_record_at(case: EngineCase, task: str, at_us: int) -> str:
     return next((entry.record for entry in entries if entry.at_us == at_us), "")
 
 
+def latest_completion(case: EngineCase | None, task: str) -> tuple[int | None, str]:
+    """Return when a task was done whole last (UTC microseconds) and where its record is; None and nothing where there is none.
+
+    Args:
+        case: its engine; None where it is not known.
+        task: task id.
+    """
+    done = case.records.completions.get(task, ()) if case is not None else ()
+    return (done[-1].at_us, done[-1].record) if done else (None, "")
+
+
 def record_at(case: EngineCase, task: str, at_us: int) -> str:
     """Return where any record of a task stands at a moment; nothing where none does.
 

@@ -1,7 +1,7 @@
 """Cards that were handed in, judged and then written: shown first, written when somebody says so, and only if nothing changed between.
 
 In: a site, what was handed in, this moment. Out: `RecordDocument` values before and after. Refuses what cannot be read, and what cannot
-be written (codes CLI160, 164, 165, 110): then nothing is.
+be written (codes CLI160, 164, 165, 110): then nothing of that card is.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ from typing import NamedTuple
 
 from intervals.history.inputs import Inputs, read_inputs
 from intervals.local_days import to_us
-from intervals.questions.record.append_records import PENDING, append_rows, digest_of_services, finish_pending
+from intervals.problems import ProblemsError, error_of
+from intervals.questions.record.append_records import NOTHING_IS, PENDING, append_rows, digest_of_services, finish_pending
 from intervals.questions.record.card_record import judge_card
 from intervals.questions.record.card_verdict import CardRecord, Verdicts
 from intervals.questions.record.handed_in import HandedIn, handed_in_text
@@ -53,12 +54,14 @@ class Recording:
         given: what was handed in.
         now: this moment.
         found: what becomes of each card, as it was judged last.
+        written: what was written of each card, as far as writing has come.
     """
 
     site: Site
     given: Sequence[Given]
     now: datetime
     found: list[CardRecord] = field(default_factory=list)
+    written: list[RecordDocument] = field(default_factory=list)
     _readings: Readings | None = None
     _digest: str = ""
 
@@ -87,12 +90,28 @@ class Recording:
         Where somebody wrote records in the meantime, the cards are judged again; one whose verdict changed is refused.
 
         Raises:
-            ProblemsError: something cannot be written; cards before that one are written.
+            ProblemsError: something cannot be written; cards before that one are written, and `so_far` says which.
         """
+        self.written = []
         with records_lock(self.site.folder):
             finish_pending(self.site)
-            done = [self._write_one(given, record) for given, record in zip(self.given, self.found, strict=True)]
-        return tuple(done)
+            for given, record in zip(self.given, self.found, strict=True):
+                try:
+                    self.written.append(self._write_one(given, record))
+                except ProblemsError as error:
+                    raise self._stopped(error, given.handed.code) from error
+        return tuple(self.written)
+
+    def _stopped(self, error: ProblemsError, code: str) -> ProblemsError:
+        """Return what stopped writing at a card; where others are written already, it does not say that nothing is."""
+        if not any(each.written for each in self.written):
+            return error
+        said = f"the card {code} is not recorded, nor is any after it; those before it are"
+        return error_of([replace(each, text=each.text.replace(NOTHING_IS, said)) for each in error.problems])
+
+    def so_far(self) -> tuple[RecordDocument, ...]:
+        """Return what was written of each card, where writing stopped before the last: those that were not reached are not written."""
+        return (*self.written, *(record.document(rows=(), file=self.site.services.file) for record in self.found[len(self.written) :]))
 
     def _write_one(self, given: Given, shown: CardRecord) -> RecordDocument:
         """Write the rows of one card, if it is still worth what was shown."""

@@ -138,7 +138,9 @@ _TEXTS: Mapping[str, Callable[[Facts, Stated], str]] = {
     "standstill-not-known": lambda _facts, _stated: (
         "whether the engine stood cannot be judged: fewer than two times of the work that needs it stopped are stated"
     ),
-    "records-changed": lambda _facts, _stated: "the records changed since it was shown; look at it again, and hand it in again",
+    "records-changed": lambda _facts, _stated: (
+        "the records changed since it was shown, by another card of this command or by somebody else; look again, and hand it in again"
+    ),
     "card-missing": lambda _facts, _stated: "its procedure asks for evidence, and no card was handed in",
     "deferral-not-known": lambda _facts, stated: f"how far it is deferred is not known: {stated['why']}",
     "deferral-too-far": lambda facts, _stated: (

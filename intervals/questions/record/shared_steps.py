@@ -1,12 +1,13 @@
 """Evidence of a step that several procedures share, under the name that it has on a later card of fewer tasks.
 
-In: evidence of earlier cards by step, and the steps of those cards and of the later one. Out: the evidence, known under both names. Refuses
+In: an earlier card, and the steps of a later one. Out: the evidence, known under both names. Refuses
 nothing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
+from zoneinfo import ZoneInfo
 
 from intervals.questions.card.card_steps import CardStep
 from intervals.questions.record.card_today import tasks_today
@@ -15,32 +16,32 @@ from intervals.questions.record.handed_in import HandedIn
 from intervals.rules.ruleset import RuleSet
 from intervals.site.model import Engine
 
+Evidence = dict[str, StepEvidence]
 
-def with_shared_steps(
-    evidence: Mapping[str, StepEvidence], steps: Iterable[CardStep], parts: Sequence[HandedIn], engine: Engine, rulesets: Sequence[RuleSet]
-) -> dict[str, StepEvidence]:
-    """Return evidence with that of shared steps under the names of a later card.
+
+def with_shared_steps(part: HandedIn, steps: Iterable[CardStep], engine: Engine, rulesets: Sequence[RuleSet], zone: ZoneInfo) -> Evidence:
+    """Return what an earlier card states, with that of shared steps under the names of a later card.
 
     A step that several procedures share stands on a card once, under the name of the first of them; on a card without that one it has
     another name, and is the same step.
 
     Args:
-        evidence: by the names of all cards.
+        part: the earlier card.
         steps: the steps of the later card.
-        parts: the earlier cards.
         engine: their engine.
         rulesets: the rule sets that judge it.
+        zone: the site's zone.
 
     Raises:
         InferenceFaultError: the inference engine failed.
     """
+    evidence = part.evidence(zone)
     found = dict(evidence)
     missing = {_key(step): step.id for step in steps if step.step.shared and step.id not in found}
-    for part in parts if missing else ():
-        for today in tasks_today(part.card, engine, rulesets):
-            for step in today.steps:
-                if step.step.shared and step.id in evidence and _key(step) in missing:
-                    found[missing[_key(step)]] = evidence[step.id]
+    for today in tasks_today(part.card, engine, rulesets) if missing else ():
+        for step in today.steps:
+            if step.step.shared and step.id in evidence and _key(step) in missing:
+                found[missing[_key(step)]] = evidence[step.id]
     return found
 
 

@@ -138,7 +138,7 @@ def _text(cell: object) -> str:
     if isinstance(cell, (datetime, date)):
         return cell.isoformat()
     if isinstance(cell, time):
-        return cell.isoformat(timespec="minutes")
+        return cell.isoformat(timespec="seconds" if cell.second else "minutes")
     if isinstance(cell, float):
         return StoredFigure(f"{cell:.15g}")
     return "" if cell is None else str(cell)

@@ -15,7 +15,7 @@ from intervals.questions.card.card_words import words_in
 _ANSWERS = ("done", "yes", "no", "not_applicable", "left_out")
 _GRADES = ("good", "worn", "at_limit", "failed")
 _PLAIN = re.compile(r"([+-]?)\s?(\d+(?:[.,]\d+)?|[.,]\d+)", re.ASCII)
-_GROUPED = re.compile(r"([+-]?)\s?([1-9]\d{0,2}(?:(?P<mark>[.,'\u2019\s])\d{3})(?:(?P=mark)\d{3})*)(?:(?P<point>[.,])(\d+))?")
+_GROUPED = re.compile(r"([+-]?)\s?([1-9][0-9]{0,2}(?:(?P<mark>[.,'\u2019\s])[0-9]{3})(?:(?P=mark)[0-9]{3})*)(?:(?P<point>[.,])([0-9]+))?")
 _GROUP = 3
 
 

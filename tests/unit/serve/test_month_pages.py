@@ -17,7 +17,7 @@ from intervals.serve import month_process
 from intervals.serve.judge_thread import BusyError
 from intervals.serve.month_drawing import drawn
 from intervals.serve.month_pages import MOST_WAITING, MonthPages
-from intervals.serve.month_process import MonthProcess
+from intervals.serve.month_process import MonthProcess, StoppedProcessError
 from tests.unit.serve.served_pages import NOW, Person, write_quay
 
 Serve = Callable[..., Person]
@@ -154,6 +154,53 @@ def test_a_process_that_is_lost_is_told(tmp_path: Path, monkeypatch: pytest.Monk
     process.close()
     with pytest.raises(BusyError):
         process.draw("2024-02")
+
+
+STOPS_ITSELF = """
+import os, pickle, signal, sys
+from pathlib import Path
+tried = Path(sys.argv[1]) / "tried"
+count = len(tried.read_text()) if tried.exists() else 0
+tried.write_text("x" * (count + 1))
+if count < int((Path(sys.argv[1]) / "times").read_text()):
+    os.kill(os.getpid(), getattr(signal, (Path(sys.argv[1]) / "signal").read_text()))
+sys.stdout.buffer.write(pickle.dumps(("the page", ())))
+"""
+
+
+def stopping(folder: Path, monkeypatch: pytest.MonkeyPatch, how: str, times: int) -> MonthProcess:
+    """Return what draws pages by a program that stops itself some times, and then draws."""
+    (folder / "stops_itself.py").write_text(STOPS_ITSELF, "utf-8")
+    (folder / "times").write_text(str(times), "utf-8")
+    (folder / "signal").write_text(how, "utf-8")
+    monkeypatch.setenv("PYTHONPATH", str(folder))
+    monkeypatch.setattr(month_process, "_PROGRAM", "stops_itself")
+    monkeypatch.setattr(month_process, "TAKES_AT_MOST_S", 2.0)
+    return MonthProcess(folder, lambda: NOW)
+
+
+@pytest.mark.parametrize("how", ["SIGSTOP", "SIGKILL"])
+def test_a_process_that_is_stopped_is_noticed_and_begun_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, how: str) -> None:
+    """Stopped once the page comes from the next one; stopped twice it is said, and a later one draws again."""
+    assert stopping(tmp_path, monkeypatch, how, 1).draw("2024-02") == "the page"
+    (tmp_path / "tried").unlink()
+    process = stopping(tmp_path, monkeypatch, how, 2)
+    with pytest.raises(StoppedProcessError, match="2024-02 was stopped, or took more than 2 s, 2 times"):
+        process.draw("2024-02")
+    assert process.draw("2024-02") == "the page"
+
+
+def test_a_page_that_could_not_be_drawn_is_said_plainly(serve: Serve, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is no error in the program; other pages go on."""
+
+    def stopped(_: MonthProcess, month: str) -> str:
+        raise StoppedProcessError(month)
+
+    monkeypatch.setattr(MonthProcess, "draw", stopped)
+    person = serve()
+    page = person.get("/month/2024-02")
+    assert (page.status, "could not be drawn" in page.text, "error in the program" in page.text) == (503, True, False)
+    assert person.get("/cards").status == 200
 
 
 def test_nobody_waits_for_the_page_that_another_asked_for(serve: Serve, monkeypatch: pytest.MonkeyPatch) -> None:

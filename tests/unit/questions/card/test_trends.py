@@ -12,7 +12,7 @@ from intervals.questions.card.card_code import card_document, card_text, code_of
 from intervals.questions.card.card_models import Card, LastResult
 from intervals.questions.card.last_results import LastResults
 from intervals.questions.card.trend_cautions import trend_caution
-from intervals.questions.card.trends import Result, results_of, slope_per_day, trend_cautions
+from intervals.questions.card.trends import Result, reached_limits, results_of, slope_per_day, trend_cautions
 from intervals.questions.explain.explain import explain_finding
 from intervals.reports.card.card_page import card_page
 from intervals.site.model import Site
@@ -190,3 +190,10 @@ def test_the_explanation_tells_values_and_where_they_go(tmp_path: Path) -> None:
     assert ("oil_filled_l", "108 L, measured in step oil-and-filter.filled; before it 104 (2026-03-04), 106 (2026-03-05)") in steps
     (caution,) = [text for label, text in steps if label == "caution"]
     assert "reaches 110 L on 2026-03-07" in caution
+
+
+def test_figures_beyond_any_engine_make_no_slope() -> None:
+    """From 1.7e308 down to its opposite: the difference is no number any more, and nothing is said of a trend."""
+    start = datetime(2026, 1, 1)  # noqa: DTZ001 - results are local to the site
+    results = [Result(start + timedelta(days=number), value, "") for number, value in ((1, 1.7e308), (11, 0.0), (21, -1.7e308))]
+    assert list(reached_limits(results, {"at_least": 2.0}, date(2026, 12, 31))) == []

@@ -103,12 +103,17 @@ def rest_card(site: Site, code: str, *tasks: str, engine: str = "G1", day: int =
     return card
 
 
+def names_of(*steps: str) -> list[str]:
+    """Return the ids of steps on a card."""
+    return [f"oil-and-filter.{step}" for step in steps]
+
+
 def test_the_card_for_the_rest_has_what_remains(site: Site) -> None:
-    """Cautions and the filter that was left out, of the one open task; filled in, both cards together are the job."""
+    """Cautions, the filter that was left out, and what secures the engine, of the one open task; both cards together are the job."""
     code = first_part(site).handed.code
     card = rest_card(site, code)
     assert [task.task for task in card.tasks] == ["oil"]
-    assert [step.id for step in card.steps] == ["oil-and-filter.hot", "oil-and-filter.filter"]
+    assert [step.id for step in card.steps] == names_of("hot", "off", "stop", "filter", "off.restore")
     assert any(code in remark for remark in card.remarks)
     assert recorded(site, filled(card, SECOND)).verdicts == (("oil", "credited"),)
 
@@ -118,7 +123,7 @@ def test_what_comes_after_a_step_that_remains_is_on_the_card_and_named_at_once(s
     first = recorded(site, filled(card_of(site), FIRST, steps={"pump": None}))
     assert first.tasks[0].completes_with == ("evidence of oil-and-filter.pump", "and again, after it: oil-and-filter.drained")
     card = rest_card(site, first.handed.code)
-    assert [step.id for step in card.steps] == ["oil-and-filter.hot", "oil-and-filter.pump", "oil-and-filter.drained"]
+    assert [step.id for step in card.steps] == names_of("hot", "off", "stop", "pump", "drained", "off.restore")
     assert recorded(site, filled(card, SECOND)).verdicts == (("oil", "credited"),)
 
 
@@ -127,11 +132,78 @@ def test_what_was_set_again_is_put_back_again(site: Site) -> None:
     procedures = [{**OIL_AND_FILTER, "steps": [{**step, "evidence": "required"} for step in STEPS]}]
     other = recorded_site(site.folder.parent / "other", procedures=procedures)
     first = recorded(other, filled(card_of(other), FIRST, steps={"oil-and-filter.off": None}))
-    assert [step.id for step in rest_card(other, first.handed.code).steps] == [
-        "oil-and-filter.hot",
-        "oil-and-filter.off",
-        "oil-and-filter.off.restore",
-    ]
+    assert [step.id for step in rest_card(other, first.handed.code).steps] == names_of("hot", "off", "stop", "off.restore")
+
+
+LOCKED: list[dict[str, object]] = [
+    {
+        "id": "lock", "kind": "set", "phase": "secure", "of": "start", "to": "locked", "before": "ready", "restore": True,
+        "evidence": "required",
+    },
+    {"id": "proved", "kind": "check", "phase": "secure", "needs": ["lock"], "text": "Nothing turns.", "evidence": "required"},
+    {"id": "drain", "kind": "do", "needs": ["proved"], "text": "Drain.", "evidence": "required"},
+    {"id": "filter", "kind": "do", "needs": ["drain"], "text": "New filter.", "evidence": "required"},
+    {"id": "valve", "kind": "set", "of": "drain valve", "to": "open", "before": "closed", "restore": True},
+    {"id": "tidy", "kind": "check", "phase": "restore", "text": "Tools counted."},
+    {"id": "start", "kind": "do", "phase": "after", "text": "Start."},
+    {"id": "pressure", "kind": "measure", "phase": "after", "value": "oil_pressure_bar", "unit": "bar", "text": "Pressure."},
+    {"id": "leaks", "kind": "check", "phase": "after", "text": "No leak.", "evidence": "required"},
+]  # fmt: skip
+
+
+def locked_site(folder: Path) -> Site:
+    """Return a site whose oil change locks the engine, puts it back and starts it."""
+    return recorded_site(folder, procedures=[{**OIL_AND_FILTER, "steps": LOCKED}])
+
+
+def test_the_rest_locks_the_engine_again_and_looks_at_it_again(tmp_path: Path) -> None:
+    """Only the filter lacks: lock and proof come before it, put back, start and leaks after it; the drain of the first day stays right."""
+    site = locked_site(tmp_path)
+    first = recorded(site, filled(card_of(site), FIRST, steps={"filter": None}))
+    assert first.verdicts == (("oil", "partial"),)
+    card = rest_card(site, first.handed.code)
+    assert [step.id for step in card.steps] == names_of("lock", "proved", "filter", "tidy", "lock.restore", "start", "leaks")
+    found = verdict_of(site, filled(card, SECOND))
+    assert (found.verdict, rules_of(found)) == ("credited", set())
+
+
+def test_work_before_the_lock_of_its_own_day_is_out_of_order(tmp_path: Path) -> None:
+    """That the engine was locked on the first day as well makes it no better."""
+    procedure = {**OIL_AND_FILTER, "steps": [{**step, "needs": ["proved"]} if step["id"] == "filter" else step for step in LOCKED]}
+    site = recorded_site(tmp_path, procedures=[procedure])
+    first = recorded(site, filled(card_of(site), FIRST, steps={"filter": None}))
+    rest = filled(rest_card(site, first.handed.code), SECOND)
+    times = rest.steps["oil-and-filter.proved"], rest.steps["oil-and-filter.filter"]
+    swapped = {"oil-and-filter.proved": times[1], "oil-and-filter.filter": times[0]}
+    found = verdict_of(site, rest.model_copy(update={"steps": {**rest.steps, **swapped}}))
+    assert (found.verdict, rules_of(found)) == ("partial", {"out-of-order"})
+
+
+def test_to_secure_the_engine_is_no_work_on_a_task(tmp_path: Path) -> None:
+    """A card for the rest on which nothing that lacked was done is no further part."""
+    site = locked_site(tmp_path)
+    first = recorded(site, filled(card_of(site), FIRST, steps={"filter": None}))
+    rest = filled(rest_card(site, first.handed.code), SECOND, steps={"filter": None})
+    assert verdict_of(site, rest).verdict == "refused"
+
+
+def test_what_lacks_of_the_running_engine_alone_asks_for_no_standstill(tmp_path: Path) -> None:
+    """Only the pressure was left out: the engine is not locked for it."""
+    site = locked_site(tmp_path)
+    first = recorded(site, filled(card_of(site), FIRST, steps={"pressure": None}))
+    assert [step.id for step in rest_card(site, first.handed.code).steps] == names_of("pressure")
+
+
+def test_a_third_part_leaves_both_days_before_it_in_order(tmp_path: Path) -> None:
+    """Drain on the first day, filter on the second, the leak check of a third: each day has its own lock."""
+    site = locked_site(tmp_path)
+    first = recorded(site, filled(card_of(site), FIRST, steps={"filter": None, "drain": None}))
+    rest = filled(rest_card(site, first.handed.code), SECOND, steps={"filter": None})
+    second = recorded(site, rest)
+    assert second.verdicts == (("oil", "partial"),)
+    third = rest_card(site, second.handed.code, day=11)
+    assert [step.id for step in third.steps] == names_of("lock", "proved", "filter", "tidy", "lock.restore", "start", "leaks")
+    assert verdict_of(site, filled(third, THIRD)).verdict == "credited"
 
 
 def two_tasks(folder: Path) -> Site:
@@ -153,7 +225,10 @@ def test_the_card_for_the_rest_is_of_the_open_tasks_alone(tmp_path: Path) -> Non
     first = recorded(site, filled(card_of(site, "oil", "plugs"), FIRST, steps={"torque": None}))
     assert first.verdicts == (("oil", "credited"), ("plugs", "partial"))
     card = rest_card(site, first.handed.code)
-    assert ([task.task for task in card.tasks], [step.id for step in card.steps]) == (["plugs"], ["new-plugs.torque"])
+    assert ([task.task for task in card.tasks], [step.id for step in card.steps]) == (
+        ["plugs"],
+        ["new-plugs.stopped", "new-plugs.torque"],
+    )
     assert recorded(site, filled(card, SECOND)).verdicts == (("plugs", "credited"),)
     with pytest.raises(RequestProblemError, match=f"nothing is open; it was completed by {card.code}"):
         rest_card(site, first.handed.code, day=11)
@@ -177,6 +252,17 @@ def test_a_card_for_the_rest_of_nothing_is_refused_when_it_is_made(tmp_path: Pat
     undo(site, Undoing(part, "wrong", "CD", NOW))
     with pytest.raises(RequestProblemError, match="there is no record that stands"):
         rest_card(site, part)
+
+
+def test_a_card_for_the_rest_of_what_was_done_whole_since_is_not_made(tmp_path: Path) -> None:
+    """The oil was changed by a card of its own: the work on a card for its rest would be refused, so none is made; plugs are still open."""
+    site = oil_and_plugs(tmp_path)
+    first = recorded(site, filled(card_of(site, "oil", "plugs"), FIRST, steps={"plugs.new": None, "filter": None}))
+    assert [task.task for task in rest_card(site, first.handed.code).tasks] == ["oil", "plugs"]
+    recorded(site, filled(card_of(site, on=NOW.date().replace(day=9)), SECOND))
+    with pytest.raises(RequestProblemError, match=r"nothing is open of oil; oil was done whole since \(services.csv:5\)"):
+        rest_card(site, first.handed.code, "oil")
+    assert [task.task for task in rest_card(site, first.handed.code).tasks] == ["plugs"]
 
 
 PLUGS: dict[str, object] = {

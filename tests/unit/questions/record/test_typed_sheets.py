@@ -108,9 +108,11 @@ def test_a_title_above_the_header_of_a_workbook_is_passed_over(kept: tuple[Site,
             sheet.write_row(line, 0, cells)
         sheet.write_number(line_of(rows, DRAINED) + 1, list(rows[0]).index("value"), 90.125)
         sheet.write_number(line_of(rows, "ended_at") + 1, list(rows[0]).index("value"), 0.75)
+        sheet.write_number(line_of(rows, PUMP) + 1, list(rows[0]).index("ended_at"), (15 * 3600 + 59) / 86400)
     handed = read_given(site, tmp_path / "sheet.xlsx", None).handed
     # three quarters of a day are 18 hours
     assert (handed.steps[DRAINED].value, handed.ended_at) == (90.125, f"{DAY}T18:00:00")
+    assert handed.steps[PUMP].ended_at == f"{DAY}T15:00:59"
 
 
 def test_quotation_marks_that_do_not_pair_are_refused_with_their_line(kept: tuple[Site, Card]) -> None:
@@ -227,7 +229,9 @@ def test_a_figure_that_can_be_read_in_two_ways_is_asked_again(typed: str, both: 
     assert [float(figure_cell(each)) for each in both] == [float(both[0]), float(both[1].replace(",", "."))]
 
 
-@pytest.mark.parametrize("typed", ["plenty", "320 L", "1.25.0", "12.34.567", "46.99,0.5", "nan", "1e3", "1-2", "46,990,5"])
+@pytest.mark.parametrize(
+    "typed", ["plenty", "320 L", "1.25.0", "12.34.567", "46.99,0.5", "nan", "1e3", "1-2", "46,990,5", "46 \u0669\u0669\u0660"]
+)
 def test_what_is_no_figure_is_refused_in_plain_words(typed: str) -> None:
     """It is named as it was typed."""
     with pytest.raises(CellError) as found:
@@ -360,3 +364,23 @@ def test_a_document_is_refused_without_the_words_of_a_library(kept: tuple[Site, 
         with pytest.raises(RequestProblemError) as found:
             read_given(site, path, None)
         assert found.value.problems[0].text.startswith(f"not a card that was handed in: {said}")
+
+
+@pytest.mark.parametrize("column", ["answer", "reason", "at", "started_at", "ended_at", "unit", "initials", "remark"])
+@pytest.mark.parametrize("head", ["not_done:oil", "as_found:oil", "ended_at", "by"])
+def test_an_answer_beside_its_column_is_not_lost(kept: tuple[Site, Card], head: str, column: str) -> None:
+    """What is asked of the whole card is answered in the column value; one cell beside it would be passed over, and "not done" credited."""
+    site, card = kept
+    rows = typed_rows(card)
+    row_of(rows, head).update({"value": "", column: "yes"})
+    (problem,) = refused(site, text_of(rows))
+    assert (problem.line, f'"yes" stands in the column {column}' in problem.text) == (line_of(rows, head), True)
+    assert "value" in str(problem.fix)
+
+
+def test_a_step_whose_kind_was_overwritten_is_not_lost(kept: tuple[Site, Card]) -> None:
+    """Its row would be taken for one about the whole card."""
+    site, card = kept
+    rows = typed_rows(card)
+    row_of(rows, PUMP)["kind"] = "head"
+    assert {problem.line for problem in refused(site, text_of(rows))} == {line_of(rows, PUMP)}
