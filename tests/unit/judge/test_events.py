@@ -220,6 +220,18 @@ def test_due_when_is_due_at_once(tmp_path: Path) -> None:
     assert rules_fired(found) == ["waits-for-event"]
 
 
+def test_what_is_due_at_once_is_not_due_before_its_event(tmp_path: Path) -> None:
+    """A start-up and an overhaul at midnight: due on that very day, in the finding and in the month."""
+    at_once = [
+        task("look", once=True, after="start_up", at_once=True),
+        task("bolts", once=True, after={"done": "overhaul"}, at_once=True),
+    ]
+    found = judged(tmp_path, "2024-01-15", at_once, services=[done("overhaul", "2024-01-10")])
+    for name, day in (("look", "2024-01-01"), ("bolts", "2024-01-10")):
+        finding = finding_for(found, name)
+        assert (finding.standing, finding.due_on, (finding.crossed_at or "")[:10]) == ("overdue", day, day)
+
+
 def test_due_when_takes_a_measure_since_it_was_last_done(tmp_path: Path) -> None:
     """40 of 240 min are hot, 16.7 %: due above 15 %, not above 20 %, at the end of the day that shows it."""
     rules = {"conditions": {"hot": {"oil_temp_c": {"above": 95}}}}
