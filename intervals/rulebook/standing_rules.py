@@ -263,8 +263,8 @@ STANDING_OF_BUDGET: dict[str, StandingWord] = {
 MINIMUM_RULES: dict[str, Condition] = {
     TaskRule.ENGINE_NOT_DESCRIBED: _no("is_described"),
     BudgetRule.NO_LIMIT_IN_FORCE: _no("has_limit"),
-    BudgetRule.REACHED: AllOf((Comparison("lacking", "<=", 0.0), AnyOf((_no("is_rolling"), Comparison("to_lead_d", ">", 0.0))))),
     BudgetRule.NOT_YET_ASKED: _no("is_whole"),
+    BudgetRule.REACHED: AllOf((Comparison("lacking", "<=", 0.0), AnyOf((_no("is_rolling"), Comparison("to_lead_d", ">", 0.0))))),
     BudgetRule.TIME_LEFT: AllOf((_no("is_over"), Comparison("to_lead_d", ">", 0.0))),
     BudgetRule.MAY_BE_REACHED: AllOf((Comparison("lacking", ">", 0.0), AnyOf((_no("is_known"), Comparison("may_lack", "<=", 0.0))))),
     BudgetRule.NOT_REACHED: AllOf((_yes("is_over"), Comparison("lacking", ">", 0.0))),
