@@ -85,6 +85,8 @@ class ShortRun(NamedTuple):
         short_by_min: running minutes that it lacks, the log's sampling allowed for.
         share_met: the share of the minutes asked for that it met.
         share_run: the share of the minutes asked for that it ran, whatever the condition.
+        first_part_min: minutes on which the condition of the task's first part held.
+        completed_other: whether it completed another task.
         is_other: whether it completed another task, or another one asks for fewer minutes.
         text: what it lacked, in words.
     """
@@ -94,6 +96,8 @@ class ShortRun(NamedTuple):
     short_by_min: float
     share_met: float
     share_run: float
+    first_part_min: float
+    completed_other: bool
     is_other: bool
     text: str
 
@@ -105,6 +109,16 @@ class ShortRun(NamedTuple):
             "run_share_met": self.share_met,
             "run_share_run": self.share_run,
             "run_is_other": self.is_other,
+        }
+
+    @property
+    def attempt_facts(self) -> dict[str, float | bool]:
+        """What the rule about failed attempts asks of it."""
+        return {
+            "short_by_min": self.short_by_min,
+            "first_part_min": self.first_part_min,
+            "share_met": self.share_met,
+            "completed_other": self.completed_other,
         }
 
 

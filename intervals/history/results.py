@@ -115,12 +115,13 @@ class TaskResults:
     def _attempts(self) -> list[tuple[int, bool]]:
         """Every attempt at the task in order of time, each with whether it failed.
 
-        An attempt is a completion of its own, a job in part that was found failed, and a run in the log that fell short.
+        An attempt is a completion of its own, a job in part that was found failed, and a run in the log that was begun for the
+        task and fell short, however short it was.
         """
         name = self.task.id
         tried = [(each.at_us, self._grade(each) == FAILED) for each in self.records.completions.get(name, ()) if each.by == name]
         tried += [(each.at_us, True) for each in self.records.partials.get(name, ()) if self._grade_of(name, each.card) == FAILED]
-        tried += [(run.at_us, True) for run in self.records.short_runs.get(name, ()) if self.standings.is_attempt(run.facts)]
+        tried += [(run.at_us, True) for run in self.records.short_runs.get(name, ()) if self.standings.is_failed_attempt(run.attempt_facts)]
         return sorted(tried)
 
     def _grade(self, completion: Completion) -> str | None:

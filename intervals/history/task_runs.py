@@ -96,7 +96,10 @@ def find_runs(  # noqa: PLR0913 - what places, judges and bounds the runs
     completed = {number for attempts in looked.values() for number in attempts.completing}
     runs = {name: attempts.done for name, attempts in looked.items()}
     short = {
-        name: tuple(run._replace(is_other=name != least or number in completed) for number, run in attempts.short)
+        name: tuple(
+            run._replace(completed_other=number in completed, is_other=name != least or number in completed)
+            for number, run in attempts.short
+        )
         for name, attempts in looked.items()
     }
     faults: tuple[Fault, ...] = ()
@@ -173,7 +176,9 @@ class _Finder:
             if met:
                 found.completing.add(number)
             elif not self._is_under_way(end):
-                found.short.append((number, self._fell_short(task, done_when, (first, end), attempts)))
+                begun_min = float(self.runs.minutes[first:end][holds[0][first:end]].sum())
+                short = self._fell_short(task, done_when, (first, end), attempts)
+                found.short.append((number, short._replace(first_part_min=begun_min)))
         return found
 
     def _attempt(self, done_when: DoneWhen, holds: Sequence[Flags], low: int, high: int) -> _Attempt:
@@ -224,6 +229,8 @@ class _Finder:
             best.short_by,
             met / asked,
             ran / asked,
+            first_part_min=0.0,
+            completed_other=False,
             is_other=False,
             text=f"{task.title}: {text}",
         )

@@ -261,7 +261,7 @@ def _occurrence(  # noqa: PLR0913 - what is printed of it
             met,
             consumed=consumed,
             line_on=line,
-            until=None if ends.tolerance_us is None else days.last_day_before(ends.tolerance_us),
+            until=None if ends.tolerance_us is None else window.last_day_before(ends.tolerance_us, days),
             passed_on=None if missed_us is None else days.date_of(missed_us),
             is_open=is_open,
             is_deferred=bool(look.deferrals),
@@ -275,7 +275,7 @@ def _line_day(look: _Look, point: DuePoint, line_us: int) -> str:
     for leg in point.legs:
         if leg.line is not None and calendar_crossing_us(look.chain.case, look.chain.task, leg) == line_us:
             return leg.line.isoformat()
-    return look.chain.case.days.last_day_before(line_us).isoformat()
+    return look.window.last_day_before(line_us, look.chain.case.days).isoformat()
 
 
 def month_compliance(month: Month, occurrences: Iterable[Occurrence]) -> Compliance:

@@ -152,7 +152,7 @@ def _due_on(chain: TaskChain, window: WindowEnd, rule: str, crossed_us: int | No
         for leg in window.legs:
             if leg.due is not None and leg_crossing_us(chain, window, leg) == crossed_us:
                 return leg.due.isoformat()
-        return chain.case.days.last_day_before(crossed_us).isoformat()
+        return window.last_day_before(crossed_us, chain.case.days).isoformat()
     if rule == TaskRule.DEFERRAL_ENDED and crossed_us is not None:
         return chain.case.days.last_day_before(crossed_us).isoformat()
     if rule == TaskRule.BEFORE_NEXT_START:

@@ -103,7 +103,8 @@ def _standing_reason(chain: TaskChain, window: WindowEnd, rule: str, deferral: D
     leg, start = window.governing, window.start
     facts: dict[str, float | int | str | bool | None] = {}
     if leg is not None:
-        consumed = None if leg.consumed is None else rounded(leg.consumed)
+        # what is due at once has no share of an interval
+        consumed = None if leg.consumed is None or leg.allowed == 0 else rounded(leg.consumed)
         facts = {"consumed": consumed, "used": leg.used, "allowed": leg.allowed, "leg": leg.leg}
     source = _source_of(chain, window)
     match rule:

@@ -128,11 +128,11 @@ def missed_of(chain: TaskChain, window: WindowEnd) -> list[Missed]:
     if not rules.judged_once(("missed", missed), lambda: "missed" in rules.skipped_rules({"due_points_missed": float(missed)})):
         return []
     found = []
-    for point, following in pairwise(points):
-        at_us = _reached_us(chain, window, leg, following)
-        text = _missed_text(chain, window, leg, point, at_us)
+    reached = _reached_us(chain, window, leg, points)
+    for (point, was_us), (_, at_us) in pairwise(zip(points, reached, strict=True)):
+        text = _missed_text(chain, leg, point, (was_us, at_us))
         skipped = _skipped(chain, "missed", at_us, text, "missed", is_open=window.is_open)
-        found.append(Missed(at_us, skipped, _line_day(chain, window, leg, point)))
+        found.append(Missed(at_us, skipped, _line_day(chain, leg, point, was_us)))
     return found
 
 
@@ -145,17 +145,17 @@ def _passed_undone(chain: TaskChain, window: WindowEnd, event: TaskEvent) -> lis
         ("missed", passed), lambda: "missed" in rules.skipped_rules({"due_points_missed": float(passed)})
     ):
         return []
-    line = chain.case.days.last_day_before(crossed_us)
+    line = window.last_day_before(crossed_us, chain.case.days)
     text = f"{chain.task.title} was not done in time: {event.text}"
     text += "" if window.completion is None else f"; done on {window.completion.day.isoformat()} ({window.completion.record})"
     return [Missed(crossed_us, _skipped(chain, "missed", crossed_us, text, "missed", is_open=window.is_open), line)]
 
 
-def _line_day(chain: TaskChain, window: WindowEnd, leg: LegState, point: int) -> date:
+def _line_day(chain: TaskChain, leg: LegState, point: int, reached_us: int) -> date:
     """Return the last day on which a due point could have been met."""
     if leg.leg == CALENDAR and leg.due is not None:
         return line_of(chain.task, leg.due if point == 0 else calendar_due(leg, point))
-    return chain.case.days.last_day_before(_reached_us(chain, window, leg, point))
+    return chain.case.days.last_day_before(reached_us)
 
 
 def _points_reached(chain: TaskChain, leg: LegState) -> list[int]:
@@ -163,14 +163,15 @@ def _points_reached(chain: TaskChain, leg: LegState) -> list[int]:
     return [number for number in range(due_points_reached(chain.task, leg)) if not _in_lay_up(chain, leg, number)]
 
 
-def _missed_text(chain: TaskChain, window: WindowEnd, leg: LegState, point: int, at_us: int) -> str:
-    """Return the sentence of a missed due point."""
+def _missed_text(chain: TaskChain, leg: LegState, point: int, reached_us: tuple[int, int]) -> str:
+    """Return the sentence of a missed due point, from when it and the next one were reached."""
+    was_us, at_us = reached_us
     if leg.leg == CALENDAR and chain.task.window is not None and leg.due is not None:
         due = leg.due if point == 0 else calendar_due(leg, point)
         days = (opening_of(chain.task, due), line_of(chain.task, due))
         return text_of_missed_window(chain.task, due, days, chain.case.days.date_of(at_us))
     interval = leg.recurring if leg.leg == CALENDAR else interval_up_to(leg, point + 1)
-    return text_of_missed(chain.task, leg._replace(recurring=interval), chain.case.days, _reached_us(chain, window, leg, point), at_us)
+    return text_of_missed(chain.task, leg._replace(recurring=interval), chain.case.days, was_us, at_us)
 
 
 def _in_lay_up(chain: TaskChain, leg: LegState, number: int) -> bool:
@@ -179,18 +180,19 @@ def _in_lay_up(chain: TaskChain, leg: LegState, number: int) -> bool:
     return leg.leg == CALENDAR and falls_into_lay_up(chain.case, chain.task, line_of(chain.task, due or date.min))
 
 
-def _reached_us(chain: TaskChain, window: WindowEnd, leg: LegState, number: int) -> int:
-    """Return when the number-th due point of a window was reached."""
+def _reached_us(chain: TaskChain, window: WindowEnd, leg: LegState, numbers: Sequence[int]) -> list[int]:
+    """Return when each of these due points of a window was reached."""
     if leg.leg == CALENDAR:
-        due = leg.due if number == 0 else opening_of(chain.task, calendar_due(leg, number))
-        return chain.case.days.midnight_us(due or date.min)
+        dues = (leg.due if number == 0 else opening_of(chain.task, calendar_due(leg, number)) for number in numbers)
+        return [chain.case.days.midnight_us(due or date.min) for due in dues]
     totals = chain.case.leg_totals(chain.task, leg.leg)
     if totals is None:
-        return window.end_us
+        return [window.end_us] * len(numbers)
     low, high = window.start.edge, window.end_edge + 1
-    used = totals[low:high] - totals[low] + window.start.carried.get(leg.leg, 0.0)
-    at_us = instant_of_line(chain.case.ledger.edges_us[low:high], used, allowed_up_to(leg, number), reached=True)
-    return window.end_us if at_us is None else at_us
+    # the course of the window once, however many due points lie in it
+    edges_us, used = chain.case.ledger.edges_us[low:high], totals[low:high] - totals[low] + window.start.carried.get(leg.leg, 0.0)
+    found = (instant_of_line(edges_us, used, allowed_up_to(leg, number), reached=True) for number in numbers)
+    return [window.end_us if at_us is None else at_us for at_us in found]
 
 
 def _left_out(chain: TaskChain, window: WindowEnd, visits: Visits) -> tuple[int, Skipped] | None:

@@ -88,6 +88,10 @@ _OWN_LEGS = UNDECLARED
 _SLIP = 0.85
 """From this likeness on, a leg is taken for a slip; any other name may be a counter or an amount that a site declares."""
 
+LEAST_HOURS = 0.01
+"""The shortest interval of hours: a shorter one is a slip, and a year would hold more due points than anyone could read."""
+_OF_HOURS = (RUNNING_HOURS, ELAPSED_HOURS)
+
 LegValues = dict[str, float | CalendarStep]
 
 
@@ -158,6 +162,8 @@ def _leg(leg: str, value: object, *, may_be_zero: bool) -> float | CalendarStep:
         raise flaw_error(
             text=f"out of range; got {shown_value(value)}, expected {'0 or more' if may_be_zero else 'more than 0'}", kind="range"
         )
+    if leg in _OF_HOURS and amount < LEAST_HOURS and not may_be_zero:
+        raise flaw_error(text=f"out of range; got {shown_value(value)}, expected at least {LEAST_HOURS} h", kind="range")
     return amount
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from intervals.language.conditions import BOUNDS, DATE_BOUNDS
-from intervals.language.legs import CALENDAR, ELAPSED_HOURS, USE_LEGS
+from intervals.language.legs import CALENDAR, ELAPSED_HOURS, LEAST_HOURS, RUNNING_HOURS, USE_LEGS
 from intervals.language.measures import SHARE_MEASURE
 
 FACT_TYPES = ["string", "number", "boolean"]
@@ -125,10 +125,11 @@ def legs_schema(*, may_be_zero: bool = False) -> dict[str, Any]:
         A schema that stands alone.
     """
     amount = {"type": "number", "minimum": 0} if may_be_zero else {"type": "number", "exclusiveMinimum": 0}
+    hours = amount if may_be_zero else {"type": "number", "minimum": LEAST_HOURS}
     return {
         "type": "object",
         "minProperties": 1,
-        "properties": {CALENDAR: STEP_SCHEMA, **dict.fromkeys((*USE_LEGS, ELAPSED_HOURS), amount)},
+        "properties": {CALENDAR: STEP_SCHEMA, **dict.fromkeys(USE_LEGS, amount), **dict.fromkeys((RUNNING_HOURS, ELAPSED_HOURS), hours)},
         "additionalProperties": {**amount, "description": "a counter or amount that the site declares"},
         "examples": [{"running_hours": 2000, "calendar": "P1Y"}],
     }

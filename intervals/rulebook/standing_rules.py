@@ -182,9 +182,19 @@ SKIPPED_RULES: dict[str, Condition] = {
 }
 
 
-# A part of a run in the log: `short_by_min` is what it lacks of the minutes asked for, less what the log's sampling excuses.
+# A run in the log, or a part of it: `short_by_min` is what it lacks of the minutes asked for, less what the log's sampling excuses. Where
+# failures are counted, a run that was begun for its task and fell short has failed, however soon it ended: an engine that trips after a
+# few minutes is the plainest failure of all. It was begun for it if the condition of the first part held on any of it (`first_part_min`),
+# unless it completed another task; then it has to have met half of this one.
 RUN_RULES: dict[str, Condition] = {
     "run-long-enough": Comparison("short_by_min", "<=", 0.0),
+    "attempt-failed": AllOf(
+        (
+            Comparison("short_by_min", ">", 0.0),
+            Comparison("first_part_min", ">", 0.0),
+            AnyOf((_no("completed_other"), Comparison("share_met", ">=", 0.5))),
+        )
+    ),
 }
 
 # A due point at the end of a month: how it was met, in order of priority. Seconds from its line, from the end of its tolerance and from
@@ -253,8 +263,8 @@ STANDING_OF_BUDGET: dict[str, StandingWord] = {
 MINIMUM_RULES: dict[str, Condition] = {
     TaskRule.ENGINE_NOT_DESCRIBED: _no("is_described"),
     BudgetRule.NO_LIMIT_IN_FORCE: _no("has_limit"),
-    BudgetRule.REACHED: AllOf((Comparison("lacking", "<=", 0.0), AnyOf((_no("is_rolling"), Comparison("to_lead_d", ">", 0.0))))),
     BudgetRule.NOT_YET_ASKED: _no("is_whole"),
+    BudgetRule.REACHED: AllOf((Comparison("lacking", "<=", 0.0), AnyOf((_no("is_rolling"), Comparison("to_lead_d", ">", 0.0))))),
     BudgetRule.TIME_LEFT: AllOf((_no("is_over"), Comparison("to_lead_d", ">", 0.0))),
     BudgetRule.MAY_BE_REACHED: AllOf((Comparison("lacking", ">", 0.0), AnyOf((_no("is_known"), Comparison("may_lack", "<=", 0.0))))),
     BudgetRule.NOT_REACHED: AllOf((_yes("is_over"), Comparison("lacking", ">", 0.0))),

@@ -111,8 +111,12 @@ class Standings:
         return self.skipped.fire({**_NOTHING_SKIPPED, **facts}).holds
 
     def is_attempt(self, run_facts: Mapping[str, FactValue]) -> bool:
-        """Put it to the rules whether a run in the log that fell short was an attempt at its task."""
+        """Put it to the rules whether a run in the log that fell short is listed as an attempt at its task."""
         return "run-fell-short" in self.skipped_rules(run_facts)
+
+    def is_failed_attempt(self, attempt_facts: Mapping[str, FactValue]) -> bool:
+        """Put it to the rules whether a run in the log that fell short counts among the failures of its task."""
+        return "attempt-failed" in self.runs.fire(attempt_facts).holds
 
     def task_rule(  # noqa: PLR0913 - one argument for each fact of the standing rules
         self,

@@ -17,7 +17,7 @@ from intervals.language.flaws import Flaw, problems_from_flaws
 from intervals.language.scalars import shown_value
 from intervals.language.yamlmarks import Marked, load_yaml
 from intervals.problems import ProblemsError, RuleSetProblemError, nearest_of
-from intervals.rules.overlay import NAMED_LISTS, Overlay, id_of
+from intervals.rules.overlay import NAMED_LISTS, Overlay, id_of, job_waited_for
 from intervals.rules.shipped import find_ruleset, is_ruleset_path
 
 STEPS = "steps"
@@ -119,6 +119,23 @@ def _check_without(own: Mapping[str, Any], base: Mapping[str, Any]) -> Iterator[
                 yield _flaw(place, text, f"{section}: {', '.join(known)}")
             elif word in written:
                 yield _flaw(place, f'"{word}" is removed here and also written under {section}', "keep one of the two")
+    yield from _check_events_left(own, base)
+
+
+def _check_events_left(own: Mapping[str, Any], base: Mapping[str, Any]) -> Iterator[Flaw]:
+    """Yield a flaw for each removal that leaves a task of the base without any event after which it would be due."""
+    listed = _removals(own).get("tasks", [])
+    removed = frozenset(listed)
+    # what says itself after what it is due, or that it is not, is judged as it is written
+    said = {id_of(entry) for entry in _listed(own, "tasks") if isinstance(entry, Mapping) and "after" in entry}
+    for task in _listed(base, "tasks"):
+        name, events = id_of(task), task.get("after") if isinstance(task, Mapping) else None
+        jobs = [job_waited_for(event) for event in (events if isinstance(events, list) else [events])]
+        if name in removed | said or not removed.issuperset(jobs) or not jobs or task.get("due_when") is not None:
+            continue
+        text = f'without "{jobs[0]}" nothing is left after which "{name}" of the base would be due'
+        fix = f'remove "{name}" too, or write it here with another after'
+        yield _flaw(("without", "tasks", listed.index(str(jobs[0]))), text, fix)
 
 
 def _ids_in(data: Mapping[str, Any], section: str) -> list[str]:

@@ -6,7 +6,7 @@ refused in `checks`. A new key of a budget is a new field of `Budget` and nothin
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any, ClassVar, Literal
@@ -17,7 +17,7 @@ from pydantic_core import CoreSchema, core_schema
 from intervals.language.conditions import Condition
 from intervals.language.fields import ConditionField, Day, Id, Name, NumberFromZero, OneOrMany, Percent, PositiveNumber, Text, WrittenModel
 from intervals.language.flaws import Flaw, FlawsError, flaw_error, flaws_of
-from intervals.language.legs import RUNNING_HOURS
+from intervals.language.legs import CALENDAR, ELAPSED_HOURS, LEGS, RUNNING_HOURS
 from intervals.language.plain_values import checked_id, text_of
 from intervals.language.scalars import shown_value
 from intervals.rules.budget_periods import PeriodField
@@ -73,9 +73,11 @@ def parse_counted(raw: object) -> Counted:
             _count_in(part, quantities, records)
         except ValueError as error:
             flaws.extend(flaw.below(*place) for flaw in flaws_of(error))
+    counted = Counted(tuple(quantities), tuple(records))
+    flaws = flaws or [*_flaws_of_units(counted)]
     if flaws:
         raise FlawsError(flaws)
-    return Counted(tuple(quantities), tuple(records))
+    return counted
 
 
 def _count_in(part: object, quantities: list[str], records: list[str]) -> None:
@@ -91,7 +93,18 @@ def _count_in(part: object, quantities: list[str], records: list[str]) -> None:
         raise flaw_error(text=f'"{word}" is counted twice', fix="name it once", kind="duplicate")
     if word == "hour_meter_h":
         raise flaw_error(text='"hour_meter_h" is the meter', fix=f"write {RUNNING_HOURS}", kind="leg")
+    if word in (CALENDAR, ELAPSED_HOURS):
+        raise flaw_error(text=f'"{word}" is time that passes, and nothing that can be added up', fix=_OF_FIX, kind="leg")
     quantities.append(word)
+
+
+def _flaws_of_units(counted: Counted) -> Iterator[Flaw]:
+    """Yield a flaw where hours and amounts of the log that are known by their names are to be added up in one sum."""
+    hours = {"h"} if counted.records else set()
+    units = hours | {LEGS[name].unit for name in counted.quantities if name in LEGS}
+    if len(units) > 1:
+        text = f"different units cannot be added up: {' and '.join(sorted(units))}; got {counted.name}"
+        yield Flaw((), text, "write one budget for each unit", "unit")
 
 
 def _word(value: object) -> str:

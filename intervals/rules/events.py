@@ -70,7 +70,7 @@ class Event(WrittenModel):
     never: Literal[True] | None = Field(None, description="no event: the job is done when it is done, recorded, and others wait for it")
     done: Id | None = Field(None, description="another task was done", examples=["overhaul"])
     found: Id | None = Field(None, description="a task was done, and its part was found in one of the grades", examples=["inspection"])
-    grade: Annotated[tuple[Grade, ...], OneOrMany()] | None = Field(
+    grade: Annotated[tuple[Grade, ...], OneOrMany(), Field(min_length=1)] | None = Field(
         None, description="the grades that are an event", examples=[["at_limit", "failed"]]
     )
     result: Id | None = Field(None, description="a result came of this kind of analysis", examples=["oil-analysis"])

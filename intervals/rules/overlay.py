@@ -33,6 +33,12 @@ def id_of(entry: object) -> str | None:
     return str(getattr(word, "text", word))
 
 
+def job_waited_for(event: object) -> str | None:
+    """Return the id of the task whose job or result an event is, or None where it is of another kind."""
+    named = next((event[key] for key in ("done", "found") if event.get(key) is not None), None) if isinstance(event, Mapping) else None
+    return None if named is None else str(getattr(named, "text", named))
+
+
 class Overlay:
     """A document that is laid over its base.
 
@@ -171,6 +177,10 @@ class Overlay:
                 kept[name] = [word for word in words if str(getattr(word, "text", word)) not in gone]
             elif gone and isinstance(words, str) and words in gone:
                 kept[name] = []
+        events = entry.get("after")
+        if gone and isinstance(events, list):
+            # where nothing would be left the last event stands: what is then to be done is said where the task was taken away
+            kept["after"] = [event for event in events if job_waited_for(event) not in gone] or events
         return kept
 
     def _take(self, marked: Marked, here: YamlPath, there: YamlPath, value: object) -> None:

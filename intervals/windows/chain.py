@@ -15,6 +15,7 @@ from typing import NamedTuple
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_records import Completion, Occasion
 from intervals.language.legs import CALENDAR
+from intervals.local_days import LocalDays
 from intervals.rulebook.standing_rules import TaskRule
 from intervals.rules.tasks import Adjustment, Task
 from intervals.windows.closed_windows import Bound, ClosedWindows, PlainWindows, Visits
@@ -68,6 +69,16 @@ class WindowEnd:
     def until(self) -> Until:
         """Its end."""
         return Until(self.end_us, self.end_edge, self.end_day)
+
+    def last_day_before(self, at_us: int, days: LocalDays) -> date:
+        """Return the last day that has begun before its line was crossed; what is due at once after an event, no day before that of it.
+
+        Args:
+            at_us: when its line was crossed.
+            days: the site's local days.
+        """
+        day = days.last_day_before(at_us)
+        return day if self.start.event is None else max(day, self.start.day)
 
     @property
     def ran_past(self) -> bool:

@@ -95,6 +95,16 @@ def test_a_record_without_hours_leaves_the_budget_unknown(tmp_path: Path, hours:
     assert (finding.standing, finding.legs[0].used) == (standing, hours)
 
 
+def test_up_to_500_hp_there_is_no_limit_of_24_h(tmp_path: Path) -> None:
+    """A four-stroke of 500 HP has rows 7 and 10, whatever it runs, and a two-stroke row 6: the 24 h are those of row 5 alone."""
+    attributes = {**ENGINE, "ignition": "spark", "role": "up-to-24-h", "burn": "lean", "waste_gas_pct": 0}
+    for name, more in (("a", {"cycle": "four-stroke", "power_hp": 500}), ("b", {"cycle": "two-stroke", "power_hp": 900})):
+        engine = {"in_service": "2022-01-01", "meter_at_start_h": 0, "attributes": {**attributes, **more}}
+        rows = [meter("2022-01-01T00:00", 0), meter("2023-06-01T00:00", 400.0)]
+        findings = judge_by_shipped(tmp_path / name, AREA, "2023-06-01", rows, engine=engine)
+        assert "twenty-four-hours" not in {finding.task for finding in findings.findings}
+
+
 @pytest.mark.parametrize(("hours", "kept"), [(24.0, True), (24.1, False)])
 def test_a_four_stroke_of_row_5_runs_up_to_24_h_a_year(tmp_path: Path, hours: float, kept: bool) -> None:
     """Table 2d row 5: beyond 24 h in a calendar year it belongs elsewhere; the year before does not count."""

@@ -41,7 +41,9 @@ def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[S
             continue
         yield from _use_sums(chain, window, leg)
         yield _allowed_sum(chain, window, leg)
-        if leg.used is not None:
+        if leg.used is not None and leg.allowed == 0:
+            yield Step(label=f"{leg.leg} past", sum=f"due at once: {exact(leg.used)} {leg.unit} past")
+        elif leg.used is not None:
             yield Step(
                 label=f"{leg.leg} share used",
                 sum=f"{exact(leg.used)} / {exact(leg.allowed)} = {leg.consumed:.6f}; remaining {exact(leg.remaining)} {leg.unit}; "
@@ -53,8 +55,8 @@ def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[S
         yield from _deferral_expected(chain, window)
     if finding.governing:
         word = "largest" if chain.task.whichever == "first" else "smallest"
-        shares = ", ".join(f"{leg.leg} {leg.consumed:.6f}" for leg in window.legs if leg.consumed is not None)
-        yield Step(label="governing", sum=f"{finding.governing}: the {word} share used of {shares}")
+        shares = ", ".join(f"{leg.leg} {leg.consumed:.6f}" for leg in window.legs if leg.consumed is not None and leg.allowed != 0)
+        yield Step(label="governing", sum=f"{finding.governing}: {f'the {word} share used of {shares}' if shares else 'due at once'}")
     if finding.crossed_on:
         yield Step(label="crossed on", sum=finding.crossed_on)
     yield Step(label="status", sum=f"{finding.standing.replace('_', ' ')} by rule {finding.reasons[0].rule}")

@@ -136,6 +136,8 @@ def type_flaw(comparison: Comparison) -> tuple[str, str | None] | None:
     if isinstance(comparison.value, date) and (is_number or name in _TEXT_FACTS):
         fix = _NUMBERS if is_number else None
         return f'"{name}" is a {"number" if is_number else "word"} and no date; got {comparison.value}', fix
+    if name == MONTH and (odd := _no_month(comparison)) is not None:
+        return f'"{MONTH}" is a number from 1 to 12; got {shown_value(odd)}', f"write for example {{{MONTH}: [6, 7, 8]}}"
     if isinstance(comparison.value, tuple):
         example = "[6, 7, 8]" if name == MONTH else "{above: 90}"
         return number_flaw(name, comparison, example) if is_number else None
@@ -149,6 +151,14 @@ def number_flaw(name: str, comparison: Comparison, example: str) -> tuple[str, s
     values = comparison.value if isinstance(comparison.value, tuple) else ()
     odd = next((value for value in values if not isinstance(value, float) or isinstance(value, bool)), None)
     return None if odd is None else (f'"{name}" is a number; got {shown_value(odd)}', f"write for example {{{name}: {example}}}")
+
+
+def _no_month(comparison: Comparison) -> float | None:
+    """Return a number that a month is compared with and that is none of the twelve, or none at all; a bound may lie between two."""
+    if not isinstance(comparison.value, tuple):
+        return None
+    numbers = [value for value in comparison.value if isinstance(value, float)]
+    return next((value for value in numbers if value not in range(1, 13)), None)
 
 
 def _is_number(name: str) -> bool:

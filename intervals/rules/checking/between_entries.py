@@ -13,6 +13,8 @@ from intervals.language.conditions import Condition, comparisons_of
 from intervals.language.done_when import conditions_in
 from intervals.language.flaws import Flaw, FlawsError
 from intervals.language.legs import CALENDAR, UNDECLARED
+from intervals.language.measures import is_window_measure
+from intervals.language.result_measures import result_measure_of
 from intervals.language.scalars import shown_value
 from intervals.language.written_conditions import parse_condition
 from intervals.problems import nearest_of
@@ -59,6 +61,7 @@ def check_rules(data: Mapping[str, Any]) -> list[Flaw]:
         *check_weights(data, {"tasks": tasks, "budgets": _entries(data, "budgets")}),
         *_check_examples(examples, _asked_of(tasks, adjustments, named) | counted_names(data)),
         *_check_jobs_since(examples),
+        *_check_attributes(data.get("attributes")),
     ]
     for index, task in tasks:
         for key in ("every", "within"):
@@ -234,6 +237,15 @@ def _check_jobs_since(examples: Entries) -> Iterator[Flaw]:
                 if isinstance(ago, (int, float)) and isinstance(whole, (int, float)) and ago > whole:
                     text = f"{name} was done before the last completion: {figure} {shown_value(ago)} of {shown_value(whole)}"
                     yield Flaw(("examples", index, "done_since", name, figure), text, "write what lies between, or leave it out", "range")
+
+
+def _check_attributes(attributes: object) -> Iterator[Flaw]:
+    """Yield a flaw for each attribute whose name is that of a measure, of a result or of a quantity of the log."""
+    for name in attributes if isinstance(attributes, Mapping) else ():
+        word = _as_text(name)
+        if word in QUANTITIES or is_window_measure(word) or result_measure_of(word) is not None:
+            text = f'"{word}" means something else to a rule'
+            yield Flaw(("attributes", name), text, "give the attribute another name", "duplicate")
 
 
 def _check_fellows(tasks: Entries, task_ids: Sequence[str], ruleset: str) -> Iterator[Flaw]:

@@ -130,6 +130,10 @@ def test_a_period_that_began_before_service_asks_nothing(tmp_path: Path) -> None
     assert first.standing == "in_interval"
     assert first.reasons[0].text.startswith("in interval: nothing is asked of a period that began before it was in service")
     assert judged(tmp_path / "b", "2025-12-31", minimum(), rows, engine=engine, services=[]).standing == "overdue"
+    # what was not asked for is not counted as kept either
+    reached = findings_of(tmp_path / "c", "2025-01-31", minimum(), rows, engine=engine, services=[ran("2024-04-01", 12)], month="2024-12")
+    assert reached.compliance is not None
+    assert [entry for entry in reached.compliance.occurrences if entry.task == "tests"] == []
 
 
 def test_hours_that_may_have_been_run_leave_it_unknown(tmp_path: Path) -> None:

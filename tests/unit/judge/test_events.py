@@ -8,8 +8,10 @@ from typing import Any
 
 import pytest
 
+from intervals import read_site
 from intervals.findings import Finding, Findings
-from tests.site_maker import done, finding_for, judge, meter, reason_for, rules_fired, steady, task, used_of
+from intervals.questions.explain.explain import explain_finding
+from tests.site_maker import done, finding_for, judge, meter, moment, reason_for, rules_fired, steady, task, used_of
 
 # 10 h a day from 0 h on 1 January 2024
 ROWS = steady("2024-01-01", "2024-12-31", 10)
@@ -218,6 +220,29 @@ def test_due_when_is_due_at_once(tmp_path: Path) -> None:
     look = task("look", due_when={"oil_temp_c": {"above": 96}})
     found = finding_for(judged(tmp_path / "b", "2024-01-15", [look], rows=hot_rows()), "look")
     assert rules_fired(found) == ["waits-for-event"]
+
+
+def test_what_is_due_at_once_is_not_due_before_its_event(tmp_path: Path) -> None:
+    """A start-up and an overhaul at midnight: due on that very day, in the finding and in the month."""
+    at_once = [
+        task("look", once=True, after="start_up", at_once=True),
+        task("bolts", once=True, after={"done": "overhaul"}, at_once=True),
+    ]
+    found = judged(tmp_path, "2024-01-15", at_once, services=[done("overhaul", "2024-01-10")])
+    for name, day in (("look", "2024-01-01"), ("bolts", "2024-01-10")):
+        finding = finding_for(found, name)
+        assert (finding.standing, finding.due_on, (finding.crossed_at or "")[:10]) == ("overdue", day, day)
+
+
+def test_what_is_due_at_once_has_no_share_of_an_interval(tmp_path: Path) -> None:
+    """Neither a reason nor the sums divide by the nothing that it is allowed: to the end of the 15th 360 h are past."""
+    look = task("look", once=True, after="start_up", at_once=True)
+    finding = finding_for(judged(tmp_path, "2024-01-15", [look]), "look")
+    assert finding.reasons[0].facts["consumed"] is None
+    found = explain_finding(read_site(tmp_path), "G1", "look", moment("2024-01-15"))
+    sums = {step.label: step.sum for step in found.steps}
+    assert sums["elapsed_hours past"] == "due at once: 360 h past"
+    assert sums["governing"] == "elapsed_hours: due at once"
 
 
 def test_due_when_takes_a_measure_since_it_was_last_done(tmp_path: Path) -> None:

@@ -148,6 +148,37 @@ def test_without_takes_tasks_and_adjustments_away(tmp_path: Path) -> None:
     assert [each.id for each in made.adjustments] == ["heat"]
 
 
+EVENTS = """\
+ruleset: plant
+title: The plant's schedule
+version: "1"
+source: the plant's book
+tasks:
+  - {id: oil, title: Oil, every: {running_hours: 500}}
+  - {id: overhaul, title: Overhaul, every: {running_hours: 9000}}
+  - {id: check, title: Check, once: true, after: [{done: oil}, {found: oil, grade: failed}, {done: overhaul}], within: {calendar: P7D}}
+  - {id: bolts, title: Bolts, once: true, after: {done: overhaul}, within: {calendar: P7D}}
+"""
+WITHOUT = 'ruleset: ours\ntitle: Ours\nversion: "1"\nsource: ours\nbased_on: ./base.yaml\n'
+
+
+def test_without_takes_jobs_out_of_what_a_task_waits_for(tmp_path: Path) -> None:
+    """Without the oil change the check is due after the overhaul alone."""
+    made = load_ruleset(written(tmp_path, base=EVENTS, own=f"{WITHOUT}without: {{tasks: [oil]}}\n"))
+    assert [event.done for event in made.task("check").after] == ["overhaul"]
+
+
+def test_without_the_only_event_is_refused_where_it_is_taken_away(tmp_path: Path) -> None:
+    """Nothing would make the bolts due any more: remove them too, or say after what they are due."""
+    base = EVENTS
+    (problem,) = refusals(written(tmp_path, base=base, own=f"{WITHOUT}without: {{tasks: [overhaul]}}\n"))
+    assert (problem.code, problem.path) == ("RUL028", "$.without.tasks[0]")
+    assert 'without "overhaul" nothing is left after which "bolts" of the base would be due' in problem.render()
+    load_ruleset(written(tmp_path, base=base, own=f"{WITHOUT}without: {{tasks: [overhaul, bolts]}}\n"))
+    own = f"{WITHOUT}without: {{tasks: [overhaul]}}\ntasks:\n  - {{id: bolts, after: start_up}}\n"
+    assert [event.kind for event in load_ruleset(written(tmp_path, base=base, own=own)).task("bolts").after] == ["start_up"]
+
+
 @pytest.mark.parametrize(
     ("change", "words"),
     [
