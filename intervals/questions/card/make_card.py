@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import partial
 from typing import NamedTuple
 
@@ -39,6 +39,7 @@ from intervals.version import __version__
 _DUE = ("overdue", "upcoming")
 _BUDGET, _NO_STOP = "CLI151", "CLI152"
 _MOST_REASONS = 3
+_DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True)
@@ -260,9 +261,11 @@ def _card(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> Card:
 
 
 def _next_due(finding: Finding, on: date) -> date | None:
-    """Return the day on which a task is next due; of one that is overdue, the day of the stop."""
+    """Return about when a task that is done at a stop is due again: as long after it as the interval before lasts; else its due date."""
     due = due_again_on(finding)
-    return None if due is None else max(due, on)
+    if due is None or finding.last_done is None:
+        return None if due is None else max(due, on)
+    return on + max(due - date.fromisoformat(finding.last_done.at[:10]), _DAY)
 
 
 def _tasks_of(making: _Stops, engine: Engine, findings: Sequence[Finding]) -> list[TaskOfStop]:

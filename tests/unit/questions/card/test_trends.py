@@ -156,11 +156,14 @@ def test_the_card_and_the_explanation_agree(tmp_path: Path) -> None:
     assert not any(step.label == "caution" for step in explain_finding(site, "G1", "oil", NOW).window)
 
 
-def test_of_an_overdue_task_the_trend_is_held_against_the_day_of_the_stop(tmp_path: Path) -> None:
-    """Half a year after 6 March the oil is due, on 6 September; 100, 100.2 and 100.4 L meet 110 L on 23 April, 48 days after 6 March."""
+def test_of_a_task_that_is_done_at_the_stop_the_trend_is_held_against_the_time_after_it(tmp_path: Path) -> None:
+    """100, 100.2 and 100.4 L meet 110 L on 23 April, 48 days after 6 March: before the oil is due again after the stop."""
     site = site_with_fillings(tmp_path, 100, 100.2, 100.4)
-    (trend,) = [step.trend for step in card_of(site, on=date(2027, 1, 1)).steps if step.trend is not None]
-    assert (trend.reached_on, trend.due_on) == ("2026-04-23", "2027-01-01")
+    card = card_of(site, on=date(2027, 1, 1))
+    (trend,) = [step.trend for step in card.steps if step.trend is not None]
+    (due,) = [task.due_on for task in card.tasks]
+    lasts = date.fromisoformat(due or "") - date(2026, 3, 6)
+    assert (trend.reached_on, trend.due_on) == ("2026-04-23", (date(2027, 1, 1) + lasts).isoformat())
 
 
 def test_a_card_that_was_made_without_the_key_keeps_its_code(tmp_path: Path) -> None:
