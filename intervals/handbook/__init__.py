@@ -14,6 +14,7 @@ PAGES = (
     "records",
     "how-it-counts",
     "monthly-report",
+    "planning",
     "cards",
     "heavy-duty",
     "rule-sets",

@@ -12,8 +12,10 @@ from datetime import date, timedelta
 from typing import NamedTuple
 
 from intervals.questions.plan.job_models import Job
-from intervals.questions.plan.part_models import Slot
+from intervals.questions.plan.part_models import Part, Slot
 
+WEEK_H, DAY_H = 40.0, 8.0
+"""Hours that one person works in a week and on a day, h."""
 MOST_LIFE_AWAY = 0.3
 """The share of an interval before its limit from which on a job may be done for the first time."""
 
@@ -32,6 +34,17 @@ class Span(NamedTuple):
     last: int
     late_d: int
     is_end: bool
+
+
+def taken_in(part: Part, job: Job) -> int:
+    """Return how many slots one after the other a job of a part takes; a day has a fifth of the hours that its crew has in a week.
+
+    Args:
+        part: the part.
+        job: the job.
+    """
+    crew = part.crew_of(job)
+    return slots_taken(job, part.hours_a_slot, None if crew is None else crew.hours_per_week * min(1.0, part.hours_a_slot / WEEK_H))
 
 
 def slots_taken(job: Job, hours_a_slot: float, crew_a_slot: float | None) -> int:

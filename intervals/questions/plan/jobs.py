@@ -7,7 +7,7 @@ the findings. Refuses nothing.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from intervals.findings import Finding, Findings
@@ -24,7 +24,24 @@ _UNKNOWN = "its standing is unknown, so it has no date"
 _NOT_FORESEEN = "no day can be foreseen on which it falls due"
 
 
-def jobs_of(inputs: Inputs, findings: Findings, *, ruleset: str | None = None) -> tuple[tuple[Job, ...], tuple[Unplaced, ...]]:
+@dataclass(frozen=True)
+class Planned:
+    """The jobs of a site.
+
+    Attributes:
+        jobs: the jobs, in the order of the findings.
+        unplaced: the tasks that need a visit and have no date.
+        tasks: engine and name of each job -> its task.
+        rulesets: the same -> its rule set.
+    """
+
+    jobs: tuple[Job, ...]
+    unplaced: tuple[Unplaced, ...]
+    tasks: Mapping[tuple[str, str], Task]
+    rulesets: Mapping[tuple[str, str], RuleSet]
+
+
+def jobs_of(inputs: Inputs, findings: Findings) -> Planned:
     """Return the jobs of a site, and the tasks that need a visit and have no date.
 
     A job is a task that stops its engine, or whose work a procedure describes. Budgets and tasks that wait for an event are none.
@@ -32,19 +49,19 @@ def jobs_of(inputs: Inputs, findings: Findings, *, ruleset: str | None = None) -
     Args:
         inputs: what the findings rest on.
         findings: what was found, of the engines and tasks that are to be planned.
-        ruleset: the rule set that judged instead of the site's, or None.
 
     Raises:
         InferenceFaultError: the inference engine failed.
     """
     units = {unit.id: unit for unit in inputs.site.judged_units}
     rules = {
-        unit.id: {book.ruleset.ruleset: book.ruleset for book in (inputs.books[name] for name in inputs.rulesets_of(unit, ruleset))}
+        unit.id: {book.ruleset.ruleset: book.ruleset for book in (inputs.books[name] for name in inputs.rulesets_of(unit, None))}
         for unit in units.values()
     }
     jobs: list[Job] = []
     unplaced: list[Unplaced] = []
-    sets: dict[tuple[str, str], tuple[str, str]] = {}
+    tasks: dict[tuple[str, str], Task] = {}
+    sets: dict[tuple[str, str], RuleSet] = {}
     for finding in findings.findings:
         engine = units.get(finding.engine)
         used = rules.get(finding.engine, {}).get(finding.ruleset)
@@ -59,9 +76,10 @@ def jobs_of(inputs: Inputs, findings: Findings, *, ruleset: str | None = None) -
         if isinstance(limit, str):
             unplaced.append(Unplaced(finding.engine, name, limit))
             continue
-        sets[finding.engine, name] = (finding.ruleset, finding.task)
+        tasks[finding.engine, name], sets[finding.engine, name] = task, used
         jobs.append(_job_of(finding, task, procedure, name, limit, inputs.moment.last_day))
-    return tuple(_with_covers(jobs, sets, rules, inputs)), tuple(unplaced)
+    words = {key: (used.ruleset, tasks[key].id) for key, used in sets.items()}
+    return Planned(tuple(_with_covers(jobs, words, rules, inputs)), tuple(unplaced), tasks, sets)
 
 
 def _procedure_of(rules: RuleSet, task: Task, engine: Engine) -> Procedure | None:

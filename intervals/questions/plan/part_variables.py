@@ -11,13 +11,11 @@ from datetime import date
 
 from ortools.sat.python import cp_model
 
-from intervals.questions.plan.job_models import Job
-from intervals.questions.plan.job_slots import Span, ends_allowed, slots_taken, spans_of
+from intervals.questions.plan.job_slots import Span, ends_allowed, spans_of, taken_in
 from intervals.questions.plan.part_models import Part
 
 TENTHS = 10
 """Hours go in as tenths."""
-_WEEK_H = 40.0
 
 
 class PartVariables:
@@ -42,7 +40,7 @@ class PartVariables:
     def __init__(self, part: Part, *, is_bound: bool = True) -> None:
         self.part = part
         self.model = cp_model.CpModel()
-        self.taken = [slots_taken(job, part.hours_a_slot, self._crew_a_slot(job)) for job in part.jobs]
+        self.taken = [taken_in(part, job) for job in part.jobs]
         self.ends: list[dict[int, cp_model.IntVar]] = []
         self.covered: list[dict[int, list[cp_model.IntVar]]] = []
         self.stopped: dict[tuple[str, int], cp_model.IntVar] = {}
@@ -60,12 +58,6 @@ class PartVariables:
         """Return the slot of an engine that begins on a day."""
         return next(index for index, slot in enumerate(self.part.slots[engine]) if slot.day == day)
 
-    def _crew_a_slot(self, job: Job) -> float | None:
-        """Return the hours that the crew of a job has in a slot, or None where nobody's hours are counted."""
-        crew = self.part.crew_of(job)
-        # a day has a fifth of a week's hours
-        return None if crew is None else crew.hours_per_week * min(1.0, self.part.hours_a_slot / _WEEK_H)
-
     def _make_ends(self) -> None:
         """Make the variables of what is done when; what a person fixed is done."""
         for place, job in enumerate(self.part.jobs):
@@ -80,9 +72,8 @@ class PartVariables:
         names = {(job.engine, job.name): place for place, job in enumerate(self.part.jobs)}
         self.covered = [{slot: [variable] for slot, variable in ends.items()} for ends in self.ends]
         for place, job in enumerate(self.part.jobs):
-            for other in job.covers:
-                target = names.get((job.engine, other))
-                for slot, variable in self.ends[place].items() if target is not None else ():
+            for target in (names[job.engine, other] for other in job.covers if (job.engine, other) in names):
+                for slot, variable in self.ends[place].items():
                     self.covered[target].setdefault(slot, []).append(variable)
 
     def slots_during(self, place: int, end: int) -> range:

@@ -73,7 +73,7 @@ class _Solving:
     def _hint(self) -> None:
         """Tell the solver where to begin: at what was found last."""
         model = self.variables.model
-        model.clear_hints()
+        model.clear_hints()  # type: ignore[no-untyped-call]  # the library's own
         for index, each in enumerate(model.proto.variables):
             if each.name in self.values:
                 model.add_hint(model.get_int_var_from_proto_index(index), self.values[each.name])

@@ -75,7 +75,7 @@ def test_no_assignment_is_better(seed: int) -> None:
     ]
     crew = CrewHours("own", 16.0, frozenset((each.engine, each.name) for each in jobs))
     part = part_of(jobs, count, groups=(Group(("A", "B"), 1),), crews=(crew,))
-    best = (10**9, 10**9)
+    best: tuple[float, int] = (1e9, 10**9)
     for done in product(*(list(all_of(each, count)) for each in jobs)):
         stops = {(each.engine, week) for each, own in zip(jobs, done, strict=True) for week in own}
         if any(("A", week) in stops and ("B", week) in stops for week in range(count)):
