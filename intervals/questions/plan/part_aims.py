@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 
 from ortools.sat.python import cp_model
 
-from intervals.questions.plan.part_variables import TENTHS, PartVariables
+from intervals.questions.plan.part_variables import TENTHS, PartVariables, last_name
 
 UNDONE_D = 1000
 """What a job costs that is not done by the end of the plan, in days late."""
@@ -51,9 +51,9 @@ def life_terms(variables: PartVariables) -> Terms:
     for place, job in enumerate(variables.part.jobs):
         slots = variables.part.slots[job.engine]
         interval = job.interval_d or _DAY_OF_ONE_OFF
-        lasts: list[cp_model.IntVar] = [variables.model.new_bool_var(f"none {job.engine} {job.name}")]
+        lasts: list[cp_model.IntVar] = [variables.model.new_bool_var(last_name(job, None))]
         for slot, all_of in variables.covered[place].items():
-            last = variables.model.new_bool_var(f"last {job.engine} {job.name} {slot}")
+            last = variables.model.new_bool_var(last_name(job, slot))
             variables.model.add(last <= sum(all_of))
             lasts.append(last)
             terms[job.engine] += [_LIFE * each for each in all_of]

@@ -7,10 +7,12 @@ that a plant can bring about makes it infeasible: a job may be late or left undo
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection, Mapping
 from datetime import date
 
 from ortools.sat.python import cp_model
 
+from intervals.questions.plan.job_models import Job
 from intervals.questions.plan.job_slots import Span, ends_allowed, spans_of, taken_in
 from intervals.questions.plan.part_models import Part
 
@@ -35,6 +37,7 @@ class PartVariables:
         visited: engine and slot -> whether somebody comes while it runs.
         late: for each job, its spans and whether each was let pass.
         overtime: crew and week -> tenths of hours beyond its own.
+        loads: the same -> what may be done then, each with its tenths of hours, and the tenths that the crew has.
     """
 
     def __init__(self, part: Part, *, is_bound: bool = True) -> None:
@@ -47,6 +50,7 @@ class PartVariables:
         self.visited: dict[tuple[str, int], cp_model.IntVar] = {}
         self.late: list[list[tuple[Span, cp_model.IntVar]]] = []
         self.overtime: dict[tuple[str, date], cp_model.IntVar] = {}
+        self.loads: dict[tuple[str, date], tuple[list[tuple[cp_model.IntVar, int]], int]] = {}
         self._make_ends()
         self._make_stops()
         self._make_late()
@@ -75,6 +79,43 @@ class PartVariables:
             for target in (names[job.engine, other] for other in job.covers if (job.engine, other) in names):
                 for slot, variable in self.ends[place].items():
                     self.covered[target].setdefault(slot, []).append(variable)
+
+    def values_of(self, done: Mapping[tuple[str, str], Collection[int]]) -> dict[str, int]:
+        """Return what variables are where something is done: by their names, those of stops, visits and what is late among them.
+
+        Args:
+            done: engine and job name -> the slots in which it is finished.
+        """
+        values: dict[str, int] = {}
+        stands: set[tuple[str, int]] = set()
+        comes: set[tuple[str, int]] = set()
+        for place, job in enumerate(self.part.jobs):
+            own = done.get((job.engine, job.name), ())
+            for end, variable in self.ends[place].items():
+                values[variable.name] = int(end in own)
+                if end in own:
+                    (stands if job.stops else comes).update((job.engine, slot) for slot in self.slots_during(place, end))
+        values |= {variable.name: int(key in stands) for key, variable in self.stopped.items()}
+        values |= {variable.name: int(key in comes - stands) for key, variable in self.visited.items()}
+        for place, rows in enumerate(self.late):
+            slots = [slot for slot, all_of in self.covered[place].items() if any(values[each.name] for each in all_of)]
+            values |= {is_late.name: int(not any(span.first <= slot <= span.last for slot in slots)) for span, is_late in rows}
+        for key, (load, has) in self.loads.items():
+            values[self.overtime[key].name] = max(0, sum(values[variable.name] * tenths for variable, tenths in load) - has)
+        return values
+
+    def values_of_last(self, values: Mapping[str, int]) -> dict[str, int]:
+        """Return what the variables of last completions are, which the aim of life asks for: by their names.
+
+        Args:
+            values: the other variables, by their names.
+        """
+        found: dict[str, int] = {}
+        for place, job in enumerate(self.part.jobs):
+            slots = [slot for slot, all_of in self.covered[place].items() if any(values.get(each.name) for each in all_of)]
+            found |= {last_name(job, slot): int(slot == max(slots, default=None)) for slot in self.covered[place]}
+            found[last_name(job, None)] = int(not slots)
+        return found
 
     def slots_during(self, place: int, end: int) -> range:
         """Return the slots that a job takes which is finished in one."""
@@ -153,5 +194,16 @@ class PartVariables:
                 has = round(crew.hours_in(week) * TENTHS)
                 most = sum(tenths for _, tenths in load)
                 if most > has:
+                    self.loads[crew.name, week] = (load, has)
                     over = self.overtime[crew.name, week] = self.model.new_int_var(0, most - has, f"over {crew.name} {week}")
                     self.model.add(sum(variable * tenths for variable, tenths in load) <= has + over)
+
+
+def last_name(job: Job, slot: int | None) -> str:
+    """Return the name of the variable that says that a job's last completion is in a slot; of none at all where the slot is None.
+
+    Args:
+        job: the job.
+        slot: the slot.
+    """
+    return f"last {job.engine} {job.name} {'none' if slot is None else slot}"

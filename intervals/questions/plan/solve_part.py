@@ -10,20 +10,23 @@ Source: the constraint solver CP-SAT of `ortools`.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
 from ortools.sat.python import cp_model
 
+from intervals.questions.plan.first_plan import Ends, first_plan
 from intervals.questions.plan.part_aims import AIM_TERMS, Terms
 from intervals.questions.plan.part_models import Done, Part, Reached, Solved
 from intervals.questions.plan.part_variables import PartVariables
 
 _SEED = 1
-_SHARE_ALONE, _SHARE_PROVING = 0.3, 0.4
+_SHARE_QUICK, _SHARE_ALONE, _SHARE_PROVING = 0.1, 0.4, 0.5
 _NO_BOUND = -(10**12)
+# how much of the work goes into an aim: where the last completions are counted, proofs are long
+_SHARES_OF_AIMS, _SHARE_OF_AIM = {"life": 0.5}, 0.25
 
 
 class _Answer(NamedTuple):
@@ -37,38 +40,48 @@ class _Answer(NamedTuple):
 class _Solving:
     """A model that is solved for one aim after the other."""
 
-    def __init__(self, part: Part, *, is_bound: bool) -> None:
+    def __init__(self, part: Part, begin: Ends, *, is_bound: bool) -> None:
         self.variables = PartVariables(part, is_bound=is_bound)
-        self.values: dict[str, int] = {}
+        # where the search begins
+        self.values = self.variables.values_of(begin)
 
-    def minimise(self, terms: Terms, limit: float) -> _Answer:
+    def minimise(self, terms: Terms, limit: float, floor: int) -> _Answer:
         """Return the least sum that is found, and keep the values that give it.
 
-        Where one search does not prove it in its time, several strategies take turns: they find more, and prove less.
+        What is known from before is a plan for this aim too, whatever the search finds in its time. Where one search does not prove it in
+        that, several strategies take turns: they find more, and prove less.
+
+        Args:
+            terms: what is added up.
+            limit: how much work may be put into it.
+            floor: what it cannot go below, as far as that is known.
         """
         self.variables.model.minimize(_sum_of(terms))
-        first = self._answer(_solver(limit * _SHARE_PROVING))
-        if first.is_proved:
-            return first
-        solver = _solver(limit * (1 - _SHARE_PROVING))
-        solver.parameters.interleave_search = True
-        second = self._answer(solver)
-        bound = max(first.bound, second.bound)
-        value = first.value if second.value is None else second.value
-        return _Answer(value, bound, is_proved=value == bound)
+        self.values |= self.variables.values_of_last(self.values)
+        known, first, second = _solver(limit), _solver(limit * _SHARE_PROVING), _solver(limit * (1 - _SHARE_PROVING))
+        known.parameters.fix_variables_to_their_hinted_value = True
+        second.parameters.interleave_search = True
+        value: int | None = None
+        for solver in (known, first, second):
+            found, bound, values = self._answer(solver)
+            floor = max(floor, bound) if solver is not known else floor
+            if found is not None and (value is None or found < value):
+                value, self.values = found, values
+            if value is not None and value <= floor:
+                return _Answer(value, value, is_proved=True)
+        return _Answer(value, floor, is_proved=False)
 
-    def _answer(self, solver: cp_model.CpSolver) -> _Answer:
-        """Return what a solver finds."""
+    def _answer(self, solver: cp_model.CpSolver) -> tuple[int | None, int, dict[str, int]]:
+        """Return what a solver finds: the sum, what it cannot go below, the values of the variables."""
         model = self.variables.model
         self._hint()
         status = solver.solve(model)
         bound = math.ceil(solver.best_objective_bound - 1e-6) if math.isfinite(solver.best_objective_bound) else _NO_BOUND
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            return _Answer(None, bound, is_proved=False)
+            return None, bound, {}
         named = enumerate(each.name for each in model.proto.variables)
-        self.values = {name: solver.value(model.get_int_var_from_proto_index(index)) for index, name in named}
-        value = round(solver.objective_value)
-        return _Answer(value, min(value, bound), status == cp_model.OPTIMAL)
+        values = {name: solver.value(model.get_int_var_from_proto_index(index)) for index, name in named}
+        return round(solver.objective_value), bound, values
 
     def _hint(self) -> None:
         """Tell the solver where to begin: at what was found last."""
@@ -92,30 +105,44 @@ def solve_part(part: Part) -> Solved:
     if not part.jobs:
         return Solved((), "optimal", ())
     engines = sorted({job.engine for job in part.jobs})
-    whole = _Solving(part, is_bound=True)
-    alone = {engine: _Solving(_only(part, engine), is_bound=False) for engine in engines} if len(engines) > 1 else {}
+    begin = first_plan(part)
+    whole = _Solving(part, begin, is_bound=True)
+    alone = {engine: _Solving(_only(part, engine), begin, is_bound=False) for engine in engines} if len(engines) > 1 else {}
     aims = [*part.aims[:1], *(["moved"] if part.before is not None else []), *part.aims[1:]]
-    limit = part.limit / len(aims)
     reached: list[Reached] = []
     is_proved = True
     for aim in aims:
         make, unit = AIM_TERMS[aim]
         terms = make(whole.variables)
         own = {engine: make(solving.variables) for engine, solving in alone.items()}
-        bounds = {engine: alone[engine].minimise(each, limit * _SHARE_ALONE / len(alone)) for engine, each in own.items()}
-        for engine, answer in bounds.items():
-            whole.variables.model.add(cp_model.LinearExpr.sum(terms.get(engine, [])) >= answer.bound)
-        whole.values |= {name: value for solving in alone.values() for name, value in solving.values.items()} if not reached else {}
-        answer = whole.minimise(terms, limit * (1 - _SHARE_ALONE * bool(alone)))
+        limit = part.limit * _SHARES_OF_AIMS.get(aim, _SHARE_OF_AIM)
+        answer, bounds = _reach(whole, alone, terms, own, limit, is_first=not reached)
         is_proved &= answer.is_proved
         if answer.value is None:
-            continue
-        reached.append(Reached(aim, answer.value / unit, max(answer.bound, sum(each.bound for each in bounds.values())) / unit))
+            # the plan by hand is all there is
+            break
+        reached.append(Reached(aim, answer.value / unit, answer.bound / unit))
         whole.hold(terms, answer.value)
-        spare = answer.value - sum(each.bound for each in bounds.values())
+        spare = answer.value - sum(bounds.values())
         for engine, solving in alone.items():
-            solving.hold(own[engine], bounds[engine].bound + spare)
+            solving.hold(own[engine], bounds[engine] + spare)
     return Solved(tuple(sorted(_done(whole), key=_order)), "optimal" if is_proved else "best so far", tuple(reached))
+
+
+def _reach(  # noqa: PLR0913 - the models, and what is aimed at in each
+    whole: _Solving, alone: Mapping[str, _Solving], terms: Terms, own: Mapping[str, Terms], limit: float, *, is_first: bool
+) -> tuple[_Answer, dict[str, int]]:
+    """Return how far an aim is reached, and what each engine cannot go below."""
+    floor = 0 if is_first else _NO_BOUND
+    if not alone:
+        return whole.minimise(terms, limit, floor), {}
+    quick = whole.minimise(terms, limit * _SHARE_QUICK, floor) if is_first else None
+    if quick is not None and quick.value == 0:
+        return quick, dict.fromkeys(alone, 0)
+    bounds = {engine: solving.minimise(own[engine], limit * _SHARE_ALONE / len(alone), floor).bound for engine, solving in alone.items()}
+    for engine, bound in bounds.items():
+        whole.variables.model.add(cp_model.LinearExpr.sum(terms.get(engine, [])) >= bound)
+    return whole.minimise(terms, limit * (1 - _SHARE_ALONE), max(sum(bounds.values()), quick.bound if quick else _NO_BOUND)), bounds
 
 
 def _only(part: Part, engine: str) -> Part:
@@ -149,8 +176,6 @@ def _done(solving: _Solving) -> Iterator[Done]:
     for place, job in enumerate(variables.part.jobs):
         slots = variables.part.slots[job.engine]
         for end, variable in variables.ends[place].items():
-            is_fixed = not solving.values and slots[variables.slots_during(place, end)[0]].day in variables.part.fixed.get(
-                (job.engine, job.name), ()
-            )
-            if is_fixed or solving.values.get(variable.name):
-                yield Done(job.engine, job.name, slots[variables.slots_during(place, end)[0]].day, slots[end].day)
+            begins = slots[variables.slots_during(place, end)[0]].day
+            if solving.values.get(variable.name) or begins in variables.part.fixed.get((job.engine, job.name), ()):
+                yield Done(job.engine, job.name, begins, slots[end].day)
