@@ -57,6 +57,7 @@ CLI_CODES: dict[str, str] = {
     "CLI155": "a file of blackouts or of expected demand cannot be read",
     "CLI156": "a file that would be written over is no plan that this program has made",
     "CLI157": "a plan has no day, or is asked for in a way that cannot be",
+    "CLI159": "what lies in stock cannot be read",
     "CLI158": "the solver that plans stops is not installed",
     "CLI153": "a file is not a job card, or the card was altered",
     "CLI190": "the libraries that serve pages are not installed",

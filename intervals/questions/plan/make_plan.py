@@ -14,19 +14,22 @@ from importlib.util import find_spec
 
 from intervals.findings import Findings
 from intervals.history.inputs import Inputs, Progress, read_inputs
+from intervals.judge.engine_answers import JudgedEngine
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.check.assess import judge_inputs
 from intervals.questions.plan.blackout_days import blackout_days, costs_of
 from intervals.questions.plan.job_models import Job, Unplaced
 from intervals.questions.plan.job_slots import DAY_H, WEEK_H
 from intervals.questions.plan.jobs import Planned, jobs_of
-from intervals.questions.plan.part_models import CrewHours, Group, Part, Solved
+from intervals.questions.plan.oil_use import OIL, OilUse, oil_use_of
+from intervals.questions.plan.part_models import CrewHours, Group, Part, Slot, Solved
 from intervals.questions.plan.parts import solve_whole
 from intervals.questions.plan.plan_document import plan_of
 from intervals.questions.plan.plan_file import Days, PlanBefore
 from intervals.questions.plan.plan_models import Plan
 from intervals.questions.plan.planning import PlanAsked, Planning
-from intervals.questions.plan.stop_slots import crew_weeks, slots_of
+from intervals.questions.plan.stock import read_stock
+from intervals.questions.plan.stop_slots import Grain, crew_weeks, slots_of
 from intervals.site.model import Site
 
 _NO_DAY, _NOT_INSTALLED = "CLI157", "CLI158"
@@ -49,8 +52,17 @@ def make_plan(site: Site, as_of: date | datetime, asked: PlanAsked, *, now_us: i
     """
     check_solver()
     inputs = read_inputs(site, as_of, now_us=now_us, tasks=asked.tasks, progress=progress)
-    findings = judge_inputs(inputs, engines=asked.engines, tasks=asked.tasks, progress=progress)
-    planning = prepare_plan(inputs, findings, asked)
+    uses: dict[str, OilUse] = {}
+
+    def note_use(judged: JudgedEngine) -> None:
+        use = oil_use_of(judged.case)
+        if use is not None:
+            uses[judged.case.engine.id] = use
+
+    # who watches has all engines judged in one process
+    is_counted = any(OIL in source.quantities for source in site.readings)
+    findings = judge_inputs(inputs, engines=asked.engines, tasks=asked.tasks, watch=note_use if is_counted else None, progress=progress)
+    planning = prepare_plan(inputs, findings, asked, uses)
     return plan_of(planning, solve_planned(planning, progress))
 
 
@@ -68,13 +80,14 @@ def solve_planned(planning: Planning, progress: Progress | None = None) -> Solve
     return solve_whole(planning.whole, solve_part, jobs=planning.asked.jobs, progress=progress)
 
 
-def prepare_plan(inputs: Inputs, findings: Findings, asked: PlanAsked) -> Planning:
+def prepare_plan(inputs: Inputs, findings: Findings, asked: PlanAsked, uses: Mapping[str, OilUse]) -> Planning:
     """Return everything that a plan is made of.
 
     Args:
         inputs: what the findings rest on.
         findings: what was found.
         asked: what is asked for.
+        uses: engine -> the oil that it uses up between changes.
 
     Raises:
         RequestProblemError: the last day is not after the first (code CLI157); files that cannot be read (CLI155).
@@ -90,20 +103,8 @@ def prepare_plan(inputs: Inputs, findings: Findings, asked: PlanAsked) -> Planni
     fixed, lost = _fixed(before.fixed, planned.jobs, first, until)
     jobs = tuple(job for job in planned.jobs if job.limit <= until or (job.engine, job.name) in fixed)
     closed = blackout_days(site, first, until)
-    cost = costs_of(site)
     at_weekends = site.prefer is not None and site.prefer.days == "weekend"
-    slots = {
-        engine: slots_of(
-            first,
-            until,
-            asked.slots,
-            closed=closed[engine],
-            fixed={day for key, days in fixed.items() if key[0] == engine for day in days},
-            cost=cost,
-            at_weekends=at_weekends,
-        )
-        for engine in dict.fromkeys(job.engine for job in jobs)
-    }
+    slots = _slots(site, jobs, asked.slots, closed, fixed, (first, until))
     shut = {engine for engine, own in slots.items() if not own}
     unplaced = tuple(
         Unplaced(job.engine, job.name, "there is no day on which the engine can be stopped") for job in jobs if job.engine in shut
@@ -120,7 +121,32 @@ def prepare_plan(inputs: Inputs, findings: Findings, asked: PlanAsked) -> Planni
         before={key: days for key, days in before.days.items() if days[-1] >= first} if asked.keeps else None,
         aims=asked.aims,
     )
-    return Planning(inputs, findings, replace(planned, unplaced=(*planned.unplaced, *unplaced)), whole, closed, asked, lost)
+    placed = replace(planned, unplaced=(*planned.unplaced, *unplaced))
+    return Planning(inputs, findings, placed, whole, closed, asked, uses, read_stock(site.folder), lost)
+
+
+def _slots(  # noqa: PLR0913 - what a calendar of stops is made of
+    site: Site,
+    jobs: tuple[Job, ...],
+    grain: Grain,
+    closed: Mapping[str, Mapping[date, str]],
+    fixed: Days,
+    span: tuple[date, date],
+) -> dict[str, tuple[Slot, ...]]:
+    """Return for each engine the days on which it can be stopped."""
+    cost = costs_of(site)
+    at_weekends = site.prefer is not None and site.prefer.days == "weekend"
+    return {
+        engine: slots_of(
+            *span,
+            grain,
+            closed=closed[engine],
+            fixed={day for key, days in fixed.items() if key[0] == engine for day in days},
+            cost=cost,
+            at_weekends=at_weekends,
+        )
+        for engine in dict.fromkeys(job.engine for job in jobs)
+    }
 
 
 def _crews(site: Site, jobs: tuple[Job, ...], planned: Planned, weeks_of: WeeksOf) -> tuple[CrewHours, ...]:

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from datetime import date
+from datetime import date, timedelta
 
 from intervals.questions.card.bring import Bring, bring_of
 from intervals.questions.card.card_procedures import TaskOfStop, card_procedures
 from intervals.questions.plan.job_models import Job
 from intervals.questions.plan.part_models import Done, Reached, Solved
 from intervals.questions.plan.parts import crew_loads
+from intervals.questions.plan.parts_and_oil import month_needs, orders_of
 from intervals.questions.plan.plan_models import (
     AimReached,
     CrewLoad,
@@ -29,6 +30,7 @@ from intervals.questions.plan.plan_models import (
 )
 from intervals.questions.plan.plan_reasons import Completion, Read, WhyLate, read_plan
 from intervals.questions.plan.planning import Planning
+from intervals.questions.plan.stock import STOCK_FILE
 
 _LANGUAGE = "en"
 _LEAST_SHARE = 0.005
@@ -50,6 +52,9 @@ def plan_of(planning: Planning, solved: Solved) -> Plan:
         if finding.standing == "overdue"
     }
     why = WhyLate(whole, solved.done, planning.closed, inputs.moment.last_day, due)
+    stops = tuple(_stops(planning, solved, read, why))
+    first = inputs.moment.last_day + timedelta(days=1)
+    months = month_needs(stops, planning.uses, first, whole.until)
     return Plan(
         site=inputs.site.site,
         site_title=inputs.site.title,
@@ -59,7 +64,7 @@ def plan_of(planning: Planning, solved: Solved) -> Plan:
         status=solved.status,
         gap=_gap(solved.reached) if solved.status != "optimal" else 0.0,
         aims=tuple(AimReached.model_validate(each._asdict()) for each in solved.reached),
-        stops=tuple(_stops(planning, solved, read, why)),
+        stops=stops,
         unplaced=(
             *(UnplacedTask(engine=each.engine, task=each.task, why=each.why) for each in planning.planned.unplaced),
             *(
@@ -69,7 +74,9 @@ def plan_of(planning: Planning, solved: Solved) -> Plan:
         ),
         crews=tuple(_loads(planning, solved.done)),
         moved=tuple(_moved(planning, solved.done)),
-        notes=tuple(_notes(planning)),
+        months=months,
+        orders=() if planning.stock is None else orders_of(stops, months, planning.stock, first),
+        notes=(*_notes(planning), *_stock_notes(planning, stops)),
     )
 
 
@@ -171,10 +178,29 @@ def _notes(planning: Planning) -> Iterator[str]:
     """Yield what must be known of the plan before it is used."""
     unstated = [f"{job.engine} {job.name}" for job in planning.whole.jobs if not job.is_stated]
     if unstated:
-        more = f" and {len(unstated) - _MOST_NAMED} more" if len(unstated) > _MOST_NAMED else ""
-        yield f"no procedure says how long these take, so one hour of one person is taken: {', '.join(unstated[:_MOST_NAMED])}{more}"
+        yield f"no procedure says how long these take, so one hour of one person is taken: {_named(unstated)}"
     yield from planning.lost
     fixed = planning.whole.fixed
     for engine, days in planning.closed.items():
         for day in sorted({day for key, many in fixed.items() if key[0] == engine for day in many if day in days}):
             yield f"{engine} is fixed on {day.isoformat()}, when it is not to be stopped: {days[day]}"
+
+
+def _stock_notes(planning: Planning, stops: Sequence[PlannedStop]) -> Iterator[str]:
+    """Yield what of parts and oil cannot be ordered by the plan."""
+    unstated = dict.fromkeys(f"{stop.engine} {part.part}" for stop in stops for part in stop.parts if part.count is None)
+    unstated |= dict.fromkeys(f"{stop.engine} {oil.grade}" for stop in stops for oil in stop.oil if oil.litres is None)
+    if unstated:
+        yield f"how much of these is needed is not stated by the engine in site.yaml: {_named(list(unstated))}"
+    stock = planning.stock
+    if stock is not None:
+        needed = dict.fromkeys(name for stop in stops for name in (*(part.part for part in stop.parts), *(oil.grade for oil in stop.oil)))
+        unlisted = [name for name in needed if name not in stock]
+        if unlisted:
+            yield f"not in {STOCK_FILE}, so not ordered: {_named(unlisted)}"
+
+
+def _named(names: Sequence[str]) -> str:
+    """Return names, the first of many."""
+    more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
+    return ", ".join(names[:_MOST_NAMED]) + more

@@ -71,6 +71,33 @@ class PlannedStop(Frozen):
     waste: tuple[LeftOver, ...]
 
 
+class TopUp(Frozen):
+    """Oil that an engine is topped up with between changes, by its own consumption, L."""
+
+    engine: str
+    litres: float
+
+
+class MonthNeeds(Frozen):
+    """What a month needs: parts, oil, what is left over, oil topped up between changes."""
+
+    month: str
+    parts: tuple[NeededPart, ...]
+    oil: tuple[NeededOil, ...]
+    waste: tuple[LeftOver, ...]
+    top_up: tuple[TopUp, ...]
+
+
+class Order(Frozen):
+    """What to order by which day, in whole packs, for the first day on which it would lack; `late`: it should have been ordered before."""
+
+    part: str
+    by: str
+    amount: float
+    needed_on: str
+    late: bool
+
+
 class UnplacedTask(Frozen):
     """A task that the plan has no day for, and why."""
 
@@ -123,4 +150,6 @@ class Plan(Frozen):
     unplaced: tuple[UnplacedTask, ...]
     crews: tuple[CrewLoad, ...]
     moved: tuple[MovedTask, ...]
+    months: tuple[MonthNeeds, ...]
+    orders: tuple[Order, ...]
     notes: tuple[str, ...]

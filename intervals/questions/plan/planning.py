@@ -12,8 +12,10 @@ from datetime import date
 from intervals.findings import Findings
 from intervals.history.inputs import Inputs
 from intervals.questions.plan.jobs import Planned
+from intervals.questions.plan.oil_use import OilUse
 from intervals.questions.plan.part_models import AIMS, Aim, Part
 from intervals.questions.plan.plan_file import PlanBefore
+from intervals.questions.plan.stock import InStock
 from intervals.questions.plan.stop_slots import Grain
 
 
@@ -53,6 +55,8 @@ class Planning:
         whole: everything that is planned.
         closed: engine -> days on which it is not stopped, each with its reason.
         asked: what was asked for.
+        uses: engine -> the oil that it uses up between changes.
+        stock: what lies in stock; None where the site does not say.
         lost: stops that a person fixed and that cannot stay, sentences.
     """
 
@@ -62,4 +66,6 @@ class Planning:
     whole: Part
     closed: Mapping[str, Mapping[date, str]]
     asked: PlanAsked
+    uses: Mapping[str, OilUse]
+    stock: Mapping[str, InStock] | None
     lost: tuple[str, ...]

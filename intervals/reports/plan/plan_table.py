@@ -17,6 +17,8 @@ from intervals.reports.plan.plan_words import (
     late_text,
     load_text,
     moved_texts,
+    needs_text,
+    order_text,
     status_text,
     totals_text,
 )
@@ -46,12 +48,16 @@ def plan_lines(plan: Plan, *, written_to: str | None = None, width: int | None =
     unplaced = [line_of(printable(f"  {each.engine} {each.task}: {each.why}")) for each in plan.unplaced]
     overtime = [line_of(printable(f"  {load_text(each)}")) for each in plan.crews if is_over(each)]
     moved = [line_of(printable(f"  {each}")) for each in moved_texts(plan)]
+    needs = [line_of(printable(f"  {each.month}  {needs_text(each)}")) for each in plan.months]
+    orders = [line_of(printable(f"  {order_text(each)}"), "red" if each.late else "") for each in plan.orders]
     sections: list[list[Line]] = [
         [(Span(printable(plan.site), "bold"), Span(f"  stops until {plan.until}, by {plan.slots}s, as of {plan.as_of}"))],
         lay_out(_COLUMNS, [_row(stop) for stop in plan.stops], width=width),
         [line_of("Late, and why it cannot be otherwise", "bold"), *late] if late else [],
         [line_of("Without a day", "bold"), *unplaced] if unplaced else [],
         [line_of("Weeks beyond a crew's hours", "bold"), *overtime] if overtime else [],
+        [line_of("Needed by month", "bold"), *needs] if needs else [],
+        [line_of("To order", "bold"), *orders] if orders else [],
         [line_of("Moved against the plan before", "bold"), *moved] if moved else [],
         [
             line_of(totals_text(plan)),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from intervals.questions.plan.plan_models import AimReached, CrewLoad, LateTask, NeededOil, NeededPart, Plan, PlannedStop
+from intervals.questions.plan.plan_models import AimReached, CrewLoad, LateTask, MonthNeeds, NeededOil, NeededPart, Order, Plan, PlannedStop
 from intervals.shown_numbers import amount, count_of, figure, percentage
 
 CAUTION = (
@@ -99,6 +99,20 @@ def _move(before: str | None, now: str | None) -> str:
     if now is None:
         return f"{before}, no longer planned"
     return f"new on {now}" if before is None else f"{before} -> {now}"
+
+
+def needs_text(needs: MonthNeeds) -> str:
+    """Return what a month needs."""
+    said = [*map(part_text, needs.parts), *map(oil_text, needs.oil)]
+    said += [f"top-up {each.engine} {amount(each.litres, 'L')}" for each in needs.top_up if each.litres]
+    said += [f"left over: {each.name} {figure(each.value)}" for each in needs.waste]
+    return ", ".join(said)
+
+
+def order_text(order: Order) -> str:
+    """Return what to order by which day."""
+    late = "; too late: it should have been ordered before" if order.late else ""
+    return f"by {order.by}: {order.part} {figure(order.amount)}, needed on {order.needed_on}{late}"
 
 
 def day_of(text: str) -> date:

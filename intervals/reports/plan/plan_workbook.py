@@ -5,7 +5,9 @@ In: a `Plan`. Out: XLSX as bytes, the same bytes for the same plan.
 
 from __future__ import annotations
 
-from intervals.questions.plan.plan_models import Plan
+from collections.abc import Iterator
+
+from intervals.questions.plan.plan_models import MonthNeeds, Plan
 from intervals.reports.check.workbook import SheetRows, workbook_of
 from intervals.reports.plan.plan_words import CAUTION, day_of, oil_text, part_text, status_text
 
@@ -46,14 +48,26 @@ def _sheets(plan: Plan) -> list[SheetRows]:
         (each.engine, each.task, None if each.before is None else day_of(each.before), None if each.now is None else day_of(each.now))
         for each in plan.moved
     ]
+    needs = [(each.month, what, name, amount) for each in plan.months for what, name, amount in _needs(each)]
+    orders = [(day_of(each.by), each.part, each.amount, day_of(each.needed_on), each.late) for each in plan.orders]
     about = [(status_text(plan),), *((note,) for note in plan.notes), (CAUTION,)]
     return [
         ("stops", ("day", "until", "engine", "stopped", "fixed", "tasks", "hours", "people", "crew", "parts", "oil"), stops),
         ("late", ("engine", "task", "day", "limit", "days late", "why"), late),
         ("early", ("engine", "task", "day", "share of interval"), early),
         ("without a day", ("engine", "task", "why"), [(each.engine, each.task, each.why) for each in plan.unplaced]),
+        ("needs", ("month", "what", "name", "amount"), needs),
+        ("orders", ("by", "part", "amount", "needed on", "too late"), orders),
         ("crews", ("crew", "week", "hours", "has"), crews),
         ("moved", ("engine", "task", "before", "now"), moved),
         ("aims", ("aim", "value", "cannot be below"), [(each.aim, each.value, each.bound) for each in plan.aims]),
         ("about", ("of this plan",), about),
     ]
+
+
+def _needs(month: MonthNeeds) -> Iterator[tuple[str, str, float | None]]:
+    """Yield what a month needs: what it is, its name, how much."""
+    yield from (("part", each.part, each.count) for each in month.parts)
+    yield from (("oil, L", each.grade, each.litres) for each in month.oil)
+    yield from (("top-up, L", each.engine, each.litres) for each in month.top_up)
+    yield from (("left over", each.name, each.value) for each in month.waste)
