@@ -160,3 +160,31 @@ def test_without_the_solver_one_line_says_what_to_install(run: Run, tmp_path: Pa
     monkeypatch.setattr(make_plan, "find_spec", lambda _: None)
     result = run("plan", plant(tmp_path), *AS_OF)
     assert (result.exit_code, "engine-intervals[plan]" in result.stderr) == (2, True)
+
+
+def test_check_tells_of_a_stop_beyond_its_line(run: Run, tmp_path: Path) -> None:
+    """Due on 2026-04-01 and moved to the 6th, the oil of G1 is told of; that of G2, planned in time, is not."""
+    site = plant(tmp_path)
+    stops = "stops:\n- {engine: G1, day: 2026-04-06, tasks: [oil]}\n- {engine: G2, day: 2026-03-30, tasks: [oil]}\n"
+    (site / "plan.yaml").write_text(stops, "utf-8")
+    result = run("check", site, "--as-of", "2026-03-01")
+    assert "G1 oil: its stop is planned on 2026-04-06, 5 d beyond its line on 2026-04-01" in result.stdout
+    assert "G2 oil: its stop" not in result.stdout
+    (site / "plan.yaml").write_text("stops: 7\n", "utf-8")
+    assert "plan.yaml cannot be read" in run("check", site, "--as-of", "2026-03-01").stdout
+
+
+def test_the_page_of_a_month_shows_the_stops_of_eight_weeks(run: Run, tmp_path: Path) -> None:
+    """Of the stops 4 and 9 weeks ahead the page shows the first one; without a plan it has no such part."""
+    site = plant(tmp_path / "site")
+    page = tmp_path / "month.html"
+    run("check", site, "--as-of", "2026-03-01", "--html", page)
+    assert 'id="stops"' not in page.read_text("utf-8")
+    stops = "stops:\n- {engine: G1, day: 2026-03-30, tasks: [oil]}\n- {engine: G2, day: 2026-05-04, tasks: [oil]}\n"
+    orders = "orders:\n- {part: oil-filter, by: '2026-03-09', amount: 4.0}\n"
+    (site / "plan.yaml").write_text(stops + orders, "utf-8")
+    run("check", site, "--as-of", "2026-03-01", "--html", page)
+    part = page.read_text("utf-8").split('id="stops"')[1].split("</section>")[0]
+    assert part.count('<th scope="row">G1</th>') == 1
+    assert '<th scope="row">G2</th>' not in part
+    assert "oil-filter, 4" in part
