@@ -92,7 +92,7 @@ class Part:
     fixed: Mapping[tuple[str, str], tuple[date, ...]] = field(default_factory=dict)
     before: Mapping[tuple[str, str], tuple[date, ...]] | None = None
     aims: tuple[Aim, ...] = AIMS
-    limit: float = 40.0
+    limit: float = 15.0
 
     def crew_of(self, job: Job) -> CrewHours | None:
         """Return the crew that does a job, or None where nobody's hours are counted."""
