@@ -104,6 +104,26 @@ class PartVariables:
             values[self.overtime[key].name] = max(0, sum(values[variable.name] * tenths for variable, tenths in load) - has)
         return values
 
+    def without_needless(self, values: Mapping[str, int]) -> dict[str, int]:
+        """Return values of which what is done is left out where nothing becomes late by it.
+
+        Args:
+            values: of the variables, by their names.
+        """
+        kept = dict(values)
+        for place, job in enumerate(self.part.jobs):
+            fixed = {self.slot_of(job.engine, day) for day in self.part.fixed.get((job.engine, job.name), ())}
+            for end, variable in self.ends[place].items():
+                if job.covers or not kept.get(variable.name) or self.slots_during(place, end)[0] in fixed:
+                    continue
+                others = [
+                    slot for slot, all_of in self.covered[place].items() if any(kept.get(e.name) for e in all_of if e is not variable)
+                ]
+                spans = [span for span, is_late in self.late[place] if span.first <= end <= span.last and not kept.get(is_late.name)]
+                if all(any(span.first <= slot <= span.last for slot in others) for span in spans):
+                    kept[variable.name] = 0
+        return kept
+
     def values_of_last(self, values: Mapping[str, int]) -> dict[str, int]:
         """Return what the variables of last completions are, which the aim of life asks for: by their names.
 

@@ -57,6 +57,8 @@ class _Solving:
             floor: what it cannot go below, as far as that is known.
         """
         self.variables.model.minimize(_sum_of(terms))
+        if self.variables.part.before is None:
+            self.values = self.variables.without_needless(self.values)
         self.values |= self.variables.values_of_last(self.values)
         known, first, second = _solver(limit), _solver(limit * _SHARE_PROVING), _solver(limit * (1 - _SHARE_PROVING))
         known.parameters.fix_variables_to_their_hinted_value = True
