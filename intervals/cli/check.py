@@ -205,7 +205,12 @@ def _drawing(
     from intervals.reports.check.table import Asked
 
     due_by = None if span is None else span.after(last_day_of(findings.as_of))
-    return {"asked": Asked(typed_again(site), asked.options_again(), shows_all=shows_all, due_by=due_by)}
+    planned_late: tuple[str, ...] = ()
+    if (asked.site.folder / "plan.yaml").is_file():
+        from intervals.questions.plan.coming_stops import beyond_line
+
+        planned_late = beyond_line(findings, asked.site.folder)
+    return {"asked": Asked(typed_again(site), asked.options_again(), shows_all=shows_all, due_by=due_by, planned_late=planned_late)}
 
 
 def _beside(
@@ -220,9 +225,12 @@ def _beside(
     """Return the files that were asked for beside what is printed."""
     made: dict[Path, str | bytes] = {}
     if html is not None and report is not None:
+        from intervals.questions.plan.coming_stops import coming_stops
+        from intervals.reports.check.due_words import last_day_of
         from intervals.reports.month.month_files import MonthFolder, page_file
 
-        made[html] = page_file(MonthFolder(report, asked.site.title, asked.made_at()))
+        coming = coming_stops(asked.site.folder, last_day_of(findings.as_of))
+        made[html] = page_file(MonthFolder(report, asked.site.title, asked.made_at(), coming=coming))
     if xlsx is not None:
         from intervals.reports.check.workbook import findings_workbook
 

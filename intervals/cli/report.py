@@ -69,6 +69,8 @@ def report(
     until = asked.read(read_calendar_end, calendar_until)
     asked.ready()
     from intervals.questions.month.monthly import report_month
+    from intervals.questions.plan.coming_stops import coming_stops
+    from intervals.reports.check.due_words import last_day_of
     from intervals.reports.month.month_files import MonthFolder
     from intervals.writing import write_together
 
@@ -76,7 +78,8 @@ def report(
         made = report_month(asked.site, asked.moment, month, **asked.judging, progress=progress)
         if progress:
             progress("drawing", 0.0)
-        folder = MonthFolder(made, asked.site.title, asked.made_at(), until)
+        coming = coming_stops(asked.site.folder, last_day_of(made.findings.as_of))
+        folder = MonthFolder(made, asked.site.title, asked.made_at(), until, coming)
         files = {file.value: file.make(folder) for file in MonthFile}
     write_together(out, files)
     report_lines = [

@@ -22,6 +22,7 @@ class SchemaOf(StrEnum):
     LOG = "log"
     DUTY = "duty"
     WHAT_IF = "what-if"
+    PLAN = "plan"
     CARD = "card"
     HANDED_IN = "handed-in"
     RECORD = "record"
@@ -33,7 +34,7 @@ def schema(
     of: Annotated[
         SchemaOf,
         typer.Argument(
-            metavar="site|ruleset|findings|explanation|log|duty|what-if|card|handed-in|record",
+            metavar="site|ruleset|findings|explanation|log|duty|what-if|plan|card|handed-in|record",
             help="A site, a rule set, a card, what is handed in of it, or what a command prints with --format json.",
             show_default=False,
         ),

@@ -15,6 +15,7 @@ PAGES = (
     "how-it-counts",
     "due-dates",
     "monthly-report",
+    "planning",
     "cards",
     "heavy-duty",
     "rule-sets",

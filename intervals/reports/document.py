@@ -9,11 +9,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from intervals.documents import plain_data
+from intervals.questions.plan.plan_models import PLAN_SCHEMA
 
 if TYPE_CHECKING:
     from intervals.questions.duty.duty_models import Duty
     from intervals.questions.explain.explanation_models import Explanation
     from intervals.questions.log.log_models import LogSummary
+    from intervals.questions.plan.plan_models import Plan
     from intervals.questions.what_if.what_if_models import WhatIf
 
 EXPLANATION_SCHEMA = "intervals.explanation/1"
@@ -47,6 +49,11 @@ def log_document(summary: LogSummary) -> dict[str, Any]:
 def duty_document(duty: Duty) -> dict[str, Any]:
     """Return the document of the duty of a site's engines as plain data."""
     return {"schema": DUTY_SCHEMA, **plain_data(duty.model_dump(mode="python"))}
+
+
+def plan_document(plan: Plan) -> dict[str, Any]:
+    """Return the document of a plan of stops as plain data."""
+    return {"schema": PLAN_SCHEMA, **plain_data(plan.model_dump(mode="python"))}
 
 
 def what_if_document(found: WhatIf) -> dict[str, Any]:

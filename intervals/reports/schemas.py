@@ -13,6 +13,7 @@ from intervals.questions.card.card_models import CARD_SCHEMA, Card
 from intervals.questions.duty.duty_models import Duty
 from intervals.questions.explain.explanation_models import Explanation
 from intervals.questions.log.log_models import LogSummary
+from intervals.questions.plan.plan_models import PLAN_SCHEMA, Plan
 from intervals.questions.record.handed_in import HANDED_IN_SCHEMA, HandedIn
 from intervals.questions.record.record_models import RECORD_SCHEMA, RecordDocument
 from intervals.questions.what_if.what_if_models import WhatIf
@@ -49,6 +50,7 @@ _MAKERS: dict[str, Callable[[], dict[str, Any]]] = {
     "log": lambda: document_schema(LogSummary, LOG_SCHEMA),
     "duty": lambda: document_schema(Duty, DUTY_SCHEMA),
     "what-if": lambda: document_schema(WhatIf, WHAT_IF_SCHEMA),
+    "plan": lambda: document_schema(Plan, PLAN_SCHEMA),
     "handed-in": lambda: {"$schema": DIALECT, **model_schema(HandedIn, mode="validation"), "title": HANDED_IN_SCHEMA},
     "record": lambda: document_schema(RecordDocument, RECORD_SCHEMA),
     "card": lambda: {"$schema": DIALECT, "title": CARD_SCHEMA, **model_schema(Card, mode="serialization")},
@@ -59,7 +61,7 @@ def schema_of(kind: str) -> dict[str, Any]:
     """Return the JSON Schema of a kind of file.
 
     Args:
-        kind: `site`, `ruleset`, `findings`, `explanation`, `log`, `duty`, `what-if`, `card`, `handed-in` or `record` (of one card).
+        kind: `site`, `ruleset`, `findings`, `explanation`, `log`, `duty`, `what-if`, `plan`, `card`, `handed-in` or `record` (of one card).
 
     Returns:
         A schema of draft 2020-12.

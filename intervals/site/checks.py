@@ -24,6 +24,7 @@ from intervals.site.component_checks import check_components
 from intervals.site.local_times import doubt_of
 from intervals.site.planned import check_planned, planned_moments_in
 from intervals.site.source_checks import check_names, check_outcomes, check_source, word_of
+from intervals.site.stop_terms import check_stop_terms
 
 Entries = list[tuple[int, Mapping[str, Any]]]
 Place = tuple[str | int, ...]
@@ -68,6 +69,7 @@ def check_site(data: Mapping[str, Any]) -> list[Flaw]:
     flaws.extend(_check_jobs(data.get("one_job")))
     parts = [word_of(entry["id"]) for _, entry in entries_of(data.get("components")) if entry.get("id") is not None]
     flaws.extend(check_planned(data, [*ids, *parts]))
+    flaws.extend(check_stop_terms(data, [*ids, *parts]))
     for key in ("services", "lab"):
         records = data.get(key)
         if isinstance(records, Mapping):

@@ -39,6 +39,7 @@ from intervals.site.components import Component
 from intervals.site.engines import Engine, LayUp, MeterChange
 from intervals.site.planned import PlannedTime
 from intervals.site.sources import CsvFormat, EngineColumn, LabSource, QuantityColumn, ReadingSource, ServiceSource, TimestampColumn
+from intervals.site.stop_terms import Blackout, Crew, PreferField, StopGroup
 
 SITE_CODES: dict[str, str] = codes_of("SIT")
 """Every problem code of site files with its meaning."""
@@ -88,6 +89,16 @@ class Site(WrittenModel):
         description="lists of times that rules may wait for, such as departures; local where they have no offset",
         examples=[{"departure": ["2026-11-03T14:00", {"at": "2026-11-20T06:30", "engine": "A1"}]}],
     )
+    groups: Annotated[tuple[StopGroup, ...], OneOrMany()] = Field(
+        (), description="engines of which only so many may stand at once", examples=[[{"engines": ["G1", "G2"], "stopped_at_most": 1}]]
+    )
+    crew: Annotated[tuple[Crew, ...], OneOrMany()] = Field(
+        (), description="who does the work, and the hours for it; one crew or several", examples=[{"hours_per_week": 40}]
+    )
+    blackouts: Annotated[tuple[Blackout, ...], OneOrMany()] = Field(
+        (), description="days on which engines are not stopped", examples=[[{"from": "2026-12-21", "to": "2027-01-03", "reason": "heat"}]]
+    )
+    prefer: PreferField | None = Field(None, description="the days on which a stop costs least", examples=["weekend"])
     notes: Text | None = Field(None, description="anything else worth knowing")
 
     _folder: Path = PrivateAttr(default_factory=Path)

@@ -37,16 +37,16 @@ class Stop(NamedTuple):
     tasks: tuple[str, ...]
 
 
-def read_stops(folder: Path) -> tuple[Stop, ...]:
+def read_stops(place: Path) -> tuple[Stop, ...]:
     """Return the stops of a site's plan, in the order of the file.
 
     Args:
-        folder: the site's folder.
+        place: the site's folder, or the file itself.
 
     Raises:
         RequestProblemError: there is no plan, or it cannot be read (code CLI152).
     """
-    file = folder / PLAN_FILE
+    file = place / PLAN_FILE if place.is_dir() else place
     if not file.is_file():
         raise RequestProblemError([Problem(CODE, str(file), None, None, "there is no plan, so there is no stop to make a card for", _FIX)])
     try:

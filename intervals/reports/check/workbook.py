@@ -6,7 +6,7 @@ are per cent, days are dates, times are the site's clock; a text that a spreadsh
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from io import BytesIO
@@ -37,6 +37,8 @@ class _DayOf(datetime):
 
 
 Cell = str | float | int | bool | date | datetime | None
+SheetRows = tuple[str, tuple[str, ...], Sequence[tuple[Cell, ...]]]
+"""A sheet: its name, its headings, its rows."""
 
 
 _OCCURRENCE_HEADINGS = (
@@ -63,13 +65,27 @@ def findings_workbook(findings: Findings, history: Sequence[MonthFigure] = ()) -
     Returns:
         The file's bytes. Headings are frozen and every sheet has filters.
     """
+    sheets = ((sheet.name, sheet.headings, sheet.rows) for sheet in _sheets(findings, history))
+    return workbook_of(sheets, title=f"{findings.site}, as of {findings.as_of}", as_of=findings.as_of)
+
+
+def workbook_of(sheets: Iterable[SheetRows], *, title: str, as_of: str) -> bytes:
+    """Return an XLSX file of some sheets.
+
+    Args:
+        sheets: name, headings and rows of each.
+        title: of the file.
+        as_of: the moment that it is of, ISO.
+
+    Returns:
+        The file's bytes. Headings are frozen and every sheet has filters.
+    """
     out = BytesIO()
     with Workbook(out, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}) as book:
-        made = datetime.fromisoformat(findings.as_of).replace(tzinfo=None)
-        book.set_properties({"title": f"{findings.site}, as of {findings.as_of}", "created": made})
+        book.set_properties({"title": title, "created": datetime.fromisoformat(as_of).replace(tzinfo=None)})
         writer = _Writer(book)
-        for sheet in _sheets(findings, history):
-            writer.write(sheet)
+        for name, headings, rows in sheets:
+            writer.write(_Sheet(name, headings, rows))
     return out.getvalue()
 
 

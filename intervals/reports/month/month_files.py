@@ -13,6 +13,7 @@ from intervals.language.durations import CalendarStep
 from intervals.questions.check.findings_document import findings_text
 from intervals.questions.month.month_models import MonthReport
 from intervals.questions.month.monthly import narrowed
+from intervals.questions.plan.coming_stops import Coming
 from intervals.reports.check.calendar import findings_calendar
 from intervals.reports.check.sheet import findings_csv
 from intervals.reports.check.workbook import findings_workbook
@@ -28,12 +29,14 @@ class MonthFolder(NamedTuple):
         title: what people call the site.
         made_at: when the files are made, as the page shows it.
         until: how far ahead the calendar reaches; None: as far as it does of itself.
+        coming: stops and orders of the next weeks; None where the site has no plan.
     """
 
     report: MonthReport
     title: str
     made_at: str
     until: date | CalendarStep | None = None
+    coming: Coming | None = None
 
     @property
     def of_month(self) -> Findings:
@@ -43,7 +46,7 @@ class MonthFolder(NamedTuple):
 
 def page_file(folder: MonthFolder) -> str:
     """Return the page: HTML that loads nothing."""
-    return month_page(folder.report, made_at=folder.made_at, version=__version__)
+    return month_page(folder.report, made_at=folder.made_at, version=__version__, coming=folder.coming)
 
 
 def workbook_file(folder: MonthFolder) -> bytes:

@@ -18,6 +18,7 @@ from intervals.faults import FAULT_KINDS
 from intervals.findings import Amount, Finding, Leg, OfRuleSet
 from intervals.questions.month.month_models import EngineMonth, IntervalMonth, LoadBand, MonthReport, Saw, TaskInterval
 from intervals.questions.month.month_wording import STANDING_WORDS, day_name, month_name
+from intervals.questions.plan.coming_stops import Coming
 from intervals.reports.month.charts import MARK_WORDS, compliance_chart, interval_chart, load_chart, sawtooth_chart
 from intervals.reports.sections import met_words
 from intervals.reports.template_engine import style_sheet, template_engine
@@ -50,13 +51,14 @@ SKIPPED_WORDS = {
 }
 
 
-def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
+def month_page(report: MonthReport, *, made_at: str, version: str, coming: Coming | None = None) -> str:
     """Return the page of a month.
 
     Args:
         report: what to show.
         made_at: when it is made, as it is to be printed.
         version: of the program.
+        coming: stops and orders of the next weeks; None where the site has no plan.
 
     Returns:
         HTML that loads nothing: styles, script and pictures stand inside.
@@ -70,6 +72,7 @@ def month_page(report: MonthReport, *, made_at: str, version: str) -> str:
             report=report,
             made_at=made_at,
             version=version,
+            coming=coming,
             style=style_sheet(),
             script=Markup("".join((folder / name).read_text("utf-8") for name in _SCRIPTS)),
             explanations={(each.finding.engine, name_of(each.finding)): each for each in report.explanations},

@@ -1,0 +1,100 @@
+"""When a job can be done: the slots in which it may end, and the spans of slots in which it must be done once.
+
+In: a job and its engine's slots. Out: positions of slots. After each slot one span is looked at: the job is late when the next slot comes
+after its limit, or after the interval since it was done last, and it was not done in the span. The spans of one job are an interval matrix.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import date, timedelta
+from typing import NamedTuple
+
+from intervals.questions.plan.job_models import Job
+from intervals.questions.plan.part_models import Part, Slot
+
+WEEK_H, DAY_H = 40.0, 8.0
+"""Hours that one person works in a week and on a day, h."""
+MOST_LIFE_AWAY = 0.3
+"""The share of an interval before its limit from which on a job may be done for the first time."""
+
+
+class Span(NamedTuple):
+    """Slots in which a job must be done once, or it is late.
+
+    Attributes:
+        first: the first slot.
+        last: the last slot.
+        late_d: for how many days it is late where it is not, d.
+        is_end: whether the plan ends with it.
+    """
+
+    first: int
+    last: int
+    late_d: int
+    is_end: bool
+
+
+def taken_in(part: Part, job: Job) -> int:
+    """Return how many slots one after the other a job of a part takes; a day has a fifth of the hours that its crew has in a week.
+
+    Args:
+        part: the part.
+        job: the job.
+    """
+    crew = part.crew_of(job)
+    return slots_taken(job, part.hours_a_slot, None if crew is None else crew.hours_per_week * min(1.0, part.hours_a_slot / WEEK_H))
+
+
+def slots_taken(job: Job, hours_a_slot: float, crew_a_slot: float | None) -> int:
+    """Return how many slots one after the other a job takes.
+
+    Args:
+        job: the job.
+        hours_a_slot: hours of one day's or week's work, h.
+        crew_a_slot: hours that its crew has in a slot, h; None where nobody's hours are counted.
+    """
+    by_clock = math.ceil(job.hours / hours_a_slot - 1e-9)
+    by_crew = 1 if not crew_a_slot else math.ceil(job.person_hours / crew_a_slot - 1e-9)
+    return max(1, by_clock, by_crew)
+
+
+def ends_allowed(job: Job, slots: Sequence[Slot], taken: int) -> range:
+    """Return the slots in which a job may be finished.
+
+    It is not done long before its limit, unless there is no other slot before that.
+
+    Args:
+        job: the job.
+        slots: the engine's slots.
+        taken: how many it takes.
+    """
+    days = [slot.day for slot in slots]
+    in_time = sum(day <= job.limit for day in days)
+    earliest = date.min if job.interval_d is None else job.limit - timedelta(days=math.floor(MOST_LIFE_AWAY * job.interval_d))
+    first = sum(day < earliest for day in days)
+    opens = sum(day < job.opens for day in days) if job.opens is not None else 0
+    # where nothing lies between the two, the last slot before the limit
+    first = max(opens, min(first, in_time - 1) if in_time else first, taken - 1)
+    return range(first, len(slots))
+
+
+def spans_of(job: Job, slots: Sequence[Slot], until: date) -> list[Span]:
+    """Return the spans in which a job must be done once each.
+
+    Args:
+        job: the job.
+        slots: the engine's slots.
+        until: the last day of the plan.
+    """
+    spans: list[Span] = []
+    for last, slot in enumerate(slots):
+        is_end = last + 1 == len(slots)
+        following = until + timedelta(days=1) if is_end else slots[last + 1].day
+        if following <= job.limit:
+            continue
+        since = date.min if job.interval_d is None else following - timedelta(days=job.interval_d)
+        first = min(last, sum(each.day < since for each in slots[: last + 1]))
+        spans.append(Span(first, last, max(1, (following - max(slot.day, job.limit)).days), is_end))
+    return spans

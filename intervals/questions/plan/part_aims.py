@@ -1,0 +1,90 @@
+"""What a plan is to reach, as sums of the variables of a part, engine by engine.
+
+In: `PartVariables`. Out: for each aim its terms. Days and hours of the first aim stand in tenths, intervals of life in hundredths, so
+that all are whole numbers.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Mapping
+
+from ortools.sat.python import cp_model
+
+from intervals.questions.plan.part_variables import TENTHS, PartVariables, last_name
+
+UNDONE_D = 1000
+"""What a job costs that is not done by the end of the plan, in days late."""
+NEW_D = 28
+"""What comes new beside the plan before, or is left out of it, counts as moved by so many days."""
+_STOP, _VISIT = 100_000, 1_000
+_LIFE = 100
+_DAY_OF_ONE_OFF = 365
+
+Terms = Mapping[str, list[cp_model.LinearExprT]]
+"""Engine -> what is added up; the engine "" stands for what is not of one engine."""
+
+
+def late_terms(variables: PartVariables) -> Terms:
+    """Return the days that jobs are late and what is undone at the end, with the hours of overtime, in tenths."""
+    terms: dict[str, list[cp_model.LinearExprT]] = defaultdict(list)
+    for job, rows in zip(variables.part.jobs, variables.late, strict=True):
+        terms[job.engine] += [TENTHS * (span.late_d + (UNDONE_D if span.is_end else 0)) * is_late for span, is_late in rows]
+    if variables.overtime:
+        terms[""] += variables.overtime.values()
+    return terms
+
+
+def stop_terms(variables: PartVariables) -> Terms:
+    """Return the stops; far behind them the visits to engines that run, and behind these how dear the days are."""
+    terms: dict[str, list[cp_model.LinearExprT]] = defaultdict(list)
+    for (engine, slot), variable in variables.stopped.items():
+        terms[engine].append((_STOP + variables.part.slots[engine][slot].cost) * variable)
+    for (engine, _), variable in variables.visited.items():
+        terms[engine].append(_VISIT * variable)
+    return terms
+
+
+def life_terms(variables: PartVariables) -> Terms:
+    """Return the intervals thrown away, in hundredths: how often each job is done, less how far its last completion lasts."""
+    terms: dict[str, list[cp_model.LinearExprT]] = defaultdict(list)
+    for place, job in enumerate(variables.part.jobs):
+        slots = variables.part.slots[job.engine]
+        interval = job.interval_d or _DAY_OF_ONE_OFF
+        lasts: list[cp_model.IntVar] = [variables.model.new_bool_var(last_name(job, None))]
+        for slot, all_of in variables.covered[place].items():
+            last = variables.model.new_bool_var(last_name(job, slot))
+            variables.model.add(last <= sum(all_of))
+            lasts.append(last)
+            terms[job.engine] += [_LIFE * each for each in all_of]
+            # a completion at the limit lasts for one interval from there
+            terms[job.engine].append(-round(_LIFE * ((slots[slot].day - job.limit).days + interval) / interval) * last)
+        variables.model.add(sum(lasts) == 1)
+    return terms
+
+
+def moved_terms(variables: PartVariables) -> Terms:
+    """Return by how many days what was planned before is moved; what comes new, or is left out, counts as four weeks."""
+    terms: dict[str, list[cp_model.LinearExprT]] = defaultdict(list)
+    before = variables.part.before or {}
+    for place, job in enumerate(variables.part.jobs):
+        days = before.get((job.engine, job.name), ())
+        slots = variables.part.slots[job.engine]
+        begins = {end: slots[variables.slots_during(place, end)[0]].day for end in variables.ends[place]}
+        for end, variable in variables.ends[place].items():
+            terms[job.engine].append(min([NEW_D, *(abs((begins[end] - day).days) for day in days)]) * variable)
+        for day in days:
+            near = [variable for end, variable in variables.ends[place].items() if abs((begins[end] - day).days) < NEW_D]
+            is_gone = variables.model.new_bool_var(f"gone {job.engine} {job.name} {day}")
+            variables.model.add(sum(near) + is_gone >= 1)
+            terms[job.engine].append(NEW_D * is_gone)
+    return terms
+
+
+AIM_TERMS: dict[str, tuple[Callable[[PartVariables], Terms], float]] = {
+    "late": (late_terms, TENTHS),
+    "moved": (moved_terms, 1.0),
+    "stops": (stop_terms, _STOP),
+    "life": (life_terms, _LIFE),
+}
+"""Each aim: what makes its terms, and by what their sum is divided to be read."""

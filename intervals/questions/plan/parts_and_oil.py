@@ -1,0 +1,124 @@
+"""What the stops of a plan take together: by month parts, oil and what is left over, and what to order by which day.
+
+In: planned stops, what engines use up between changes, what lies in stock. Out: models. An amount that an engine does not state is unknown,
+and so is the sum that it belongs to; nothing is ordered for it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date, timedelta
+from typing import NamedTuple
+
+from intervals.questions.plan.oil_use import OilUse
+from intervals.questions.plan.plan_models import LeftOver, MonthNeeds, NeededOil, NeededPart, Order, PlannedStop, TopUp
+from intervals.questions.plan.stock import InStock
+
+_GRAIN = 1e-9
+Sums = dict[str, float | None]
+
+
+class _Need(NamedTuple):
+    """So much of something is needed on a day."""
+
+    day: date
+    name: str
+    amount: float
+
+
+def month_needs(stops: Sequence[PlannedStop], uses: Mapping[str, OilUse], first: date, until: date) -> tuple[MonthNeeds, ...]:
+    """Return what each month needs, those that need nothing left out.
+
+    Args:
+        stops: the stops of the plan.
+        uses: engine -> what it uses up between changes.
+        first: the first day of the plan.
+        until: the last day.
+    """
+    found: list[MonthNeeds] = []
+    for month, days in _months(first, until):
+        here = [stop for stop in stops if stop.day.startswith(month)]
+        top_up = tuple(TopUp(engine=engine, litres=round(use.litres_per_h * use.hours_per_day * days, 1)) for engine, use in uses.items())
+        if here or any(each.litres for each in top_up):
+            parts = _sums((each.part, each.count) for stop in here for each in stop.parts)
+            oil = _sums((each.grade, each.litres) for stop in here for each in stop.oil)
+            waste = _sums((each.name, each.value) for stop in here for each in stop.waste)
+            found.append(
+                MonthNeeds(
+                    month=month,
+                    parts=tuple(NeededPart(part=name, count=count) for name, count in parts.items()),
+                    oil=tuple(NeededOil(grade=name, litres=litres) for name, litres in oil.items()),
+                    waste=tuple(LeftOver(name=name, value=value) for name, value in waste.items()),
+                    top_up=top_up,
+                )
+            )
+    return tuple(found)
+
+
+def orders_of(stops: Sequence[PlannedStop], months: Sequence[MonthNeeds], stock: Mapping[str, InStock], first: date) -> tuple[Order, ...]:
+    """Return what to order by which day, so that nothing lacks on the day of its stop, in order of those days.
+
+    Oil that is topped up counts at the first day of its month, under the grade that the engine's stops take.
+
+    Args:
+        stops: the stops of the plan.
+        months: what each month needs.
+        stock: what lies in stock; what it does not name is not ordered.
+        first: the first day of the plan: an order that should have gone out before it comes too late.
+    """
+    amounts: dict[tuple[date, str], float] = defaultdict(float)
+    for need in (*_needs_of_stops(stops), *_needs_of_top_up(stops, months, first)):
+        amounts[need.day, need.name] += need.amount
+    needs = [_Need(day, name, amount) for (day, name), amount in sorted(amounts.items())]
+    left = {name: row.on_hand for name, row in stock.items()}
+    found: list[Order] = []
+    for need in needs:
+        row = stock.get(need.name)
+        if row is None:
+            continue
+        left[need.name] -= need.amount
+        if left[need.name] < -_GRAIN:
+            packs = math.ceil(-left[need.name] / row.pack - _GRAIN)
+            left[need.name] += packs * row.pack
+            last = need.day - timedelta(days=row.lead_days)
+            by, day = max(last, first).isoformat(), need.day.isoformat()
+            found.append(Order(part=need.name, by=by, amount=packs * row.pack, needed_on=day, late=last < first))
+    return tuple(sorted(found, key=lambda order: (order.by, order.part)))
+
+
+def _needs_of_stops(stops: Iterable[PlannedStop]) -> Iterator[_Need]:
+    """Yield what stops take, as far as it is known."""
+    for stop in stops:
+        day = date.fromisoformat(stop.day)
+        yield from (_Need(day, part.part, part.count) for part in stop.parts if part.count)
+        yield from (_Need(day, oil.grade, oil.litres) for oil in stop.oil if oil.litres)
+
+
+def _needs_of_top_up(stops: Iterable[PlannedStop], months: Iterable[MonthNeeds], first: date) -> Iterator[_Need]:
+    """Yield the oil that engines are topped up with."""
+    grades: dict[str, str] = {}
+    for stop in stops:
+        for oil in stop.oil:
+            grades.setdefault(stop.engine, oil.grade)
+    for month in months:
+        day = max(first, date.fromisoformat(f"{month.month}-01"))
+        yield from (_Need(day, grades[each.engine], each.litres) for each in month.top_up if each.engine in grades and each.litres)
+
+
+def _months(first: date, until: date) -> Iterator[tuple[str, int]]:
+    """Yield each month of a plan with how many of its days the plan holds."""
+    days: dict[str, int] = defaultdict(int)
+    for number in range((until - first).days + 1):
+        days[f"{first + timedelta(days=number):%Y-%m}"] += 1
+    yield from days.items()
+
+
+def _sums(amounts: Iterable[tuple[str, float | None]]) -> Sums:
+    """Return the sum of each name, unknown where a part of it is."""
+    found: Sums = {}
+    for name, amount in amounts:
+        before = found.get(name, 0.0)
+        found[name] = None if before is None or amount is None else round(before + amount, 6)
+    return found

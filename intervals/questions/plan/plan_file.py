@@ -1,0 +1,77 @@
+"""The plan before, as it stands in `plan.yaml`, and a new one as the text of that file.
+
+In: the file. Out: what was planned when, and which stops a person has fixed; text. Refuses (CLI152) a plan that cannot be read, and
+(CLI156) a file that this program has not written, which it will not write over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from pathlib import Path
+from typing import NamedTuple
+
+import yaml
+
+from intervals.documents import plain_data
+from intervals.language.yamlmarks import load_yaml
+from intervals.problems import Problem, RequestProblemError
+from intervals.questions.card.stops import PLAN_FILE, read_stops
+from intervals.questions.plan.plan_models import PLAN_SCHEMA, Plan
+
+CODE = "CLI156"
+_HEAD = """\
+# Stops of {title}, as of {as_of}, made by intervals plan.
+# It tells; people decide. The engine's own documents, the law and the local code come first.
+# To move a stop, change its day and write fixed: true; then run intervals plan again: it plans around it.
+"""
+Days = Mapping[tuple[str, str], tuple[date, ...]]
+
+
+class PlanBefore(NamedTuple):
+    """What was planned before.
+
+    Attributes:
+        days: engine and task -> the days on which it was planned.
+        fixed: the same of the stops that a person has fixed.
+    """
+
+    days: Days
+    fixed: Days
+
+
+def read_plan_before(file: Path) -> PlanBefore | None:
+    """Return what a plan has, or None where there is no such file.
+
+    Raises:
+        RequestProblemError: it cannot be read (code CLI152), or was not made by this program (CLI156).
+    """
+    if not file.is_file():
+        return None
+    stops = read_stops(file)
+    data = load_yaml(file, code_prefix="CLI").data
+    if data.get("schema") != PLAN_SCHEMA:
+        text = f"is no plan that this program has made; got schema {data.get('schema')}"
+        raise RequestProblemError([Problem(CODE, str(file), None, "$.schema", text, f"rename it, or write schema: {PLAN_SCHEMA} into it")])
+    days: dict[tuple[str, str], list[date]] = {}
+    fixed: dict[tuple[str, str], list[date]] = {}
+    for stop, entry in zip(stops, data["stops"], strict=True):
+        for task in stop.tasks:
+            days.setdefault((stop.engine, task), []).append(stop.day)
+            if entry.get("fixed") is True:
+                fixed.setdefault((stop.engine, task), []).append(stop.day)
+    return PlanBefore(*({key: tuple(sorted(set(many))) for key, many in each.items()} for each in (days, fixed)))
+
+
+def plan_text(plan: Plan) -> str:
+    """Return the plan as the text of its file: the same bytes for the same plan.
+
+    Args:
+        plan: the plan.
+    """
+    head = _HEAD.format(title=" ".join(plan.site_title.split()), as_of=plan.as_of)
+    data = {"schema": PLAN_SCHEMA, **plain_data(plan.model_dump(mode="python"))}
+    return head + yaml.safe_dump(data, sort_keys=False, allow_unicode=True, width=140)
+
+
+__all__ = ["PLAN_FILE", "PlanBefore", "plan_text", "read_plan_before"]

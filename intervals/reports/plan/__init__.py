@@ -1,0 +1,1 @@
+"""A plan of stops as table, page, calendar and workbook."""

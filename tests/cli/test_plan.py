@@ -1,0 +1,190 @@
+"""`intervals plan`: a plan of stops is written to the site's folder and shown; what a person fixed stays."""
+
+from __future__ import annotations
+
+import json
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+from icalendar import Calendar
+from openpyxl import load_workbook
+
+from intervals.questions.plan import make_plan
+from intervals.reports.schemas import schema_of
+from tests.cli.conftest import Run
+from tests.site_maker import done, steady, task, write_site
+
+# 2026-03-01 is a Sunday; the oil of both engines was changed on 2026-01-01 and is due 90 days later, on Wednesday 2026-04-01
+AS_OF = ("--as-of", "2026-03-01", "--until", "2026-05-31")
+
+
+def plant(folder: Path, **site: Any) -> Path:  # noqa: ANN401 - any key of a site
+    """Write a site of two engines whose oil is due on the same day."""
+    rows = [row for engine in ("G1", "G2") for row in steady("2026-01-01", "2026-03-01", 10, engine=engine)]
+    engines = [{"id": name, "in_service": "2026-01-01", "meter_at_start_h": 0} for name in ("G1", "G2")]
+    services = [{**done("oil", "2026-01-01"), "engine": name} for name in ("G1", "G2")]
+    tasks = [task("oil", every={"calendar": "P90D"}, stops_engine=True)]
+    write_site(folder, tasks, rows, services=services, engines=engines, **site)
+    return folder
+
+
+def stops_of(folder: Path) -> list[tuple[str, str]]:
+    """Return engine and day of each stop of the plan."""
+    data = yaml.safe_load((folder / "plan.yaml").read_text("utf-8"))
+    return [(stop["engine"], str(stop["day"])) for stop in data["stops"]]
+
+
+def test_the_last_monday_before_the_limit(run: Run, tmp_path: Path) -> None:
+    """Due on a Wednesday, the oil is changed on the Monday before, and the file is the same bytes each time."""
+    site = plant(tmp_path)
+    result = run("plan", site, *AS_OF)
+    assert result.exit_code == 0, result.stderr
+    assert stops_of(site) == [("G1", "2026-03-30"), ("G2", "2026-03-30")]
+    assert "optimal: proved" in result.stdout
+    first = (site / "plan.yaml").read_bytes()
+    run("plan", site, *AS_OF)
+    assert (site / "plan.yaml").read_bytes() == first
+
+
+def test_a_group_a_blackout_and_weekends(run: Run, tmp_path: Path) -> None:
+    """Of a group one stands a week earlier; days that are closed are left out; weekends are taken where they are preferred."""
+    site = plant(tmp_path / "a", groups=[{"engines": ["G1", "G2"], "stopped_at_most": 1}])
+    assert run("plan", site, *AS_OF).exit_code == 0
+    assert sorted(day for _, day in stops_of(site)) == ["2026-03-23", "2026-03-30"]
+    site = plant(tmp_path / "b", blackouts=[{"from": "2026-03-23", "to": "2026-04-30", "engines": ["G1"]}], prefer="weekend")
+    assert run("plan", site, *AS_OF).exit_code == 0
+    assert stops_of(site) == [("G1", "2026-03-21"), ("G2", "2026-03-28")]
+
+
+def test_what_cannot_be_in_time_is_late_with_its_reason(run: Run, tmp_path: Path) -> None:
+    """Closed from the first day to ten days after the limit, the oil is late, and the plan says why."""
+    site = plant(tmp_path, blackouts=[{"from": "2026-03-02", "to": "2026-04-10", "reason": "harvest"}])
+    result = run("plan", site, *AS_OF, "--format", "json")
+    assert result.exit_code == 1
+    late = json.loads(result.stdout)["stops"][0]["late"][0]
+    assert (late["limit"], late["late_d"]) == ("2026-04-01", 12)
+    assert "harvest" in late["why"]
+
+
+def test_a_calendar_file_closes_days(run: Run, tmp_path: Path) -> None:
+    """An event of a week in a calendar file is a blackout; a file that is not there is refused."""
+    event = "BEGIN:VEVENT\r\nUID:1\r\nDTSTART;VALUE=DATE:20260330\r\nDTEND;VALUE=DATE:20260404\r\nSUMMARY:fair\r\nEND:VEVENT\r\n"
+    site = plant(tmp_path, blackouts=[{"file": "fair.ics"}])
+    assert "CLI155" in run("plan", site, *AS_OF).stderr
+    (site / "fair.ics").write_bytes(f"BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:x\r\n{event}END:VCALENDAR\r\n".encode())
+    assert run("plan", site, *AS_OF).exit_code == 0
+    assert stops_of(site) == [("G1", "2026-03-23"), ("G2", "2026-03-23")]
+
+
+def test_the_day_of_least_demand(run: Run, tmp_path: Path) -> None:
+    """With a file of expected demand the stop is on the working day of its week that has least."""
+    site = plant(tmp_path, prefer={"file": "demand.csv", "column": "heat_kw"})
+    rows = [f"2026-03-{day:02},{50 if day == 25 else 400}" for day in range(1, 32)]
+    (site / "demand.csv").write_text("\n".join(["day,heat_kw", *rows, *(f"2026-04-{day:02},400" for day in range(1, 31))]) + "\n", "utf-8")
+    run("plan", site, *AS_OF)
+    assert stops_of(site) == [("G1", "2026-03-25"), ("G2", "2026-03-25")]
+
+
+def test_what_a_person_fixed_stays_and_the_rest_may_be_kept(run: Run, tmp_path: Path) -> None:
+    """A stop moved to a Thursday and fixed stays there; with --keep the other one stays where it was put, else it goes back."""
+    site = plant(tmp_path)
+    run("plan", site, *AS_OF)
+    data = yaml.safe_load((site / "plan.yaml").read_text("utf-8"))
+    data["stops"][0] |= {"day": "2026-03-19", "fixed": True}
+    data["stops"][1]["day"] = "2026-03-16"
+    (site / "plan.yaml").write_text(yaml.safe_dump(data), "utf-8")
+    kept = run("plan", site, *AS_OF, "--keep", "--output", site / "kept.json", "--format", "json")
+    assert kept.exit_code == 0, kept.stderr
+    assert stops_of(site) == [("G2", "2026-03-16"), ("G1", "2026-03-19")]
+    result = run("plan", site, *AS_OF)
+    assert stops_of(site) == [("G1", "2026-03-19"), ("G2", "2026-03-30")]
+    assert "G2 2026-03-16 -> 2026-03-30: oil" in result.stdout
+
+
+def test_each_form_has_the_same_stops(run: Run, tmp_path: Path) -> None:
+    """JSON, page, calendar and workbook name both stops on their day; the JSON keeps its schema."""
+    import jsonschema
+
+    site = plant(tmp_path / "site", crew={"hours_per_week": 40})
+    made = {form: tmp_path / f"plan.{form}" for form in ("json", "html", "ics", "xlsx")}
+    for form, path in made.items():
+        assert run("plan", site, *AS_OF, "--format", form, "--output", path).exit_code == 0
+    document = json.loads(made["json"].read_text("utf-8"))
+    jsonschema.validate(document, schema_of("plan"))
+    assert [(stop["engine"], stop["day"], stop["crew"]) for stop in document["stops"]] == [
+        ("G1", "2026-03-30", ["own"]),
+        ("G2", "2026-03-30", ["own"]),
+    ]
+    assert made["html"].read_text("utf-8").count("2026-03-30: oil") == 2
+    events = Calendar.from_ical(made["ics"].read_bytes()).walk("VEVENT")
+    assert [event.decoded("dtstart").isoformat() for event in events] == ["2026-03-30", "2026-03-30"]
+    rows: list[Any] = list(load_workbook(BytesIO(made["xlsx"].read_bytes()))["stops"].iter_rows(values_only=True))
+    assert [row[2] for row in rows[1:]] == ["G1", "G2"]
+
+
+def test_a_card_takes_its_tasks_from_the_plan(run: Run, tmp_path: Path) -> None:
+    """The stop of a plan becomes a card."""
+    site = plant(tmp_path)
+    run("plan", site, *AS_OF)
+    result = run("card", site, "G1", "--as-of", "2026-03-01", "--stop", "2026-03-30")
+    assert result.exit_code == 0, result.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--until", "2026-02-01"], "CLI157"),
+        (["--until", "soon"], "CLI130"),
+        (["--aims", "late,money"], "CLI157"),
+    ],
+)
+def test_what_cannot_be_planned_is_refused(run: Run, tmp_path: Path, words: list[str], said: str) -> None:
+    """A last day before the first, a word that is no day, an aim that is none."""
+    result = run("plan", plant(tmp_path), "--as-of", "2026-03-01", *words)
+    assert (result.exit_code, said in result.stderr) == (2, True)
+
+
+def test_a_file_of_somebody_else_is_not_written_over(run: Run, tmp_path: Path) -> None:
+    """A plan.yaml that this program has not made is refused and stays as it is."""
+    site = plant(tmp_path)
+    (site / "plan.yaml").write_text("stops: []\n", "utf-8")
+    assert "CLI156" in run("plan", site, *AS_OF).stderr
+    assert (site / "plan.yaml").read_text("utf-8") == "stops: []\n"
+
+
+def test_without_the_solver_one_line_says_what_to_install(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the extra is not installed, the command says how to install it."""
+    monkeypatch.setattr(make_plan, "find_spec", lambda _: None)
+    result = run("plan", plant(tmp_path), *AS_OF)
+    assert (result.exit_code, "engine-intervals[plan]" in result.stderr) == (2, True)
+
+
+def test_check_tells_of_a_stop_beyond_its_line(run: Run, tmp_path: Path) -> None:
+    """Due on 2026-04-01 and moved to the 6th, the oil of G1 is told of; that of G2, planned in time, is not."""
+    site = plant(tmp_path)
+    stops = "stops:\n- {engine: G1, day: 2026-04-06, tasks: [oil]}\n- {engine: G2, day: 2026-03-30, tasks: [oil]}\n"
+    (site / "plan.yaml").write_text(stops, "utf-8")
+    result = run("check", site, "--as-of", "2026-03-01")
+    assert "G1 oil: its stop is planned on 2026-04-06, 5 d beyond its line on 2026-04-01" in result.stdout
+    assert "G2 oil: its stop" not in result.stdout
+    (site / "plan.yaml").write_text("stops: 7\n", "utf-8")
+    assert "plan.yaml cannot be read" in run("check", site, "--as-of", "2026-03-01").stdout
+
+
+def test_the_page_of_a_month_shows_the_stops_of_eight_weeks(run: Run, tmp_path: Path) -> None:
+    """Of the stops 4 and 9 weeks ahead the page shows the first one; without a plan it has no such part."""
+    site = plant(tmp_path / "site")
+    page = tmp_path / "month.html"
+    run("check", site, "--as-of", "2026-03-01", "--html", page)
+    assert 'id="stops"' not in page.read_text("utf-8")
+    stops = "stops:\n- {engine: G1, day: 2026-03-30, tasks: [oil]}\n- {engine: G2, day: 2026-05-04, tasks: [oil]}\n"
+    orders = "orders:\n- {part: oil-filter, by: '2026-03-09', amount: 4.0}\n"
+    (site / "plan.yaml").write_text(stops + orders, "utf-8")
+    run("check", site, "--as-of", "2026-03-01", "--html", page)
+    part = page.read_text("utf-8").split('id="stops"')[1].split("</section>")[0]
+    assert part.count('<th scope="row">G1</th>') == 1
+    assert '<th scope="row">G2</th>' not in part
+    assert "oil-filter, 4" in part

@@ -1,0 +1,201 @@
+"""The plan of a part is the best there is: held against all assignments, and against a second solver."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from itertools import combinations, product
+from random import Random
+
+import numpy as np
+import pytest
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+from intervals.questions.plan.job_models import Job
+from intervals.questions.plan.part_models import CrewHours, Group, Part, Slot
+from intervals.questions.plan.solve_part import solve_part
+
+MONDAY = date(2026, 11, 2)
+
+
+def weeks(count: int) -> tuple[Slot, ...]:
+    """Return so many Mondays."""
+    days = [MONDAY + timedelta(weeks=number) for number in range(count)]
+    return tuple(Slot(day, day) for day in days)
+
+
+def part_of(jobs: list[Job], count: int, **keys: object) -> Part:
+    """Return a part by weeks of 40 h whose last day is the Sunday of its last week."""
+    slots = {job.engine: weeks(count) for job in jobs}
+    return Part(tuple(jobs), slots, MONDAY + timedelta(weeks=count, days=-1), 40.0, **keys)  # type: ignore[arg-type]  # as a test names them
+
+
+def job(engine: str, name: str, limit_d: int, interval_d: int | None = None, **keys: object) -> Job:
+    """Return a job whose limit is so many days after the first Monday."""
+    return Job(engine, name, name, MONDAY + timedelta(days=limit_d), interval_d, **keys)  # type: ignore[arg-type]  # as a test names them
+
+
+def starts(part: Part) -> list[tuple[str, str, int]]:
+    """Return what is planned: engine, job, week."""
+    return sorted((each.engine, each.job, (each.start - MONDAY).days // 7) for each in solve_part(part).done)
+
+
+def late_days(each: Job, done: tuple[int, ...], count: int) -> int:
+    """Walk through the weeks and add up the days on which a job is late; undone at the end counts a thousand."""
+    found = 0
+    for week in range(count):
+        following = 7 * (week + 1)
+        limit = (each.limit - MONDAY).days
+        since = [7 * slot for slot in done if slot <= week]
+        due = limit if not since or each.interval_d is None else max(limit, since[-1] + each.interval_d)
+        if (not since or each.interval_d is not None) and due < following:
+            found += following - max(7 * week, limit) + (1000 if week == count - 1 else 0)
+    return found
+
+
+def all_of(each: Job, count: int) -> Iterator[tuple[int, ...]]:
+    """Yield every way to do a job, not before the last three tenths of its interval unless nothing else is in time."""
+    limit, interval = (each.limit - MONDAY).days, each.interval_d
+    earliest = -(10**6) if interval is None else limit - int(0.3 * interval)
+    in_time = sum(7 * week <= limit for week in range(count))
+    first = min(sum(7 * week < earliest for week in range(count)), max(in_time - 1, 0) if in_time else 10**6)
+    slots = range(first, count)
+    for size in range(len(slots) + 1):
+        yield from combinations(slots, size)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_assignment_is_better(seed: int) -> None:
+    """Of all assignments of two engines in five weeks none has fewer late days, or with as many fewer stops."""
+    random = Random(seed)
+    count = 5
+    jobs = [
+        job(engine, name, random.randrange(30), random.choice([14, 21, 28, None]), hours=random.choice([4.0, 8.0, 16.0]))
+        for engine, name in [("A", "oil"), ("A", "plugs"), ("B", "oil")]
+    ]
+    crew = CrewHours("own", 16.0, frozenset((each.engine, each.name) for each in jobs))
+    part = part_of(jobs, count, groups=(Group(("A", "B"), 1),), crews=(crew,))
+    best: tuple[float, int] = (1e9, 10**9)
+    for done in product(*(list(all_of(each, count)) for each in jobs)):
+        stops = {(each.engine, week) for each, own in zip(jobs, done, strict=True) for week in own}
+        if any(("A", week) in stops and ("B", week) in stops for week in range(count)):
+            continue
+        loads = [sum(each.hours for each, own in zip(jobs, done, strict=True) if week in own) for week in range(count)]
+        late = sum(late_days(each, own, count) for each, own in zip(jobs, done, strict=True))
+        best = min(best, (late + sum(max(0.0, load - 16.0) for load in loads), len(stops)))
+    solved = solve_part(part)
+    assert solved.status == "optimal"
+    assert [each.value for each in solved.reached[:2]] == [pytest.approx(best[0]), pytest.approx(best[1])]
+
+
+def test_a_second_solver_finds_the_same() -> None:
+    """Three engines of five jobs each, 26 weeks, one standing at a time: late days and stops are those of another solver."""
+    random, count = Random(7), 26
+    jobs = [job(engine, f"j{number}", random.randrange(120), random.randrange(50, 160)) for engine in "ABC" for number in range(5)]
+    solved = solve_part(part_of(jobs, count, groups=(Group(("A", "B", "C"), 1),)))
+    late, stops = _by_milp(jobs, count)
+    assert solved.status == "optimal"
+    assert solved.reached[0].value == pytest.approx(late)
+    assert solved.reached[1].value == pytest.approx(stops)
+
+
+def _by_milp(jobs: list[Job], count: int) -> tuple[float, float]:
+    """Return late days and stops by scipy, on a matrix of its own: x of each job and week, y of each engine and week, s of each span."""
+    engines = sorted({each.engine for each in jobs})
+    n_x, n_y = len(jobs) * count, len(engines) * count
+    size = n_x + n_y + len(jobs) * count
+    rows: list[np.ndarray] = []
+    low: list[float] = []
+    upper = np.ones(size)
+    cost = np.zeros(size)
+    for place, each in enumerate(jobs):
+        limit, interval = (each.limit - MONDAY).days, each.interval_d or 0
+        allowed = [slots for slots in all_of(each, count) if len(slots) == 1]
+        upper[[place * count + week for week in range(count) if (week,) not in allowed]] = 0
+        for week in range(count):
+            row = np.zeros(size)
+            row[n_x + engines.index(each.engine) * count + week], row[place * count + week] = 1, -1
+            rows.append(row)
+            low.append(0)
+            following = 7 * (week + 1)
+            if following > limit:
+                row = np.zeros(size)
+                row[[place * count + other for other in range(week + 1) if 7 * other >= following - interval or other == week]] = 1
+                row[n_x + n_y + place * count + week] = 1
+                rows.append(row)
+                low.append(1)
+                cost[n_x + n_y + place * count + week] = following - max(7 * week, limit) + (1000 if week == count - 1 else 0)
+    for week in range(count):
+        row = np.zeros(size)
+        row[[n_x + number * count + week for number in range(len(engines))]] = -1
+        rows.append(row)
+        low.append(-1)
+    bounds = Bounds(np.zeros(size), upper)
+    first = milp(cost, constraints=LinearConstraint(np.array(rows), np.array(low)), integrality=np.ones(size), bounds=bounds)
+    stops = np.zeros(size)
+    stops[n_x : n_x + n_y] = 1
+    held = LinearConstraint(np.array([*rows, -cost]), np.array([*low, -round(first.fun) - 1e-6]))
+    second = milp(stops, constraints=held, integrality=np.ones(size), bounds=bounds)
+    return float(round(first.fun)), float(round(second.fun))
+
+
+def test_jobs_of_one_engine_are_done_at_one_stop() -> None:
+    """Two jobs due four and five weeks ahead, each once in the plan: one stop, in the week of the first one's limit."""
+    assert starts(part_of([job("A", "oil", 28, 300), job("A", "plugs", 35, 300)], 8)) == [("A", "oil", 4), ("A", "plugs", 4)]
+
+
+def test_what_is_late_already_is_done_first() -> None:
+    """All jobs past their limit are done in the first week, and later only because another engine stands then."""
+    jobs = [job("A", "oil", -2, 300), job("B", "oil", -2, 300)]
+    assert starts(part_of(jobs, 4)) == [("A", "oil", 0), ("B", "oil", 0)]
+    assert {week for _, _, week in starts(part_of(jobs, 4, groups=(Group(("A", "B"), 1),)))} == {0, 1}
+
+
+def test_a_job_larger_than_a_crew_week_goes_on_in_the_next() -> None:
+    """80 h of work by a crew of 40 h a week take two weeks, and end in time."""
+    big = job("A", "overhaul", 28, None, hours=40.0, people=2)
+    solved = solve_part(part_of([big], 6, crews=(CrewHours("own", 40.0, frozenset({("A", "overhaul")})),)))
+    assert [(each.end - each.start).days for each in solved.done] == [7]
+    assert solved.done[0].end <= big.limit
+    assert solved.reached[0].value == 0
+
+
+def test_what_another_job_does_too_needs_no_visit_of_its_own() -> None:
+    """An overhaul that renews the plugs in the week of their limit is their completion."""
+    jobs = [job("A", "overhaul", 21, 3000, covers=("plugs",)), job("A", "plugs", 21, 300)]
+    assert starts(part_of(jobs, 6)) == [("A", "overhaul", 3)]
+
+
+def test_a_fixed_stop_stays_and_others_join_it() -> None:
+    """Fixed in week 2, the oil is changed then; the plugs, due in week 4, come along."""
+    jobs = [job("A", "oil", 28, 300), job("A", "plugs", 28, 300)]
+    part = part_of(jobs, 8, fixed={("A", "oil"): (MONDAY + timedelta(weeks=2),)})
+    assert starts(part) == [("A", "oil", 2), ("A", "plugs", 2)]
+
+
+def test_a_plan_that_is_kept_moves_nothing_that_is_not_late() -> None:
+    """Planned for week 3 and due in week 4, the job stays there, though less life would be thrown away a week later."""
+    jobs = [job("A", "oil", 28, 300)]
+    kept = {("A", "oil"): (MONDAY + timedelta(weeks=3),)}
+    assert starts(part_of(jobs, 8)) == [("A", "oil", 4)]
+    assert starts(part_of(jobs, 8, before=kept)) == [("A", "oil", 3)]
+
+
+def test_nothing_due_and_one_slot() -> None:
+    """Without jobs there is nothing to do; with one slot everything is done in it."""
+    assert solve_part(part_of([], 1)).done == ()
+    assert starts(part_of([job("A", "oil", 3, 300), job("A", "plugs", -3, 5)], 1)) == [("A", "oil", 0), ("A", "plugs", 0)]
+
+
+def test_a_visit_beside_a_stop_is_none() -> None:
+    """A sample that needs no stop is taken when the engine stands anyway."""
+    jobs = [job("A", "oil", 21, 300), job("A", "sample", 28, 300, stops=False)]
+    assert starts(part_of(jobs, 6)) == [("A", "oil", 3), ("A", "sample", 3)]
+
+
+def test_the_same_part_gives_the_same_plan() -> None:
+    """Twice solved, a part gives the same answer."""
+    random = Random(3)
+    jobs = [job(engine, f"j{number}", random.randrange(90), random.randrange(40, 120)) for engine in "AB" for number in range(4)]
+    part = part_of(jobs, 20, groups=(Group(("A", "B"), 1),))
+    assert solve_part(part) == solve_part(part)
