@@ -40,8 +40,9 @@ from intervals.rules.named_conditions import parse_named
 from intervals.rules.procedures import Procedure
 from intervals.rules.renewals import renewed_by
 from intervals.rules.shipped import find_ruleset, shipped_rulesets
-from intervals.rules.tasks import Adjustment, Every, Example, Expect, Limits, Task
+from intervals.rules.tasks import Adjustment, Every, Limits, Task
 from intervals.rules.weights import DEFAULT_WEIGHTS, Weights
+from intervals.rules.worked_examples import Example, Expect
 
 RULESET_CODES: dict[str, str] = codes_of("RUL")
 """Every problem code of rule sets with its meaning."""

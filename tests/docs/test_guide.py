@@ -30,8 +30,9 @@ from intervals.rules.procedures import Balance, OilNeed, PartCount, Procedure, S
 from intervals.rules.result_tables import TableRow
 from intervals.rules.review.lint import errors_of
 from intervals.rules.ruleset import RuleSet, Without, load_ruleset
-from intervals.rules.tasks import Adjustment, Every, Example, Expect, Limits, Task
+from intervals.rules.tasks import Adjustment, Every, Limits, Task
 from intervals.rules.timing import Deferral, DueWindow, Tolerance
+from intervals.rules.worked_examples import Example, Expect
 from intervals.site.components import Component
 from intervals.site.engines import Engine
 from intervals.site.planned import PlannedTime

@@ -35,7 +35,8 @@ from intervals.readings.block_parts import FILE, LINE, TIME, Column, Name, Part,
 from intervals.rulebook.rulebook import RuleBook, level_names
 from intervals.rules.events import NEVER
 from intervals.rules.ruleset import RuleSet
-from intervals.rules.tasks import Example, JobAgo, Task
+from intervals.rules.tasks import Task
+from intervals.rules.worked_examples import Example, JobAgo
 from intervals.site.model import Site
 from intervals.usage.meter_readings import METER
 from intervals.windows.chain import TaskChain

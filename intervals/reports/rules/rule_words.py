@@ -26,8 +26,9 @@ from intervals.rules.events import NEVER
 from intervals.rules.procedures import Procedure
 from intervals.rules.result_tables import TableRow
 from intervals.rules.ruleset import RuleSet
-from intervals.rules.tasks import AT_ONCE, Adjustment, Every, Example, JobAgo, Limits, Task
+from intervals.rules.tasks import AT_ONCE, Adjustment, Every, Limits, Task
 from intervals.rules.timing import Deferral, DueWindow, Tolerance
+from intervals.rules.worked_examples import Example, JobAgo
 from intervals.shown_numbers import count_of, figure
 
 
