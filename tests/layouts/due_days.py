@@ -10,4 +10,4 @@ def holds_day(finding: dict[str, Any], day: str) -> bool:
     foreseen = finding["forecast"]
     if foreseen is None or finding["due_on"] == day:
         return bool(finding["due_on"] == day)
-    return foreseen["early"] <= day <= (foreseen["late"] or day)
+    return bool(foreseen["early"] <= day <= (foreseen["late"] or day))

@@ -231,7 +231,7 @@ def test_the_day_of_a_budget(ship: Path) -> None:
 
 @pytest.mark.parametrize("as_of", ["2026-05-15", "2026-05-20", "2026-05-21", "2026-06-15", "2026-09-30"])
 def test_weeks_in_dock_slow_no_pace(ship: Path, as_of: str) -> None:
-    """24,000 h at 12 h a day are 2,000 days from the end of the lay-up on: 21 May 2026 and 2,000 d end on 10 November 2031, in the range."""
+    """24,000 h at 12 h a day are 2,000 days from the end of the lay-up on: 21 May 2026 and 2,000 d end on 10 November 2031."""
     document = json.loads(said("check", ship, "--as-of", as_of, "--engine", "AE1", "--task", "overhaul", "--format", "json"))
     assert holds_day(finding(document, "AE1", "overhaul"), "2031-11-10")
 
