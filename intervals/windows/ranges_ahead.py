@@ -33,26 +33,44 @@ Days = tuple[date | None, date | None, date | None]
 class LegUse:
     """What of a leg was used so far, and how it will be.
 
+    It is made anew wherever it is wanted; what costs something is remembered by the case under the key. The case does not keep it: it holds
+    the case, and no case were freed before the next one is judged.
+
     Attributes:
         case: the engine.
         totals: its use up to each edge of the ledger.
         log_end_us: up to when the log covers it; None, or later than the moment of judging: up to that.
         name: the leg, or what a budget counts; what is not of running hours is known from its counter's first reading, or its first use.
+        key: under which the case remembers it; None where it is asked for once.
     """
 
     case: EngineCase
     totals: Floats
     log_end_us: int | None
     name: str = RUNNING_HOURS
+    key: str | None = None
 
     @cached_property
     def pace(self) -> float | None:
         """Use per day of the last 90 days."""
-        return pace_of(self.case, self.totals, self.log_end_us)
+        if self.key is None:
+            return pace_of(self.case, self.totals, self.log_end_us)
+        if self.key not in self.case.paces:
+            self.case.paces[self.key] = pace_of(self.case, self.totals, self.log_end_us)
+        return self.case.paces[self.key]
 
     @cached_property
     def ahead(self) -> UseAhead | None:
         """Its paths ahead; None where the log has no fortnight outside lay-ups."""
+        if self.key is None:
+            return self._ahead()
+        if self.key not in self.case.uses:
+            self.case.uses[self.key] = self._ahead()
+        found: UseAhead | None = self.case.uses[self.key]
+        return found
+
+    def _ahead(self) -> UseAhead | None:
+        """Return its paths ahead, worked out."""
         use = self._by_day()
         return None if use is None or use.counted_d < BLOCK_D else UseAhead(use)
 
@@ -129,23 +147,16 @@ def _day_ends(days: LocalDays, first_us: int, end_us: int) -> Instants:
 
 
 def use_of_leg(case: EngineCase, task: Task, name: str) -> LegUse | None:
-    """Return what of a leg of use of a task was used, once for each leg and weight; None where it is unknown, or of the clock."""
+    """Return what of a leg of use of a task was used, worked out once for each leg and weight; None: unknown, or of the clock."""
     totals = None if name == ELAPSED_HOURS else case.leg_totals(task, name)
     if totals is None:
         return None
-    key = leg_key(case, task, name)
-    if key not in case.uses:
-        case.uses[key] = LegUse(case, totals, case.log_end_us_of(name), name)
-    use: LegUse = case.uses[key]
-    return use
+    return LegUse(case, totals, case.log_end_us_of(name), name, leg_key(case, task, name))
 
 
 def use_of_meter(case: EngineCase) -> LegUse:
     """Return what was used of plain running hours."""
-    if METER not in case.uses:
-        case.uses[METER] = LegUse(case, case.ledger.running_h, case.log_end_us_of(RUNNING_HOURS))
-    use: LegUse = case.uses[METER]
-    return use
+    return LegUse(case, case.ledger.running_h, case.log_end_us_of(RUNNING_HOURS), key=METER)
 
 
 def range_of_leg(case: EngineCase, task: Task, leg: LegState, start: WindowStart) -> Days:
