@@ -11,7 +11,8 @@ import os
 import pickle
 import sys
 import warnings
-from collections.abc import Callable, Sequence
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
@@ -99,6 +100,49 @@ def _all_of(function: Callable[[Item], Result], items: Sequence[Item]) -> list[R
     return [function(item) for item in items]
 
 
+def each_in_its_process(function: Callable[[Item], Result], items: Sequence[Item], jobs: int) -> Iterator[tuple[int, Result | Exception]]:
+    """Yield each item's number and result as it is done, every item in a process of its own.
+
+    What goes wrong with an item, were it the end of its process, stands in place of its result and holds up no other. What an item
+    took of memory goes with its process. Where processes cannot be forked, this one does it all.
+
+    Args:
+        function: what to do with an item; its result must pickle.
+        items: the items.
+        jobs: how many are done at once.
+    """
+    if not _can_fork():
+        for number, item in enumerate(items):
+            yield number, _result_or_error(partial(function, item))[1]
+        return
+    from multiprocessing.connection import wait  # noqa: PLC0415 - not needed for --help
+
+    waiting = deque(enumerate(items))
+    running: dict[int, tuple[Helper[Result], int]] = {}
+    try:
+        while waiting or running:
+            while waiting and len(running) < jobs:
+                number, item = waiting.popleft()
+                helper = Helper(partial(function, item))
+                running[helper.fileno()] = helper, number
+            for ready in wait(running):
+                helper, number = running.pop(int(ready))  # type: ignore[arg-type]  # what is waited for are numbers
+                yield number, _outcome_of(helper)
+    finally:
+        for helper, _ in running.values():
+            helper.end()
+
+
+def _outcome_of(helper: Helper[Any]) -> Any:  # noqa: ANN401 - whatever the helper found
+    """Return what a helper found, or what it raised."""
+    try:
+        return helper.result()
+    except Exception as error:  # noqa: BLE001 - whatever it is, it is handed on
+        return error
+    finally:
+        helper.end()
+
+
 class Helper(Generic[Result]):
     """A copy of this process that does one piece of work while this one goes on, sends the result, and ends.
 
@@ -140,6 +184,10 @@ class Helper(Generic[Result]):
         if not is_right:
             raise result
         return result  # type: ignore[no-any-return]  # what the work returned
+
+    def fileno(self) -> int:
+        """Return what to wait for: it can be read once there is a result, or the process has ended."""
+        return self._pipe.fileno()
 
     def end(self) -> None:
         """End the process if it still runs, and let go of what was shared with it."""

@@ -23,10 +23,10 @@ def by_urgency(findings: Iterable[Finding]) -> list[Finding]:
     Args:
         findings: in the order of site and rule set.
     """
-    return sorted(findings, key=_urgency)
+    return sorted(findings, key=urgency_of)
 
 
-def _urgency(finding: Finding) -> tuple[int, str, float]:
+def urgency_of(finding: Finding) -> tuple[int, str, float]:
     """Return what a finding sorts by: its group, its day (of a group that goes by days), the share that it has not consumed."""
     leg = finding.governing_leg
     consumed = float("-inf") if leg is None or leg.consumed is None else leg.consumed

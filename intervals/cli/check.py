@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import AbstractContextManager, ExitStack
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -19,7 +20,7 @@ from intervals.cli.common.options import (
     JobsOption,
     OutputOption,
     RulesetOption,
-    SiteArgument,
+    SitesArgument,
     TasksOption,
     typed_again,
 )
@@ -30,6 +31,8 @@ from intervals.cli.common.site_request import SiteRequest
 if TYPE_CHECKING:
     from datetime import date
 
+    from intervals.cli.common.check_sites import SitesShown
+    from intervals.cli.common.problem_collector import ProblemCollector
     from intervals.cluster import Workers
     from intervals.findings import Findings
     from intervals.history.inputs import Progress
@@ -66,7 +69,7 @@ class FailOn(StrEnum):
 @answers
 def check(
     *,
-    site: SiteArgument,
+    sites: SitesArgument,
     as_of: AsOfOption = None,
     month: Annotated[
         str | None,
@@ -120,20 +123,38 @@ def check(
     the status of each task, how much it is past its line or how much is left, when it is due, and why. Tasks in interval are counted;
     --all shows them too. Below that: what was skipped, and what is wrong in the data. JSON and CSV always hold every task.
 
+    Of several sites, or a folder that holds sites, there is one table with a row for each, and below it what is most urgent in all of
+    them. --engine and --task then mean those sites that have them. A site that cannot be judged says so and holds up no other.
+
     \b
     Exit codes:
       0  nothing of what --fail-on names
       1  something overdue, skipped and still open, or unknown (or what --fail-on says instead)
-      2  cannot judge; every problem is listed on standard error
+      2  cannot judge, or not every site; every problem is listed on standard error
 
     \b
     Examples:
       intervals check sample_logs/brackwater --as-of 2026-10-31
       intervals check my-site --due P14D
       intervals check my-site --month 2026-10 --format json --output october.json
+      intervals check sample_logs --as-of 2026-10-31
     """  # noqa: D301 - \b is the mark for lines that the help must not join
+    from intervals.cli.common.check_sites import SitesAsked, SitesFiles, check_sites
     from intervals.cli.common.date_arguments import read_calendar_end
+    from intervals.cli.common.problem_collector import ProblemCollector
+    from intervals.questions.sites.site_folders import sites_meant
 
+    meant = sites_meant(sites)
+    if meant.are_several:
+        asked_of_all = SitesAsked(as_of, month, ruleset, engine, task, jobs)
+        shown = partial(_read_shown, output_format, show_all, due, group, calendar_until)
+        connect = None if cluster is None else partial(_connected, cluster)
+        typed = ProblemCollector(ruleset)
+        files = SitesFiles(output, html, xlsx, ics)
+        return check_sites(
+            meant.folders, asked_of_all, files, typed, shown, connect=connect, exit_code_of=partial(exit_code_of, fail_on=fail_on)
+        )
+    site = meant.folders[0]
     asked = SiteRequest(site, as_of=as_of, month=month, ruleset=ruleset, engine=engine, task=task, writes=[output, html, xlsx, ics])
     span = asked.read(_span_of, due, output_format, show_all=show_all)
     until = asked.read(read_calendar_end, calendar_until)
@@ -151,6 +172,22 @@ def check(
     drawing = _drawing(findings, asked, site, output_format, shows_all=show_all or bool(asked.tasks), span=span)
     answer = output_format.answer(findings, output=output, exit_code=exit_code_of(findings, fail_on), group=group.value, **drawing)
     return answer._replace(beside=_beside(findings, report, asked, html, xlsx, ics, until))
+
+
+def _read_shown(
+    output_format: CheckFormat, show_all: bool, due: str | None, group: GroupBy, calendar_until: str | None, typed: ProblemCollector
+) -> SitesShown:
+    """Return how the answer of several sites is shown; note what is wrong with what was typed."""
+    from intervals.cli.common.check_sites import SitesFormat, SitesShown
+    from intervals.cli.common.date_arguments import read_calendar_end
+    from intervals.problems import Problem
+
+    if group is not GroupBy.ENGINE:
+        text = "--group cannot be used with several sites: their table has a row for each site"
+        typed.note([Problem("CLI144", "--group", None, None, text, "leave it out, or check one site")])
+    span = typed.collect(_span_of, due, output_format, show_all=show_all)
+    until = typed.collect(read_calendar_end, calendar_until)
+    return SitesShown(SitesFormat[output_format.name], show_all, span, until)
 
 
 def _span_of(due: str | None, output_format: CheckFormat, *, show_all: bool) -> CalendarStep | None:

@@ -18,6 +18,7 @@ class SchemaOf(StrEnum):
     SITE = "site"
     RULESET = "ruleset"
     FINDINGS = "findings"
+    SITES = "sites"
     EXPLANATION = "explanation"
     LOG = "log"
     DUTY = "duty"
@@ -34,7 +35,7 @@ def schema(
     of: Annotated[
         SchemaOf,
         typer.Argument(
-            metavar="site|ruleset|findings|explanation|log|duty|what-if|plan|card|handed-in|record",
+            metavar="site|ruleset|findings|sites|explanation|log|duty|what-if|plan|card|handed-in|record",
             help="A site, a rule set, a card, what is handed in of it, or what a command prints with --format json.",
             show_default=False,
         ),

@@ -16,6 +16,8 @@ from intervals.questions.log.log_models import LogSummary
 from intervals.questions.plan.plan_models import PLAN_SCHEMA, Plan
 from intervals.questions.record.handed_in import HANDED_IN_SCHEMA, HandedIn
 from intervals.questions.record.record_models import RECORD_SCHEMA, RecordDocument
+from intervals.questions.sites.sites_document import SITES_SCHEMA
+from intervals.questions.sites.sites_models import SitesFindings
 from intervals.questions.what_if.what_if_models import WhatIf
 from intervals.reports.document import DUTY_SCHEMA, EXPLANATION_SCHEMA, LOG_SCHEMA, WHAT_IF_SCHEMA
 from intervals.reports.document_schemas import DIALECT, document_schema, findings_schema, model_schema
@@ -46,6 +48,7 @@ _MAKERS: dict[str, Callable[[], dict[str, Any]]] = {
     "site": lambda: {"$schema": DIALECT, **model_schema(Site, mode="validation"), "title": "site.yaml"},
     "ruleset": _ruleset_schema,
     "findings": findings_schema,
+    "sites": lambda: document_schema(SitesFindings, SITES_SCHEMA),
     "explanation": lambda: document_schema(Explanation, EXPLANATION_SCHEMA),
     "log": lambda: document_schema(LogSummary, LOG_SCHEMA),
     "duty": lambda: document_schema(Duty, DUTY_SCHEMA),
@@ -61,7 +64,8 @@ def schema_of(kind: str) -> dict[str, Any]:
     """Return the JSON Schema of a kind of file.
 
     Args:
-        kind: `site`, `ruleset`, `findings`, `explanation`, `log`, `duty`, `what-if`, `plan`, `card`, `handed-in` or `record` (of one card).
+        kind: `site`, `ruleset`, `findings`, `sites`, `explanation`, `log`, `duty`, `what-if`, `plan`, `card`, `handed-in` or
+            `record` (of one card).
 
     Returns:
         A schema of draft 2020-12.

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import signal
 import sys
+import time
 import warnings
 from collections.abc import Callable
 from multiprocessing import get_context
@@ -14,7 +16,7 @@ import numpy as np
 import pytest
 
 from intervals.problems import Problem, ReadingsProblemError
-from intervals.processes import Helper, LostProcessError, map_in_processes, processes_for, processors
+from intervals.processes import Helper, LostProcessError, each_in_its_process, map_in_processes, processes_for, processors
 
 forks = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="processes are forked on Linux only")
 
@@ -183,3 +185,45 @@ def test_a_process_that_ends_while_it_sends_is_an_error() -> None:
     with pytest.raises(LostProcessError, match="--jobs 1"):
         helper.result()
     helper.end()
+
+
+@forks
+@pytest.mark.parametrize("jobs", [1, 2, 9])
+def test_each_item_has_a_process_of_its_own_and_fails_alone(jobs: int) -> None:
+    """Of five items one raises and one kills its process; three others answer, each from a process that is not this one."""
+
+    def work(item: int) -> int:
+        if item == 1:
+            message = "a slip"
+            raise ValueError(message)
+        if item == 3:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return os.getpid()
+
+    found = dict(each_in_its_process(work, range(5), jobs))
+    assert {number: type(outcome) for number, outcome in found.items()} == {0: int, 1: ValueError, 2: int, 3: LostProcessError, 4: int}
+    assert len({os.getpid(), found[0], found[2], found[4]}) == 4
+
+
+@forks
+def test_results_larger_than_a_pipe_holds_come_through_while_others_work() -> None:
+    """A text of 3 MB from each of four processes, two at a time."""
+    found = dict(each_in_its_process(lambda item: str(item) * 3_000_000, range(4), 2))
+    assert {number: (str(text)[0], len(str(text))) for number, text in found.items()} == {n: (str(n), 3_000_000) for n in range(4)}
+
+
+@forks
+def test_who_stops_asking_leaves_no_process_behind() -> None:
+    """The first answer is taken, the other process sleeps for a minute: it is ended."""
+    asked = each_in_its_process(lambda item: time.sleep(60 * item), range(2), 2)
+    assert next(asked) == (0, None)
+    asked.close()
+    assert multiprocessing.active_children() == []
+
+
+def test_without_forks_this_process_does_each_item(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What fails stands in place of its result."""
+    monkeypatch.setattr("intervals.processes._can_fork", lambda: False)
+    found = dict(each_in_its_process(lambda item: 6 // item, range(3), 2))
+    assert isinstance(found[0], ZeroDivisionError)
+    assert (found[1], found[2]) == (6, 3)

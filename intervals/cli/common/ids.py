@@ -42,6 +42,16 @@ def task_ids(site: Site, typed: Sequence[str] | None, *rulesets: str | None, eng
     return _ids_of(typed, (*(task for _, task in known), *(".".join(each) for each in known)))
 
 
+def known_tasks(site: Site, ruleset: str | None) -> frozenset[str]:
+    """Return every name by which a task or budget of a site can be asked for: its id, and `set.task`.
+
+    Args:
+        site: the site.
+        ruleset: as for `task_ids`.
+    """
+    return frozenset(name for each in _judged_by(site, ruleset, site.judged_units) for name in (each[1], ".".join(each)))
+
+
 def unknown_arguments(site: Site, engine: str, task: str, ruleset: str | None) -> list[Problem]:
     """Return what is wrong with an engine and a task that are arguments and not options: that there are none of these names.
 

@@ -45,6 +45,15 @@ TABLE_OR_JSON = typer.Option("--format", help="A table to read, or one JSON docu
 SiteArgument = Annotated[
     Path, typer.Argument(metavar="SITE", parser=named_path, help="Folder of the site: the one that holds site.yaml.", show_default=False)
 ]
+SitesArgument = Annotated[
+    list[Path],
+    typer.Argument(
+        metavar="SITE...",
+        parser=named_path,
+        help="Folder of a site: the one that holds site.yaml. Several, or a folder that holds sites, are judged together.",
+        show_default=False,
+    ),
+]
 AsOfOption = Annotated[
     str | None,
     typer.Option(

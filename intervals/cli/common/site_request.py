@@ -47,6 +47,7 @@ class SiteRequest:
         writes: files to write; None where there is none.
         into: the folder that these files go into, where it may have to be made.
         with_components: whether components may be asked for as engines.
+        now: this moment, where somebody has read the clock already.
 
     Attributes:
         now: this moment.
@@ -75,6 +76,7 @@ class SiteRequest:
         writes: Sequence[Path | None] = (),
         into: Path | None = None,
         with_components: bool = True,
+        now: datetime | None = None,
     ) -> None:
         from intervals.cli.common.date_arguments import date_of_judging
         from intervals.cli.common.problem_collector import ProblemCollector
@@ -82,7 +84,7 @@ class SiteRequest:
         self._folder, self._as_of, self._month, self._ruleset, self._other_ruleset = folder, as_of, month, ruleset, other_ruleset
         self._typed_engines, self._typed_tasks, self._with_components = engine, task, with_components
         self._writes, self._into = writes, into
-        self.now = read_clock()
+        self.now = now or read_clock()
         self.now_us = microseconds_of(self.now)
         self.problems = ProblemCollector(ruleset)
         self.moment: date | datetime = self.read(date_of_judging, as_of, month, self.now) or self.now

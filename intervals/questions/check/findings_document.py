@@ -38,8 +38,16 @@ def findings_text(findings: Findings) -> str:
     Returns:
         JSON as UTF-8 holds it, ended by a line feed; a figure that is not finite is refused by the models when they are made.
     """
-    body = findings.model_dump_json(indent=2, exclude=_left_out_of(findings), exclude_unset=True)
-    return f'{{\n  "schema": "{FINDINGS_SCHEMA}",{body[1:]}\n'
+    return f'{{\n  "schema": "{FINDINGS_SCHEMA}",{findings_body(findings)[1:]}\n'
+
+
+def findings_body(findings: Findings) -> str:
+    """Return the findings as JSON text without the name of the document: for one that holds them among others.
+
+    Args:
+        findings: as for `findings_text`.
+    """
+    return findings.model_dump_json(indent=2, exclude=_left_out_of(findings), exclude_unset=True)
 
 
 def _left_out_of(findings: Findings) -> set[str]:

@@ -7,6 +7,7 @@ What fell due already stands on the day of judging, with its age in the title, s
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
 from uuid import UUID, uuid5
 
@@ -38,19 +39,32 @@ def findings_calendar(findings: Findings, title: str, *, until: date | CalendarS
     Returns:
         An iCalendar file. A task without a date (unknown, or not foreseeable) has no event.
     """
+    return calendar_of([findings], title, until=until)
+
+
+def calendar_of(several: Sequence[Findings], title: str, *, until: date | CalendarStep | None = None) -> bytes:
+    """Return the events of several sites in one calendar, each site's most urgent first.
+
+    Args:
+        several: what was found of each site.
+        title: what people call them together.
+        until: as for `findings_calendar`.
+    """
     calendar = Calendar()
     calendar.add("prodid", "-//intervals//maintenance intervals//EN")
     calendar.add("version", "2.0")
     calendar.add("method", "PUBLISH")
     calendar.add("x-wr-calname", printable(f"Maintenance, {title}"))
-    if findings.warnings:
-        calendar.add("x-wr-caldesc", printable(" ".join(_warned(findings))))
-    as_of = datetime.fromisoformat(findings.as_of).astimezone(UTC)
-    today = last_day_of(findings.as_of)
-    last = until if isinstance(until, date) else (until or FURTHEST).after(today)
-    for finding in by_urgency(findings.findings):
-        if finding.due_on is not None and date.fromisoformat(finding.due_on) <= last:
-            calendar.add_component(_event(findings, finding, today, as_of))
+    warned = [warning for findings in several for warning in _warned(findings)]
+    if warned:
+        calendar.add("x-wr-caldesc", printable(" ".join(warned)))
+    for findings in several:
+        as_of = datetime.fromisoformat(findings.as_of).astimezone(UTC)
+        today = last_day_of(findings.as_of)
+        last = until if isinstance(until, date) else (until or FURTHEST).after(today)
+        for finding in by_urgency(findings.findings):
+            if finding.due_on is not None and date.fromisoformat(finding.due_on) <= last:
+                calendar.add_component(_event(findings, finding, today, as_of, of_site=findings.site if len(several) > 1 else ""))
     return bytes(calendar.to_ical())
 
 
@@ -65,11 +79,12 @@ def _warned(findings: Findings) -> list[str]:
     return [f"! {each.text}" for each in findings.warnings]
 
 
-def _event(findings: Findings, finding: Finding, today: date, as_of: datetime) -> Event:
-    """Return the event of one finding that has a date."""
+def _event(findings: Findings, finding: Finding, today: date, as_of: datetime, *, of_site: str = "") -> Event:
+    """Return the event of one finding that has a date; with its site, where the calendar is of several."""
     due = date.fromisoformat(finding.due_on or today.isoformat())
     day = max(due, today)
-    name = printable(f"{due_title(finding, today)}: {finding.engine}, {findings.title_of(finding)}")
+    of = f"{of_site} {finding.engine}".lstrip()
+    name = printable(f"{due_title(finding, today)}: {of}, {findings.title_of(finding)}")
     event = Event()
     event.add("uid", event_uid(findings.site, finding.engine, findings.name_of(finding)))
     event.add("dtstamp", as_of)

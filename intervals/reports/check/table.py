@@ -252,10 +252,10 @@ def _next_lines(findings: Findings, asked: Asked, width: int | None) -> list[Lin
         commands.append(("the whole sum behind one line:  ", words))
     if findings.faults:
         commands.append(("what was read of each engine:   ", ["intervals", "log", asked.site]))
-    return _command_lines([(what_for, printable(shlex.join(words))) for what_for, words in commands], width)
+    return command_lines([(what_for, printable(shlex.join(words))) for what_for, words in commands], width)
 
 
-def _command_lines(commands: Sequence[tuple[str, str]], width: int | None) -> list[Line]:
+def command_lines(commands: Sequence[tuple[str, str]], width: int | None) -> list[Line]:
     """Return what each command is for and the command, all below one another where one is too wide: none is broken, it is to be pasted."""
     if width is None or all(width_of(what_for + command) <= width for what_for, command in commands):
         return [line_of(what_for + command, "dim") for what_for, command in commands]

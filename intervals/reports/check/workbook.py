@@ -65,8 +65,7 @@ def findings_workbook(findings: Findings, history: Sequence[MonthFigure] = ()) -
     Returns:
         The file's bytes. Headings are frozen and every sheet has filters.
     """
-    sheets = ((sheet.name, sheet.headings, sheet.rows) for sheet in _sheets(findings, history))
-    return workbook_of(sheets, title=f"{findings.site}, as of {findings.as_of}", as_of=findings.as_of)
+    return workbook_of(finding_sheets(findings, history), title=f"{findings.site}, as of {findings.as_of}", as_of=findings.as_of)
 
 
 def workbook_of(sheets: Iterable[SheetRows], *, title: str, as_of: str) -> bytes:
@@ -87,6 +86,16 @@ def workbook_of(sheets: Iterable[SheetRows], *, title: str, as_of: str) -> bytes
         for name, headings, rows in sheets:
             writer.write(_Sheet(name, headings, rows))
     return out.getvalue()
+
+
+def finding_sheets(findings: Findings, history: Sequence[MonthFigure] = ()) -> Iterator[SheetRows]:
+    """Yield name, headings and rows of every sheet of one site's findings.
+
+    Args:
+        findings: what was found.
+        history: as for `findings_workbook`.
+    """
+    return ((sheet.name, sheet.headings, sheet.rows) for sheet in _sheets(findings, history))
 
 
 def _sheets(findings: Findings, history: Sequence[MonthFigure]) -> Iterator[_Sheet]:

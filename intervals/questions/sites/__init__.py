@@ -1,0 +1,1 @@
+"""Several sites judged in one call."""

@@ -1,0 +1,1 @@
+"""What was found of several sites, as it is read."""
