@@ -12,7 +12,7 @@ import pickle
 import sys
 import warnings
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Sequence
 from functools import partial
 from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
@@ -100,7 +100,7 @@ def _all_of(function: Callable[[Item], Result], items: Sequence[Item]) -> list[R
     return [function(item) for item in items]
 
 
-def each_in_its_process(function: Callable[[Item], Result], items: Sequence[Item], jobs: int) -> Iterator[tuple[int, Result | Exception]]:
+def each_in_its_process(function: Callable[[Item], Result], items: Sequence[Item], jobs: int) -> Generator[tuple[int, Result | Exception]]:
     """Yield each item's number and result as it is done, every item in a process of its own.
 
     What goes wrong with an item, were it the end of its process, stands in place of its result and holds up no other. What an item

@@ -16,9 +16,11 @@ from selenium import webdriver
 from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 
-from intervals import read_site
+from intervals import assess, read_site
+from intervals.questions.sites.sites_models import SiteAnswer, SiteProblem, SitesFindings
 from intervals.questions.what_if.what_if import compare_rules
 from intervals.reports.month.page import month_page
+from intervals.reports.sites.sites_page import sites_page
 from intervals.reports.what_if.what_if_page import what_if_page
 from intervals.rules.changes import RuleChanges
 from tests.unit.reports.month_sites import hostile_report, sample_report
@@ -78,13 +80,26 @@ def what_if_page_of_sample() -> str:
     return what_if_page(found, title=site.title, made_at="2 November 2026, 09:00 (UTC)", version="1.2.3")
 
 
+def sites_page_of_samples() -> str:
+    """Return the page of two sample sites and one that cannot be judged."""
+    judged = [read_site(ROOT / "sample_logs" / name) for name in ("brackwater", "skerry-island")]
+    answers = [
+        SiteAnswer(folder=site.site, title=site.title, engines=len(site.engines), findings=assess(site, date(2026, 10, 31)), problems=())
+        for site in judged
+    ]
+    problem = SiteProblem(code="SIT001", file="third/site.yaml", line=3, path="$.engines", text="no <engine>", fix="write one")
+    lost = SiteAnswer(folder="third", title=None, engines=None, findings=None, problems=(problem,))
+    return sites_page(SitesFindings.of([*answers, lost]), made_at="2 November 2026, 09:00 (UTC)", version="1.2.3")
+
+
 @pytest.fixture(scope="session")
 def pages(_programs: tuple[str, str], tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """Return the pages of the sample sites, and one made of hostile texts, as files."""
     folder = tmp_path_factory.mktemp("pages")
     reports = {name: sample_report(name) for name in SAMPLES} | {"hostile": hostile_report(folder / "site")}
-    made = {"what-if": folder / "what-if.html"}
+    made = {"what-if": folder / "what-if.html", "sites": folder / "sites.html"}
     made["what-if"].write_text(what_if_page_of_sample(), encoding="utf-8")
+    made["sites"].write_text(sites_page_of_samples(), encoding="utf-8")
     for name, report in reports.items():
         made[name] = folder / f"{name}.html"
         made[name].write_text(month_page(report, made_at="2 November 2026, 09:00 (UTC)", version="1.2.3"), encoding="utf-8")

@@ -55,7 +55,7 @@ def test_it_opens_from_disk_without_a_word_and_asks_nobody(browser: Chrome, page
     assert {address.split("#")[0] for address in asked} == {pages[name].as_uri()}
 
 
-@pytest.mark.parametrize("name", [*ALL, "what-if"])
+@pytest.mark.parametrize("name", [*ALL, "what-if", "sites"])
 def test_nothing_stands_in_a_reader_s_way(browser: Chrome, pages: dict[str, Path], name: str) -> None:
     """With everything unfolded, axe finds nothing serious or critical."""
     opened(browser, pages[name])
