@@ -35,7 +35,7 @@ def number_of(value: object) -> float:
     """Return a plain number; a truth value or a text is none."""
     if isinstance(value, (int, float, Decimal)) and not isinstance(value, bool):
         if math.isfinite(value):
-            if abs(value) > LARGEST_FIGURE:
+            if abs(float(value)) > LARGEST_FIGURE:
                 raise flaw_error(text=f"out of range; got {shown_value(value)}, and no figure here is beyond {LARGEST_FIGURE:,.0f}")
             return float(value)
         raise flaw_error(text=f"not a finite number; got {shown_value(value)}")
