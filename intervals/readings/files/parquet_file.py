@@ -36,7 +36,9 @@ class ParquetLog:
         self.name = name
         self._path = path
         self._options = options
-        self.header: tuple[str, ...] = tuple(pq.read_schema(path).names)
+        schema = pq.read_schema(path)
+        self.header: tuple[str, ...] = tuple(schema.names)
+        self._nested = {field.name for field in schema if pa.types.is_nested(field.type)}
 
     def marks(self, figures: Collection[int]) -> Marks | None:
         """Return which mark stands before the decimals of figures that are text: what is stated, else each cell by itself."""
@@ -47,7 +49,8 @@ class ParquetLog:
     def chunks(self, wanted: Wanted) -> Iterator[Chunk]:
         """Yield the rows of the file, a chunk at a time."""
         names = [self.header[place] for place in wanted.places]
-        words = [self.header[place] for place in wanted.names]
+        # the reader knows what is nested by its parts alone
+        words = [self.header[place] for place in wanted.names if self.header[place] not in self._nested]
         with pq.ParquetFile(self._path, read_dictionary=words) as file:
             row = 1
             for batch in file.iter_batches(_ROWS_A_CHUNK, columns=names):

@@ -1,7 +1,7 @@
 """Sheets of workbooks to columns of Python values: real dates, numbers, texts as they stand.
 
 In: an XLSX file and a sheet's name. Out: `SheetLog`. Refuses a workbook without that sheet (`SheetMissingError`), and what is no
-workbook (`SheetFileError`).
+workbook, or one that spans more cells than any log (`SheetFileError`).
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from python_calamine import CalamineError, CalamineWorkbook
 
 from intervals.readings.files.csv_head import HEADER_WITHIN_LINES, CsvOptions, HeaderScore, likeness_of
 from intervals.readings.files.log_file import Chunk, SheetFileError, SheetMissingError, Wanted
+from intervals.readings.files.sheet_extent import check_extent
 from intervals.readings.parse_numbers import Marks
 
 _MOST_KEPT_ROWS = 20_000
@@ -59,6 +60,7 @@ class SheetLog:
 
     def _read(self) -> list[list[object]]:
         """Return the rows of the sheet, from its first."""
+        check_extent(self._path, self._sheet)
         try:
             return self._rows_of_sheet()
         except CalamineError as error:
