@@ -144,7 +144,7 @@ def check(
         workers = None if cluster is None or beside else asked.read(lambda: held.enter_context(_connected(cluster)))
         asked.refuse()
         if html is None:
-            report, findings = None, _findings(asked, month, jobs, workers, progress)
+            report, findings = None, _with_plan(_findings(asked, month, jobs, workers, progress), asked)
         else:
             report, findings = _month(asked, month, progress)
     # a task that was asked for by name is shown however it stands
@@ -192,6 +192,7 @@ def _month(asked: SiteRequest, month: str | None, progress: Progress | None) -> 
 
     shown = month or moment_of(asked.site, asked.moment).last_day.isoformat()[:7]
     report = report_month(asked.site, asked.moment, shown, **asked.judging, progress=progress)
+    report = report.model_copy(update={"findings": _with_plan(report.findings, asked)})
     return report, narrowed(report.findings, month)
 
 
@@ -205,12 +206,17 @@ def _drawing(
     from intervals.reports.check.table import Asked
 
     due_by = None if span is None else span.after(last_day_of(findings.as_of))
-    planned_late: tuple[str, ...] = ()
-    if (asked.site.folder / "plan.yaml").is_file():
-        from intervals.questions.plan.coming_stops import beyond_line
+    return {"asked": Asked(typed_again(site), asked.options_again(), shows_all=shows_all, due_by=due_by)}
 
-        planned_late = beyond_line(findings, asked.site.folder)
-    return {"asked": Asked(typed_again(site), asked.options_again(), shows_all=shows_all, due_by=due_by, planned_late=planned_late)}
+
+def _with_plan(findings: Findings, asked: SiteRequest) -> Findings:
+    """Return findings with the tasks that the site's plan has beyond their line, where it has a plan."""
+    if not (asked.site.folder / "plan.yaml").is_file():
+        return findings
+    from intervals.questions.plan.beyond_line import with_planned_late
+    from intervals.reports.check.due_words import last_day_of
+
+    return with_planned_late(findings, asked.site, last_day_of(findings.as_of), ruleset=asked.judging["ruleset"])
 
 
 def _beside(
