@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from intervals.questions.card.bring import Bring, bring_of
 from intervals.questions.card.card_procedures import TaskOfStop, card_procedures
 from intervals.questions.plan.job_models import Job
-from intervals.questions.plan.part_models import Done, Reached, Solved
+from intervals.questions.plan.part_models import Done, Solved
 from intervals.questions.plan.parts import crew_loads
 from intervals.questions.plan.parts_and_oil import month_needs, orders_of
 from intervals.questions.plan.plan_models import (
@@ -62,7 +62,7 @@ def plan_of(planning: Planning, solved: Solved) -> Plan:
         until=whole.until.isoformat(),
         slots=planning.asked.slots,
         status=solved.status,
-        gap=_gap(solved.reached) if solved.status != "optimal" else 0.0,
+        gap=gap_of(solved),
         aims=tuple(AimReached.model_validate(each._asdict()) for each in solved.reached),
         stops=stops,
         unplaced=(
@@ -80,9 +80,15 @@ def plan_of(planning: Planning, solved: Solved) -> Plan:
     )
 
 
-def _gap(reached: Sequence[Reached]) -> float:
-    """Return by what share the first aim that is not proved could at most be better."""
-    return next(((each.value - each.bound) / max(1.0, abs(each.value)) for each in reached if each.value - each.bound > 1e-6), 0.0)  # noqa: PLR2004 - what adding up rounds to
+def gap_of(solved: Solved) -> float:
+    """Return by what share of its value the first aim that is not proved could at most be better; 0 where all is proved.
+
+    Args:
+        solved: what was found.
+    """
+    if solved.status == "optimal":
+        return 0.0
+    return next(((each.value - each.bound) / max(1.0, abs(each.value)) for each in solved.reached if each.value - each.bound > 1e-6), 0.0)  # noqa: PLR2004 - what adding up rounds to
 
 
 def _stops(planning: Planning, solved: Solved, read: Read, why: WhyLate) -> Iterator[PlannedStop]:
