@@ -174,6 +174,15 @@ def test_check_tells_of_a_stop_beyond_its_line(run: Run, tmp_path: Path) -> None
     assert "plan.yaml cannot be read" in run("check", site, "--as-of", "2026-03-01").stdout
 
 
+def test_what_is_done_long_before_it_is_due_is_said(run: Run, tmp_path: Path) -> None:
+    """Closed from 2026-03-03 to 2026-04-30, the oil of 2026-04-01 is changed on 2026-03-02, 30 of its 90 days too early: a third."""
+    site = plant(tmp_path, blackouts=[{"from": "2026-03-03", "to": "2026-04-30"}])
+    result = run("plan", site, *AS_OF[:2], "--until", "2026-05-30")
+    assert stops_of(site) == [("G1", "2026-03-02"), ("G2", "2026-03-02")]
+    said = "more than 30 % of an interval is thrown away, since no later day is in time: G1 oil on 2026-03-02 (33.3 %)"
+    assert said in " ".join(result.stdout.split())
+
+
 def planned(folder: Path, tasks: list[dict[str, Any]], stops: str) -> Path:
     """Write a site of one engine whose tasks were done on 2026-01-01, with a plan of these stops."""
     engine = {"in_service": "2026-01-01", "meter_at_start_h": 0}
