@@ -54,6 +54,8 @@ FAULT_KINDS: dict[str, str] = {
     "task_fits_no_engine": "no engine of this site fits the task",
     "budget_fits_no_engine": "no engine of this site fits the budget",
     "no_task_fits": "no task of its rule sets is for the engine or component; nothing is judged for it",
+    # what stands beside the records
+    "plan_unread": "the plan of stops cannot be read; nothing is said of planned stops",
     "inference_fault": "the inference engine failed on one judgement; that task is unknown",
 }
 

@@ -244,6 +244,22 @@ class RecordsWarning(Frozen):
     set_aside: int
 
 
+class PlannedLate(Frozen):
+    """A task whose next stop in the site's plan lies beyond its line.
+
+    `limit` is the last day that is not late, as the plan has it: early date, deferral and tolerance applied; `planned_on` lies `late_d`
+    days after it.
+    """
+
+    engine: str
+    ruleset: str
+    task: str
+    planned_on: str
+    limit: str
+    late_d: int
+    text: str
+
+
 class Rows(Frozen):
     """File rows of the operating log: `read` = `accepted` + `set_aside`."""
 
@@ -307,6 +323,7 @@ class Findings(Frozen):
     rows: Rows
     totals: Totals
     compliance: Compliance | None = None
+    planned_late: tuple[PlannedLate, ...] = ()
 
     _several: frozenset[str] = PrivateAttr(frozenset())
 

@@ -25,6 +25,7 @@ from intervals.cli.common.options import (
     typed_again,
 )
 from intervals.cli.common.output import Answer
+from intervals.cli.common.planned import with_plan
 from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
 
@@ -165,7 +166,7 @@ def check(
         workers = None if cluster is None or beside else asked.read(lambda: held.enter_context(_connected(cluster)))
         asked.refuse()
         if html is None:
-            report, findings = None, _findings(asked, month, jobs, workers, progress)
+            report, findings = None, with_plan(_findings(asked, month, jobs, workers, progress), asked)
         else:
             report, findings = _month(asked, month, progress)
     # a task that was asked for by name is shown however it stands
@@ -229,6 +230,7 @@ def _month(asked: SiteRequest, month: str | None, progress: Progress | None) -> 
 
     shown = month or moment_of(asked.site, asked.moment).last_day.isoformat()[:7]
     report = report_month(asked.site, asked.moment, shown, **asked.judging, progress=progress)
+    report = report.model_copy(update={"findings": with_plan(report.findings, asked)})
     return report, narrowed(report.findings, month)
 
 
@@ -242,12 +244,7 @@ def _drawing(
     from intervals.reports.check.table import Asked
 
     due_by = None if span is None else span.after(last_day_of(findings.as_of))
-    planned_late: tuple[str, ...] = ()
-    if (asked.site.folder / "plan.yaml").is_file():
-        from intervals.questions.plan.coming_stops import beyond_line
-
-        planned_late = beyond_line(findings, asked.site.folder)
-    return {"asked": Asked(typed_again(site), asked.options_again(), shows_all=shows_all, due_by=due_by, planned_late=planned_late)}
+    return {"asked": Asked(typed_again(site), asked.options_again(), shows_all=shows_all, due_by=due_by)}
 
 
 def _beside(

@@ -69,6 +69,7 @@ def report(
     until = asked.read(read_calendar_end, calendar_until)
     asked.ready()
     from intervals.questions.month.monthly import report_month
+    from intervals.questions.plan.beyond_line import with_planned_late
     from intervals.questions.plan.coming_stops import coming_stops
     from intervals.reports.check.due_words import last_day_of
     from intervals.reports.month.month_files import MonthFolder
@@ -78,7 +79,10 @@ def report(
         made = report_month(asked.site, asked.moment, month, **asked.judging, progress=progress)
         if progress:
             progress("drawing", 0.0)
-        coming = coming_stops(asked.site.folder, last_day_of(made.findings.as_of))
+        today = last_day_of(made.findings.as_of)
+        coming = coming_stops(asked.site.folder, today)
+        findings = with_planned_late(made.findings, asked.site, today, ruleset=ruleset)
+        made = made.model_copy(update={"findings": findings})
         folder = MonthFolder(made, asked.site.title, asked.made_at(), until, coming)
         files = {file.value: file.make(folder) for file in MonthFile}
     write_together(out, files)

@@ -18,6 +18,7 @@ from intervals.local_days import to_us
 from intervals.problems import Problem, ProblemsError
 from intervals.questions.month.month_wording import day_name
 from intervals.questions.month.monthly import report_month
+from intervals.questions.plan.beyond_line import with_planned_late
 from intervals.questions.plan.coming_stops import coming_stops
 from intervals.reports.check.due_words import last_day_of as last_day_shown
 from intervals.reports.month.month_files import MonthFolder, page_file
@@ -41,7 +42,9 @@ def draw_month(folder: Path, month: str, now: datetime) -> str:
     site = load_site(folder)
     as_of = now if month == f"{now.astimezone(site.zone):%Y-%m}" else last_day_of(month)
     report = report_month(site, as_of, month, now_us=to_us(now))
-    coming = coming_stops(site.folder, last_day_shown(report.findings.as_of))
+    today = last_day_shown(report.findings.as_of)
+    coming = coming_stops(site.folder, today)
+    report = report.model_copy(update={"findings": with_planned_late(report.findings, site, today)})
     return page_file(MonthFolder(report, site.title, shown_moment(now, site.zone), coming=coming))
 
 

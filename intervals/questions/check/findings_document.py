@@ -24,7 +24,7 @@ def findings_document(findings: Findings) -> dict[str, Any]:
 
     Returns:
         `schema` first, then the findings; `warnings` only where there are any, `compliance` only where a month was asked for,
-        `running_hours_h` only on the leg that counts running hours.
+        `running_hours_h` only on the leg that counts running hours, `planned_late` only where a planned stop lies beyond its line.
     """
     return {"schema": FINDINGS_SCHEMA, **plain_data(findings.model_dump(mode="python", exclude=_left_out_of(findings), exclude_unset=True))}
 
@@ -52,4 +52,4 @@ def findings_body(findings: Findings) -> str:
 
 def _left_out_of(findings: Findings) -> set[str]:
     """Return the keys that the document of some findings does without."""
-    return {key for key in ("warnings", "compliance") if not getattr(findings, key)}
+    return {key for key in ("warnings", "compliance", "planned_late") if not getattr(findings, key)}

@@ -26,10 +26,14 @@ Terms = Mapping[str, list[cp_model.LinearExprT]]
 
 
 def late_terms(variables: PartVariables) -> Terms:
-    """Return the days that jobs are late and what is undone at the end, with the hours of overtime, in tenths."""
+    """Return the days that jobs are late and what is undone at the end, with the hours of overtime, in tenths.
+
+    What is done long before it is due counts as the tenth of a day: it is so only where something would be late otherwise.
+    """
     terms: dict[str, list[cp_model.LinearExprT]] = defaultdict(list)
-    for job, rows in zip(variables.part.jobs, variables.late, strict=True):
+    for job, rows, early in zip(variables.part.jobs, variables.late, variables.early, strict=True):
         terms[job.engine] += [TENTHS * (span.late_d + (UNDONE_D if span.is_end else 0)) * is_late for span, is_late in rows]
+        terms[job.engine] += early.values()
     if variables.overtime:
         terms[""] += variables.overtime.values()
     return terms

@@ -93,6 +93,10 @@ class _Solving:
             if each.name in self.values:
                 model.add_hint(model.get_int_var_from_proto_index(index), self.values[each.name])
 
+    def count_early(self) -> int:
+        """Return how many completions come too early in what was found last."""
+        return sum(self.values.get(each.name, 0) for early in self.variables.early for each in early.values())
+
     def hold(self, terms: Terms, at_most: int) -> None:
         """Let what comes after not give up what was reached."""
         self.variables.model.add(_sum_of(terms) <= at_most)
@@ -123,7 +127,9 @@ def solve_part(part: Part) -> Solved:
         if answer.value is None:
             # the plan by hand is all there is
             break
-        reached.append(Reached(aim, answer.value / unit, answer.bound / unit))
+        # what is done early is the price of nothing being late, and no day late itself
+        value = (answer.value - (whole.count_early() if aim == "late" else 0)) / unit
+        reached.append(Reached(aim, value, min(value, answer.bound / unit)))
         whole.hold(terms, answer.value)
         spare = answer.value - sum(bounds.values())
         for engine, solving in alone.items():

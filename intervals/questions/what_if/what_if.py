@@ -27,7 +27,7 @@ from intervals.questions.check.assess import judge_inputs
 from intervals.questions.duty.duty import span_of_a_year
 from intervals.questions.duty.duty_models import TaskDuty
 from intervals.questions.duty.duty_tasks import task_duty
-from intervals.questions.what_if.what_if_models import Compared, Judged, Past, WhatIf
+from intervals.questions.what_if.what_if_models import Compared, Judged, Past, StopsCompared, WhatIf
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.rulebook.rulebook import RuleBook, level_names
 from intervals.rules.changes import RuleChanges, changed_rulesets
@@ -50,6 +50,7 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
     now_us: int | None = None,
     engines: Collection[str] = (),
     tasks: Collection[str] = (),
+    stops: bool = False,
     progress: Progress | None = None,
 ) -> WhatIf:
     """Return a site judged by its own rules and by changed ones, task by task.
@@ -62,6 +63,7 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
         now_us: the clock, UTC microseconds. None: no clock.
         engines: ids to judge; none means all.
         tasks: ids to judge; none means all.
+        stops: whether the year ahead is planned under both, which takes the solver its time.
         progress: called with a few words and the share done.
 
     Raises:
@@ -86,6 +88,11 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
     there = _task_names(after_inputs)
     after, past_after = _judge(after_inputs, ruleset, engines, [task for task in wanted if task in there or task not in known])
     asked_changes = (*([f"rule set {ruleset}"] if ruleset else []), *changes.words)
+    planned: tuple[StopsCompared | None, str | None] = (None, None)
+    if stops:
+        from intervals.questions.what_if.stops_ahead import SideJudged, stops_compared  # noqa: PLC0415 - only who asks waits for it
+
+        planned = stops_compared(SideJudged(inputs, before, None), SideJudged(after_inputs, after, ruleset), tuple(engines), progress)
     return WhatIf(
         site=site.site,
         as_of=before.as_of,
@@ -96,6 +103,8 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
         totals_after=after.totals,
         tasks=tuple(_compared(before, past_before, after, past_after)),
         warnings=before.warnings,
+        stops=planned[0],
+        stops_unknown=planned[1],
     )
 
 
