@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from intervals.findings import Finding, Findings
 from intervals.history.inputs import Inputs
@@ -21,6 +21,7 @@ from intervals.rules.tasks import Task
 from intervals.site.engines import Engine
 
 _UNKNOWN = "its standing is unknown, so it has no date"
+_LOG_ENDED = "log_ended"
 _NOT_FORESEEN = "no day can be foreseen on which it falls due"
 
 
@@ -58,6 +59,7 @@ def jobs_of(inputs: Inputs, findings: Findings) -> Planned:
         unit.id: {book.ruleset.ruleset: book.ruleset for book in (inputs.books[name] for name in inputs.rulesets_of(unit, None))}
         for unit in units.values()
     }
+    today, ended = inputs.moment.last_day, _last_days_of_logs(findings)
     jobs: list[Job] = []
     unplaced: list[Unplaced] = []
     tasks: dict[tuple[str, str], Task] = {}
@@ -72,14 +74,22 @@ def jobs_of(inputs: Inputs, findings: Findings) -> Planned:
         if not task.stops_engine and procedure is None:
             continue
         name = findings.name_of(finding)
-        limit = _limit_of(finding, task, inputs.moment.last_day)
+        known_to = ended.get(finding.engine, today)
+        limit = _limit_of(finding, task, today, known_to)
         if isinstance(limit, str):
             unplaced.append(Unplaced(finding.engine, name, limit))
             continue
         tasks[finding.engine, name], sets[finding.engine, name] = task, used
-        jobs.append(_job_of(finding, task, procedure, name, limit, inputs.moment.last_day))
+        jobs.append(_job_of(finding, task, procedure, name, limit, today, known_to))
     words = {key: (used.ruleset, tasks[key].id) for key, used in sets.items()}
     return Planned(tuple(_with_covers(jobs, words, rules, inputs)), tuple(unplaced), tasks, sets)
+
+
+def _last_days_of_logs(findings: Findings) -> dict[str, date]:
+    """Return the last day of each log that ended before the day of judging; a midnight is the day that ends."""
+    ended = {fault.engine: fault.at for fault in findings.faults if fault.kind == _LOG_ENDED}
+    grain = timedelta(microseconds=1)
+    return {engine: (datetime.fromisoformat(at) - grain).date() for engine, at in ended.items() if engine is not None and at is not None}
 
 
 def _procedure_of(rules: RuleSet, task: Task, engine: Engine) -> Procedure | None:
@@ -90,7 +100,7 @@ def _procedure_of(rules: RuleSet, task: Task, engine: Engine) -> Procedure | Non
     return next((each.procedure for each in found if each.is_written), None)
 
 
-def _limit_of(finding: Finding, task: Task, today: date) -> date | str:
+def _limit_of(finding: Finding, task: Task, today: date, known_to: date) -> date | str:
     """Return the last day that is not late, or why there is none."""
     if finding.standing == "overdue":
         return today
@@ -98,12 +108,12 @@ def _limit_of(finding: Finding, task: Task, today: date) -> date | str:
     day = (ahead.early or ahead.on if ahead is not None else None) or finding.due_on
     if day is None:
         return _UNKNOWN if finding.standing == "unknown" else _NOT_FORESEEN
-    grace = 0 if finding.deferred_until is not None else tolerance_days(finding, task, today)
+    grace = 0 if finding.deferred_until is not None else tolerance_days(finding, task, today, known_to)
     return max(date.fromisoformat(day) + timedelta(days=grace), today)
 
 
 def _job_of(  # noqa: PLR0913 - what a job is made of
-    finding: Finding, task: Task, procedure: Procedure | None, name: str, limit: date, today: date
+    finding: Finding, task: Task, procedure: Procedure | None, name: str, limit: date, today: date, known_to: date
 ) -> Job:
     """Return the job of one finding."""
     hours = None if procedure is None else procedure.hours
@@ -113,7 +123,7 @@ def _job_of(  # noqa: PLR0913 - what a job is made of
         name=name,
         title=finding.title,
         limit=limit,
-        interval_d=interval_days(finding, task, today),
+        interval_d=interval_days(finding, task, today, known_to),
         hours=1.0 if hours is None else float(hours),
         people=1 if procedure is None else procedure.people,
         is_stated=hours is not None,
