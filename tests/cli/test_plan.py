@@ -137,6 +137,8 @@ def test_a_card_takes_its_tasks_from_the_plan(run: Run, tmp_path: Path) -> None:
     ("words", "said"),
     [
         (["--until", "2026-02-01"], "CLI157"),
+        (["--until", "2036-03-02"], "more than 10 years"),
+        (["--until", "9999-12-31"], "CLI157"),
         (["--until", "soon"], "CLI130"),
         (["--aims", "late,money"], "CLI157"),
     ],
@@ -269,3 +271,28 @@ def test_the_page_of_a_month_shows_the_stops_of_eight_weeks(run: Run, tmp_path: 
     assert part.count('<th scope="row">G1</th>') == 1
     assert '<th scope="row">G2</th>' not in part
     assert "oil-filter, 4" in part
+
+
+@pytest.mark.parametrize("word", ["yes", "'true'", "1", "null"])
+def test_a_mark_that_is_neither_true_nor_false_is_refused(run: Run, tmp_path: Path, word: str) -> None:
+    """What a person meant to fix is not moved for a word: it is named with its line, and the plan stays."""
+    site = plant(tmp_path)
+    run("plan", site, *AS_OF)
+    text = (site / "plan.yaml").read_text("utf-8").replace("fixed: false", f"fixed: {word}", 1)
+    (site / "plan.yaml").write_text(text, "utf-8")
+    result = run("plan", site, *AS_OF)
+    line = next(number for number, each in enumerate(text.splitlines(), 1) if "fixed:" in each and "true; then" not in each)
+    assert result.exit_code == 2
+    assert f"plan.yaml:{line}" in result.stderr
+    assert "write fixed: true" in result.stderr
+    assert (site / "plan.yaml").read_text("utf-8") == text
+
+
+def test_a_damaged_plan_says_what_to_do(run: Run, tmp_path: Path) -> None:
+    """An empty file is no plan; the advice is that of a plan, not that of a card or of a rule set."""
+    site = plant(tmp_path)
+    for text in ("", "schema: intervals.plan/1\nstops:\n", "schema: intervals.plan/1\nstops:\n- {engine: G1}\n"):
+        (site / "plan.yaml").write_text(text, "utf-8")
+        result = run("plan", site, *AS_OF)
+        assert (result.exit_code, "CLI152" in result.stderr, "take it away" in result.stderr) == (2, True, True)
+        assert "--tasks" not in result.stderr

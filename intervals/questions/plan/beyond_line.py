@@ -17,7 +17,7 @@ from intervals.language.conditions import Comparison
 from intervals.problems import ProblemsError, RequestProblemError
 from intervals.questions.card.stops import PLAN_FILE, Stop, read_stops
 from intervals.questions.plan.job_covers import covered_by
-from intervals.questions.plan.job_limits import Limit, limit_of, opens_on
+from intervals.questions.plan.job_limits import Limit, last_days_of_logs, limit_of, opens_on
 from intervals.rulebook.inference import RuleBase
 from intervals.rules.ruleset import RuleSet, find_ruleset, load_ruleset
 from intervals.site.model import Site
@@ -68,7 +68,7 @@ def _sets_of(site: Site, ruleset: str | None) -> SetsOf:
 
 def _late_in(findings: Findings, stops: Sequence[Stop], sets: SetsOf, site: Site, today: date) -> Iterator[PlannedLate]:
     """Yield the tasks whose next planned stop lies beyond their line."""
-    days = _planned_days(findings, stops, sets, site)
+    days, ended = _planned_days(findings, stops, sets, site), last_days_of_logs(findings)
     for finding in findings.findings:
         used = sets.get(finding.engine, {}).get(finding.ruleset)
         task = None if used is None else next((each for each in used.tasks if each.id == finding.task), None)
@@ -76,7 +76,7 @@ def _late_in(findings: Findings, stops: Sequence[Stop], sets: SetsOf, site: Site
             continue
         opens = opens_on(finding, task) or date.min
         planned = next((day for day in days.get((finding.engine, findings.name_of(finding)), ()) if day >= opens), None)
-        limit = limit_of(finding, task, today)
+        limit = limit_of(finding, task, today, ended.get(finding.engine, today))
         if planned is None or limit is None:
             continue
         late_d = (planned - limit.day).days

@@ -6,12 +6,14 @@ finding.
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
-from intervals.findings import Finding
+from intervals.findings import Finding, Findings
 from intervals.questions.plan.job_intervals import tolerance_days
 from intervals.rules.tasks import Task
+
+_LOG_ENDED = "log_ended"
 
 
 class Limit(NamedTuple):
@@ -30,7 +32,14 @@ class Limit(NamedTuple):
     is_deferred: bool = False
 
 
-def limit_of(finding: Finding, task: Task, today: date) -> Limit | None:
+def last_days_of_logs(findings: Findings) -> dict[str, date]:
+    """Return the last day of each log that ended before the day of judging; a midnight is the day that ends."""
+    ended = {fault.engine: fault.at for fault in findings.faults if fault.kind == _LOG_ENDED}
+    grain = timedelta(microseconds=1)
+    return {engine: (datetime.fromisoformat(at) - grain).date() for engine, at in ended.items() if engine is not None and at is not None}
+
+
+def limit_of(finding: Finding, task: Task, today: date, known_to: date) -> Limit | None:
     """Return the last day on which a task is not late, or None where no day can be foreseen.
 
     It is the early date of its forecast, else its due date, and its tolerance after that; the end of an approved deferral has none.
@@ -39,6 +48,7 @@ def limit_of(finding: Finding, task: Task, today: date) -> Limit | None:
         finding: the finding.
         task: its task.
         today: the day of judging.
+        known_to: the last day that the engine's log tells of, from `last_days_of_logs`.
     """
     if finding.standing == "overdue":
         return Limit(today)
@@ -48,7 +58,7 @@ def limit_of(finding: Finding, task: Task, today: date) -> Limit | None:
     if day is None:
         return None
     is_deferred = finding.deferred_until is not None
-    grace_d = 0 if is_deferred else tolerance_days(finding, task, today)
+    grace_d = 0 if is_deferred else tolerance_days(finding, task, today, known_to)
     last = max(date.fromisoformat(day) + timedelta(days=grace_d), today)
     return Limit(last, None if early is None or early == finding.due_on else date.fromisoformat(early), grace_d, is_deferred)
 

@@ -15,7 +15,7 @@ from intervals.history.inputs import Inputs
 from intervals.questions.card.card_procedures import TaskOfStop, card_procedures
 from intervals.questions.plan.job_covers import covered_by
 from intervals.questions.plan.job_intervals import interval_days
-from intervals.questions.plan.job_limits import limit_of, opens_on
+from intervals.questions.plan.job_limits import last_days_of_logs, limit_of, opens_on
 from intervals.questions.plan.job_models import Job, Unplaced
 from intervals.rules.procedures import Procedure
 from intervals.rules.ruleset import RuleSet
@@ -61,6 +61,7 @@ def jobs_of(inputs: Inputs, findings: Findings, *, ruleset: str | None = None) -
         unit.id: {book.ruleset.ruleset: book.ruleset for book in (inputs.books[name] for name in inputs.rulesets_of(unit, ruleset))}
         for unit in units.values()
     }
+    today, ended = inputs.moment.last_day, last_days_of_logs(findings)
     jobs: list[Job] = []
     unplaced: list[Unplaced] = []
     tasks: dict[tuple[str, str], Task] = {}
@@ -75,12 +76,13 @@ def jobs_of(inputs: Inputs, findings: Findings, *, ruleset: str | None = None) -
         if not task.stops_engine and procedure is None:
             continue
         name = findings.name_of(finding)
-        limit = limit_of(finding, task, inputs.moment.last_day)
+        known_to = ended.get(finding.engine, today)
+        limit = limit_of(finding, task, today, known_to)
         if limit is None:
             unplaced.append(Unplaced(finding.engine, name, _UNKNOWN if finding.standing == "unknown" else _NOT_FORESEEN))
             continue
         tasks[finding.engine, name], sets[finding.engine, name] = task, used
-        jobs.append(_job_of(finding, task, procedure, name, limit.day, inputs.moment.last_day))
+        jobs.append(_job_of(finding, task, procedure, name, limit.day, today, known_to))
     words = {key: (used.ruleset, tasks[key].id) for key, used in sets.items()}
     return Planned(tuple(_with_covers(jobs, words, rules, inputs)), tuple(unplaced), tasks, sets)
 
@@ -94,7 +96,7 @@ def _procedure_of(rules: RuleSet, task: Task, engine: Engine) -> Procedure | Non
 
 
 def _job_of(  # noqa: PLR0913 - what a job is made of
-    finding: Finding, task: Task, procedure: Procedure | None, name: str, limit: date, today: date
+    finding: Finding, task: Task, procedure: Procedure | None, name: str, limit: date, today: date, known_to: date
 ) -> Job:
     """Return the job of one finding."""
     hours = None if procedure is None else procedure.hours
@@ -103,7 +105,7 @@ def _job_of(  # noqa: PLR0913 - what a job is made of
         name=name,
         title=finding.title,
         limit=limit,
-        interval_d=interval_days(finding, task, today),
+        interval_d=interval_days(finding, task, today, known_to),
         hours=1.0 if hours is None else float(hours),
         people=1 if procedure is None else procedure.people,
         is_stated=hours is not None,

@@ -77,7 +77,7 @@ def plan_of(planning: Planning, solved: Solved) -> Plan:
         crews=tuple(_loads(planning, solved.done)),
         moved=tuple(_moved(planning, solved.done)),
         months=months,
-        orders=() if planning.stock is None else orders_of(stops, months, planning.stock, first),
+        orders=() if planning.stock is None else orders_of(stops, months, planning.stock, first, whole.until),
         notes=(*_notes(planning), *_early_notes(planning, read), *_stock_notes(planning, stops)),
     )
 
