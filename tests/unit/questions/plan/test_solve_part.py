@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 from itertools import combinations, product
 from random import Random
@@ -199,3 +200,14 @@ def test_the_same_part_gives_the_same_plan() -> None:
     jobs = [job(engine, f"j{number}", random.randrange(90), random.randrange(40, 120)) for engine in "AB" for number in range(4)]
     part = part_of(jobs, 20, groups=(Group(("A", "B"), 1),))
     assert solve_part(part) == solve_part(part)
+
+
+def test_a_search_that_is_cut_short_claims_no_bound_that_is_wrong() -> None:
+    """With next to no work allowed, no bound lies above what the full search reaches, where the aim before has the same value."""
+    random = Random(7)
+    jobs = [job(engine, f"j{number}", random.randrange(120), random.randrange(50, 160)) for engine in "AB" for number in range(5)]
+    part = part_of(jobs, 26, groups=(Group(("A", "B"), 1),), aims=("life", "late", "stops"))
+    full, short = solve_part(part), solve_part(replace(part, limit=1e-6))
+    assert full.status == "optimal"
+    assert short.status == "best so far"
+    assert short.reached[0].bound <= full.reached[0].value <= short.reached[0].value
