@@ -6,11 +6,13 @@ that all are whole numbers.
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Callable, Mapping
 
 from ortools.sat.python import cp_model
 
+from intervals.questions.plan.part_models import Part
 from intervals.questions.plan.part_variables import TENTHS, PartVariables, last_name
 
 UNDONE_D = 1000
@@ -65,6 +67,18 @@ def life_terms(variables: PartVariables) -> Terms:
             terms[job.engine].append(-round(_LIFE * ((slots[slot].day - job.limit).days + interval) / interval) * last)
         variables.model.add(sum(lasts) == 1)
     return terms
+
+
+def least_life(part: Part) -> int:
+    """Return what the intervals thrown away cannot go below, in hundredths: no last completion lasts longer than one on the last day.
+
+    Args:
+        part: the part.
+    """
+    lasts = (
+        ((part.until - job.limit).days + (job.interval_d or _DAY_OF_ONE_OFF)) / (job.interval_d or _DAY_OF_ONE_OFF) for job in part.jobs
+    )
+    return -sum(max(0, math.ceil(_LIFE * each)) for each in lasts)
 
 
 def moved_terms(variables: PartVariables) -> Terms:

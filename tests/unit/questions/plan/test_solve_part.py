@@ -266,3 +266,14 @@ def test_what_a_person_fixed_is_never_too_early() -> None:
     first, *later = [week for _, _, week in starts(part)]
     assert (first <= 2, later) == (True, [6])
     assert (solved.status, solved.reached[0].value) == ("optimal", 0)
+
+
+def test_a_search_that_is_cut_short_claims_no_bound_that_is_wrong() -> None:
+    """With next to no work allowed, no bound lies above what the full search reaches, where the aim before has the same value."""
+    random = Random(7)
+    jobs = [job(engine, f"j{number}", random.randrange(120), random.randrange(50, 160)) for engine in "AB" for number in range(5)]
+    part = part_of(jobs, 26, groups=(Group(("A", "B"), 1),), aims=("life", "late", "stops"))
+    full, short = solve_part(part), solve_part(replace(part, limit=1e-6))
+    assert full.status == "optimal"
+    assert short.status == "best so far"
+    assert short.reached[0].bound <= full.reached[0].value <= short.reached[0].value
