@@ -73,6 +73,14 @@ class LocalDays:
             for day, is_inside, at in zip(index.tolist(), inside.tolist(), at_us.tolist(), strict=True)
         ]
 
+    def day_numbers_of(self, at_us: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Return the ordinal number of the local day of each instant."""
+        index = np.searchsorted(self.midnights_us, at_us, side="right") - 1
+        numbers: NDArray[np.int64] = index + self._first
+        for place in np.flatnonzero((index < 0) | (index >= len(self.midnights_us) - 1)).tolist():
+            numbers[place] = self.moment(int(at_us[place])).date().toordinal()
+        return numbers
+
     def months_of(self, at_us: NDArray[np.int64]) -> NDArray[np.float64]:
         """Return the month of the local day that each instant belongs to, 1 to 12."""
         index = np.searchsorted(self.midnights_us, at_us, side="right") - 1

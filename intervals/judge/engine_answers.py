@@ -28,7 +28,7 @@ from intervals.rulebook.inference import InferenceFaultError
 from intervals.rules.tasks import Task
 from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.chains import chains_of
-from intervals.windows.closed_windows import Visits
+from intervals.windows.near_lines import Visits
 
 
 class JudgedEngine(NamedTuple):

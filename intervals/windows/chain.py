@@ -12,17 +12,22 @@ from datetime import date
 from functools import cached_property
 from typing import NamedTuple
 
+import numpy as np
+
+from intervals.arrays import Instants
+from intervals.history.completion_row import instants_of
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_records import Completion, Occasion
 from intervals.language.legs import CALENDAR
 from intervals.local_days import LocalDays
 from intervals.rulebook.standing_rules import TaskRule
 from intervals.rules.tasks import Adjustment, Task
-from intervals.windows.closed_windows import Bound, ClosedWindows, PlainWindows, Visits
+from intervals.windows.closed_windows import ClosedWindows
 from intervals.windows.due_dates import calendar_crossing_us
 from intervals.windows.expected_days import with_expected_days
 from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart, governing_of, instant_of_line
 from intervals.windows.legs_at_end import legs_of
+from intervals.windows.near_lines import Visits, worth_a_look
 from intervals.windows.next_start import done_since_new, judged_grid, next_start
 from intervals.windows.table_rows import choice_of, table_state
 from intervals.windows.window_rules import rules_of_window
@@ -293,31 +298,41 @@ class TaskChain:
 
     def _looked_up(self, visits: Visits, span_us: tuple[int, int] | None) -> Iterator[WindowEnd]:
         """Yield the closed windows worth a look, found by their cells: plain windows only."""
-        bounds = self.closed_bounds
-        if len(bounds) <= 1:
+        count = len(self.closed_bounds_us) - 1
+        if count < 1:
             return
-        together = self.together or ClosedWindows(self.case, {self.task.id: bounds})
-        wanted = PlainWindows(self.case, self.task, bounds, together).worth_a_look(visits)
-        starts, ends = bounds[:-1], self.completions[len(self.completions) - len(bounds) + 1 :]
+        together = self.together or ClosedWindows(self.case, [(self.task, self.closed_bounds_us)])
+        wanted = worth_a_look(together, self.task, visits)
+        # the first window begins on the engine's first day, or with the first completion
+        before = len(self.completions) - count
         if span_us is not None:
             # a window that crossed its line in the span may have ended after it
-            wanted |= {index for index, completion in enumerate(ends) if completion.at_us >= span_us[0]}
+            wanted |= set((self.closed_bounds_us[1:] >= span_us[0]).nonzero()[0].tolist())
         if self.task.first is not None:
             # windows of first intervals are allowed something else
-            began_at = (start.since_new if isinstance(start, WindowStart) else self._since_new(start) for start in starts)
-            wanted |= {index for index, since_new in enumerate(began_at) if self.task.first_legs_from(since_new)}
+            wanted |= {index for index in range(count) if self.task.first_legs_from(self._closed_start(index + before).since_new)}
         for index in sorted(wanted):
-            start, completion = starts[index], ends[index]
-            began = start if isinstance(start, WindowStart) else self._start_of(start)
-            yield self.window_at(began, self.until_completion(completion), completion)
+            completion = self.completions[index + before]
+            yield self.window_at(self._closed_start(index + before), self.until_completion(completion), completion)
 
-    @property
-    def closed_bounds(self) -> Sequence[Bound]:
-        """Where the closed windows of a plain task begin and end: the engine's first day, where it counts, and every completion."""
-        first = self.first_start
-        if not self.completions or first is None or first.at_us >= self.completions[0].at_us:
-            return self.completions
-        return (first, *self.completions)
+    def _closed_start(self, place: int) -> WindowStart:
+        """Return the state in which the window begins that a completion ends."""
+        if place > 0:
+            return self._start_of(self.completions[place - 1])
+        if self.first_start is None:
+            message = f"{self.task.id}: the first completion ends no window"
+            raise ValueError(message)
+        return self.first_start
+
+    @cached_property
+    def closed_bounds_us(self) -> Instants:
+        """When the closed windows of a plain task begin and end: the engine's first day, where it counts, and every completion."""
+        if not self.is_plain or self.task.is_once:
+            return np.zeros(0, dtype=np.int64)
+        first, done_us = self.first_start, instants_of(self.completions)
+        if first is None or not len(done_us) or first.at_us >= int(done_us[0]):
+            return done_us
+        return np.concatenate((np.array([first.at_us], dtype=np.int64), done_us))
 
 
 def crossing_us(chain: TaskChain, window: WindowEnd) -> int | None:

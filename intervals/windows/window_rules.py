@@ -46,24 +46,59 @@ def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowR
     Returns:
         One entry per window, in their order.
     """
-    rules = case.book.windowed_for(task)
-    count = len(spans.start_edges)
-    fired_rules: list[list[FiredRule]] = [[] for _ in range(count)]
-    unknown: list[list[Adjustment]] = [[] for _ in range(count)]
-    columns: dict[float, dict[str, list[float]]] = {}
-    verdicts: dict[float, list[Verdict]] = {}
-    for rule in rules:
+    return JudgedWindows(case, spans).rules_for(task)
+
+
+class JudgedWindows:
+    """Windows of one engine, of one task or several, put to the window rules together.
+
+    Args:
+        case: the engine.
+        spans: the windows, n starts and ends.
+    """
+
+    def __init__(self, case: EngineCase, spans: Spans) -> None:
+        self._case, self._spans = case, spans
+        self._columns: dict[float, dict[str, list[float]]] = {}
+        self._verdicts: dict[float, list[Verdict]] = {}
+
+    def rules_for(self, task: Task) -> list[WindowRules]:
+        """Return what the rules of a task say of each window, with the figures they asked for."""
+        count, facts = len(self._spans.start_edges), self._case.facts
+        fired_rules: list[list[FiredRule]] = [[] for _ in range(count)]
+        unknown: list[list[Adjustment]] = [[] for _ in range(count)]
+        for rule in self._case.book.windowed_for(task):
+            verdicts, columns = self._judged(rule)
+            for index, verdict in enumerate(verdicts):
+                if _counts(rule, verdict):
+                    fired_rules[index].append(FiredRule(rule, facts | _row(columns, index)))
+                if rule.id in verdict.unknown:
+                    unknown[index].append(rule)
+        return [WindowRules(tuple(fired), tuple(others)) for fired, others in zip(fired_rules, unknown, strict=True)]
+
+    def fired_on(self, task: Task, place: slice) -> list[tuple[FiredRule, ...]]:
+        """Return the rules of a task that fired on each of some windows, for what they make of its interval: without the figures."""
+        fired_rules: list[tuple[FiredRule, ...]] = [()] * (place.stop - place.start)
+        for rule in self._case.book.windowed_for(task):
+            fired = FiredRule(rule, {})
+            for index, verdict in enumerate(self._judged(rule)[0][place]):
+                if _counts(rule, verdict):
+                    fired_rules[index] += (fired,)
+        return fired_rules
+
+    def _judged(self, rule: Adjustment) -> tuple[list[Verdict], dict[str, list[float]]]:
+        """Return what the rules say of each window where so much of it must be known as one rule asks, and the measures."""
         share = float(rule.known_share_at_least)
-        if share not in columns:
-            columns[share] = measured_spans(case, spans, share)
-            verdicts[share] = case.book.window.fire_each(case.facts, columns[share], count)
-        for index, verdict in enumerate(verdicts[share]):
-            is_unknown = rule.id in verdict.unknown
-            if rule.id in verdict.holds or (is_unknown and rule.when_unknown == "holds"):
-                fired_rules[index].append(FiredRule(rule, case.facts | _row(columns[share], index)))
-            if is_unknown:
-                unknown[index].append(rule)
-    return [WindowRules(tuple(fired), tuple(others)) for fired, others in zip(fired_rules, unknown, strict=True)]
+        if share not in self._verdicts:
+            case, count = self._case, len(self._spans.start_edges)
+            self._columns[share] = measured_spans(case, self._spans, share)
+            self._verdicts[share] = case.book.window.fire_each(case.facts, self._columns[share], count)
+        return self._verdicts[share], self._columns[share]
+
+
+def _counts(rule: Adjustment, verdict: Verdict) -> bool:
+    """Tell whether a rule counts on a window: it holds, or it is unknown and says so."""
+    return rule.id in verdict.holds or (rule.when_unknown == "holds" and rule.id in verdict.unknown)
 
 
 def measures_of(case: EngineCase, start: WindowStart, until: Until, known_share: float) -> dict[str, FactValue]:
