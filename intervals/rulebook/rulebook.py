@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 from intervals.language.conditions import Condition, comparisons_of
 from intervals.language.legs import RUNNING_HOURS
@@ -196,6 +197,11 @@ class RuleBook:
     @cached_property
     def _weight_keys(self) -> dict[str, tuple[str, ...]]:
         return {task.id: tuple(rule.id for rule in (*self.hourly_for(task), *self.per_start_for(task))) for task in self.ruleset.tasks}
+
+    @cached_property
+    def counts_of_cells(self) -> dict[tuple[str, ...], Any]:
+        """A memory of what an hour and a start count, by the rules of a task and what they say of a duty cell, filled as needed."""
+        return {}
 
     def weight_key(self, task: Task) -> tuple[str, ...]:
         """Return the ids of the rules that weigh a task's hours: tasks of one key use up their hours alike."""

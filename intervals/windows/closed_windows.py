@@ -28,11 +28,19 @@ GRAIN = 1e-5
 
 
 class ClosedRow(NamedTuple):
-    """The closed windows of one task: where they stand among those of all tasks, and the window rules that fired on each."""
+    """The closed windows of one task.
+
+    Attributes:
+        task: the task.
+        place: where they stand among those of all tasks.
+        situations: the different sets of window rules that fired on them.
+        which: which of these did on each; None: the first on all of them.
+    """
 
     task: Task
     place: slice
-    fired: Sequence[tuple[FiredRule, ...]] | None
+    situations: Sequence[tuple[FiredRule, ...]] = ((),)
+    which: Sequence[int] | None = None
 
 
 class ClosedWindows:
@@ -54,7 +62,7 @@ class ClosedWindows:
             self._places[task.id] = task, slice(begin, begin + len(at_us) - 1)
             begin += len(at_us)
         self._columns: dict[tuple[str, ...], Floats] = {}
-        self._terms: dict[tuple[str, ...], UseTerms] = {}
+        self._terms: dict[tuple[str, str], list[UseTerms]] = {}
 
     @cached_property
     def days(self) -> Indexes:
@@ -69,12 +77,12 @@ class ClosedWindows:
         judged = JudgedWindows(case, self._spans_of(ruled)) if ruled else None
         rows, begin = {}, 0
         for name, (task, place) in self._places.items():
-            fired = None
+            row = ClosedRow(task, place)
             if judged is not None and case.book.windowed_for(task):
                 end = begin + place.stop - place.start
-                fired = judged.fired_on(task, slice(begin, end))
+                row = ClosedRow(task, place, *judged.situations_of(task, slice(begin, end)))
                 begin = end
-            rows[name] = ClosedRow(task, place, fired)
+            rows[name] = row
         return rows
 
     def _spans_of(self, tasks: Sequence[Task]) -> Spans:
@@ -99,11 +107,15 @@ class ClosedWindows:
         return self._columns[key]
 
     def use_terms(self, row: ClosedRow, leg: str, window: int) -> UseTerms:
-        """Return the terms of a leg of use in one window of a task, worked out once for equal rules that fired."""
-        fired_rules = () if row.fired is None else row.fired[window]
-        key = (row.task.id, leg, *(fired.rule.id for fired in fired_rules))
+        """Return the terms of a leg of use in one window of a task."""
+        return self._terms_of(row, leg)[0 if row.which is None else row.which[window]]
+
+    def _terms_of(self, row: ClosedRow, leg: str) -> list[UseTerms]:
+        """Return the terms of a leg of use in each of the situations of a task."""
+        key = row.task.id, leg
         if key not in self._terms:
-            self._terms[key] = numeric_terms(row.task, row.task.every[0], leg, None, fired_rules, self.case.limits)
+            every, limits = row.task.every[0], self.case.limits
+            self._terms[key] = [numeric_terms(row.task, every, leg, None, fired_rules, limits) for fired_rules in row.situations]
         return self._terms[key]
 
     def is_known(self, task: Task) -> bool:
@@ -151,11 +163,10 @@ class ClosedWindows:
             found[row.task.id] = [place - row.place.start for place in places[low:high]]
         return found
 
-    def _allowed_at_least(self, row: ClosedRow, leg: str) -> float | list[float]:
+    def _allowed_at_least(self, row: ClosedRow, leg: str) -> float | Floats:
         """Return what is allowed of a leg at least: in every window of a task, or in each of them."""
         base = row.task.every[0].legs[leg]
         if isinstance(base, CalendarStep):
             return float(base.fewest_days)
-        if row.fired is None:
-            return self.use_terms(row, leg, 0).allowed
-        return [self.use_terms(row, leg, window).allowed for window in range(len(row.fired))]
+        allowed = np.array([terms.allowed for terms in self._terms_of(row, leg)])
+        return float(allowed[0]) if row.which is None else allowed[np.array(row.which)]

@@ -76,15 +76,14 @@ class JudgedWindows:
                     unknown[index].append(rule)
         return [WindowRules(tuple(fired), tuple(others)) for fired, others in zip(fired_rules, unknown, strict=True)]
 
-    def fired_on(self, task: Task, place: slice) -> list[tuple[FiredRule, ...]]:
-        """Return the rules of a task that fired on each of some windows, for what they make of its interval: without the figures."""
-        fired_rules: list[tuple[FiredRule, ...]] = [()] * (place.stop - place.start)
-        for rule in self._case.book.windowed_for(task):
-            fired = FiredRule(rule, {})
-            for index, verdict in enumerate(self._judged(rule)[0][place]):
-                if _counts(rule, verdict):
-                    fired_rules[index] += (fired,)
-        return fired_rules
+    def situations_of(self, task: Task, place: slice) -> tuple[list[tuple[FiredRule, ...]], list[int]]:
+        """Return the different sets of rules of a task that fired on some windows, without figures, and which of them did on each."""
+        rules = self._case.book.windowed_for(task)
+        numbers: dict[tuple[Verdict, ...], int] = {}
+        verdicts = list(zip(*(self._judged(rule)[0][place] for rule in rules), strict=True))
+        which = [numbers.setdefault(each, len(numbers)) for each in verdicts]
+        pairs = [zip(rules, each, strict=True) for each in numbers]
+        return [tuple(FiredRule(rule, {}) for rule, verdict in some if _counts(rule, verdict)) for some in pairs], which
 
     def _judged(self, rule: Adjustment) -> tuple[list[Verdict], dict[str, list[float]]]:
         """Return what the rules say of each window where so much of it must be known as one rule asks, and the measures."""
