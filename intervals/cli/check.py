@@ -28,6 +28,7 @@ from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from datetime import date
 
     from intervals.cluster import Workers
@@ -35,7 +36,9 @@ if TYPE_CHECKING:
     from intervals.history.inputs import Progress
     from intervals.language.durations import CalendarStep
     from intervals.problems import Problem
+    from intervals.questions.check.findings_document import WrittenFindings
     from intervals.questions.month.month_models import MonthReport
+    from intervals.readings import Readings
 
 
 class CheckFormat(Format):
@@ -144,6 +147,9 @@ def check(
         workers = None if cluster is None or beside else asked.read(lambda: held.enter_context(_connected(cluster)))
         asked.refuse()
         if html is None:
+            if output_format is CheckFormat.JSON and month is None and xlsx is None and ics is None:
+                written = _written(asked, jobs, workers, progress)
+                return output_format.answer(written, output=output, exit_code=exit_code_of(written, fail_on))
             report, findings = None, _findings(asked, month, jobs, workers, progress)
         else:
             report, findings = _month(asked, month, progress)
@@ -174,15 +180,28 @@ def _span_of(due: str | None, output_format: CheckFormat, *, show_all: bool) -> 
 
 def _findings(asked: SiteRequest, month: str | None, jobs: int | None, workers: Workers | None, progress: Progress | None) -> Findings:
     """Return the findings; the log is read while the judge is loaded."""
-    from intervals.cli.common.background_read import background_read
-
-    # a process that talks to a cluster has threads that a copy of it would lack
-    with background_read(asked.site, asked.now_us, jobs if workers is None else 1) as ahead:
+    with _log_ahead(asked, jobs, workers) as ahead:
         from intervals.questions.check.assess import assess_site
 
         return assess_site(
             asked.site, asked.moment, **asked.judging, ahead=ahead, month=month, jobs=jobs, workers=workers, progress=progress
         )
+
+
+def _written(asked: SiteRequest, jobs: int | None, workers: Workers | None, progress: Progress | None) -> WrittenFindings:
+    """Return the document of the findings, where nothing else is wanted of them."""
+    with _log_ahead(asked, jobs, workers) as ahead:
+        from intervals.questions.check.assess import assess_as_text
+
+        return assess_as_text(asked.site, asked.moment, **asked.judging, ahead=ahead, jobs=jobs, workers=workers, progress=progress)
+
+
+def _log_ahead(asked: SiteRequest, jobs: int | None, workers: Workers | None) -> AbstractContextManager[Callable[[], Readings]]:
+    """Return what reads the log in the background."""
+    from intervals.cli.common.background_read import background_read
+
+    # a process that talks to a cluster has threads that a copy of it would lack
+    return background_read(asked.site, asked.now_us, jobs if workers is None else 1)
 
 
 def _month(asked: SiteRequest, month: str | None, progress: Progress | None) -> tuple[MonthReport, Findings]:
@@ -258,7 +277,7 @@ def _cluster_beside(option: str) -> Problem:
     return Problem("CLI141", option, None, None, f"{option} cannot be used with --cluster", fix)
 
 
-def exit_code_of(findings: Findings, fail_on: FailOn) -> int:
+def exit_code_of(findings: Findings | WrittenFindings, fail_on: FailOn) -> int:
     """Return 1 where something stands at the line drawn or before it, else 0.
 
     Args:
