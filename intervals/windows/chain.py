@@ -25,7 +25,7 @@ from intervals.rules.tasks import Adjustment, Task
 from intervals.windows.closed_windows import ClosedWindows
 from intervals.windows.due_dates import calendar_crossing_us
 from intervals.windows.expected_days import with_expected_days
-from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart, governing_of, instant_of_line
+from intervals.windows.leg_states import FiredRule, LegState, Until, WindowRules, WindowStart, governing_of, instant_of_line
 from intervals.windows.legs_at_end import legs_of
 from intervals.windows.near_lines import Visits, worth_a_look
 from intervals.windows.next_start import done_since_new, judged_grid, next_start
@@ -167,17 +167,18 @@ class TaskChain:
     @cached_property
     def open_window(self) -> WindowEnd | None:
         """The window that is open at the moment of judging, or None where nothing says when it began."""
-        start = self._last_start()
-        return None if start is None else self.window_now(start)
+        start = self.last_start
+        return None if start is None else self.window_now(start, None if self.together is None else self.together.rules_of_open(self.task))
 
-    def window_now(self, start: WindowStart) -> WindowEnd:
+    def window_now(self, start: WindowStart, rules: WindowRules | None = None) -> WindowEnd:
         """Return a window at the moment of judging, with the days that were expected of it where the log has ended.
 
         Args:
             start: the state in which it began.
+            rules: what the window rules say of it, where that is known.
         """
         case = self.case
-        window = self.window_at(start, Until(case.end_us, case.end_edge, case.last_day), None)
+        window = self.window_at(start, Until(case.end_us, case.end_edge, case.last_day), None, rules)
         legs = with_expected_days(case, self.task, window.legs, start)
         if all(leg.expected is None for leg in legs):
             return window
@@ -189,7 +190,8 @@ class TaskChain:
         if self.open_window is not None:
             yield self.open_window
 
-    def _last_start(self) -> WindowStart | None:
+    @cached_property
+    def last_start(self) -> WindowStart | None:
         """Return the state in which the open window began."""
         if self.is_plain:
             return self._start_of(self.completions[-1]) if self.completions else self.first_start
@@ -234,18 +236,20 @@ class TaskChain:
         """Return where a completion ends a window."""
         return Until(completion.at_us, self.case.ledger.edge(completion.at_us), completion.day)
 
-    def window_at(self, start: WindowStart, until: Until, completion: Completion | None) -> WindowEnd:
+    def window_at(self, start: WindowStart, until: Until, completion: Completion | None, rules: WindowRules | None = None) -> WindowEnd:
         """Return a window judged at one of the ledger's edges.
 
         Args:
             start: the state in which it began.
             until: the edge at which it is looked at.
             completion: what ends it there; None while it is open.
+            rules: what the window rules say of it, where that is known.
 
         Returns:
             Its legs, the window rules that fired, the governing leg and the standing rule; no legs where no interval is in force.
         """
-        rules = rules_of_window(self.case, self.task, start, until)
+        if rules is None:
+            rules = rules_of_window(self.case, self.task, start, until)
         found = legs_of(self.case, self.task, start, until, rules.fired_rules)
         fired_rules = () if found is None else rules.fired_rules
         legs = found or ()

@@ -26,7 +26,8 @@ def chains_of(case: EngineCase, tasks: Iterable[Task]) -> dict[str, TaskChain]:
     # what goes wrong with the rules on windows is the fault of the tasks that have some
     for is_ruled in (False, True):
         own = [(task, bounds) for task, bounds in closed if bool(case.book.windowed_for(task)) == is_ruled]
-        together = ClosedWindows(case, own)
+        opened = {task.id: start for task, _ in own if (start := chains[task.id].last_start) is not None} if is_ruled else {}
+        together = ClosedWindows(case, own, opened)
         for task, _ in own:
             chains[task.id].together = together
     return chains

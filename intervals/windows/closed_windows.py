@@ -8,8 +8,9 @@ over at once, and the few others looked at one by one (`near_lines.py`).
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cached_property
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -20,8 +21,8 @@ from intervals.history.window_measures import NOTHING_H, Indexes, Spans
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, RUNNING_HOURS
 from intervals.rules.tasks import Task
-from intervals.windows.leg_states import FiredRule, UseTerms, numeric_terms
-from intervals.windows.window_rules import JudgedWindows
+from intervals.windows.leg_states import FiredRule, Until, UseTerms, WindowRules, WindowStart, numeric_terms
+from intervals.windows.window_rules import JudgedWindows, span_of
 
 # wider than what rounding to a millionth moves a figure: whatever is nearer to its line is looked at exactly
 GRAIN = 1e-5
@@ -49,10 +50,13 @@ class ClosedWindows:
     Args:
         case: the engine.
         bounds: each task with the instants at which its windows begin and end, rising, two at least.
+        opened: of tasks that have window rules, in their order, the states in which their open windows began.
     """
 
-    def __init__(self, case: EngineCase, bounds: Sequence[tuple[Task, Instants]]) -> None:
-        self.case = case
+    def __init__(
+        self, case: EngineCase, bounds: Sequence[tuple[Task, Instants]], opened: Mapping[str, WindowStart] = MappingProxyType({})
+    ) -> None:
+        self.case, self._opened = case, opened
         self.at_us: Instants = np.concatenate([np.zeros(0, dtype=np.int64), *(at_us for _, at_us in bounds)])
         self.edges: Indexes = case.ledger.edges_us.searchsorted(self.at_us)
         self._places: dict[str, tuple[Task, slice]] = {}
@@ -73,17 +77,31 @@ class ClosedWindows:
     def rows(self) -> dict[str, ClosedRow]:
         """The windows of each task, with the window rules that fired on them; those of all tasks are measured together."""
         case = self.case
-        ruled = [task for task, _ in self._places.values() if case.book.windowed_for(task)]
-        judged = JudgedWindows(case, self._spans_of(ruled)) if ruled else None
         rows, begin = {}, 0
         for name, (task, place) in self._places.items():
             row = ClosedRow(task, place)
-            if judged is not None and case.book.windowed_for(task):
+            if case.book.windowed_for(task):
                 end = begin + place.stop - place.start
-                row = ClosedRow(task, place, *judged.situations_of(task, slice(begin, end)))
+                row = ClosedRow(task, place, *self._judged.situations_of(task, slice(begin, end)))
                 begin = end
             rows[name] = row
         return rows
+
+    def rules_of_open(self, task: Task) -> WindowRules | None:
+        """Return what the window rules of a task say of its open window; None where it was not measured with the closed ones."""
+        if task.id not in self._opened:
+            return None
+        place = [*self._opened].index(task.id) - len(self._opened)
+        return self._judged.rules_for(task, slice(self._judged.count + place, self._judged.count + place + 1))[0]
+
+    @cached_property
+    def _judged(self) -> JudgedWindows:
+        """The windows of the tasks that have window rules, the open ones last, measured and judged together."""
+        case = self.case
+        spans = self._spans_of([task for task, _ in self._places.values() if case.book.windowed_for(task)])
+        now = Until(case.end_us, case.end_edge, case.last_day)
+        every = [spans, *(span_of(start, now) for start in self._opened.values())]
+        return JudgedWindows(case, Spans(*(np.concatenate(columns) for columns in zip(*every, strict=True))))
 
     def _spans_of(self, tasks: Sequence[Task]) -> Spans:
         """Return the windows of some tasks, one task after another."""

@@ -16,6 +16,8 @@ from intervals.rulebook.inference import FactValue, Verdict
 from intervals.rules.tasks import Adjustment, Task
 from intervals.windows.leg_states import FiredRule, Until, WindowRules, WindowStart
 
+_ALL = slice(None)
+
 
 def rules_of_window(case: EngineCase, task: Task, start: WindowStart, until: Until) -> WindowRules:
     """Return what the window rules of a task say of one window.
@@ -32,7 +34,7 @@ def rules_of_window(case: EngineCase, task: Task, start: WindowStart, until: Unt
     """
     if not case.book.windowed_for(task):
         return WindowRules()
-    return rules_of_windows(case, task, _span_of(start, until))[0]
+    return rules_of_windows(case, task, span_of(start, until))[0]
 
 
 def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowRules]:
@@ -62,16 +64,21 @@ class JudgedWindows:
         self._columns: dict[float, dict[str, list[float]]] = {}
         self._verdicts: dict[float, list[Verdict]] = {}
 
-    def rules_for(self, task: Task) -> list[WindowRules]:
-        """Return what the rules of a task say of each window, with the figures they asked for."""
-        count, facts = len(self._spans.start_edges), self._case.facts
+    @property
+    def count(self) -> int:
+        """How many windows there are."""
+        return len(self._spans.start_edges)
+
+    def rules_for(self, task: Task, place: slice = _ALL) -> list[WindowRules]:
+        """Return what the rules of a task say of each window, or of some, with the figures they asked for."""
+        count, facts = len(self._spans.start_edges[place]), self._case.facts
         fired_rules: list[list[FiredRule]] = [[] for _ in range(count)]
         unknown: list[list[Adjustment]] = [[] for _ in range(count)]
         for rule in self._case.book.windowed_for(task):
             verdicts, columns = self._judged(rule)
-            for index, verdict in enumerate(verdicts):
+            for index, verdict in enumerate(verdicts[place]):
                 if _counts(rule, verdict):
-                    fired_rules[index].append(FiredRule(rule, facts | _row(columns, index)))
+                    fired_rules[index].append(FiredRule(rule, facts | _row(columns, index + (place.start or 0))))
                 if rule.id in verdict.unknown:
                     unknown[index].append(rule)
         return [WindowRules(tuple(fired), tuple(others)) for fired, others in zip(fired_rules, unknown, strict=True)]
@@ -102,7 +109,7 @@ def _counts(rule: Adjustment, verdict: Verdict) -> bool:
 
 def measures_of(case: EngineCase, start: WindowStart, until: Until, known_share: float) -> dict[str, FactValue]:
     """Return every measure of a window that some rule asks for; None where it is unknown."""
-    return _row(measured_spans(case, _span_of(start, until), known_share), 0)
+    return _row(measured_spans(case, span_of(start, until), known_share), 0)
 
 
 def measured_spans(case: EngineCase, spans: Spans, known_share: float) -> dict[str, list[float]]:
@@ -138,7 +145,7 @@ def spans_from(start: WindowStart, edges: Indexes, instants: Indexes, days: Inde
     return Spans(ones * start.edge, edges, ones * start.at_us, instants, ones * start.day.toordinal(), days)
 
 
-def _span_of(start: WindowStart, until: Until) -> Spans:
+def span_of(start: WindowStart, until: Until) -> Spans:
     """Return one window as spans."""
     ends = ((start.edge,), (until.edge,), (start.at_us,), (until.at_us,), (start.day.toordinal(),), (until.day.toordinal(),))
     return Spans(*(np.array(end, dtype=np.int64) for end in ends))
