@@ -168,14 +168,13 @@ class EngineCase:
         return self.book.ruleset.limits.bounds
 
     @cached_property
-    def cell_facts(self) -> tuple[dict[str, float | None], ...]:
-        """The representative levels of each duty cell."""
-        return tuple(cell_levels(cell, self.book.plan.thresholds) for cell in self.ledger.cells)
-
-    @cached_property
     def cell_verdicts(self) -> tuple[Verdict, ...]:
-        """What the rule book says of each duty cell."""
-        return tuple(self.book.duty.fire({**self.facts, **levels}) for levels in self.cell_facts)
+        """What the rule book says of each duty cell; engines that state the same are in the same situation in it."""
+        known = self.book.verdicts_of_cells(self.facts)
+        for cell in self.ledger.cells:
+            if cell not in known:
+                known[cell] = self.book.duty.fire({**self.facts, **cell_levels(cell, self.book.plan.thresholds)})
+        return tuple([known[cell] for cell in self.ledger.cells])
 
     def weights(self, task: Task) -> Weights:
         """Return what each duty cell counts for a task."""

@@ -48,7 +48,8 @@ def _instants_of_set(records: EngineRecords) -> Iterator[Instants]:
     """Yield the instants at which tasks were completed, from which their next windows count, and of the events they are due after."""
     for completions in records.completions.values():
         yield instants_of(completions)
-        yield np.array(_begun_us(completions), dtype=np.int64)
+        if begun_us := _begun_us(completions):
+            yield np.array(begun_us, dtype=np.int64)
     yield np.array([each.event.at_us for row in records.occasions.values() for each in row.opened], dtype=np.int64)
 
 
