@@ -32,7 +32,7 @@ def test_it_reads_back_with_the_days_on_which_leads_begin() -> None:
 def test_it_says_what_is_asked_before_it_is_printed() -> None:
     """Standings, engines and open work are counted without reading it."""
     text = FoundText.of([finding("G1"), finding("G2", standing="unknown"), finding("G2")], [skipped(), skipped(is_open=False)], [])
-    assert (text.standings, text.skipped, text.skipped_open, text.engines) == ({"overdue": 2, "unknown": 1}, 2, 1, {"G1", "G2"})
+    assert (text.standings, text.skipped, text.skipped_open, text.engines) == ({"overdue": 2, "unknown": 1}, 2, 1, frozenset({"G1", "G2"}))
 
 
 @pytest.mark.parametrize("title", ["Change oil", HOSTILE, "Ölwechsel \u2028"])
