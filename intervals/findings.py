@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from datetime import datetime, timedelta
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from pydantic import PrivateAttr
 
 from intervals.documents import Frozen
 from intervals.faults import Fault, Spelled
-from intervals.language.legs import RUNNING_HOURS
 from intervals.occurrences import Compliance, Occurrence
 
 if TYPE_CHECKING:
@@ -36,7 +36,8 @@ _IDLE_RULES = frozenset({"waits-for-event", "done-once"})
 class Leg(Frozen):
     """One entry of a task's `every` in the window: what was used of what is allowed (unit in `unit`).
 
-    Only a leg of running hours is printed with `running_hours_h`, those of the clock, even where they are unknown.
+    Only a leg of running hours is printed with `running_hours_h`, those of the clock, even where they are unknown: whoever makes one
+    states them, and whoever makes another does not.
     """
 
     leg: str
@@ -47,14 +48,6 @@ class Leg(Frozen):
     remaining: float | None
     consumed: float | None
     running_hours_h: float | None = None
-
-    def model_post_init(self, context: Any, /) -> None:  # noqa: ANN401 - the library's own signature
-        """Count the hours of the clock as stated where they are to be printed, and nowhere else."""
-        del context
-        if self.leg == RUNNING_HOURS:
-            self.model_fields_set.add("running_hours_h")
-        else:
-            self.model_fields_set.discard("running_hours_h")
 
 
 class LastDone(Frozen):
@@ -120,20 +113,19 @@ class Finding(Frozen):
     deferred_until: Deferral | None
     unknown_hours_h: float
     reasons: tuple[Reason, ...]
-    _upcoming_from: str | None = PrivateAttr(None)
 
     def __reduce__(self) -> tuple[Callable[[str, str | None], Finding], tuple[str, str | None]]:
         """Travel between processes as JSON, which takes half as long as one model within another."""
-        return _received, (self.model_dump_json(exclude_unset=True), self._upcoming_from)
+        return _received, (self.model_dump_json(exclude_unset=True), self.upcoming_from)
 
-    @property
+    @cached_property
     def upcoming_from(self) -> str | None:
         """The day on which the lead of a task begins whose line lies ahead; it is for the calendar, and not part of the document."""
-        return self._upcoming_from
+        return None
 
     def with_lead_from(self, day: str | None) -> Finding:
         """Note the day on which its lead begins, and return the finding: whoever makes one notes it before anybody else has it."""
-        self._upcoming_from = day
+        self.__dict__["upcoming_from"] = day
         return self
 
     @property

@@ -25,11 +25,12 @@ from intervals.cli.common.options import (
     typed_again,
 )
 from intervals.cli.common.output import Answer
-from intervals.cli.common.planned import with_plan
+from intervals.cli.common.planned import has_plan, with_plan
 from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from datetime import date
 
     from intervals.cli.common.check_sites import SitesShown
@@ -39,7 +40,9 @@ if TYPE_CHECKING:
     from intervals.history.inputs import Progress
     from intervals.language.durations import CalendarStep
     from intervals.problems import Problem
+    from intervals.questions.check.findings_document import WrittenFindings
     from intervals.questions.month.month_models import MonthReport
+    from intervals.readings import Readings
 
 
 class CheckFormat(Format):
@@ -131,7 +134,7 @@ def check(
     Exit codes:
       0  nothing of what --fail-on names
       1  something overdue, skipped and still open, or unknown (or what --fail-on says instead)
-      2  cannot judge, or not every site; every problem is listed on standard error
+      2  cannot judge, or not every site or task; every problem is listed on standard error, a failure of the inference engine as a fault
 
     \b
     Examples:
@@ -166,6 +169,9 @@ def check(
         workers = None if cluster is None or beside else asked.read(lambda: held.enter_context(_connected(cluster)))
         asked.refuse()
         if html is None:
+            if output_format is CheckFormat.JSON and month is None and xlsx is None and ics is None and not has_plan(asked):
+                written = _written(asked, jobs, workers, progress)
+                return output_format.answer(written, output=output, exit_code=exit_code_of(written, fail_on))
             report, findings = None, with_plan(_findings(asked, month, jobs, workers, progress), asked)
         else:
             report, findings = _month(asked, month, progress)
@@ -212,15 +218,28 @@ def _span_of(due: str | None, output_format: CheckFormat, *, show_all: bool) -> 
 
 def _findings(asked: SiteRequest, month: str | None, jobs: int | None, workers: Workers | None, progress: Progress | None) -> Findings:
     """Return the findings; the log is read while the judge is loaded."""
-    from intervals.cli.common.background_read import background_read
-
-    # a process that talks to a cluster has threads that a copy of it would lack
-    with background_read(asked.site, asked.now_us, jobs if workers is None else 1) as ahead:
+    with _log_ahead(asked, jobs, workers) as ahead:
         from intervals.questions.check.assess import assess_site
 
         return assess_site(
             asked.site, asked.moment, **asked.judging, ahead=ahead, month=month, jobs=jobs, workers=workers, progress=progress
         )
+
+
+def _written(asked: SiteRequest, jobs: int | None, workers: Workers | None, progress: Progress | None) -> WrittenFindings:
+    """Return the document of the findings, where nothing else is wanted of them."""
+    with _log_ahead(asked, jobs, workers) as ahead:
+        from intervals.questions.check.assess import assess_as_text
+
+        return assess_as_text(asked.site, asked.moment, **asked.judging, ahead=ahead, jobs=jobs, workers=workers, progress=progress)
+
+
+def _log_ahead(asked: SiteRequest, jobs: int | None, workers: Workers | None) -> AbstractContextManager[Callable[[], Readings]]:
+    """Return what reads the log in the background."""
+    from intervals.cli.common.background_read import background_read
+
+    # a process that talks to a cluster has threads that a copy of it would lack
+    return background_read(asked.site, asked.now_us, jobs if workers is None else 1)
 
 
 def _month(asked: SiteRequest, month: str | None, progress: Progress | None) -> tuple[MonthReport, Findings]:
@@ -292,13 +311,17 @@ def _cluster_beside(option: str) -> Problem:
     return Problem("CLI141", option, None, None, f"{option} cannot be used with --cluster", fix)
 
 
-def exit_code_of(findings: Findings, fail_on: FailOn) -> int:
-    """Return 1 where something stands at the line drawn or before it, else 0.
+def exit_code_of(findings: Findings | WrittenFindings, fail_on: FailOn) -> int:
+    """Return 1 where something stands at the line drawn or before it, else 0; 2 where the inference engine failed.
 
     Args:
         findings: what was found.
         fail_on: the line, on the scale overdue, skipped, unknown, upcoming, never.
     """
+    if any(fault.kind == "inference_fault" for fault in findings.faults):
+        from intervals.cli.common.print_problems import EXIT_CANNOT
+
+        return EXIT_CANNOT
     if fail_on is FailOn.NEVER:
         return 0
     totals = findings.totals

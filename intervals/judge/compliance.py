@@ -23,8 +23,8 @@ from intervals.occurrences import Compliance, MetWord, Occurrence, WeightCount
 from intervals.problems import Problem, RequestProblemError
 from intervals.site.model import Site
 from intervals.windows.chain import TaskChain, WindowEnd
-from intervals.windows.closed_windows import Visits
 from intervals.windows.due_dates import calendar_crossing_us
+from intervals.windows.near_lines import Visits
 from intervals.windows.tolerances import share_of_interval
 
 MET_OF_RULE: dict[str, MetWord] = {

@@ -13,7 +13,7 @@ from intervals.judge.deferrals import deferral_end_us, deferral_in, forecast_of_
 from intervals.judge.forecast import forecast_of, lead_start_of
 from intervals.judge.reasons import reasons_of
 from intervals.language.durations import CalendarStep
-from intervals.language.legs import CALENDAR, rounded
+from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
 from intervals.rulebook.rulebook import attributes_only
 from intervals.rulebook.standing_rules import STANDING_OF_RULE, WITHIN_TOLERANCE, TaskRule
 from intervals.windows.chain import TaskChain, WindowEnd, crossing_us, leg_crossing_us
@@ -22,12 +22,13 @@ from intervals.windows.table_rows import choice_of, table_state
 from intervals.windows.tolerances import beyond_tolerance
 
 
-def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:
+def finding_of(chain: TaskChain, window: WindowEnd, *, notes_lead: bool = True) -> Finding:
     """Return the finding of a task whose window is known.
 
     Args:
         chain: the task's windows.
         window: the one that is open.
+        notes_lead: whether anybody asks when its lead begins, which its document does not say.
     """
     deferral = deferral_in(chain, window)
     ended_us = None if deferral is None else deferral_end_us(chain.case, deferral)
@@ -62,7 +63,9 @@ def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:
         unknown_hours_h=_unknown_hours(chain, window),
         reasons=tuple(reasons_of(chain, window, rule, deferral, within=within)),
     )
-    return with_analysis(chain, window, finding.with_lead_from(_upcoming_from(chain, window, rule)))
+    if notes_lead:
+        finding.with_lead_from(_upcoming_from(chain, window, rule))
+    return with_analysis(chain, window, finding)
 
 
 def _forecast(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None) -> Forecast | None:
@@ -108,6 +111,7 @@ def _past_by(standing: StandingWord, leg: LegState | None) -> Amount | None:
 
 def _leg(leg: LegState) -> Leg:
     """Return a leg as it is printed; unknown figures are null."""
+    ran = {"running_hours_h": leg.running_h if leg.is_known else None} if leg.leg == RUNNING_HOURS else {}
     return Leg(
         leg=leg.leg,
         unit=leg.unit,
@@ -116,7 +120,7 @@ def _leg(leg: LegState) -> Leg:
         allowed=leg.allowed,
         remaining=leg.remaining,
         consumed=None if leg.consumed is None else rounded(leg.consumed),
-        running_hours_h=leg.running_h if leg.is_known else None,
+        **ran,
     )
 
 

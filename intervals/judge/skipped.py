@@ -20,10 +20,10 @@ from intervals.language.legs import CALENDAR, rounded
 from intervals.rulebook.inference import FactValue
 from intervals.rules.tasks import Task
 from intervals.windows.chain import TaskChain, WindowEnd, crossing_us
-from intervals.windows.closed_windows import Visits
 from intervals.windows.due_dates import calendar_due, falls_into_lay_up, line_of, opening_of
 from intervals.windows.further_points import GRAIN, allowed_up_to, interval_up_to, reached_of_use
 from intervals.windows.leg_states import LegState, instant_of_line
+from intervals.windows.near_lines import Visits
 
 
 def visits_of(case: EngineCase, chains: Iterable[TaskChain], others: Iterable[TaskChain] = ()) -> Visits:

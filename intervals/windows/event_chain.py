@@ -21,8 +21,8 @@ from intervals.language.phrases import measured_in_words, phrase_of
 from intervals.rulebook.rulebook import event_rule
 from intervals.rules.tasks import Task
 from intervals.windows.chain import Idle, TaskChain, WindowEnd, crossing_us
-from intervals.windows.closed_windows import Visits
 from intervals.windows.leg_states import Until, WindowStart
+from intervals.windows.near_lines import Visits
 from intervals.windows.window_rules import measured_spans, spans_from
 
 _KNOWN_SHARE = 0.5

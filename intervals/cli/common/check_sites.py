@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from intervals.questions.sites.judge_sites import SiteFound
     from intervals.questions.sites.sites_models import SitesFindings
 
-EXIT_CANNOT = 2
 _UNFITTED, _OUTPUT = "CLI015", "CLI110"
 
 
@@ -93,6 +92,8 @@ def check_sites(
     Raises:
         ProblemsError: what is wrong with the command line.
     """
+    from intervals.cli.common.print_problems import EXIT_CANNOT
+
     now = read_clock()
     shown = read_shown(typed)
     _refuse_typed(asked, files, typed, now)

@@ -13,9 +13,14 @@ if TYPE_CHECKING:
     from intervals.findings import Findings
 
 
+def has_plan(asked: SiteRequest) -> bool:
+    """Tell whether the site has a plan of stops."""
+    return (asked.site.folder / "plan.yaml").is_file()
+
+
 def with_plan(findings: Findings, asked: SiteRequest) -> Findings:
     """Return findings with the tasks that the site's plan has beyond their line, where it has a plan."""
-    if not (asked.site.folder / "plan.yaml").is_file():
+    if not has_plan(asked):
         return findings
     from intervals.questions.plan.beyond_line import with_planned_late
     from intervals.reports.check.due_words import last_day_of

@@ -7,7 +7,6 @@ engine, engines or tasks that do not exist here.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Collection, Sequence
 from datetime import date, datetime
 from typing import TYPE_CHECKING
@@ -24,6 +23,7 @@ from intervals.judge.judged_so_far import JudgedSoFar, ruleset_used
 from intervals.language.months import month_problems
 from intervals.problems import Problem, ProblemsError, RequestProblemError
 from intervals.processes import map_in_processes, processes_for
+from intervals.questions.check.findings_document import WrittenFindings, written_findings
 from intervals.readings import Readings
 from intervals.site.model import Site
 
@@ -90,6 +90,32 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
     return findings
 
 
+def assess_as_text(  # noqa: PLR0913 - every argument is one thing a user can ask for
+    site: Site,
+    as_of: date | datetime,
+    *,
+    now_us: int | None = None,
+    ruleset: str | None = None,
+    engines: Collection[str] = (),
+    tasks: Collection[str] = (),
+    jobs: int | None = None,
+    workers: Workers | None = None,
+    ahead: Callable[[], Readings] | None = None,
+    progress: Progress | None = None,
+) -> WrittenFindings:
+    """Return the document of the findings of a site at a moment, each written as soon as it is found.
+
+    The text is `findings_text` of what `assess_site` returns for the same arguments, and it refuses the same.
+    """
+    asked = engine_problems(site, engines)
+    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, ahead=ahead, progress=progress)
+    so_far = _judged(inputs, ruleset, engines, tasks, None, jobs=jobs, workers=workers, progress=progress, is_for_text=True)
+    if tasks and not so_far.standings:
+        _refuse_unfitted(inputs, engines, tasks, ruleset)
+    so_far.write()
+    return written_findings(_put_together(inputs, so_far, engines, None, ruleset), so_far.texts)
+
+
 def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask for
     inputs: Inputs,
     *,
@@ -118,24 +144,41 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
     Raises:
         ProblemsError: everything that stops the judging, at once.
     """
-    site = inputs.site
+    span = None if month is None else Month.of(month, inputs.site, inputs.moment.at_us)
+    so_far = _judged(inputs, ruleset, engines, tasks, span, watch=watch, jobs=jobs, workers=workers, progress=progress)
+    so_far.read()
+    return _put_together(inputs, so_far, engines, span, ruleset)
+
+
+def _judged(  # noqa: PLR0913 - as above
+    inputs: Inputs,
+    ruleset: str | None,
+    engines: Collection[str],
+    tasks: Collection[str],
+    span: Month | None,
+    *,
+    watch: Watch | None = None,
+    jobs: int | None = None,
+    workers: Workers | None = None,
+    progress: Progress | None = None,
+    is_for_text: bool = False,
+) -> JudgedSoFar:
+    """Return what is found of the engines that were asked for, and of the site as a whole; where it is for text, as text."""
     check_tasks(inputs.books, tasks)
-    span = None if month is None else Month.of(month, site, inputs.moment.at_us)
-    judged = [index for index, engine in enumerate(site.judged_units) if not engines or engine.id in engines]
+    judged = [index for index, engine in enumerate(inputs.site.judged_units) if not engines or engine.id in engines]
     so_far = JudgedSoFar([*inputs.faults])
 
     def report(done: int, index: int) -> None:
         if progress:
-            progress(f"judging {site.judged_units[index].id}", 0.4 + 0.6 * done / len(judged))
+            progress(f"judging {inputs.site.judged_units[index].id}", 0.4 + 0.6 * done / len(judged))
 
-    def answer_of(numbered: tuple[int, int]) -> JudgedSoFar:
-        number, index = numbered
-        if number < len(judged) // processes:
-            report(number * processes, index)
-        found = JudgedSoFar([])
+    def judge(index: int) -> JudgedSoFar:
+        found = JudgedSoFar([], is_for_text=is_for_text)
         for judged_engine in judge_engine(inputs, index, ruleset, tasks, span, found):
             if watch:
                 watch(judged_engine)
+        if is_for_text:
+            found.write()
         return found
 
     if workers is not None:
@@ -146,14 +189,27 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
             report(number, judged[number - 1])
     else:
         # who watches is handed what cannot travel between processes
-        processes = 1 if watch else processes_for(len(judged), jobs)
-        for found in map_in_processes(answer_of, list(enumerate(judged)), processes):
+        for found in _answers(judge, judged, 1 if watch else processes_for(len(judged), jobs), report):
             so_far.add(found)
     _judge_site(inputs, so_far, engines, ruleset, span)
     _refuse_out_of_service(inputs, so_far, judged)
     _note_unfitted(inputs, so_far, judged, ruleset)
     _note_unasked(inputs, so_far, [] if tasks else judged, ruleset)
-    return _put_together(inputs, so_far, engines, span, ruleset)
+    return so_far
+
+
+def _answers(
+    judge: Callable[[int], JudgedSoFar], judged: Sequence[int], processes: int, report: Callable[[int, int], None]
+) -> list[JudgedSoFar]:
+    """Return what is found of each engine; the one process that is seen tells how far all of them will be."""
+
+    def answer_of(numbered: tuple[int, int]) -> JudgedSoFar:
+        number, index = numbered
+        if number < len(judged) // processes:
+            report(number * processes, index)
+        return judge(index)
+
+    return map_in_processes(answer_of, list(enumerate(judged)), processes)
 
 
 def _judge_site(inputs: Inputs, so_far: JudgedSoFar, engines: Collection[str], ruleset: str | None, span: Month | None) -> None:
@@ -219,7 +275,7 @@ def _note_unfitted(inputs: Inputs, so_far: JudgedSoFar, judged: Sequence[int], r
 def _note_unasked(inputs: Inputs, so_far: JudgedSoFar, judged: Sequence[int], ruleset: str | None) -> None:
     """Note each engine and component in service that no task is for: it would be missing from every report without a word."""
     site, at_us = inputs.site, inputs.moment.at_us
-    found = {finding.engine for finding in so_far.findings}
+    found = so_far.engines
     for index in judged:
         unit = site.judged_units[index]
         first, last = site.first_moment_of(index), unit.out_of_service
@@ -235,11 +291,9 @@ def _note_unasked(inputs: Inputs, so_far: JudgedSoFar, judged: Sequence[int], ru
 
 
 def _put_together(inputs: Inputs, so_far: JudgedSoFar, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:
-    """Return the whole answer."""
+    """Return the whole answer, without the findings that are text already."""
     skipped = so_far.skipped if span is None else [entry for entry in so_far.skipped if entry.at.startswith(span.text)]
-    counts: dict[str, int] = defaultdict(int)
-    for finding in so_far.findings:
-        counts[finding.standing] += 1
+    counts = so_far.standings
     faults = [fault for fault in so_far.faults if not engines or fault.engine is None or fault.engine in engines]
     readings = inputs.readings
     return Findings(
@@ -256,7 +310,7 @@ def _put_together(inputs: Inputs, so_far: JudgedSoFar, engines: Collection[str],
             upcoming=counts["upcoming"],
             in_interval=counts["in_interval"],
             unknown=counts["unknown"],
-            skipped_open=sum(entry.open for entry in skipped),
+            skipped_open=sum(entry.open for entry in skipped) + sum(each.skipped_open for each in so_far.texts),
         ),
         compliance=None if span is None else month_compliance(span, so_far.occurrences),
     ).of_several(

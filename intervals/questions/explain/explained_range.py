@@ -39,7 +39,7 @@ def range_sums(use: LegUse, left: float, unit: str, from_us: int, label: str) ->
     on, early, late = use.range_of(left, from_us)
     since = f"from {case.days.last_day_before(from_us).isoformat()} on"
     since += ", laid-up days left out" if any(end_us > from_us for _, end_us in case.log.active.spans_us) else ""
-    if (use.ahead is None or use.is_silent) and use.pace:
+    if (use.ahead is None or use.case.is_silent) and use.pace:
         sums = f"{exact(left)} {unit} left / {exact(rounded(use.pace))} {unit} per day = {exact(rounded(left / use.pace))} d {since}"
         sums += f": {_shown(on)}" + (", as the log is silent" if use.ahead is not None else "")
     else:
