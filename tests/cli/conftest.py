@@ -72,7 +72,7 @@ def judge(monkeypatch: pytest.MonkeyPatch) -> Stage:
 
     def write(*args: Any, **kwargs: Any) -> WrittenFindings:  # noqa: ANN401 - stands in for a stage
         found: Findings = stage(*args, **kwargs)
-        return WrittenFindings(found.totals, findings_text(found))
+        return WrittenFindings(found.totals, found.faults, findings_text(found))
 
     monkeypatch.setattr(sys.modules["intervals.questions.check.assess"], "assess_as_text", write, raising=False)
     return stage
