@@ -1,0 +1,66 @@
+"""Budgets of the running hours of an engine in calendar periods."""
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from fractions import Fraction
+
+from .clock import Duration, Instant, add
+from .conditions import judge_condition, near
+from .duty import Track, attributes_of
+from .site_folder import Plain, SiteFolder, as_list, exact
+from .usage import Usage
+
+YEARS = {"calendar_year": 12, "calendar_month": 1}
+
+
+def judge_budgets(site: SiteFolder, usage: Usage, as_of: Instant) -> Iterator[tuple[str, Plain]]:
+    """Yield the finding of each budget that limits one engine in calendar periods."""
+    for budget in site.rules.get("budgets", []):
+        facts = attributes_of(usage.told)
+        if judge_condition(budget.get("applies_to", {}), facts, {}) is False:
+            continue
+        yield budget["id"], _judge(site, usage, budget, as_of)
+
+
+def _judge(site: SiteFolder, usage: Usage, budget: Plain, as_of: Instant) -> Plain:
+    clock, named = site.clock, site.rules.get("conditions", {})
+    counted: list[Fraction | None] = []
+    for piece in usage.pieces:
+        answer = judge_condition(budget.get("when", {}), attributes_of(usage.told) | piece.levels, named)
+        holds = budget.get("when_unknown") == "holds" if answer is None else answer
+        amount = piece.hours if budget["of"] == "running_hours" else piece.amounts.get(budget["of"])
+        counted.append(amount if holds else Fraction(0))
+    track = Track(usage.pieces, counted)
+    last = clock.last_day(as_of)
+    begin, divided = _period(budget["per"], last)
+    start = clock.midnight(begin)
+    used = near(track.between(start, as_of) / divided)
+    limit = budget["at_most"]
+    if isinstance(limit, list):
+        limit = [one for one in limit if one.get("in_force_from", "0000") <= last.isoformat()][-1]["at_most"]
+    allowed = exact(limit)
+    lead = allowed * exact(budget.get("lead_pct", 10)) / 100
+    found: Plain = {"legs": {budget["of"]: (used, allowed)}, "crossed": None, "within": False, "fired": None, "untold": None, "due": None, "governing": None}
+    if not track.is_known(start, as_of) and used <= allowed:
+        found["legs"] = {budget["of"]: (None, allowed)}
+        found["standing"] = "unknown"
+    elif used > allowed:
+        found["standing"] = "overdue"
+        found["crossed"] = track.passes(start, allowed * divided) if isinstance(budget["per"], str) else "rolling"
+        if found["crossed"] != "rolling":
+            found["due"] = max(clock.last_day(found["crossed"]), begin)
+    else:
+        found["standing"] = "upcoming" if used >= near(allowed - lead) else "in_interval"
+    return found
+
+
+def _period(per: object, last: date) -> tuple[date, int]:
+    if per == "calendar_year":
+        return date(last.year, 1, 1), 1
+    if per == "calendar_month":
+        return last.replace(day=1), 1
+    assert isinstance(per, dict)
+    if "calendar_months" in per:
+        return add(last.replace(day=1), Duration(months=per["calendar_months"] - 1), -1), 1
+    years = per["mean_of_calendar_years"]
+    return date(last.year - years + 1, 1, 1), years
