@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from fractions import Fraction
 
-from .clock import Duration, Instant, add
+from .clock import HOUR, Duration, Instant, add
 from .conditions import judge_condition, near
 from .duty import Track, attributes_of
 from .site_folder import Plain, SiteFolder, as_list, exact
@@ -44,6 +44,8 @@ def _judge(site: SiteFolder, usage: Usage, budget: Plain, as_of: Instant) -> Pla
     if not track.is_known(start, as_of) and used <= allowed:
         found["legs"] = {budget["of"]: (None, allowed)}
         found["standing"] = "unknown"
+    elif used <= allowed and _may_have_run(usage, start, as_of, (allowed - used) * divided, site):
+        found["standing"] = "unknown"
     elif used > allowed:
         found["standing"] = "overdue"
         found["crossed"] = track.passes(start, allowed * divided) if isinstance(budget["per"], str) else "rolling"
@@ -52,6 +54,14 @@ def _judge(site: SiteFolder, usage: Usage, budget: Plain, as_of: Instant) -> Pla
     else:
         found["standing"] = "upcoming" if used >= near(allowed - lead) else "in_interval"
     return found
+
+
+def _may_have_run(usage: Usage, start: int, as_of: Instant, left: Fraction, site: SiteFolder) -> bool:
+    """Return whether what is left may have been run since the log ended."""
+    gap = exact(usage.told.get("gap_h") or as_list(site.told["readings"])[0].get("gap_h", 36)) * HOUR
+    if usage.log_end is None or as_of - usage.log_end <= gap:
+        return False
+    return near(left) <= Fraction(as_of - max(usage.log_end, start)) / HOUR
 
 
 def _period(per: object, last: date) -> tuple[date, int]:

@@ -37,6 +37,7 @@ class Leg:
     grid: list[date] = field(default_factory=list)
     steps: list[Duration] = field(default_factory=list)
     window: Plain | None = None
+    start_anchor: date | None = None
     missing: bool = False
 
     @property
@@ -122,6 +123,14 @@ class Leg:
         return self.even.reaches(self.start, self.point(number) - self.carried) if self.even else None
 
 
+def _after(day: date, anchor: date, span: Duration) -> date:
+    """Return the first day of a grid after a day."""
+    times = 1
+    while add(anchor, span, times) <= day:
+        times += 1
+    return add(anchor, span, times)
+
+
 @dataclass
 class Window:
     """From one completion to the next, or to as-of."""
@@ -192,7 +201,7 @@ class Chain:
             if window.closed:
                 carry = self._next(window)
                 if index is not None:
-                    index += 1
+                    index += max(1, len(window.governing(window.end).points(window.end))) if carry else 1
         return found
 
     def window(self, start: Instant, end: Instant, closed: bool, record: Any, index: int | None, carry: dict[str, Any]) -> Window:
@@ -234,18 +243,17 @@ class Chain:
 
     def _calendar(self, name: str, start: Instant, entries: list[list[Any]], carry: dict[str, Any]) -> Leg:
         day = self.clock.day(start)
-        anchor, dues = carry.get(name, (day, 1))
+        anchor, met = carry.get(name, (day, day))
+        start_anchor = anchor
         span = [[read_duration(bid) for bid in bids] for bids in entries]
-        grid = []
+        grid: list[date] = []
         for number in range(400):
             if number < len(span) and span[number] != span[-1]:
-                low = min(add(grid[-1] if grid else day, one) for one in span[number])
-                grid.append(low)
-                anchor, dues = low, 1 - (number + 1)
+                anchor = min(add(grid[-1] if grid else met, one) for one in span[number])
+                grid.append(anchor)
             else:
-                grid.append(min(add(anchor, one, dues + number) for one in span[-1]))
-            if grid[-1] > day + timedelta(days=365 * 12):
-                break
+                before = grid[-1] if grid else met
+                grid.append(min(_after(before, anchor, one) for one in span[-1]))
         due = grid[0]
         told = self.task.get("window")
         line, opens = due, None
@@ -255,7 +263,7 @@ class Chain:
             line, opens = add(due, read_duration(told["after"])), add(due, read_duration(told["before"]), -1)
         leg = Leg(name, start, Fraction((line - day).days), clock=self.clock, first_day=day, due=due, line=line, opens=opens)
         leg.anchor, leg.grid, leg.steps = anchor, grid, [min(bids, key=lambda one: add(day, one)) for bids in span]
-        leg.window = told
+        leg.window, leg.start_anchor = told, start_anchor
         return leg
 
     def tolerance(self, leg: Leg, number: int) -> Fraction:
@@ -358,26 +366,17 @@ class Chain:
             after = self.task.get("early_restarts_after")
             if restarts == "due_unless_early" and after and leg.is_calendar:
                 moved = min(add(self.clock.day(window.end), read_duration(after)), leg.due)
-                return {"calendar": (moved, 1)}
+                return {"calendar": (moved, moved)}
             return {}
         if leg.is_calendar:
             number = max(passed, 1)
-            return {"calendar": self._grid_from(leg, number)}
+            return {"calendar": (leg.anchor if leg.anchor <= leg.grid[number - 1] else leg.start_anchor, leg.grid[number - 1])}
         carried = leg.used(window.end) - leg.allowed
         step = 0
         while carried >= leg.further[min(step, len(leg.further) - 1)]:
             carried -= leg.further[min(step, len(leg.further) - 1)]
             step += 1
         return {leg.name: carried}
-
-    def _grid_from(self, leg: Leg, number: int) -> tuple[date, int]:
-        anchor, first = leg.anchor, 1
-        span = leg.steps[-1]
-        for times in range(1, 2000):
-            if add(anchor, span, times) >= leg.grid[number]:
-                first = times
-                break
-        return anchor, first
 
     def is_early(self, window: Window) -> bool:
         """Return whether a window was closed before its window and tolerance began."""

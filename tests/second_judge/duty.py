@@ -166,8 +166,6 @@ class Weigher:
     def _weigh(self, number: int, piece: Piece) -> Fraction | None:
         if piece.hours is None:
             return None
-        if any("unknown" in one.told and one.holds(number) for one in self.hourly):
-            return Fraction(0)
         factors = [exact(one.told["counts_as"]) for one in self.hourly if "counts_as" in one.told and one.holds(number)]
         factor = prod(factors, start=Fraction(1))
         if "counts_as_at_most" in self.limits:
@@ -178,6 +176,8 @@ class Weigher:
         starts = piece.amounts.get("starts", Fraction(0)) if each else Fraction(0)
         if starts is None:
             return None
+        if any("unknown" in one.told and one.holds(number) for one in self.hourly):
+            factor = Fraction(0)
         return piece.hours * factor + starts * sum(exact(one.told["each_start_counts_as_h"]) for one in each)
 
     def fired_hourly(self, start: Instant, end: Instant) -> set[str]:

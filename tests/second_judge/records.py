@@ -59,7 +59,7 @@ def read_records(site: SiteFolder, engine: str, tasks: list[Plain], weigher: Wei
     """Return the records of each task of an engine, as known at as-of."""
     found = {task["id"]: TaskRecords() for task in tasks}
     mine = [(place(site, one, weigher), one) for one in site.records if one.engine == engine and one.task in found]
-    mine = sorted([pair for pair in mine if pair[0] <= as_of], key=lambda pair: (pair[0], pair[1].line))
+    mine = sorted([pair for pair in mine if pair[0] < as_of], key=lambda pair: (pair[0], pair[1].line))
     voids = [one for _, one in mine if one.outcome == "void" and one.ref]
     for at, one in mine:
         if one.outcome == "void" or any(v.task == one.task and v.ref == one.ref and v.line > one.line for v in voids):

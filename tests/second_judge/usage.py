@@ -232,10 +232,15 @@ def _amount_steps(blocks: list[Block], name: str, quantity: str, born: int) -> l
     for block in blocks:
         if quantity in block.told["quantities"]:
             found: list[tuple[int, int, Fraction | None]] = []
+            after = block.told["timestamp"].get("covers", "before") == "after"
+            rows = block.rows[name]
             before = born
-            for row in block.rows[name]:
-                if row.at > before:
-                    found.append((before, row.at, row.figures[quantity] or Fraction(0)))
+            for number, row in enumerate(rows):
+                amount = row.figures[quantity] or Fraction(0)
+                if after and number + 1 < len(rows):
+                    found.append((row.at, rows[number + 1].at, amount))
+                elif not after and row.at > before:
+                    found.append((before, row.at, amount))
                 before = row.at
             return found
     return []

@@ -116,7 +116,7 @@ class TaskCase:
         if until is not None:
             found["due"] = None
             if at <= until[0] and not until[1](at):
-                return "upcoming"
+                return "unknown" if self._may_have_passed(window) else "upcoming"
             found["crossed"] = until[0]
             found["due"] = self.site.clock.last_day(until[0])
             return "overdue"
@@ -216,6 +216,16 @@ class TaskCase:
             return None
         return self._held_until(mine[-1]), (lambda at: False)
 
+    def _may_have_passed(self, window: Window) -> bool:
+        """Return whether the meter may have passed the end of a deferral since the log ended."""
+        last = [one for at, one in self.records.deferred if window.start <= at][-1]
+        if last.until_h is None or not self._is_silent() or not self.usage.readings:
+            return False
+        goal = last.until_h + offset_at(self.site, self.usage.told, last.at)
+        first_at, first = self.usage.readings[0]
+        left = goal - first - self.chain.weigher.hours.between(first_at, self.as_of)
+        return near(left) <= Fraction(self.as_of - self.usage.log_end) / HOUR
+
     def _held_until(self, last: Record) -> Instant:
         ends: list[Instant] = []
         if last.until_date:
@@ -269,10 +279,23 @@ class TaskCase:
                 continue
             if window.record is not None and (clock.day(visit) - clock.day(window.start)).days <= days:
                 continue
-            if window.governing(visit).consumed(visit) >= nearly:
+            if self._nearly_due(window, visit, nearly):
                 chosen = clock.day(visit)
         if chosen:
             yield "left_out", not window.closed, chosen
+
+    def _nearly_due(self, window: Window, visit: Instant, nearly: Fraction) -> bool:
+        day = self.site.clock.day(visit)
+        consumed = []
+        for leg in window.legs:
+            if leg.opens:
+                return day >= leg.opens
+            share = Fraction((day - leg.first_day).days) / leg.allowed if leg.is_calendar else leg.consumed(visit)
+            if leg.is_calendar or leg.is_known(visit):
+                consumed.append(near(share))
+        if not consumed:
+            return False
+        return (max(consumed) if window.whichever == "first" else min(consumed)) >= nearly
 
     def occurrences(self, month: str) -> Iterator[tuple[Any, ...]]:
         """Yield what is listed of a month: how it was met, whether it is open, its line, and when it was decided and done."""
@@ -297,8 +320,13 @@ class TaskCase:
         points = leg.points(end)
         for number in range(len(points) - 1):
             decided = self._tolerance_end(window, leg, number)
-            if decided is not None:
-                yield "missed", not window.closed, None, min(self._decided(window, decided), end), None
+            if decided is None:
+                continue
+            decided = self._decided(window, decided)
+            if window.closed or decided < end:
+                yield "missed", not window.closed, None, min(decided, end), None
+            else:
+                yield "deferred", False, None, None, None
         number = max(len(points) - 1, 0)
         if window.closed and leg.consumed(end) < HALF:
             yield "early", False, None, end, end
