@@ -25,12 +25,14 @@ def judge_budgets(site: SiteFolder, usage: Usage, as_of: Instant) -> Iterator[tu
 def _judge(site: SiteFolder, usage: Usage, budget: Plain, as_of: Instant) -> Plain:
     clock, named = site.clock, site.rules.get("conditions", {})
     counted: list[Fraction | None] = []
+    unsure: list[Fraction | None] = []
     for piece in usage.pieces:
         answer = judge_condition(budget.get("when", {}), attributes_of(usage.told) | piece.levels, named)
         holds = budget.get("when_unknown") == "holds" if answer is None else answer
         amount = piece.hours if budget["of"] == "running_hours" else piece.amounts.get(budget["of"])
         counted.append(amount if holds else Fraction(0))
-    track = Track(usage.pieces, counted)
+        unsure.append(amount if answer is None else Fraction(0))
+    track, doubt = Track(usage.pieces, counted), Track(usage.pieces, unsure)
     last = clock.last_day(as_of)
     begin, divided = _period(budget["per"], last)
     start = clock.midnight(begin)
@@ -44,13 +46,15 @@ def _judge(site: SiteFolder, usage: Usage, budget: Plain, as_of: Instant) -> Pla
     if not track.is_known(start, as_of) and used <= allowed:
         found["legs"] = {budget["of"]: (None, allowed)}
         found["standing"] = "unknown"
+    elif used <= allowed and "when_unknown" not in budget and near(used + doubt.between(start, as_of) / divided) > allowed:
+        found["standing"] = "unknown"
     elif used <= allowed and _may_have_run(usage, start, as_of, (allowed - used) * divided, site):
         found["standing"] = "unknown"
     elif used > allowed:
         found["standing"] = "overdue"
         found["crossed"] = track.passes(start, allowed * divided) if isinstance(budget["per"], str) else "rolling"
         if found["crossed"] != "rolling":
-            found["due"] = max(clock.last_day(found["crossed"]), begin)
+            found["due"] = max(clock.last_day(round(found["crossed"] / 10**6) * 10**6), begin)
     else:
         found["standing"] = "upcoming" if used >= near(allowed - lead) else "in_interval"
     return found

@@ -8,7 +8,7 @@ from typing import Any
 from .clock import HOUR, Clock, Duration, Instant, add, read_duration
 from .conditions import judge_condition, near
 from .duty import Track, Weigher, attributes_of, names_asked
-from .site_folder import Plain, exact
+from .site_folder import Plain, as_list, exact
 from .usage import pieces_between
 
 MEASURES = ("mean_", "average_power_pct", "starts_per_100h", "hours_share_pct", "days_since", "running_hours_per_day", "month", "age_years",
@@ -63,6 +63,10 @@ class Leg:
         fine = self.track is not None and self.track.is_known(self.start, at)
         return fine and (self.beyond is None or self.beyond.is_known(self.start, at))
 
+    def is_sure(self, at: Instant) -> bool:
+        """Return whether it is known, or past its line by what is known."""
+        return self.is_known(at) or (self.is_told(at) and self.is_past(at))
+
     def is_told(self, at: Instant) -> bool:
         """Return whether all that it used is told, hours beyond a table apart."""
         return not self.missing and (self.is_calendar or (self.track is not None and self.track.is_known(self.start, at)))
@@ -82,13 +86,15 @@ class Leg:
             return self.clock.midnight(self.first_day + timedelta(days=days))
         return self.even.passes(self.start, self.allowed + more - self.carried) if self.even else None
 
-    def points(self, at: Instant) -> list[Fraction]:
-        """Return the due points, as what is used there, that are reached at an instant."""
+    def points(self, at: Instant, closed: bool = False) -> list[Fraction]:
+        """Return the due points, as what is used there, that are reached at an instant: a job is done on its day."""
         found = []
         if self.window:
-            last = self._last_day(at)
+            last = self.clock.day(at) if closed else self._last_day(at)
             return [self.point(number) for number in range(len(self.grid)) if number == 0 or self.opening(number) <= last]
         point, number, used = self._base(), 0, self.used(at)
+        if self.is_calendar and closed:
+            used = Fraction((self.clock.day(at) - self.first_day).days)
         while point <= used and number < 2000:
             found.append(point)
             number += 1
@@ -149,7 +155,7 @@ class Window:
 
     def governing(self, at: Instant) -> Leg:
         """Return the leg that decides."""
-        known = [leg for leg in self.legs if leg.is_known(at)] or self.legs
+        known = [leg for leg in self.legs if leg.is_sure(at)] or self.legs
         best = known[0]
         for leg in known[1:]:
             if self.whichever == "first" and leg.consumed(at) > best.consumed(at):
@@ -160,7 +166,7 @@ class Window:
 
     def is_past(self, at: Instant, with_tolerance: bool = False) -> bool:
         """Return whether it is past its line, or past its tolerance."""
-        answers = [leg.is_past(at, leg.tolerance if with_tolerance else Fraction(0)) for leg in self.legs]
+        answers = [leg.is_told(at) and leg.is_past(at, leg.tolerance if with_tolerance else Fraction(0)) for leg in self.legs]
         return any(answers) if self.whichever == "first" else all(answers)
 
     def crossing(self, with_tolerance: bool = False) -> Instant | None:
@@ -201,7 +207,7 @@ class Chain:
             if window.closed:
                 carry = self._next(window)
                 if index is not None:
-                    index += max(1, len(window.governing(window.end).points(window.end))) if carry else 1
+                    index += max(1, len(window.governing(window.end).points(window.end, closed=True))) if carry else 1
         return found
 
     def window(self, start: Instant, end: Instant, closed: bool, record: Any, index: int | None, carry: dict[str, Any]) -> Window:
@@ -253,18 +259,32 @@ class Chain:
                 grid.append(anchor)
             else:
                 before = grid[-1] if grid else met
-                grid.append(min(_after(before, anchor, one) for one in span[-1]))
+                day_after = min(_after(before, anchor, one) for one in span[-1])
+                while grid and self._waits(day_after):
+                    day_after = min(_after(day_after, anchor, one) for one in span[-1])
+                grid.append(day_after)
         due = grid[0]
         told = self.task.get("window")
-        line, opens = due, None
-        if told and told.get("calendar_month"):
-            line, opens = add(due.replace(day=1), Duration(months=1)) - timedelta(days=1), due.replace(day=1)
-        elif told:
-            line, opens = add(due, read_duration(told["after"])), add(due, read_duration(told["before"]), -1)
+        line, opens = self._line(due), None
+        if told:
+            opens = due.replace(day=1) if told.get("calendar_month") else add(due, read_duration(told["before"]), -1)
         leg = Leg(name, start, Fraction((line - day).days), clock=self.clock, first_day=day, due=due, line=line, opens=opens)
         leg.anchor, leg.grid, leg.steps = anchor, grid, [min(bids, key=lambda one: add(day, one)) for bids in span]
         leg.window, leg.start_anchor = told, start_anchor
         return leg
+
+    def _waits(self, due: date) -> bool:
+        """Return whether a due date's last day lies in a lay-up."""
+        if self.task.get("in_lay_up") == "counts":
+            return False
+        line = self._line(due).isoformat()
+        return any(one["from"] <= line < one["to"] for one in as_list(self.engine.get("laid_up")))
+
+    def _line(self, due: date) -> date:
+        told = self.task.get("window")
+        if told and told.get("calendar_month"):
+            return add(due.replace(day=1), Duration(months=1)) - timedelta(days=1)
+        return add(due, read_duration(told["after"])) if told else due
 
     def tolerance(self, leg: Leg, number: int) -> Fraction:
         """Return the tolerance of a due point of a leg."""
@@ -318,11 +338,15 @@ class Chain:
 
     def _measures(self, start: Instant, end: Instant, rule: Plain) -> Plain:
         weigher = self.weigher
+        last = self.clock.last_day(end)
+        log_end = weigher.usage.log_end
+        if log_end is not None:
+            end = max(start, min(end, log_end))
         hours = weigher.hours.between(start, end) if weigher.hours.is_known(start, end) else None
-        days = (max(self.clock.last_day(end), self.clock.day(start)) - self.clock.day(start)).days
-        facts: Plain = {"days_since": Fraction(days), "month": Fraction(self.clock.last_day(end).month)}
-        if hours is not None and end > start:
-            facts["running_hours_per_day"] = hours / (Fraction(end - start) / (24 * HOUR))
+        days = (max(last, self.clock.day(start)) - self.clock.day(start)).days
+        facts: Plain = {"days_since": Fraction(days), "month": Fraction(last.month)}
+        if end > start:
+            facts["running_hours_per_day"] = weigher.hours.between(start, end) / (Fraction(end - start) / (24 * HOUR))
         starts = weigher.amounts.get("starts")
         if starts and hours and starts.is_known(start, end):
             facts["starts_per_100h"] = starts.between(start, end) * 100 / hours
@@ -346,13 +370,13 @@ class Chain:
         """Return whether a window was closed within tolerance of its due point, before or after."""
         used = leg.used(window.end)
         if leg.opens:
-            return leg.opens <= self.clock.last_day(window.end) <= leg.line
+            return leg.opens <= self.clock.day(window.end) and self.clock.last_day(window.end) <= leg.line
         return abs(used - near(leg.allowed)) <= near(leg.tolerance)
 
     def _next(self, window: Window) -> dict[str, Any]:
         """Return what the legs of the next window start from."""
         leg = window.governing(window.end)
-        passed = len(leg.points(window.end))
+        passed = len(leg.points(window.end, closed=True))
         restarts = self.task.get("restarts_from", "done")
         late = window.is_past(window.end)
         early = self.is_early(window)
@@ -382,5 +406,5 @@ class Chain:
         """Return whether a window was closed before its window and tolerance began."""
         leg = window.governing(window.end)
         if leg.opens:
-            return self.clock.last_day(window.end) < leg.opens
+            return self.clock.day(window.end) < leg.opens
         return leg.used(window.end) < near(leg.allowed - leg.tolerance)

@@ -451,7 +451,7 @@ class Inventor:
                 else:
                     one["interval_becomes"] = {"running_hours": self._hours()} if self.chance(0.7) else {"calendar": self.pick(SPANS)}
                     leg = next(iter(one["interval_becomes"]))
-                    having = [task["id"] for task in tasks if leg in (task["every"] if isinstance(task["every"], dict) else task["every"][0])]
+                    having = [task["id"] for task in tasks if not ("window" in task and leg == "calendar") and leg in (task["every"] if isinstance(task["every"], dict) else task["every"][0])]
                     one["tasks"] = [self.pick(having)] if having else one["tasks"]
                     if not having:
                         del one["interval_becomes"]

@@ -5,6 +5,7 @@ from datetime import datetime, time, timedelta
 from fractions import Fraction
 
 from .clock import Instant
+from .conditions import near
 from .duty import Weigher
 from .site_folder import Plain, Record, SiteFolder, as_list, exact
 
@@ -27,7 +28,7 @@ def place(site: SiteFolder, record: Record, weigher: Weigher) -> Instant:
         reading = record.hour_meter_h + offset_at(site, weigher.usage.told, record.at)
         shown = weigher.usage.bridged(record.at)
         if shown is not None:
-            moment = weigher.hours.reaches(record.at, reading - shown)
+            moment = weigher.hours.reaches(record.at, reading - shown) if near(reading - shown) >= 0 else None
             if moment is not None and moment < site.clock.midnight(day + timedelta(days=1)):
                 return moment
     return site.clock.instant(datetime.combine(day, time(12)))

@@ -9,7 +9,7 @@ from datetime import date
 from fractions import Fraction
 
 from .clock import HOUR, Instant, add, read_duration
-from .conditions import judge_condition
+from .conditions import judge_condition, near
 from .site_folder import Block, Plain, Row, SiteFolder, as_list, exact
 
 COUNTERS = ("starts", "energy_kwh")
@@ -222,8 +222,6 @@ def _counter_steps(
             if start is not None and readings and readings[0][0] > born:
                 readings.insert(0, (born, exact(start)))
             steps = [(a, b, max(y - x, Fraction(0))) for (a, x), (b, y) in zip(readings, readings[1:], strict=False)]
-            if readings and readings[0][0] > born:
-                return [(born, readings[0][0], None), *steps]
             return list(steps)
     return []
 
@@ -286,17 +284,30 @@ def _derive_load(pieces: list[Piece], engine: Plain, blocks: list[Block], name: 
     if "rated_kw" not in engine:
         return
     rated = exact(engine["rated_kw"])
+    silent = _silent_pieces(pieces, engine, blocks, name)
     told = next((b.told["quantities"]["load_kw"] for b in blocks if "load_kw" in b.told["quantities"]), None)
     for piece in pieces:
         load = piece.levels.get("load_kw")
         if told is None and "energy_kwh" in piece.amounts:
             energy = piece.amounts["energy_kwh"]
-            load = energy / piece.hours if energy is not None and piece.hours else None
+            load = energy / piece.hours if energy is not None and piece.hours and piece not in silent else None
         elif told is not None and told.get("averaged_over") == "row" and load is not None:
             share = piece.hours / Fraction(piece.end - piece.start, HOUR) if piece.hours else None
             load = load / share if share else None
+        if load is not None and near(100 * load / rated) > 130:
+            load = None
         piece.levels["load_kw"] = load
         piece.levels["load_pct"] = None if load is None else 100 * load / rated
+
+
+def _silent_pieces(pieces: list[Piece], engine: Plain, blocks: list[Block], name: str) -> list[Piece]:
+    """Return the pieces that lie in a silence longer than a gap."""
+    block = next((one for one in blocks if "energy_kwh" in one.told["quantities"]), None)
+    if block is None:
+        return []
+    times = [pieces[0].start, *(row.at for row in block.rows[name])]
+    gaps = [(a, b) for a, b in zip(times, times[1:], strict=False) if b - a > _gap(block, engine)]
+    return [piece for piece in pieces if any(a <= piece.start < b for a, b in gaps)]
 
 
 def pieces_between(pieces: list[Piece], start: Instant, end: Instant) -> list[tuple[Piece, Fraction]]:

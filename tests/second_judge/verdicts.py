@@ -68,6 +68,11 @@ def _judge_engine(site: SiteFolder, usage: Usage, as_of: Instant, month: str | N
         verdict.findings[name, budget] = finding
 
 
+def _second(at: Instant) -> int:
+    """Return an instant to the second."""
+    return round(Fraction(at) / 10**6) * 10**6
+
+
 def by_day(site: SiteFolder, usage: Usage, cuts: set[int]) -> list[int]:
     """Return the instants at which days begin, or are cut: inside of such a stretch what was used is spread evenly."""
     edges, day = set(cuts), site.clock.day(usage.born)
@@ -162,9 +167,11 @@ class TaskCase:
     def _crossing(self, leg: Leg, further: Fraction, tolerance: Fraction) -> Instant | None:
         """Return when a tolerance ends: what falls due while the engine is laid up is due before the next start."""
         line = leg.crossing(further)
+        ends = leg.crossing(further + tolerance)
         if leg.is_calendar and line is not None and self._lay_up_of(line):
-            return self.chain.weigher.hours.passes(line, Fraction(0))
-        return leg.crossing(further + tolerance)
+            start = self.chain.weigher.hours.passes(line, Fraction(0))
+            return None if start is None else max(start, ends)
+        return ends
 
     def _crossed(self, leg: Leg) -> Instant:
         at = leg.crossing()
@@ -259,9 +266,9 @@ class TaskCase:
 
     def _missed(self, window: Window) -> Iterator[tuple[str, bool, Any]]:
         leg = window.governing(window.end)
-        if not leg.is_known(window.end):
+        if not leg.is_sure(window.end):
             return
-        for number in range(1, len(leg.points(window.end))):
+        for number in range(1, len(leg.points(window.end, window.closed))):
             at = leg.reached_at(number)
             if at is not None and at >= self.known_from:
                 yield "missed", not window.closed, at
@@ -300,10 +307,8 @@ class TaskCase:
     def occurrences(self, month: str) -> Iterator[tuple[Any, ...]]:
         """Yield what is listed of a month: how it was met, whether it is open, its line, and when it was decided and done."""
         for window in self.windows:
-            if not any(leg.is_known(window.end) for leg in window.legs):
-                continue
             for met, open_, line, decided, done in self._met(window):
-                if decided is not None and self.site.clock.day(decided).isoformat()[:7] != month:
+                if decided is not None and self.site.clock.day(_second(decided)).isoformat()[:7] != month:
                     continue
                 if decided is None and window.closed:
                     continue
@@ -312,16 +317,22 @@ class TaskCase:
                 yield met, open_, line, self._day(decided), self._day(done)
 
     def _day(self, at: Instant | None) -> str | None:
-        return None if at is None else self.site.clock.day(at).isoformat()
+        return None if at is None else self.site.clock.day(_second(at)).isoformat()
 
     def _met(self, window: Window) -> Iterator[tuple[Any, ...]]:
         end = window.end
         leg = window.governing(end)
-        points = leg.points(end)
+        points = leg.points(end, window.closed)
         for number in range(len(points) - 1):
             decided = self._tolerance_end(window, leg, number)
             if decided is None:
                 continue
+            # the next one came first, and never before the line
+            following = self._reached(window, number + 1)
+            lines = [self._crossing(one, one.point(number) - one.point(0), Fraction(0)) for one in window.legs if one.is_sure(end)]
+            crossed = min((one for one in lines if one is not None), default=None)
+            if following is not None and crossed is not None:
+                decided = max(crossed, min(decided, following))
             decided = self._decided(window, decided)
             if window.closed or decided < end:
                 yield "missed", not window.closed, None, min(decided, end), None
@@ -345,10 +356,16 @@ class TaskCase:
         elif self._is_past_point(window, leg, number):
             yield ("deferred" if self._decided(window, end) > end or late else "pending"), False, None, None, None
 
+    def _reached(self, window: Window, number: int) -> Instant | None:
+        found = [one.reached_at(number) for one in window.legs if one.is_sure(window.end)]
+        if window.whichever == "first":
+            return min((one for one in found if one is not None), default=None)
+        return None if None in found else max(one for one in found if one is not None)
+
     def _is_past_point(self, window: Window, leg: Leg, number: int) -> bool:
         if number == 0:
             return window.is_past(window.end)
-        legs = [one.used(window.end) > near(one.point(number) + one.allowed - one.point(0)) for one in window.legs]
+        legs = [one.is_sure(window.end) and one.used(window.end) > near(one.point(number) + one.allowed - one.point(0)) for one in window.legs]
         return any(legs) if window.whichever == "first" else all(legs)
 
     def _decided(self, window: Window, at: Instant) -> Instant:
@@ -359,7 +376,10 @@ class TaskCase:
         return at
 
     def _tolerance_end(self, window: Window, leg: Leg, number: int) -> Instant | None:
-        found = [self._crossing(one, one.point(number) - one.point(0), self.chain.tolerance(one, number)) for one in window.legs]
+        legs = [one for one in window.legs if one.is_sure(window.end)]
+        if window.whichever == "last" and len(legs) < len(window.legs):
+            return None
+        found = [self._crossing(one, one.point(number) - one.point(0), self.chain.tolerance(one, number)) for one in legs]
         if window.whichever == "first":
             return min((one for one in found if one is not None), default=None)
         return None if None in found else max(one for one in found if one is not None)
