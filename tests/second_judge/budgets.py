@@ -31,7 +31,8 @@ def _judge(site: SiteFolder, usage: Usage, budget: Plain, as_of: Instant) -> Pla
         holds = budget.get("when_unknown") == "holds" if answer is None else answer
         amount = piece.hours if budget["of"] == "running_hours" else piece.amounts.get(budget["of"])
         counted.append(amount if holds else Fraction(0))
-        unsure.append(amount if answer is None else Fraction(0))
+        length = Fraction(piece.end - piece.start, HOUR)
+        unsure.append(length if amount is None else amount if answer is None else Fraction(0))
     track, doubt = Track(usage.pieces, counted), Track(usage.pieces, unsure)
     last = clock.last_day(as_of)
     begin, divided = _period(budget["per"], last)
@@ -42,11 +43,9 @@ def _judge(site: SiteFolder, usage: Usage, budget: Plain, as_of: Instant) -> Pla
         limit = [one for one in limit if one.get("in_force_from", "0000") <= last.isoformat()][-1]["at_most"]
     allowed = exact(limit)
     lead = allowed * exact(budget.get("lead_pct", 10)) / 100
+    known = track.is_known(start, as_of)
     found: Plain = {"legs": {budget["of"]: (used, allowed)}, "crossed": None, "within": False, "fired": None, "untold": None, "due": None, "governing": None}
-    if not track.is_known(start, as_of) and used <= allowed:
-        found["legs"] = {budget["of"]: (None, allowed)}
-        found["standing"] = "unknown"
-    elif used <= allowed and "when_unknown" not in budget and near(used + doubt.between(start, as_of) / divided) > allowed:
+    if used <= allowed and (not known or "when_unknown" not in budget) and near(used + doubt.between(start, as_of) / divided) > allowed:
         found["standing"] = "unknown"
     elif used <= allowed and _may_have_run(usage, start, as_of, (allowed - used) * divided, site):
         found["standing"] = "unknown"
@@ -63,6 +62,8 @@ def _judge(site: SiteFolder, usage: Usage, budget: Plain, as_of: Instant) -> Pla
 def _may_have_run(usage: Usage, start: int, as_of: Instant, left: Fraction, site: SiteFolder) -> bool:
     """Return whether what is left may have been run since the log ended."""
     gap = exact(usage.told.get("gap_h") or as_list(site.told["readings"])[0].get("gap_h", 36)) * HOUR
+    if usage.log_end is not None and usage.log_end < start and start < as_of and as_of - usage.log_end > gap:
+        return True
     if usage.log_end is None or as_of - usage.log_end <= gap:
         return False
     return near(left) <= Fraction(as_of - max(usage.log_end, start)) / HOUR

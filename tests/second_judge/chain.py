@@ -98,6 +98,8 @@ class Leg:
         while point <= used and number < 2000:
             found.append(point)
             number += 1
+            if self.is_calendar and number >= len(self.grid):
+                break
             point = self.point(number)
         return found
 
@@ -131,7 +133,8 @@ class Leg:
 
 def _after(day: date, anchor: date, span: Duration) -> date:
     """Return the first day of a grid after a day."""
-    times = 1
+    longest = 366 * span.years + 31 * span.months + span.days
+    times = max(1, (day - anchor).days // longest)
     while add(anchor, span, times) <= day:
         times += 1
     return add(anchor, span, times)
@@ -219,7 +222,7 @@ class Chain:
         window.untold = self.weigher.untold.between(start, end)
         for name, base in every.items():
             entries = [self._entry(name, base, index, step, becomes) for step in range(len(self.series) + 2)]
-            leg = self._calendar(name, start, entries, carry) if name == "calendar" else self._use(name, start, entries, factor, carry)
+            leg = self._calendar(name, start, end, entries, carry) if name == "calendar" else self._use(name, start, entries, factor, carry)
             leg.tolerance = self.tolerance(leg, 0)
             leg.missing = window.unknown
             window.legs.append(leg)
@@ -247,13 +250,16 @@ class Chain:
         beyond = self.weigher.beyond if name == "running_hours" else None
         return Leg(name, start, lengths[0], lengths[1:], carry.get(name, Fraction(0)), track, even, beyond)
 
-    def _calendar(self, name: str, start: Instant, entries: list[list[Any]], carry: dict[str, Any]) -> Leg:
+    def _calendar(self, name: str, start: Instant, end: Instant, entries: list[list[Any]], carry: dict[str, Any]) -> Leg:
         day = self.clock.day(start)
         anchor, met = carry.get(name, (day, day))
         start_anchor = anchor
         span = [[read_duration(bid) for bid in bids] for bids in entries]
         grid: list[date] = []
-        for number in range(400):
+        until = self.clock.day(end) + timedelta(days=70)
+        for number in range(2000):
+            if number > 4 and grid[-1] > until:
+                break
             if number < len(span) and span[number] != span[-1]:
                 anchor = min(add(grid[-1] if grid else met, one) for one in span[number])
                 grid.append(anchor)
@@ -386,6 +392,8 @@ class Chain:
             or (restarts == "due_if_late" and late)
             or (restarts == "due_unless_early" and not early)
         )
+        if not leg.is_sure(window.end):
+            return {}
         if not keeps:
             after = self.task.get("early_restarts_after")
             if restarts == "due_unless_early" and after and leg.is_calendar:

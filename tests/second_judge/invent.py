@@ -200,7 +200,7 @@ class Inventor:
     def _rows(self, life: Life) -> list[int]:
         """Return which of an engine's steps have a row: some logs have gaps."""
         keep = list(range(len(life.at)))
-        if self.chance(0.2) and len(keep) > 12:
+        if self.chance(0.2) and len(keep) > 12 and self.layout != "signal":
             start = self.rng.randrange(2, len(keep) - 6)
             length = self.rng.randrange(1, max(2, min(len(keep) - start - 2, 5 * 24 // self.step_h + 3)))
             keep = keep[:start] + keep[start + length :]
@@ -233,7 +233,7 @@ class Inventor:
         sulphur = self.chance(0.5)
         if sulphur:
             quantities["fuel_sulphur_pct"] = {"column": "S", "unit": "percent"}
-        blank = self.pick((0.0, 0.0, 0.05))
+        blank = self.pick((0.0, 0.0, 0.05)) if self.layout != "signal" else 0.0
         lines = []
         for life in self.lives:
             energy = Fraction(0)
@@ -370,13 +370,13 @@ class Inventor:
             self.edges.append(self.clock.midnight(middle))
         if kind == "both" and self.chance(0.25):
             task["whichever"] = "last"
-        if self.chance(0.25):
-            task["first"] = self._first(every)
         if self.chance(0.3):
             task["lead"] = {key: ("P3D" if key == "calendar" else round(float(value) * self.pick((0.05, 0.3, 0.7)), 2)) for key, value in every.items() if self.chance(0.8)}
             if not task["lead"]:
                 del task["lead"]
         self._tolerances(task, every, kind)
+        if self.chance(0.25) and "window" not in task:
+            task["first"] = self._first(every)
         if self.chance(0.4):
             task["restarts_from"] = self.pick(("due", "due_if_on_time", "due_if_late", "due_unless_early"))
             if task["restarts_from"] == "due_unless_early" and "window" in task and "calendar_month" not in task["window"] and self.chance(0.5):

@@ -43,7 +43,8 @@ def _judge_engine(site: SiteFolder, usage: Usage, as_of: Instant, month: str | N
     tasks = [one for one in rules["tasks"] if judge_condition(one.get("applies_to", {}), facts, {}) is not False]
     plain = Weigher(usage, site.clock, {}, "")
     records = read_records(site, name, rules["tasks"], plain, as_of)
-    visits = sorted({at for task in tasks if task.get("stops_engine") for at in records[task["id"]].done})
+    stopping = {task["id"] for task in tasks if task.get("stops_engine")}
+    visits = sorted({at for task in tasks for at, (record, _) in records[task["id"]].done.items() if record.task in stopping})
     born = usage.born
     known_from = site.clock.read(str(usage.told.get("records_from") or site.told.get("records_from") or usage.told["in_service"]))
     for task in tasks:
@@ -107,7 +108,7 @@ class TaskCase:
             "legs": {one.name: (near(one.used(at)) if self._is_sure(one) else None, near(one.allowed)) for one in window.legs},
             "fired": window.fired,
             "untold": near(window.untold),
-            "governing": leg.name,
+            "governing": leg.name if leg.is_sure(at) and self._is_sure(leg) else None,
             "within": False,
             "crossed": None,
             "due": None,
@@ -339,11 +340,14 @@ class TaskCase:
             else:
                 yield "deferred", False, None, None, None
         number = max(len(points) - 1, 0)
-        if window.closed and leg.consumed(end) < HALF:
+        if not leg.is_sure(end):
+            return
+        if window.closed and self._share(window) < HALF:
             yield "early", False, None, end, end
             return
         tolerance_end = self._tolerance_end(window, leg, number)
-        late = tolerance_end is not None and tolerance_end < end
+        # figures meet a line to a millionth of an hour
+        late = tolerance_end is not None and tolerance_end + 4000 < end
         decided = self._decided(window, tolerance_end) if late else None
         if window.closed:
             if late:
@@ -361,6 +365,14 @@ class TaskCase:
         if window.whichever == "first":
             return min((one for one in found if one is not None), default=None)
         return None if None in found else max(one for one in found if one is not None)
+
+    def _share(self, window: Window) -> Fraction:
+        """Return what was used as a share of what is allowed up to the due point itself."""
+        known = [leg for leg in window.legs if leg.is_sure(window.end) and leg.point(0) > 0]
+        shares = [leg.used(window.end) / leg.point(0) for leg in known]
+        if not shares or (self.task.get("window", {}).get("calendar_month") and self.site.clock.day(window.end) >= window.legs[0].opens):
+            return Fraction(1)
+        return max(shares) if window.whichever == "first" else min(shares)
 
     def _is_past_point(self, window: Window, leg: Leg, number: int) -> bool:
         if number == 0:
