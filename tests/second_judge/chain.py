@@ -38,6 +38,7 @@ class Leg:
     steps: list[Duration] = field(default_factory=list)
     window: Plain | None = None
     start_anchor: date | None = None
+    done_at: Instant | None = None
     missing: bool = False
 
     @property
@@ -46,9 +47,10 @@ class Leg:
         return self.name == "calendar"
 
     def used(self, at: Instant) -> Fraction:
-        """Return what is used at an instant, as far as it is known."""
+        """Return what is used at an instant, as far as it is known: a job is done on its day."""
         if self.is_calendar:
-            return Fraction((self._last_day(at) - self.first_day).days)
+            last = self.clock.day(at) if at == self.done_at else self._last_day(at)
+            return Fraction((last - self.first_day).days)
         return near(self.carried + self.track.between(self.start, at)) if self.track else Fraction(0)
 
     def _last_day(self, at: Instant) -> date:
@@ -82,7 +84,7 @@ class Leg:
     def crossing(self, more: Fraction = Fraction(0)) -> Instant | None:
         """Return when it goes past its line, or so much past it."""
         if self.is_calendar:
-            days = int(self.allowed + more // 1) + 1
+            days = int((self.allowed + more) // 1) + 1
             return self.clock.midnight(self.first_day + timedelta(days=days))
         return self.even.passes(self.start, self.allowed + more - self.carried) if self.even else None
 
@@ -109,15 +111,15 @@ class Leg:
     def point(self, number: int) -> Fraction:
         """Return the due point of a number, the first being 0, as what is used there."""
         if self.is_calendar:
-            return Fraction((self.grid_day(number) - self.first_day).days)
+            return Fraction((self.grid[min(number, len(self.grid) - 1)] - self.first_day).days)
         point = self.allowed
         for step in range(number):
             point += self.further[min(step, len(self.further) - 1)]
         return point
 
-    def grid_day(self, number: int) -> date:
-        """Return the day of a due point."""
-        return self.grid[number]
+    def has(self, number: int) -> bool:
+        """Return whether it knows a due point of a number."""
+        return not self.is_calendar or number < len(self.grid)
 
     def opening(self, number: int) -> date:
         """Return the day on which the window of a due point opens."""
@@ -127,7 +129,7 @@ class Leg:
     def reached_at(self, number: int) -> Instant | None:
         """Return when a due point is reached."""
         if self.is_calendar:
-            return self.clock.midnight(self.opening(number) if self.window else self.grid_day(number))
+            return self.clock.midnight(self.opening(number) if self.window else self.grid[number])
         return self.even.reaches(self.start, self.point(number) - self.carried) if self.even else None
 
 
@@ -225,6 +227,7 @@ class Chain:
             leg = self._calendar(name, start, end, entries, carry) if name == "calendar" else self._use(name, start, entries, factor, carry)
             leg.tolerance = self.tolerance(leg, 0)
             leg.missing = window.unknown
+            leg.done_at = end if closed else None
             window.legs.append(leg)
         return window
 
@@ -285,6 +288,12 @@ class Chain:
             return False
         line = self._line(due).isoformat()
         return any(one["from"] <= line < one["to"] for one in as_list(self.engine.get("laid_up")))
+
+    def further_line(self, leg: Leg, number: int) -> Fraction:
+        """Return how far beyond the first one's the line of a due point lies."""
+        if not leg.is_calendar:
+            return leg.point(number) - leg.point(0)
+        return Fraction((self._line(leg.grid[number]) - leg.line).days)
 
     def _line(self, due: date) -> date:
         told = self.task.get("window")

@@ -15,7 +15,7 @@ from .clock import HOUR, Clock, add, read_duration
 Plain = dict[str, Any]
 ZONES = ("Etc/UTC", "Europe/Amsterdam", "America/Halifax", "Asia/Kathmandu", "Australia/Lord_Howe", "Pacific/Auckland")
 SPANS = ("P7D", "P14D", "P30D", "P1M", "P2M", "P1M15D", "P2W")
-LAYOUTS = ("meter", "meter", "meter", "after", "wide", "energy", "signal", "weekly", "list", "minutes", "whole_hours", "row_mean")
+LAYOUTS = ("meter", "meter", "meter", "after", "wide", "energy", "signal", "list", "minutes", "whole_hours", "row_mean")
 HEADER = ("at", "engine", "task", "hour_meter_h", "outcome", "done_by", "note", "ref", "until_h", "until_date", "approved_by")
 MINUTE = HOUR // 60
 
@@ -182,7 +182,7 @@ class Inventor:
         elif self.chance(0.1) and self.layout not in ("signal", "weekly"):
             life.rolls_at = int(life.meter_start + ran * Fraction(2, 3)) + 1
             engine["meter_rolls_over_at_h"] = life.rolls_at
-        if self.chance(0.12) or self.layout == "signal":
+        if self.chance(0.06) or self.layout == "signal":
             del engine["meter_at_start_h"]
         if self.chance(0.1):
             engine["severe_duty"] = {"tasks": "all", "interval_times": self.pick((0.8, 0.5)), "because": "dust"}
@@ -249,7 +249,7 @@ class Inventor:
                 if self.layout == "row_mean":
                     load = load * step_ran / self.step_h
                 cells = {"Time": self._stamp(life.at[number]), "Unit": life.name, "Hours": _figure(shown * 60 if unit == "min" else shown),
-                         "Starts": str(life.starts[number]), "Fuel": _figure(life.fuel[number]), "Energy": _figure(energy), "Power": _figure(load),
+                         "Starts": str(life.starts[number]), "Fuel": _figure(life.fuel[number]) if number + 1 < len(life.hours) else "0", "Energy": _figure(energy), "Power": _figure(load),
                          "Run": str(int(life.load[number] > 0)), "S": self.pick(("0.1", "0.5", "0.5", "0.8", "1.0", "1.5"))}
                 if self.chance(blank):
                     cells[self.pick(("Power", "S", "Run"))] = ""
@@ -368,7 +368,7 @@ class Inventor:
             middle = self.first_day + timedelta(days=self.days // 2)
             task["every"] = [{**every, "source": "old"}, {"in_force_from": middle.isoformat(), **later, "source": "new"}]
             self.edges.append(self.clock.midnight(middle))
-        if kind == "both" and self.chance(0.25):
+        if kind == "both" and self.chance(0.25) and all("meter_at_start_h" in one for one in self.engines):
             task["whichever"] = "last"
         if self.chance(0.3):
             task["lead"] = {key: ("P3D" if key == "calendar" else round(float(value) * self.pick((0.05, 0.3, 0.7)), 2)) for key, value in every.items() if self.chance(0.8)}

@@ -57,7 +57,7 @@ def _judge_engine(site: SiteFolder, usage: Usage, as_of: Instant, month: str | N
             starts.insert(0, (born, None, True))
         case = TaskCase(site, usage, task, chain, chain.windows(starts, as_of), mine, as_of, known_from, visits)
         verdict.findings[name, task["id"]] = case.finding()
-        if not chain.is_steady:
+        if not chain.is_steady or (task.get("whichever") == "last" and case.is_silent()):
             verdict.unsteady.add((name, task["id"]))
         for kind, open_, at in case.skipped():
             day = site.clock.day(at) if not isinstance(at, date) else at
@@ -192,7 +192,10 @@ class TaskCase:
 
     def _is_near(self, leg: Leg) -> bool:
         if leg.opens:
-            return self.site.clock.last_day(self.as_of) >= leg.opens
+            told = self.task.get("lead", {}).get("calendar")
+            half = leg.due - timedelta(days=(leg.due - leg.first_day).days // 2)
+            begins = max(add(leg.due, read_duration(told), -1), half) if told else leg.opens
+            return self.site.clock.last_day(self.as_of) >= begins
         remaining = near(leg.allowed) - leg.used(self.as_of)
         told = self.task.get("lead", {})
         lead = leg.allowed / 10
@@ -207,15 +210,24 @@ class TaskCase:
     def _is_sure(self, leg: Leg) -> bool:
         if not leg.is_known(self.as_of):
             return leg.is_told(self.as_of) and leg.is_past(self.as_of)
-        if leg.name in ("calendar", "elapsed_hours") or not self._is_silent() or leg.is_past(self.as_of):
+        if leg.name in ("calendar", "elapsed_hours") or not self.is_silent() or leg.is_past(self.as_of):
             return True
-        since = Fraction(self.as_of - self.usage.log_end) / HOUR
+        since = Fraction(self._silence()) / HOUR
         return leg.name == "running_hours" and near(leg.allowed - leg.used(self.as_of)) > since
 
-    def _is_silent(self) -> bool:
-        end = self.usage.log_end
+    def is_silent(self) -> bool:
+        """Return whether the log fell silent before the moment of judging."""
         gap = exact(self.usage.told.get("gap_h") or as_list(self.site.told["readings"])[0].get("gap_h", 36)) * HOUR
-        return end is not None and self.as_of - end > gap
+        return self.usage.log_end is not None and self._silence() > gap
+
+    def _silence(self) -> Instant:
+        """Return how long the log has been silent, lay-ups left out."""
+        end = self.usage.log_end
+        silent = self.as_of - end
+        for one in as_list(self.usage.told.get("laid_up")):
+            begin, back = self.site.clock.read(one["from"]), self.site.clock.read(one["to"])
+            silent -= max(0, min(back, self.as_of) - max(begin, end))
+        return silent
 
     def deferral(self, window: Window) -> Any:
         """Return until when the window's occurrence is put off, and whether the meter is past it; None without a deferral."""
@@ -227,12 +239,12 @@ class TaskCase:
     def _may_have_passed(self, window: Window) -> bool:
         """Return whether the meter may have passed the end of a deferral since the log ended."""
         last = [one for at, one in self.records.deferred if window.start <= at][-1]
-        if last.until_h is None or not self._is_silent() or not self.usage.readings:
+        if last.until_h is None or not self.is_silent() or not self.usage.readings:
             return False
         goal = last.until_h + offset_at(self.site, self.usage.told, last.at)
         first_at, first = self.usage.readings[0]
         left = goal - first - self.chain.weigher.hours.between(first_at, self.as_of)
-        return near(left) <= Fraction(self.as_of - self.usage.log_end) / HOUR
+        return near(left) <= Fraction(self._silence()) / HOUR
 
     def _held_until(self, last: Record) -> Instant:
         ends: list[Instant] = []
@@ -324,13 +336,16 @@ class TaskCase:
         end = window.end
         leg = window.governing(end)
         points = leg.points(end, window.closed)
+        if not window.closed and not leg.is_calendar and len(points) > 1 and points[-1] == leg.used(end):
+            # a further one that is reached as the month ends is the next month's
+            points = points[:-1]
         for number in range(len(points) - 1):
             decided = self._tolerance_end(window, leg, number)
             if decided is None:
                 continue
             # the next one came first, and never before the line
             following = self._reached(window, number + 1)
-            lines = [self._crossing(one, one.point(number) - one.point(0), Fraction(0)) for one in window.legs if one.is_sure(end)]
+            lines = [self._crossing(one, self.chain.further_line(one, number), Fraction(0)) for one in window.legs if one.is_sure(end) and one.has(number)]
             crossed = min((one for one in lines if one is not None), default=None)
             if following is not None and crossed is not None:
                 decided = max(crossed, min(decided, following))
@@ -361,7 +376,7 @@ class TaskCase:
             yield ("deferred" if self._decided(window, end) > end or late else "pending"), False, None, None, None
 
     def _reached(self, window: Window, number: int) -> Instant | None:
-        found = [one.reached_at(number) for one in window.legs if one.is_sure(window.end)]
+        found = [one.reached_at(number) for one in window.legs if one.is_sure(window.end) and one.has(number)]
         if window.whichever == "first":
             return min((one for one in found if one is not None), default=None)
         return None if None in found else max(one for one in found if one is not None)
@@ -391,7 +406,7 @@ class TaskCase:
         legs = [one for one in window.legs if one.is_sure(window.end)]
         if window.whichever == "last" and len(legs) < len(window.legs):
             return None
-        found = [self._crossing(one, one.point(number) - one.point(0), self.chain.tolerance(one, number)) for one in legs]
+        found = [self._crossing(one, self.chain.further_line(one, number), self.chain.tolerance(one, number)) for one in legs if one.has(number)]
         if window.whichever == "first":
             return min((one for one in found if one is not None), default=None)
         return None if None in found else max(one for one in found if one is not None)
