@@ -1,14 +1,14 @@
 """Budgets of the running hours of an engine in calendar periods."""
 
 from collections.abc import Iterator
-from datetime import date, timedelta
+from datetime import date
 from fractions import Fraction
 
-from .clock import HOUR, Duration, Instant, add
-from .conditions import judge_condition, near
-from .duty import Track, attributes_of
-from .site_folder import Plain, SiteFolder, as_list, exact
-from .usage import Usage
+from tests.second_judge.clock import HOUR, Duration, Instant, add
+from tests.second_judge.conditions import judge_condition, near
+from tests.second_judge.duty import Track, attributes_of
+from tests.second_judge.site_folder import Plain, SiteFolder, as_list, exact
+from tests.second_judge.usage import Usage
 
 YEARS = {"calendar_year": 12, "calendar_month": 1}
 
@@ -44,16 +44,24 @@ def _judge(site: SiteFolder, usage: Usage, budget: Plain, as_of: Instant) -> Pla
     allowed = exact(limit)
     lead = allowed * exact(budget.get("lead_pct", 10)) / 100
     known = track.is_known(start, as_of)
-    found: Plain = {"legs": {budget["of"]: (used, allowed)}, "crossed": None, "within": False, "fired": None, "untold": None, "due": None, "governing": None}
-    if used <= allowed and (not known or "when_unknown" not in budget) and near(used + doubt.between(start, as_of) / divided) > allowed:
-        found["standing"] = "unknown"
-    elif used <= allowed and _may_have_run(usage, start, as_of, (allowed - used) * divided, site):
+    found: Plain = {
+        "legs": {budget["of"]: (used, allowed)},
+        "crossed": None,
+        "within": False,
+        "fired": None,
+        "untold": None,
+        "due": None,
+        "governing": None,
+    }
+    if (
+        used <= allowed and (not known or "when_unknown" not in budget) and near(used + doubt.between(start, as_of) / divided) > allowed
+    ) or (used <= allowed and _may_have_run(usage, start, as_of, (allowed - used) * divided, site)):
         found["standing"] = "unknown"
     elif used > allowed:
         found["standing"] = "overdue"
         found["crossed"] = track.passes(start, allowed * divided) if isinstance(budget["per"], str) else "rolling"
         if found["crossed"] != "rolling":
-            found["due"] = max(clock.last_day(round(found["crossed"] / 10**6) * 10**6), begin)
+            found["due"] = max(clock.last_day(round(found["crossed"] / 10**6) * 10**6), begin, clock.day(usage.born))
     else:
         found["standing"] = "upcoming" if used >= near(allowed - lead) else "in_interval"
     return found
@@ -62,7 +70,7 @@ def _judge(site: SiteFolder, usage: Usage, budget: Plain, as_of: Instant) -> Pla
 def _may_have_run(usage: Usage, start: int, as_of: Instant, left: Fraction, site: SiteFolder) -> bool:
     """Return whether what is left may have been run since the log ended."""
     gap = exact(usage.told.get("gap_h") or as_list(site.told["readings"])[0].get("gap_h", 36)) * HOUR
-    if usage.log_end is not None and usage.log_end < start and start < as_of and as_of - usage.log_end > gap:
+    if usage.log_end is not None and usage.log_end < start < as_of and as_of - usage.log_end > gap:
         return True
     if usage.log_end is None or as_of - usage.log_end <= gap:
         return False

@@ -5,19 +5,29 @@ from datetime import date, timedelta
 from fractions import Fraction
 from typing import Any
 
-from .clock import HOUR, Clock, Duration, Instant, add, read_duration
-from .conditions import judge_condition, near
-from .duty import Track, Weigher, attributes_of, names_asked
-from .site_folder import Plain, as_list, exact
-from .usage import pieces_between
+from tests.second_judge.clock import HOUR, Clock, Duration, Instant, add, read_duration
+from tests.second_judge.conditions import judge_condition, near
+from tests.second_judge.duty import Track, Weigher, attributes_of, names_asked
+from tests.second_judge.site_folder import Plain, as_list, exact
+from tests.second_judge.usage import pieces_between
 
-MEASURES = ("mean_", "average_power_pct", "starts_per_100h", "hours_share_pct", "days_since", "running_hours_per_day", "month", "age_years",
-            "total_hours_h", "oil_consumption")
+MEASURES = (
+    "mean_",
+    "average_power_pct",
+    "starts_per_100h",
+    "hours_share_pct",
+    "days_since",
+    "running_hours_per_day",
+    "month",
+    "age_years",
+    "total_hours_h",
+    "oil_consumption",
+)
 
 
 @dataclass
 class Leg:
-    """One leg of a window. A leg of use counts from `carried`; a calendar leg counts days from `first_day`."""
+    """One leg of a window. A leg of use counts from `carried`; a calendar leg counts days from `first_day`, and alone has days and a clock."""
 
     name: str
     start: Instant
@@ -27,17 +37,17 @@ class Leg:
     track: Track | None = None
     even: Track | None = None  # the same, spread evenly over each day
     beyond: Track | None = None
-    clock: Clock | None = None
-    first_day: date | None = None
-    due: date | None = None
-    line: date | None = None
-    opens: date | None = None
+    clock: Any = None
+    first_day: Any = None
+    due: Any = None
+    line: Any = None
+    opens: Any = None
     tolerance: Fraction = Fraction(0)
-    anchor: date | None = None
+    anchor: Any = None
     grid: list[date] = field(default_factory=list)
     steps: list[Duration] = field(default_factory=list)
-    window: Plain | None = None
-    start_anchor: date | None = None
+    window: Any = None
+    start_anchor: Any = None
     done_at: Instant | None = None
     missing: bool = False
 
@@ -54,7 +64,8 @@ class Leg:
         return near(self.carried + self.track.between(self.start, at)) if self.track else Fraction(0)
 
     def _last_day(self, at: Instant) -> date:
-        return max(self.clock.last_day(at), self.first_day)
+        last: date = max(self.clock.last_day(at), self.first_day)
+        return last
 
     def is_known(self, at: Instant) -> bool:
         """Return whether all that it needs is told."""
@@ -85,7 +96,8 @@ class Leg:
         """Return when it goes past its line, or so much past it."""
         if self.is_calendar:
             days = int((self.allowed + more) // 1) + 1
-            return self.clock.midnight(self.first_day + timedelta(days=days))
+            after: int = self.clock.midnight(self.first_day + timedelta(days=days))
+            return after
         return self.even.passes(self.start, self.allowed + more - self.carried) if self.even else None
 
     def points(self, at: Instant, closed: bool = False) -> list[Fraction]:
@@ -129,7 +141,8 @@ class Leg:
     def reached_at(self, number: int) -> Instant | None:
         """Return when a due point is reached."""
         if self.is_calendar:
-            return self.clock.midnight(self.opening(number) if self.window else self.grid[number])
+            begins: int = self.clock.midnight(self.opening(number) if self.window else self.grid[number])
+            return begins
         return self.even.reaches(self.start, self.point(number) - self.carried) if self.even else None
 
 
@@ -193,9 +206,7 @@ class Chain:
         if isinstance(self.series, dict):
             self.series = [self.series]
         self.is_steady = not isinstance(task["every"], list) and not any(
-            name.startswith(MEASURES)
-            for one in weigher.windowed
-            for name in names_asked(one["when"], rules.get("conditions", {}))
+            name.startswith(MEASURES) for one in weigher.windowed for name in names_asked(one["when"], rules.get("conditions", {}))
         )
 
     def windows(self, starts: list[tuple[Instant, Any, bool]], as_of: Instant) -> list[Window]:
@@ -215,7 +226,7 @@ class Chain:
                     index += max(1, len(window.governing(window.end).points(window.end, closed=True))) if carry else 1
         return found
 
-    def window(self, start: Instant, end: Instant, closed: bool, record: Any, index: int | None, carry: dict[str, Any]) -> Window:
+    def window(self, start: Instant, end: Instant, closed: bool, record: Any, index: int | None, carry: dict[str, Any]) -> Window:  # noqa: ANN401 - plain data of a YAML file
         """Return one window with its legs as they are at its end."""
         every = self._in_force(end)
         window = Window(start, end, closed, record, [], index, self.task.get("whichever", "first"))
@@ -239,7 +250,7 @@ class Chain:
         chosen = [one for one in every if one.get("in_force_from", "0000") <= day][-1]
         return {key: value for key, value in chosen.items() if key not in ("in_force_from", "source")}
 
-    def _entry(self, name: str, base: Any, index: int | None, step: int, becomes: list[Plain]) -> list[Any]:
+    def _entry(self, name: str, base: Any, index: int | None, step: int, becomes: list[Plain]) -> list[Any]:  # noqa: ANN401 - plain data of a YAML file
         """Return the values that bid for an interval: the shortest of them counts."""
         bids = [one[name] for one in becomes if name in one]
         if index is not None and index + step < len(self.series) and name in self.series[index + step]:
@@ -248,7 +259,13 @@ class Chain:
 
     def _use(self, name: str, start: Instant, entries: list[list[Any]], factor: Fraction, carry: dict[str, Any]) -> Leg:
         lengths = [min(exact(bid) for bid in bids) * factor for bids in entries]
-        track = self.weigher.equivalent if name == "running_hours" else self.weigher.elapsed if name == "elapsed_hours" else self.weigher.amounts.get(name)
+        track = (
+            self.weigher.equivalent
+            if name == "running_hours"
+            else self.weigher.elapsed
+            if name == "elapsed_hours"
+            else self.weigher.amounts.get(name)
+        )
         even = track.evened(self.edges) if track is not None else None
         beyond = self.weigher.beyond if name == "running_hours" else None
         return Leg(name, start, lengths[0], lengths[1:], carry.get(name, Fraction(0)), track, even, beyond)
@@ -267,7 +284,7 @@ class Chain:
                 anchor = min(add(grid[-1] if grid else met, one) for one in span[number])
                 grid.append(anchor)
             else:
-                before = grid[-1] if grid else met
+                before = grid[-1] if grid else max(met, day)
                 day_after = min(_after(before, anchor, one) for one in span[-1])
                 while grid and self._waits(day_after):
                     day_after = min(_after(day_after, anchor, one) for one in span[-1])
@@ -304,6 +321,8 @@ class Chain:
     def tolerance(self, leg: Leg, number: int) -> Fraction:
         """Return the tolerance of a due point of a leg."""
         interval = leg.allowed if number == 0 else leg.point(number) - leg.point(number - 1)
+        if leg.is_calendar and number > 0:
+            interval = Fraction((leg.grid[number] - add(leg.grid[number], leg.steps[-1], -1)).days)
         if leg.window and number == 0:
             interval = Fraction((leg.due - leg.first_day).days)
         told = self.task.get("tolerance", {})
@@ -321,8 +340,17 @@ class Chain:
         bound = min(bounds)
         if leg.is_calendar:
             rounding = told.get("rounding")
-            bound = Fraction(bound.__floor__() if rounding == "inward" else bound.__ceil__() if rounding == "outward" else
-                             (bound + Fraction(1, 2)).__floor__()) if rounding else bound
+            bound = (
+                Fraction(
+                    bound.__floor__()
+                    if rounding == "inward"
+                    else bound.__ceil__()
+                    if rounding == "outward"
+                    else (bound + Fraction(1, 2)).__floor__()
+                )
+                if rounding
+                else bound
+            )
         return bound
 
     def _window_rules(self, start: Instant, end: Instant) -> tuple[Fraction, list[Plain], set[str], bool]:
@@ -374,8 +402,10 @@ class Chain:
             if total and sure / total >= known and hours is not None:
                 facts[f"mean_{name}"] = sum((v * h for v, h in held if v is not None), Fraction(0)) / sure
         for name, when in self.rules.get("conditions", {}).items():
-            answers = [(judge_condition(when, attributes_of(self.engine) | piece.levels, self.rules["conditions"]), (piece.hours or 0) * share)
-                       for piece, share in inside]
+            answers = [
+                (judge_condition(when, attributes_of(self.engine) | piece.levels, self.rules["conditions"]), (piece.hours or 0) * share)
+                for piece, share in inside
+            ]
             sure = sum((h for v, h in answers if v is not None), Fraction(0))
             if total and sure / total >= known and hours is not None:
                 facts[f"hours_share_pct.{name}"] = sum((h for v, h in answers if v), Fraction(0)) * 100 / sure
@@ -385,7 +415,7 @@ class Chain:
         """Return whether a window was closed within tolerance of its due point, before or after."""
         used = leg.used(window.end)
         if leg.opens:
-            return leg.opens <= self.clock.day(window.end) and self.clock.last_day(window.end) <= leg.line
+            return bool(leg.opens <= self.clock.day(window.end) and self.clock.last_day(window.end) <= leg.line)
         return abs(used - near(leg.allowed)) <= near(leg.tolerance)
 
     def _next(self, window: Window) -> dict[str, Any]:
@@ -423,5 +453,5 @@ class Chain:
         """Return whether a window was closed before its window and tolerance began."""
         leg = window.governing(window.end)
         if leg.opens:
-            return self.clock.day(window.end) < leg.opens
+            return bool(self.clock.day(window.end) < leg.opens)
         return leg.used(window.end) < near(leg.allowed - leg.tolerance)

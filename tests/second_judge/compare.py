@@ -2,17 +2,16 @@
 
 from collections import Counter
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 from intervals import assess, read_site
 from intervals.problems import ProblemsError
-
-from .invent import Inventor
-from .site_folder import SiteFolder, read_folder
-from .verdicts import Verdict, judge
+from tests.second_judge.invent import Inventor
+from tests.second_judge.site_folder import SiteFolder, read_folder
+from tests.second_judge.verdicts import Verdict, judge
 
 CLOSE = Fraction(2, 10**6)
 
@@ -83,7 +82,7 @@ def compare(site: SiteFolder, verdict: Verdict, document: dict[str, Any], month:
     found: list[Difference] = []
     count = 0
 
-    def hold(where: str, second: Any, program: Any) -> None:
+    def hold(where: str, second: Any, program: Any) -> None:  # noqa: ANN401 - plain data of a YAML file
         nonlocal count
         count += 1
         if isinstance(second, list) and isinstance(program, list):
@@ -103,14 +102,27 @@ def compare(site: SiteFolder, verdict: Verdict, document: dict[str, Any], month:
         if key in theirs:
             _compare_finding(site, ".".join(key), mine, theirs[key], hold)
     skipped = {key for key in verdict.findings if key not in verdict.unsteady}
-    hold("skipped", sorted(one for one in verdict.skipped if one[:2] in skipped),
-         sorted((one["engine"], one["task"], one["kind"], one["open"], one["at"]) for one in document["skipped"] if (one["engine"], one["task"]) in skipped))
+    hold(
+        "skipped",
+        sorted(one for one in verdict.skipped if one[:2] in skipped),
+        sorted(
+            (one["engine"], one["task"], one["kind"], one["open"], one["at"])
+            for one in document["skipped"]
+            if (one["engine"], one["task"]) in skipped
+        ),
+    )
     if month is not None:
         tasks = {key for key in skipped if not key[1].startswith("b")}
         told = [one for one in document["compliance"]["occurrences"] if (one["engine"], one["task"]) in tasks]
-        mine = [one for one in verdict.occurrences if one[:2] in tasks]
-        hold("occurrences", sorted(mine_key(one) for one in mine),
-             sorted(f"{one['engine']} {one['task']} {one['met']} open={one['open']} decided={one['decided_on']} done={one['done_on']}" for one in told))
+        listed = [one for one in verdict.occurrences if one[:2] in tasks]
+        hold(
+            "occurrences",
+            sorted(mine_key(one) for one in listed),
+            sorted(
+                f"{one['engine']} {one['task']} {one['met']} open={one['open']} decided={one['decided_on']} done={one['done_on']}"
+                for one in told
+            ),
+        )
     return found, count
 
 
@@ -120,7 +132,7 @@ def mine_key(one: tuple[Any, ...]) -> str:
     return f"{engine} {task} {met} open={open_} decided={decided} done={done}"
 
 
-def _compare_finding(site: SiteFolder, where: str, mine: dict[str, Any], theirs: dict[str, Any], hold: Any) -> None:
+def _compare_finding(site: SiteFolder, where: str, mine: dict[str, Any], theirs: dict[str, Any], hold: Any) -> None:  # noqa: ANN401 - plain data of a YAML file
     hold(f"{where} standing", mine["standing"], theirs["standing"])
     if "legs" not in mine:
         return
@@ -131,7 +143,11 @@ def _compare_finding(site: SiteFolder, where: str, mine: dict[str, Any], theirs:
             hold(f"{where} {name} used", used, legs[name]["used"])
             hold(f"{where} {name} allowed", allowed, legs[name]["allowed"])
     if mine["fired"] is not None:
-        hold(f"{where} fired", sorted(mine["fired"]), sorted(one["rule"] for one in theirs["reasons"] if one["rule"][0] == "a" and one["rule"][1:].isdigit()))
+        hold(
+            f"{where} fired",
+            sorted(mine["fired"]),
+            sorted(one["rule"] for one in theirs["reasons"] if one["rule"][0] == "a" and one["rule"][1:].isdigit()),
+        )
         hold(f"{where} unknown_hours_h", mine["untold"], theirs["unknown_hours_h"])
     if theirs["standing"] != "unknown" and mine["governing"]:
         hold(f"{where} governing", mine["governing"], theirs["governing"])

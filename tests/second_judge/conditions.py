@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
 
-from .site_folder import exact
+from tests.second_judge.site_folder import exact
 
 Facts = Mapping[str, Any]
 
@@ -14,7 +14,7 @@ def near(value: Fraction) -> Fraction:
     return round(value, 6)
 
 
-def judge_condition(when: Any, facts: Facts, named: Mapping[str, Any]) -> bool | None:
+def judge_condition(when: Any, facts: Facts, named: Mapping[str, Any]) -> bool | None:  # noqa: ANN401 - plain data of a YAML file
     """Return whether a condition holds: one key that fails decides, else one that is unknown."""
     if isinstance(when, str):
         return judge_condition(named[when], facts, named)
@@ -24,7 +24,7 @@ def judge_condition(when: Any, facts: Facts, named: Mapping[str, Any]) -> bool |
     return None if None in answers else True
 
 
-def _judge_key(key: str, asked: Any, facts: Facts, named: Mapping[str, Any]) -> bool | None:
+def _judge_key(key: str, asked: Any, facts: Facts, named: Mapping[str, Any]) -> bool | None:  # noqa: ANN401 - plain data of a YAML file
     if key == "any_of":
         answers = [judge_condition(one, facts, named) for one in asked]
         if True in answers:
@@ -40,7 +40,7 @@ def _judge_key(key: str, asked: Any, facts: Facts, named: Mapping[str, Any]) -> 
     return _compare(facts.get(key), asked)
 
 
-def _compare(value: Any, asked: Any) -> bool | None:
+def _compare(value: Any, asked: Any) -> bool | None:  # noqa: ANN401 - plain data of a YAML file
     if value is None:
         return None
     if isinstance(asked, dict):
@@ -50,15 +50,15 @@ def _compare(value: Any, asked: Any) -> bool | None:
     return _equals(value, asked)
 
 
-def _equals(value: Any, asked: Any) -> bool:
-    if isinstance(asked, bool) or isinstance(asked, str) or isinstance(value, (bool, str)):
+def _equals(value: Any, asked: Any) -> bool:  # noqa: ANN401 - plain data of a YAML file
+    if isinstance(asked, (bool, str)) or isinstance(value, (bool, str)):
         return bool(value == asked)
     return near(Fraction(value)) == exact(asked)
 
 
-def _holds(value: Any, word: str, bound: Any) -> bool:
+def _holds(value: Any, word: str, bound: Any) -> bool:  # noqa: ANN401 - plain data of a YAML file
     if word in ("before", "from", "after", "until"):
         day = str(bound)
-        return {"before": value < day, "from": value >= day, "after": value > day, "until": value <= day}[word]
+        return bool({"before": value < day, "from": value >= day, "after": value > day, "until": value <= day}[word])
     figure, limit = near(Fraction(value)), exact(bound)
     return {"above": figure > limit, "at_least": figure >= limit, "below": figure < limit, "at_most": figure <= limit}[word]

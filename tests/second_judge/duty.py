@@ -6,10 +6,10 @@ from fractions import Fraction
 from math import prod
 from typing import Any
 
-from .clock import HOUR, Clock, Instant
-from .conditions import judge_condition
-from .site_folder import Plain, as_list, exact
-from .usage import LEVELS, Piece, Usage
+from tests.second_judge.clock import HOUR, Clock, Instant
+from tests.second_judge.conditions import judge_condition
+from tests.second_judge.site_folder import Plain, as_list, exact
+from tests.second_judge.usage import LEVELS, Piece, Usage
 
 HOURLY = ("counts_as", "each_start_counts_as_h")
 
@@ -81,7 +81,7 @@ class Track:
         return a + (goal - low) * (b - a) / (high - low) if goal > low else a
 
 
-def names_asked(when: Any, named: Plain) -> set[str]:
+def names_asked(when: Any, named: Plain) -> set[str]:  # noqa: ANN401 - plain data of a YAML file
     """Return every name that a condition asks for."""
     if isinstance(when, str):
         return names_asked(named[when], named)
@@ -99,10 +99,12 @@ def names_asked(when: Any, named: Plain) -> set[str]:
 
 def attributes_of(engine: Plain) -> Plain:
     """Return all that an engine states."""
-    stated = {key: engine[key] for key in ("fuel", "duty", "rated_kw", "oil_volume_l") if key in engine}
+    stated: Plain = {key: engine[key] for key in ("fuel", "duty", "rated_kw", "oil_volume_l") if key in engine}
     stated["in_service"] = str(engine["in_service"])[:10]
     stated["engine"] = engine["id"]
-    return {key: exact(value) if isinstance(value, (int, float)) and not isinstance(value, bool) else value for key, value in stated.items()} | {
+    return {
+        key: exact(value) if isinstance(value, (int, float)) and not isinstance(value, bool) else value for key, value in stated.items()
+    } | {
         key: exact(value) if isinstance(value, (int, float)) and not isinstance(value, bool) else value
         for key, value in engine.get("attributes", {}).items()
     }

@@ -10,7 +10,7 @@ from typing import Any
 
 import yaml
 
-from .clock import HOUR, Clock, add, read_duration
+from tests.second_judge.clock import HOUR, Clock, add, read_duration
 
 Plain = dict[str, Any]
 ZONES = ("Etc/UTC", "Europe/Amsterdam", "America/Halifax", "Asia/Kathmandu", "Australia/Lord_Howe", "Pacific/Auckland")
@@ -80,7 +80,7 @@ class Inventor:
         self.engines: list[Plain] = []
         self.edges: list[int] = []  # instants that a task's edges lie on
 
-    def pick(self, options: Any) -> Any:
+    def pick(self, options: Any) -> Any:  # noqa: ANN401 - plain data of a YAML file
         """Return one of some options."""
         return options[self.rng.randrange(len(options))]
 
@@ -129,7 +129,7 @@ class Inventor:
 
     # --- engines and logs
 
-    def _engine(self, name: str) -> None:
+    def _engine(self, name: str) -> None:  # noqa: PLR0915 - one case after the other
         rng = self.rng
         rated = self.pick((100, 250, 400))
         born = self.clock.midnight(self.first_day)
@@ -149,7 +149,7 @@ class Inventor:
             self.edges += lay_up
         step = self.step_h * HOUR
         pattern = self.pick(("always", "mostly", "seldom", "blocks"))
-        at, ran, starts, fuel, running = born, Fraction(0), 0, Fraction(0), False
+        at, ran, starts, _fuel, running = born, Fraction(0), 0, Fraction(0), False
         stop = born + self.days * 24 * HOUR
         while at < stop:
             at += step
@@ -209,7 +209,7 @@ class Inventor:
     def _stamp(self, at: int) -> str:
         return f"{datetime.fromtimestamp(at // 1_000_000, UTC):%Y-%m-%d %H:%M}"
 
-    def _block(self, pattern: str, quantities: Plain, **more: Any) -> Plain:
+    def _block(self, pattern: str, quantities: Plain, **more: Any) -> Plain:  # noqa: ANN401 - plain data of a YAML file
         gap = self.pick((36, 48)) if self.step_h <= 24 else 200
         return {
             "files": [pattern],
@@ -221,8 +221,11 @@ class Inventor:
     def _narrow(self, folder: Path) -> list[Plain]:
         unit = "min" if self.layout == "minutes" else "h"
         after = self.layout == "after"
-        quantities: Plain = {"hour_meter_h": {"column": "Hours", "unit": unit}, "starts": {"column": "Starts", "unit": "count"},
-                             "fuel_l": {"column": "Fuel", "unit": "L"}}
+        quantities: Plain = {
+            "hour_meter_h": {"column": "Hours", "unit": unit},
+            "starts": {"column": "Starts", "unit": "count"},
+            "fuel_l": {"column": "Fuel", "unit": "L"},
+        }
         if self.layout == "energy":
             quantities["energy_kwh"] = {"column": "Energy", "unit": "kWh"}
         else:
@@ -248,19 +251,30 @@ class Inventor:
                 load = Fraction(life.load[told] * life.rated, 100) if told < len(life.load) else Fraction(0)
                 if self.layout == "row_mean":
                     load = load * step_ran / self.step_h
-                cells = {"Time": self._stamp(life.at[number]), "Unit": life.name, "Hours": _figure(shown * 60 if unit == "min" else shown),
-                         "Starts": str(life.starts[number]), "Fuel": _figure(life.fuel[number]) if number + 1 < len(life.hours) else "0", "Energy": _figure(energy), "Power": _figure(load),
-                         "Run": str(int(life.load[number] > 0)), "S": self.pick(("0.1", "0.5", "0.5", "0.8", "1.0", "1.5"))}
+                cells = {
+                    "Time": self._stamp(life.at[number]),
+                    "Unit": life.name,
+                    "Hours": _figure(shown * 60 if unit == "min" else shown),
+                    "Starts": str(life.starts[number]),
+                    "Fuel": _figure(life.fuel[number]) if number + 1 < len(life.hours) else "0",
+                    "Energy": _figure(energy),
+                    "Power": _figure(load),
+                    "Run": str(int(life.load[number] > 0)),
+                    "S": self.pick(("0.1", "0.5", "0.5", "0.8", "1.0", "1.5")),
+                }
                 if self.chance(blank):
                     cells[self.pick(("Power", "S", "Run"))] = ""
                 if self.chance(blank):
                     cells["Hours"] = ""
                 lines.append(cells)
         lines.sort(key=lambda cells: cells["Time"])
-        return [self._write(folder, "readings/log.csv", lines, quantities, engine={"column": "Unit"},
-                            timestamp={"covers": "after"} if after else {})]
+        return [
+            self._write(
+                folder, "readings/log.csv", lines, quantities, engine={"column": "Unit"}, timestamp={"covers": "after"} if after else {}
+            )
+        ]
 
-    def _write(self, folder: Path, name: str, lines: list[dict[str, str]], quantities: Plain, **more: Any) -> Plain:
+    def _write(self, folder: Path, name: str, lines: list[dict[str, str]], quantities: Plain, **more: Any) -> Plain:  # noqa: ANN401 - plain data of a YAML file
         comma = self.chance(0.3)
         columns = ["Time", *(["Unit"] if "engine" in more else []), *(one["column"] for one in quantities.values())]
         if "engine" not in more:
@@ -271,7 +285,9 @@ class Inventor:
             writer = csv.DictWriter(stream, columns, delimiter=";" if comma else ",", lineterminator="\n", extrasaction="ignore")
             writer.writeheader()
             for cells in lines:
-                writer.writerow({key: value.replace(".", ",") if comma and key not in ("Time", "Unit") else value for key, value in cells.items()})
+                writer.writerow(
+                    {key: value.replace(".", ",") if comma and key not in ("Time", "Unit") else value for key, value in cells.items()}
+                )
         if comma:
             more["csv"] = {"separator": ";", "decimal": ","}
         return self._block(name, quantities, **more)
@@ -299,15 +315,28 @@ class Inventor:
                     runs.append({"Time": self._stamp(begin), "Unit": life.name, "Power": "0"})
                     runs.append({"Time": self._stamp(end), "Unit": life.name, "Power": _figure(load)})
                 if number % max(1, 168 // self.step_h) == 0 or number == len(life.at) - 1:
-                    meter.append({"Time": self._stamp(life.at[number]), "Unit": life.name, "Hours": _figure(life.shown(life.at[number], life.hours[number]))})
+                    meter.append(
+                        {
+                            "Time": self._stamp(life.at[number]),
+                            "Unit": life.name,
+                            "Hours": _figure(life.shown(life.at[number], life.hours[number])),
+                        }
+                    )
         seen: dict[tuple[str, str], dict[str, str]] = {}
         for cells in sorted(runs, key=lambda one: one["Time"]):
             key = (cells["Time"], cells["Unit"])
             if key not in seen or seen[key]["Power"] == "0":
                 seen[key] = cells
-        first = self._write(folder, "meter/log.csv", sorted(meter, key=lambda one: one["Time"]), {"hour_meter_h": {"column": "Hours", "unit": "h"}},
-                            engine={"column": "Unit"})
-        second = self._write(folder, "readings/log.csv", list(seen.values()), {"load_kw": {"column": "Power", "unit": "kW"}}, engine={"column": "Unit"})
+        first = self._write(
+            folder,
+            "meter/log.csv",
+            sorted(meter, key=lambda one: one["Time"]),
+            {"hour_meter_h": {"column": "Hours", "unit": "h"}},
+            engine={"column": "Unit"},
+        )
+        second = self._write(
+            folder, "readings/log.csv", list(seen.values()), {"load_kw": {"column": "Power", "unit": "kW"}}, engine={"column": "Unit"}
+        )
         return [first | {"gap_h": 400}, second | {"gap_h": 400}]
 
     def _list(self, folder: Path) -> list[Plain]:
@@ -317,10 +346,14 @@ class Inventor:
         lines = []
         for life in self.lives:
             for at in sorted(self.rng.sample(life.at[:-1], min(6, len(life.at) - 1))):
-                lines.append({"Time": self._stamp(at), "Unit": life.name, "Sulphur": self.pick(("0.1", "0.5", "0.8", "1.2"))})
+                lines.append({"Time": self._stamp(at), "Unit": life.name, "Sulphur": self.pick(("0.1", "0.5", "0.8", "1.2"))})  # noqa: PERF401 - random numbers in order
         lines.sort(key=lambda one: one["Time"])
         told = {"column": "Sulphur", "unit": "percent", "holds_for": self.pick(("P10D", "P30D", "P90D"))}
-        blocks.append(self._write(folder, "fuel/list.csv", lines, {"fuel_sulphur_pct": told}, engine={"column": "Unit"}, timestamp={"covers": "after"}))
+        blocks.append(
+            self._write(
+                folder, "fuel/list.csv", lines, {"fuel_sulphur_pct": told}, engine={"column": "Unit"}, timestamp={"covers": "after"}
+            )
+        )
         return blocks
 
     # --- rules
@@ -329,12 +362,27 @@ class Inventor:
         count = self.rng.randrange(1, 5)
         names = [f"t{number}" for number in range(count)]
         tasks = [self._task(name, names) for name in names]
-        rules: Plain = {"ruleset": "invented", "title": "Invented", "version": "1", "source": "invented",
-                        "attributes": {"tank": "a tank is fitted", "cylinders": "how many"},
-                        "conditions": {"heavy": {"load_pct": {"at_least": 90}}}, "tasks": tasks, "adjustments": self._adjustments(names, tasks)}
+        rules: Plain = {
+            "ruleset": "invented",
+            "title": "Invented",
+            "version": "1",
+            "source": "invented",
+            "attributes": {"tank": "a tank is fitted", "cylinders": "how many"},
+            "conditions": {"heavy": {"load_pct": {"at_least": 90}}},
+            "tasks": tasks,
+            "adjustments": self._adjustments(names, tasks),
+        }
         if self.chance(0.4):
-            rules["limits"] = {key: value for key, value in (("counts_as_at_most", 2), ("counts_as_at_least", 1), ("interval_times_at_least", 0.5),
-                                                             ("interval_times_at_most", 1.2)) if self.chance(0.5)}
+            rules["limits"] = {
+                key: value
+                for key, value in (
+                    ("counts_as_at_most", 2),
+                    ("counts_as_at_least", 1),
+                    ("interval_times_at_least", 0.5),
+                    ("interval_times_at_most", 1.2),
+                )
+                if self.chance(0.5)
+            }
         if self.chance(0.35):
             rules["budgets"] = [self._budget()]
         return rules
@@ -343,7 +391,7 @@ class Inventor:
         total = self.lives[0].hours[-1]
         return float(max(1, round(total * self.rng.randrange(5, 120) / 200)))
 
-    def _task(self, name: str, names: list[str]) -> Plain:
+    def _task(self, name: str, names: list[str]) -> Plain:  # noqa: C901, PLR0912, PLR0915 - one case after the other
         task: Plain = {"id": name, "title": name.upper(), "because": "invented"}
         kind = self.pick(("hours", "hours", "calendar", "calendar", "both", "both", "elapsed", "starts", "fuel"))
         kind = kind if self.layout not in ("wide", "weekly") or kind not in ("starts", "fuel") else "hours"
@@ -371,7 +419,11 @@ class Inventor:
         if kind == "both" and self.chance(0.25) and all("meter_at_start_h" in one for one in self.engines):
             task["whichever"] = "last"
         if self.chance(0.3):
-            task["lead"] = {key: ("P3D" if key == "calendar" else round(float(value) * self.pick((0.05, 0.3, 0.7)), 2)) for key, value in every.items() if self.chance(0.8)}
+            task["lead"] = {
+                key: ("P3D" if key == "calendar" else round(float(value) * self.pick((0.05, 0.3, 0.7)), 2))
+                for key, value in every.items()
+                if self.chance(0.8)
+            }
             if not task["lead"]:
                 del task["lead"]
         self._tolerances(task, every, kind)
@@ -379,7 +431,14 @@ class Inventor:
             task["first"] = self._first(every)
         if self.chance(0.4):
             task["restarts_from"] = self.pick(("due", "due_if_on_time", "due_if_late", "due_unless_early"))
-            if task["restarts_from"] == "due_unless_early" and "window" in task and "calendar_month" not in task["window"] and self.chance(0.5):
+            if "window" in task and task["restarts_from"] == "due_if_late":
+                task["restarts_from"] = "due"
+            if (
+                task["restarts_from"] == "due_unless_early"
+                and "window" in task
+                and "calendar_month" not in task["window"]
+                and self.chance(0.5)
+            ):
                 task["early_restarts_after"] = task["window"]["before"]
         if self.chance(0.5):
             task["stops_engine"] = True
@@ -395,19 +454,32 @@ class Inventor:
         if self.chance(0.1):
             task["in_lay_up"] = "counts"
         if self.chance(0.1) and name != "t0":
-            task["applies_to"] = self.pick(({"fuel": "diesel"}, {"tank": True}, {"cylinders": {"at_least": 8}},
-                                            {"in_service": {"from": self.first_day.isoformat()}}, {"in_service": {"after": self.first_day.isoformat()}}))
+            task["applies_to"] = self.pick(
+                (
+                    {"fuel": "diesel"},
+                    {"tank": True},
+                    {"cylinders": {"at_least": 8}},
+                    {"in_service": {"from": self.first_day.isoformat()}},
+                    {"in_service": {"after": self.first_day.isoformat()}},
+                )
+            )
         return task
 
-    def _first(self, every: Plain) -> Any:
+    def _first(self, every: Plain) -> Any:  # noqa: ANN401 - plain data of a YAML file
         def entry() -> Plain:
-            return {key: ("P5D" if key == "calendar" else round(float(value) * self.pick((0.25, 0.5, 1.2)), 2)) for key, value in every.items()}
+            return {
+                key: ("P5D" if key == "calendar" else round(float(value) * self.pick((0.25, 0.5, 1.2)), 2)) for key, value in every.items()
+            }
 
         return entry() if self.chance(0.6) else [entry(), entry()]
 
     def _tolerances(self, task: Plain, every: Plain, kind: str) -> None:
         if kind == "calendar" and self.chance(0.4) and every["calendar"] != "P7D":
-            task["window"] = {"calendar_month": True} if self.chance(0.35) and every["calendar"] in ("P1M", "P2M") else {"before": self.pick(("P3D", "P1W")), "after": self.pick(("P2D", "P5D"))}
+            task["window"] = (
+                {"calendar_month": True}
+                if self.chance(0.35) and every["calendar"] in ("P1M", "P2M")
+                else {"before": self.pick(("P3D", "P1W")), "after": self.pick(("P2D", "P5D"))}
+            )
             if self.chance(0.25):
                 task["tolerance_pct"] = 10
         elif self.chance(0.4):
@@ -425,12 +497,20 @@ class Inventor:
         for number in range(self.pick((0, 0, 1, 2, 3))):
             one: Plain = {"id": f"a{number}", "tasks": "all" if self.chance(0.4) else [self.pick(names)]}
             if self.chance(0.5):
-                one["when"] = self.pick((
-                    {"load_pct": {"above": 80}}, {"load_pct": {"at_least": 80, "at_most": 90}}, {"condition": "heavy"}, {"load_pct": {"below": 30}},
-                    {"fuel_sulphur_pct": {"above": 0.5}}, {"fuel_sulphur_pct": {"at_least": 0.5, "at_most": 1.0}}, {"load_pct": {"above": 110}},
-                    {"any_of": [{"load_pct": {"above": 90}}, {"fuel_sulphur_pct": {"above": 1.0}}]}, {"month": [1, 4, 7, 10]},
-                    {"tank": True, "load_pct": {"above": 50}},
-                ))
+                one["when"] = self.pick(
+                    (
+                        {"load_pct": {"above": 80}},
+                        {"load_pct": {"at_least": 80, "at_most": 90}},
+                        {"condition": "heavy"},
+                        {"load_pct": {"below": 30}},
+                        {"fuel_sulphur_pct": {"above": 0.5}},
+                        {"fuel_sulphur_pct": {"at_least": 0.5, "at_most": 1.0}},
+                        {"load_pct": {"above": 110}},
+                        {"any_of": [{"load_pct": {"above": 90}}, {"fuel_sulphur_pct": {"above": 1.0}}]},
+                        {"month": [1, 4, 7, 10]},
+                        {"tank": True, "load_pct": {"above": 50}},
+                    )
+                )
                 effect = self.pick(("counts_as", "counts_as", "counts_as", "each_start", "unknown"))
                 if effect == "counts_as":
                     one["counts_as"] = self.pick((0.5, 1.25, 1.5, 2, 3))
@@ -441,17 +521,30 @@ class Inventor:
                 else:
                     one["counts_as"] = 2
             else:
-                one["when"] = self.pick((
-                    {"tank": True}, {"cylinders": {"above": 6}}, {"fuel": ["biogas"]}, {"mean_load_pct": {"above": 75}}, {"starts_per_100h": {"above": 5}},
-                    {"hours_share_pct": {"heavy": {"at_least": 40}}}, {"days_since": {"above": 20}}, {"running_hours_per_day": {"at_least": 12}},
-                    {"month": [1, 2, 3, 4, 5, 6]},
-                ))
+                one["when"] = self.pick(
+                    (
+                        {"tank": True},
+                        {"cylinders": {"above": 6}},
+                        {"fuel": ["biogas"]},
+                        {"mean_load_pct": {"above": 75}},
+                        {"starts_per_100h": {"above": 5}},
+                        {"hours_share_pct": {"heavy": {"at_least": 40}}},
+                        {"days_since": {"above": 20}},
+                        {"running_hours_per_day": {"at_least": 12}},
+                        {"month": [1, 2, 3, 4, 5, 6]},
+                    )
+                )
                 if self.chance(0.6):
                     one["interval_times"] = self.pick((0.5, 0.8, 0.75, 1.5))
                 else:
                     one["interval_becomes"] = {"running_hours": self._hours()} if self.chance(0.7) else {"calendar": self.pick(SPANS)}
                     leg = next(iter(one["interval_becomes"]))
-                    having = [task["id"] for task in tasks if not ("window" in task and leg == "calendar") and leg in (task["every"] if isinstance(task["every"], dict) else task["every"][0])]
+                    having = [
+                        task["id"]
+                        for task in tasks
+                        if not ("window" in task and leg == "calendar")
+                        and leg in (task["every"] if isinstance(task["every"], dict) else task["every"][0])
+                    ]
                     one["tasks"] = [self.pick(having)] if having else one["tasks"]
                     if not having:
                         del one["interval_becomes"]
@@ -491,19 +584,26 @@ class Inventor:
             if self._is_odd_hour(at):
                 continue
             self.edges.append(at)
-            record = {"at": self._text(at), "engine": life.name, "task": task["id"], "outcome": self.pick(("done", "done", "done", "done", "done", "partial", "void_it"))}
+            record = {
+                "at": self._text(at),
+                "engine": life.name,
+                "task": task["id"],
+                "outcome": self.pick(("done", "done", "done", "done", "done", "partial", "void_it")),
+            }
             if self.chance(0.15):
                 record["at"] = record["at"][:10]
                 if self.chance(0.5):
                     noon = at + self.pick((-3, 0, 2)) * HOUR
                     record["hour_meter_h"] = _figure(Fraction(round(life.shown(noon, life.by(noon)) * 10), 10))
-                    if self.layout == "signal":
+                    if self.layout == "signal" or life.rolls_at:
                         record["hour_meter_h"] = ""
             if record["outcome"] == "void_it":
                 record["outcome"], record["ref"] = "done", f"R{len(self.records)}"
                 when = at + self.pick((1, 30, 24 * 40)) * HOUR
                 if not self._is_odd_hour(when):
-                    self.records.append({"at": self._text(when), "engine": life.name, "task": task["id"], "outcome": "void", "ref": record["ref"]})
+                    self.records.append(
+                        {"at": self._text(when), "engine": life.name, "task": task["id"], "outcome": "void", "ref": record["ref"]}
+                    )
             self.records.append(record)
             if self.chance(0.2):
                 self._defer(life, task, at, every)
@@ -512,7 +612,13 @@ class Inventor:
         when = at + self.rng.randrange(1, 40) * 24 * HOUR + self.pick((0, 10)) * HOUR
         if self._is_odd_hour(when) or when > life.at[-1]:
             return
-        record = {"at": self._text(when), "engine": life.name, "task": task["id"], "outcome": "deferred", "approved_by": self.pick(("chief", "chief", "chief", ""))}
+        record = {
+            "at": self._text(when),
+            "engine": life.name,
+            "task": task["id"],
+            "outcome": "deferred",
+            "approved_by": self.pick(("chief", "chief", "chief", "")),
+        }
         if self.chance(0.6):
             record["until_date"] = (self.clock.day(when) + timedelta(days=self.rng.randrange(0, 40))).isoformat()
         if (self.chance(0.4) or "until_date" not in record) and self.layout != "signal" and life.rolls_at is None:
@@ -527,11 +633,24 @@ class Inventor:
     def _next_moment(self, life: Life, at: int, every: Plain, task: Plain) -> int:
         """Return a moment near an edge of the next occurrence."""
         if "running_hours" in every and (self.chance(0.6) or "calendar" not in every):
-            share = self.pick((Fraction(1, 2), Fraction(9, 10), Fraction(1), Fraction(1), Fraction(11, 10), Fraction(2), Fraction(5, 2), Fraction(3), Fraction(4, 5)))
+            share = self.pick(
+                (
+                    Fraction(1, 2),
+                    Fraction(9, 10),
+                    Fraction(1),
+                    Fraction(1),
+                    Fraction(11, 10),
+                    Fraction(2),
+                    Fraction(5, 2),
+                    Fraction(3),
+                    Fraction(4, 5),
+                )
+            )
             moment = life.moment(life.by(at) + Fraction(str(every["running_hours"])) * share)
             if moment is None:
                 return -1
-            return moment + self.pick((0, 0, 0, MINUTE, -MINUTE, 24 * HOUR))
+            shift: int = self.pick((0, 0, 0, MINUTE, -MINUTE, 24 * HOUR))
+            return moment + shift
         if "calendar" in every:
             day = self.clock.day(at)
             due = add(day, read_duration(every["calendar"]), self.pick((1, 1, 1, 2, 3)))

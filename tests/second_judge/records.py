@@ -4,10 +4,10 @@ from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 from fractions import Fraction
 
-from .clock import Instant
-from .conditions import near
-from .duty import Weigher
-from .site_folder import Plain, Record, SiteFolder, as_list, exact
+from tests.second_judge.clock import Instant
+from tests.second_judge.conditions import near
+from tests.second_judge.duty import Weigher
+from tests.second_judge.site_folder import Plain, Record, SiteFolder, as_list, exact
 
 
 @dataclass

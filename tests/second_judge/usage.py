@@ -4,13 +4,15 @@ Running hours are told by an hour meter, or are the time on which `running_when`
 unless another block shows when the engine ran: then they lie in its rows with load first.
 """
 
+import itertools
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
+from typing import Any
 
-from .clock import HOUR, Instant, add, read_duration
-from .conditions import judge_condition, near
-from .site_folder import Block, Plain, Row, SiteFolder, as_list, exact
+from tests.second_judge.clock import HOUR, Instant, add, read_duration
+from tests.second_judge.conditions import judge_condition, near
+from tests.second_judge.site_folder import Block, Plain, Row, SiteFolder, as_list, exact
 
 COUNTERS = ("starts", "energy_kwh")
 AMOUNTS = ("oil_added_l", "fuel_l", "fuel_kg", "fuel_m3")
@@ -36,7 +38,7 @@ class Usage:
     born: int
     pieces: list[Piece]
     readings: list[tuple[int, Fraction]]  # bridged: what the first meter would show
-    log_end: int | None
+    log_end: Any  # None without a row
     first_row: int | None
 
     def bridged(self, at: int) -> Fraction | None:
@@ -52,7 +54,7 @@ class Usage:
         return known
 
 
-def build_usage(site: SiteFolder, name: str, as_of: int) -> Usage:
+def build_usage(site: SiteFolder, name: str, as_of: int) -> Usage:  # noqa: C901, PLR0912 - one case after the other
     """Return the life of an engine."""
     engine = site.engine(name)
     born = site.clock.read(engine["in_service"])
@@ -81,7 +83,7 @@ def build_usage(site: SiteFolder, name: str, as_of: int) -> Usage:
         cuts.add(site.clock.midnight(day))
         day = add(day, read_duration("P1M"))
     edges = sorted(at for at in cuts if born <= at <= until)
-    pieces = [Piece(a, b, Fraction(0)) for a, b in zip(edges, edges[1:], strict=False)]
+    pieces = [Piece(a, b, Fraction(0)) for a, b in itertools.pairwise(edges)]
     for piece in pieces:
         for level, found in spans.items():
             piece.levels[level] = next((v for a, b, v in found if a <= piece.start and piece.end <= b), None)
@@ -165,9 +167,7 @@ def _held(site: SiteFolder, rows: list[Row], quantity: str, told: Plain) -> list
     return found
 
 
-def _meter_readings(
-    site: SiteFolder, blocks: list[Block], name: str, born: int, row_times: list[int]
-) -> list[tuple[int, Fraction]]:
+def _meter_readings(site: SiteFolder, blocks: list[Block], name: str, born: int, row_times: list[int]) -> list[tuple[int, Fraction]]:  # noqa: C901 - one case after the other
     engine = site.engine(name)
     raw: dict[int, Fraction] = {}
     for block in blocks:
@@ -183,8 +183,7 @@ def _meter_readings(
         if _is_silent(record.at, row_times, blocks, engine):
             raw.setdefault(record.at, record.hour_meter_h)
     changes = [
-        (site.clock.read(one["at"]), exact(one["old_read_h"]) - exact(one["new_read_h"]))
-        for one in as_list(engine.get("meter_changes"))
+        (site.clock.read(one["at"]), exact(one["old_read_h"]) - exact(one["new_read_h"])) for one in as_list(engine.get("meter_changes"))
     ]
     rolls = engine.get("meter_rolls_over_at_h")
     bridged: list[tuple[int, Fraction]] = []
@@ -204,16 +203,14 @@ def _is_silent(at: int, row_times: list[int], blocks: list[Block], engine: Plain
     if not row_times or at < row_times[0] or at > row_times[-1]:
         return True
     gap = max(_gap(block, engine) for block in blocks if not _is_list(block))
-    return any(a < at < b and b - a > gap for a, b in zip(row_times, row_times[1:], strict=False))
+    return any(a < at < b and b - a > gap for a, b in itertools.pairwise(row_times))
 
 
 def _steps(readings: list[tuple[int, Fraction]]) -> list[tuple[int, int, Fraction | None]]:
-    return [(a, b, after - before) for (a, before), (b, after) in zip(readings, readings[1:], strict=False)]
+    return [(a, b, after - before) for (a, before), (b, after) in itertools.pairwise(readings)]
 
 
-def _counter_steps(
-    blocks: list[Block], name: str, quantity: str, engine: Plain, born: int
-) -> list[tuple[int, int, Fraction | None]]:
+def _counter_steps(blocks: list[Block], name: str, quantity: str, engine: Plain, born: int) -> list[tuple[int, int, Fraction | None]]:
     for block in blocks:
         if quantity in block.told["quantities"]:
             known = [(row.at, row.figures[quantity]) for row in block.rows[name]]
@@ -221,7 +218,7 @@ def _counter_steps(
             start = engine.get("at_start", {}).get(quantity)
             if start is not None and readings and readings[0][0] > born:
                 readings.insert(0, (born, exact(start)))
-            steps = [(a, b, max(y - x, Fraction(0))) for (a, x), (b, y) in zip(readings, readings[1:], strict=False)]
+            steps = [(a, b, max(y - x, Fraction(0))) for (a, x), (b, y) in itertools.pairwise(readings)]
             return list(steps)
     return []
 
@@ -306,7 +303,7 @@ def _silent_pieces(pieces: list[Piece], engine: Plain, blocks: list[Block], name
     if block is None:
         return []
     times = [pieces[0].start, *(row.at for row in block.rows[name])]
-    gaps = [(a, b) for a, b in zip(times, times[1:], strict=False) if b - a > _gap(block, engine)]
+    gaps = [(a, b) for a, b in itertools.pairwise(times) if b - a > _gap(block, engine)]
     return [piece for piece in pieces if any(a <= piece.start < b for a, b in gaps)]
 
 
