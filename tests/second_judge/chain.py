@@ -27,7 +27,7 @@ MEASURES = (
 
 @dataclass
 class Leg:
-    """One leg of a window. A leg of use counts from `carried`; a calendar leg counts days from `first_day`, and alone has days and a clock."""
+    """One leg of a window. A leg of use counts from `carried`; a calendar leg counts days from `first_day`, and alone has days."""
 
     name: str
     start: Instant

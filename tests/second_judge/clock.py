@@ -1,6 +1,6 @@
 """Instants and local days, by the standard library alone.
 
-An instant is a whole number of microseconds since 1970 in UTC, or a fraction where it was interpolated. A day is a `date` of the site's clock.
+An instant is a whole number of microseconds since 1970 in UTC, a fraction where it was interpolated. A day is a `date` of the site's clock.
 """
 
 import calendar
