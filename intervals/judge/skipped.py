@@ -159,8 +159,8 @@ def _line_day(chain: TaskChain, leg: LegState, point: int, reached_us: int) -> d
 
 
 def _points_reached(chain: TaskChain, leg: LegState) -> list[int]:
-    """Return the due points of a leg that were reached, without those that fell into a lay-up."""
-    return [number for number in range(due_points_reached(chain.task, leg)) if not _in_lay_up(chain, leg, number)]
+    """Return the due points of a leg that were reached, the first one always; a later one that fell into a lay-up is none."""
+    return [number for number in range(due_points_reached(chain.task, leg)) if number == 0 or not _in_lay_up(chain, leg, number)]
 
 
 def _missed_text(chain: TaskChain, leg: LegState, point: int, reached_us: tuple[int, int]) -> str:
