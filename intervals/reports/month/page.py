@@ -217,11 +217,11 @@ def _by_kind(faults: Iterable[ListedFault]) -> dict[str, list[ListedFault]]:
     return kinds
 
 
-def _load_svg(engine: EngineMonth, name: str) -> Markup:
+def _load_svg(engine: EngineMonth) -> Markup:
     """Return the load spectrum of an engine."""
     listed = "; ".join(f"{_band_name(band)} {figure(band.hours_h)} h" for band in engine.bands if band.hours_h > 0)
     title = f"Running hours of {engine.engine} by load, per cent of rated (to and with): {listed or 'none'}"
-    return Markup(load_chart(engine.bands, name, title))
+    return Markup(load_chart(engine.bands, title))
 
 
 def _band_name(band: LoadBand) -> str:
@@ -229,10 +229,10 @@ def _band_name(band: LoadBand) -> str:
     return f"above {band.from_pct:g} %" if band.to_pct is None else f"{band.from_pct:g}-{band.to_pct:g} %"
 
 
-def _saw_svg(engine: EngineMonth, name: str) -> Markup:
+def _saw_svg(engine: EngineMonth) -> Markup:
     """Return the sawteeth of an engine's tasks."""
     title = f"Use since each service of {engine.engine}, twelve months: {'; '.join(_saw_text(saw) for saw in engine.saws)}"
-    return Markup(sawtooth_chart(engine.saws, name, title))
+    return Markup(sawtooth_chart(engine.saws, title))
 
 
 def _saw_text(saw: Saw) -> str:
@@ -242,10 +242,10 @@ def _saw_text(saw: Saw) -> str:
     return f"{saw.title}: {', '.join(listed) or 'no service'}"
 
 
-def _interval_svg(engine: EngineMonth, name: str) -> Markup:
+def _interval_svg(engine: EngineMonth) -> Markup:
     """Return how long an engine's intervals lasted at each month's duty."""
     title = f"Effective interval of {engine.engine} over time, in running hours: {'. '.join(_lasting(each) for each in engine.intervals)}"
-    return Markup(interval_chart(engine.intervals, name, title))
+    return Markup(interval_chart(engine.intervals, title))
 
 
 def _lasting(interval: TaskInterval) -> str:
