@@ -128,10 +128,7 @@ def interval_chart(intervals: Sequence[TaskInterval], title: str) -> str:
         intervals: one entry a task, at most two.
         title: what the picture shows, for those who cannot see it.
     """
-    tops = [
-        _HEADROOM * max([value for each in task.months for value in (each.effective_h, each.base_h) if value] or [1.0])
-        for task in intervals
-    ]
+    tops = [_HEADROOM * max(_figures_of(task), default=1.0) for task in intervals]
     ticks = [ticks_between(0.0, top, 4) for top in tops]
     left = max(room_for(each) for each in ticks)
     pieces = []
@@ -141,6 +138,11 @@ def interval_chart(intervals: Sequence[TaskInterval], title: str) -> str:
         shown = [(float(at), task.months[at].month) for at in range(count)][::-3][::-1]
         pieces += [_headed(frame, task.title, "h"), axes(frame, shown, y_ticks), *_lasting(frame, task)]
     return picture(_WIDTH, _PANEL_HEIGHT, title, *pieces)
+
+
+def _figures_of(interval: TaskInterval) -> list[float]:
+    """Return every figure of a chart of one task that is not nothing."""
+    return [value for each in interval.months for value in (each.effective_h, each.base_h) if value]
 
 
 def _lasting(frame: Frame, interval: TaskInterval) -> Iterator[str]:
@@ -190,20 +192,26 @@ def compliance_chart(history: Sequence[MonthFigure], name: str, title: str) -> s
     drawn = [_filled(bars[key], fills.get(fill, fill)) for key, _, fill in _COMPLIANCE_BARS if bars[key]]
     legend = []
     for place, (_, word, fill) in enumerate(_COMPLIANCE_BARS):
-        x = _WIDTH - 196 + 66 * place
+        x = _WIDTH - 215 + (0, 66, 122)[place]
         legend += [_filled(f"M{number_of(x)} 4h16v7h-16z", fills.get(fill, fill)), words(x + 20, 10.5, word)]
     months = [(float(place), month.month) for place, month in enumerate(history)]
     return picture(
         _WIDTH,
         height,
         title,
-        f'<defs><pattern id="{name}-hatch" width="4" height="4" patternUnits="userSpaceOnUse"><rect width="4" height="4" fill="{PALE_BAR}"/>'
-        f'<path d="M-1 1l2-2M0 4l4-4M3 5l2-2" stroke="{INK}" stroke-width=".6"/></pattern></defs>',
+        _hatch(f"{name}-hatch"),
         *drawn,
         axes(frame, months, y_ticks),
         *legend,
         _upright(9, frame.top + frame.height / 2, "jobs decided"),
     )
+
+
+def _hatch(name: str) -> str:
+    """Return a pattern of slanting lines under a name."""
+    ground = f'<rect width="4" height="4" fill="{PALE_BAR}"/>'
+    lines = f'<path d="M-1 1l2-2M0 4l4-4M3 5l2-2" stroke="{INK}" stroke-width=".6"/>'
+    return f'<defs><pattern id="{name}" width="4" height="4" patternUnits="userSpaceOnUse">{ground}{lines}</pattern></defs>'
 
 
 def _panel(place: int, left: float, x_span: tuple[float, float], y_span: tuple[float, float]) -> Frame:
