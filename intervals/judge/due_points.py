@@ -73,8 +73,18 @@ def due_points(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
         In order of time; instants in UTC microseconds, None for what was not reached by the window's end.
     """
     if is_steady(chain):
+        if _is_below_lines(chain, window):
+            # a further point would lie an interval beyond a line that was not reached
+            return [DuePoint(int(window.start.at_us), None, None, window.legs)]
         return _points_of(chain, window.legs, _Reach(window.start, window.end_edge, window.end_us, window.end_us)) if window.legs else []
     return _day_by_day(chain, window)
+
+
+def _is_below_lines(chain: TaskChain, window: WindowEnd) -> bool:
+    """Tell whether a window that a completion ended is known to have ended well before each of its lines."""
+    if window.completion is None or chain.task.window is not None or not window.legs:
+        return False
+    return all(leg.is_known and leg.used is not None and leg.used < leg.allowed - NEAR for leg in window.legs)
 
 
 def is_steady(chain: TaskChain) -> bool:

@@ -100,6 +100,18 @@ class Idle(NamedTuple):
     last: Completion | None
 
 
+class DoneBefore(NamedTuple):
+    """A closed window that ended well before every line.
+
+    Attributes:
+        completion: what ended it.
+        share: what was used by then as a share of what is allowed, of the leg that decides.
+    """
+
+    completion: Completion
+    share: float
+
+
 class TaskChain:
     """The windows of one task of one engine."""
 
@@ -277,31 +289,48 @@ class TaskChain:
         )
         return case.standings.task_rule(self.task.whichever, fired, has_interval=has_interval, deferral=deferral, table=table)
 
-    def windows(self, visits: Visits, span_us: tuple[int, int] | None = None) -> Iterator[WindowEnd]:
+    def windows(self, visits: Visits, span_us: tuple[int, int] | None = None, *, apart_until_us: int = 0) -> Iterator[WindowEnd]:
         """Yield the windows on which a rule about skipped work may fire, and those that ended in a span; the open one last.
 
         Args:
             visits: the engine's visits.
             span_us: a span of which every window that ended in it is wanted, or None.
+            apart_until_us: of those that ended in the span before this instant, the ones that `done_before_lines` gives are left out.
         """
         if self.is_plain:
-            yield from self._looked_up(visits, span_us)
+            yield from self._looked_up(visits, span_us, apart_until_us)
         else:
             yield from self._walked[0]
         if self.open_window is not None:
             yield self.open_window
 
-    def _looked_up(self, visits: Visits, span_us: tuple[int, int] | None) -> Iterator[WindowEnd]:
+    def done_before_lines(self, span_us: tuple[int, int]) -> Iterator[DoneBefore]:
+        """Yield the closed windows that ended in a span well before every line, where that is known of all of them together.
+
+        Args:
+            span_us: from when on, and up to when.
+        """
+        plain = self._measured_apart
+        for index, completion in enumerate(self._closed_by if plain is not None else ()):
+            if plain is not None and span_us[0] <= completion.at_us < span_us[1] and index not in plain.near:
+                shares = plain.shares(index)
+                yield DoneBefore(completion, max(shares) if self.task.whichever == "first" else min(shares))
+
+    def _looked_up(self, visits: Visits, span_us: tuple[int, int] | None, apart_until_us: int) -> Iterator[WindowEnd]:
         """Yield the closed windows worth a look, found by their cells: plain windows only."""
-        bounds = self.closed_bounds
-        if len(bounds) <= 1:
+        plain = self._plain_windows
+        if plain is None:
             return
-        together = self.together or ClosedWindows(self.case, {self.task.id: bounds})
-        wanted = PlainWindows(self.case, self.task, bounds, together).worth_a_look(visits)
-        starts, ends = bounds[:-1], self.completions[len(self.completions) - len(bounds) + 1 :]
+        wanted = plain.worth_a_look(visits)
+        starts, ends = self.closed_bounds[:-1], self._closed_by
         if span_us is not None:
             # a window that crossed its line in the span may have ended after it
-            wanted |= {index for index, completion in enumerate(ends) if completion.at_us >= span_us[0]}
+            is_apart = self._measured_apart is not None
+            wanted |= {
+                index
+                for index, completion in enumerate(ends)
+                if completion.at_us >= span_us[0] and not (is_apart and completion.at_us < apart_until_us and index not in plain.near)
+            }
         if self.task.first is not None:
             # windows of first intervals are allowed something else
             began_at = (start.since_new if isinstance(start, WindowStart) else self._since_new(start) for start in starts)
@@ -310,6 +339,27 @@ class TaskChain:
             start, completion = starts[index], ends[index]
             began = start if isinstance(start, WindowStart) else self._start_of(start)
             yield self.window_at(began, self.until_completion(completion), completion)
+
+    @cached_property
+    def _plain_windows(self) -> PlainWindows | None:
+        """The closed windows of a plain task, measured together; None where there are none."""
+        bounds = self.closed_bounds
+        if len(bounds) <= 1:
+            return None
+        return PlainWindows(self.case, self.task, bounds, self.together or ClosedWindows(self.case, {self.task.id: bounds}))
+
+    @cached_property
+    def _measured_apart(self) -> PlainWindows | None:
+        """The same, where nothing but a window's length says whether it ended well before its lines: steady terms, no record besides."""
+        task, records = self.task, self.case.records
+        is_simple = self.is_plain and not task.is_once and task.first is None and not self.case.book.windowed_for(task)
+        has_more = bool(records.deferrals.get(task.id) or records.analyses.get(task.id)) or task.in_place_of_time is not None
+        return self._plain_windows if is_simple and not has_more else None
+
+    @property
+    def _closed_by(self) -> Sequence[Completion]:
+        """What ended each closed window."""
+        return self.completions[len(self.completions) - len(self.closed_bounds) + 1 :]
 
     @property
     def closed_bounds(self) -> Sequence[Bound]:

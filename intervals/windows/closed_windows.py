@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -184,10 +185,18 @@ class PlainWindows:
         if self._ran_past(below) or self._fires("missed", due_points_missed=0.0):
             return set(range(self._count))
         # every other window is in the one cell below all lines, of which the rules have just said that they do not fire on it
-        near: set[int] = set()
-        for leg in self._legs:
-            near.update((leg.used > leg.allowed_at_least - GRAIN).nonzero()[0].tolist())
-        return {window for window in near if self._is_worth_a_look(self._legs, window, visits)}
+        return {window for window in self.near if self._is_worth_a_look(self._legs, window, visits)}
+
+    @cached_property
+    def near(self) -> frozenset[int]:
+        """The windows of which some leg ended near its line or past it; all of them where not every figure is known."""
+        if self._legs is None:
+            return frozenset(range(self._count))
+        return frozenset(window for leg in self._legs for window in (leg.used > leg.allowed_at_least - GRAIN).nonzero()[0].tolist())
+
+    def shares(self, window: int) -> list[float]:
+        """Return what was used of each leg in one window as a share of what is allowed; none where they are not known."""
+        return [figures.used / figures.allowed for figures in (self._figures(leg, window) for leg in self._legs or ())]
 
     def _is_worth_a_look(self, legs: Sequence[_PlainLeg], window: int, visits: Visits) -> bool:
         """Tell whether a rule about skipped work fires on one window near its line or past it."""

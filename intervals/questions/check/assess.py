@@ -149,11 +149,38 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         processes = 1 if watch else processes_for(len(judged), jobs)
         for found in map_in_processes(answer_of, list(enumerate(judged)), processes):
             so_far.add(found)
+    return whole_answer(inputs, so_far, judged, ruleset=ruleset, engines=engines, tasks=tasks, span=span)
+
+
+def whole_answer(  # noqa: PLR0913 - what was asked, and what was found
+    inputs: Inputs,
+    so_far: JudgedSoFar,
+    judged: Sequence[int],
+    *,
+    ruleset: str | None,
+    engines: Collection[str],
+    tasks: Collection[str],
+    span: Month | None,
+) -> Findings:
+    """Return the findings once every engine is judged: with what is of the site as a whole, and what must be noted or refused of it.
+
+    Args:
+        inputs: from `read_inputs`.
+        so_far: what was found of the engines, after the faults of the inputs; what is of the site is added to it.
+        judged: which engines and components were judged.
+        ruleset: as for `assess_site`.
+        engines: ids that were asked for; none means all.
+        tasks: ids that were asked for; none means all.
+        span: the month whose compliance is asked for, or None.
+
+    Raises:
+        ProblemsError: there was nothing to judge.
+    """
     _judge_site(inputs, so_far, engines, ruleset, span)
     _refuse_out_of_service(inputs, so_far, judged)
     _note_unfitted(inputs, so_far, judged, ruleset)
     _note_unasked(inputs, so_far, [] if tasks else judged, ruleset)
-    return _put_together(inputs, so_far, engines, span, ruleset)
+    return put_together(inputs, so_far, engines, span, ruleset)
 
 
 def _judge_site(inputs: Inputs, so_far: JudgedSoFar, engines: Collection[str], ruleset: str | None, span: Month | None) -> None:
@@ -234,8 +261,16 @@ def _note_unasked(inputs: Inputs, so_far: JudgedSoFar, judged: Sequence[int], ru
         so_far.faults.append(Fault(unit.id, "no_task_fits", None, None, None, text))
 
 
-def _put_together(inputs: Inputs, so_far: JudgedSoFar, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:
-    """Return the whole answer."""
+def put_together(inputs: Inputs, so_far: JudgedSoFar, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:
+    """Return what was found of some engines as findings.
+
+    Args:
+        inputs: from `read_inputs`.
+        so_far: what was found.
+        engines: ids whose faults are wanted, beside those of no engine; none means all.
+        span: the month whose compliance is asked for, or None.
+        ruleset: as for `assess_site`.
+    """
     skipped = so_far.skipped if span is None else [entry for entry in so_far.skipped if entry.at.startswith(span.text)]
     counts: dict[str, int] = defaultdict(int)
     for finding in so_far.findings:

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime
+from typing import NamedTuple
 
 import numpy as np
 
-from intervals.findings import Findings, Skipped
+from intervals.findings import Finding, Skipped
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.language.legs import CALENDAR
 from intervals.questions.month.month_models import Mark, MarkKind, Saw
@@ -21,40 +22,51 @@ SAWS_UP_TO = ((6, 6), (8, 4))
 """Up to so many engines, so many sawteeth each: the page has to stay small."""
 FEWEST_SAWS = 3
 _POINTS = 40
-LateDays = Mapping[tuple[str, str, str], frozenset[str]]
-"""Ids of an engine, of a rule set, of a task -> the local days on which it was done late."""
 _MARK_OF: Mapping[str, MarkKind] = {"missed": "missed", "left_out": "left_out", "not_credited": "not_credited"}
 
 
+class Interest(NamedTuple):
+    """What makes a task of an engine worth drawing, beside how it stands.
+
+    Attributes:
+        from_us: from when on it is drawn.
+        skipped: rule set and task of what was skipped since, or is still open.
+        late: rule set and task of what was done late.
+    """
+
+    from_us: int
+    skipped: Collection[tuple[str, str]]
+    late: Collection[tuple[str, str]]
+
+
+def saws_for(engines: int) -> int:
+    """Return how many sawteeth are drawn of an engine, on a page of so many."""
+    return next((count for most, count in SAWS_UP_TO if engines <= most), FEWEST_SAWS)
+
+
 def tasks_to_draw(
-    judged: Sequence[JudgedEngine], findings: Findings, late: LateDays, span_us: tuple[int, int]
+    judged: Sequence[JudgedEngine], findings: Sequence[Finding], interest: Interest, most: int
 ) -> tuple[list[TaskChain], list[str]]:
     """Return the tasks of an engine with most to see (overdue, skipped, late, upcoming, often done) first, and the titles of the others.
 
     Args:
         judged: the engine, by each of its rule sets.
-        findings: the site's findings.
-        late: the days on which tasks were done late.
-        span_us: first and last instant to draw.
+        findings: its findings.
+        interest: what makes a task worth drawing.
+        most: so many are drawn.
     """
-    case = judged[0].case
-    engine = case.engine.id
-    since = case.days.date_of(span_us[0]).isoformat()
-    skipped = {(entry.ruleset, entry.task) for entry in findings.skipped if entry.engine == engine and (entry.open or entry.at >= since)}
-    standing = {(entry.ruleset, entry.task): entry.standing for entry in findings.findings if entry.engine == engine}
+    standing = {(entry.ruleset, entry.task): entry.standing for entry in findings}
     chains = {(each.case.ruleset, task): chain for each in judged for task, chain in each.chains.items()}
 
-    def interest(key: tuple[str, str]) -> tuple[bool, bool, bool, bool, int]:
-        done = sum(span_us[0] <= completion.at_us for completion in chains[key].completions)
+    def interest_of(key: tuple[str, str]) -> tuple[bool, bool, bool, bool, int]:
+        done = sum(interest.from_us <= completion.at_us for completion in chains[key].completions)
         word = standing.get(key)
-        return word == "overdue", key in skipped, bool(late.get((engine, *key))), word == "upcoming", done
+        return word == "overdue", key in interest.skipped, key in interest.late, word == "upcoming", done
 
-    engines = len({entry.engine for entry in findings.findings})
-    enough = next((count for most, count in SAWS_UP_TO if engines <= most), FEWEST_SAWS)
-    ordered = sorted((key for key in chains if key in standing), key=interest, reverse=True)
-    drawn = set(ordered[:enough])
+    ordered = sorted((key for key in chains if key in standing), key=interest_of, reverse=True)
+    drawn = set(ordered[:most])
     left = [chain.case.title_of(chain.task) for key, chain in chains.items() if key in standing and key not in drawn]
-    return [chains[key] for key in ordered[:enough]], left
+    return [chains[key] for key in ordered[:most]], left
 
 
 def saw_of(chain: TaskChain, leg: str | None, skipped: Sequence[Skipped], late_on: Collection[str], span_us: tuple[int, int]) -> Saw | None:
