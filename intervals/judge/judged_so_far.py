@@ -49,16 +49,18 @@ class JudgedSoFar:
         self.fitted |= other.fitted
         self.shares += other.shares
 
-    def __getstate__(self) -> tuple[list[Fault], str, set[tuple[str, str]], list[SiteShare]]:
-        """Return what travels to another process."""
+    def __getstate__(self) -> tuple[list[Fault], str, list[str | None], set[tuple[str, str]], list[SiteShare]]:
+        """Return what travels to another process; when the lead of a task begins is in no document, and goes beside."""
         found = Found(findings=tuple(self.findings), skipped=tuple(self.skipped), occurrences=tuple(self.occurrences))
-        return self.faults, found.model_dump_json(exclude_unset=True), self.fitted, self.shares
+        leads = [finding.upcoming_from for finding in self.findings]
+        return self.faults, found.model_dump_json(exclude_unset=True), leads, self.fitted, self.shares
 
-    def __setstate__(self, state: tuple[list[Fault], str, set[tuple[str, str]], list[SiteShare]]) -> None:
+    def __setstate__(self, state: tuple[list[Fault], str, list[str | None], set[tuple[str, str]], list[SiteShare]]) -> None:
         """Take in what travelled."""
-        self.faults, text, self.fitted, self.shares = state
+        self.faults, text, leads, self.fitted, self.shares = state
         found = Found.model_validate_json(text)
-        self.findings, self.skipped, self.occurrences = list(found.findings), list(found.skipped), list(found.occurrences)
+        self.findings = [finding.with_lead_from(day) for finding, day in zip(found.findings, leads, strict=True)]
+        self.skipped, self.occurrences = list(found.skipped), list(found.occurrences)
 
 
 def ruleset_used(ruleset: RuleSet) -> RuleSetUsed:

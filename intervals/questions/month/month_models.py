@@ -194,6 +194,14 @@ class EngineMonth(Frozen):
     intervals: tuple[TaskInterval, ...]
 
 
+class FleetEngine(Frozen):
+    """One engine or component as the overview of a fleet names it; `hours_h` are those of the month (None: not in service yet)."""
+
+    engine: str
+    title: str
+    hours_h: float | None
+
+
 class TaskRow(Frozen):
     """One row of the fleet at a glance: a task, and its finding on each engine that has it."""
 

@@ -136,8 +136,14 @@ def _findings_before(asked: MonthAsked, parts: Sequence[EnginePart]) -> Findings
         return None
 
 
-def report_of(
-    asked: MonthAsked, parts: Sequence[EnginePart], findings: Findings, before: MonthBefore | None, changes: tuple[Change, ...]
+def report_of(  # noqa: PLR0913 - what a report is made of
+    asked: MonthAsked,
+    parts: Sequence[EnginePart],
+    findings: Findings,
+    before: MonthBefore | None,
+    changes: tuple[Change, ...],
+    *,
+    is_whole: bool = True,
 ) -> MonthReport:
     """Return the report that some parts make together.
 
@@ -147,6 +153,7 @@ def report_of(
         findings: what was found of them and of the site, with the month's compliance.
         before: what the month before came to; None where nothing could be judged then.
         changes: what became of each task since.
+        is_whole: whether it is of the site, with all its files, and not of one engine alone.
     """
     rules = MonthRules.shared()
     inputs, months = asked.inputs, asked.months
@@ -173,7 +180,7 @@ def report_of(
         history=figures_of(asked, parts),
         tolerances=tuple(_tolerances(parts)),
         weights=tuple({weight: title for book in inputs.books.values() for weight, title in book.ruleset.weight_titles.items()}.items()),
-        inputs=input_files(inputs),
+        inputs=tuple(input_files(inputs)) if is_whole else (),
     )
 
 
