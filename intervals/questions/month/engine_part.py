@@ -116,7 +116,8 @@ def part_of(asked: MonthAsked, index: int) -> EnginePart:
     inputs, (ruleset, _, tasks) = asked.inputs, asked.asked
     found, before = JudgedSoFar([]), JudgedSoFar([])
     judged = judge_engine(inputs, index, ruleset, tasks, None, found)
-    judge_engine(asked.earlier, index, ruleset, tasks, asked.month_before, before)
+    # what was decided in the month before is among the twelve months
+    judge_engine(asked.earlier, index, ruleset, tasks, None, before)
     if not judged:
         return EnginePart(index, found, before)
     wanted = {(entry.ruleset, entry.task) for entry in found.findings} if tasks else None

@@ -14,18 +14,17 @@ from typing import NamedTuple
 
 from intervals.findings import Findings, Totals
 from intervals.history.inputs import Progress
-from intervals.judge.budget_months import occurrences_of
-from intervals.judge.budget_site import SiteShare, site_findings, site_judges, whole_shares
+from intervals.judge.budget_site import SiteShare, site_findings, whole_shares
 from intervals.judge.compliance import month_compliance
 from intervals.judge.judged_so_far import JudgedSoFar
-from intervals.language.legs import rounded
 from intervals.processes import map_in_processes, processes_for
 from intervals.questions.check.assess import put_together
 from intervals.questions.month.engine_part import EnginePart, MonthAsked, part_of
+from intervals.questions.month.month_history import figure_of_month
 from intervals.questions.month.month_models import Change, FleetEngine, MonthBefore, MonthReport
 from intervals.questions.month.month_rules import MonthRules
 from intervals.questions.month.month_wording import changes_between
-from intervals.questions.month.monthly import findings_of, read_month, report_of
+from intervals.questions.month.monthly import Past, figures_of, findings_of, read_month, report_of
 from intervals.site.model import Site
 
 MOST_ON_ONE_PAGE = 12
@@ -137,16 +136,16 @@ def _drawn_part(asked: MonthAsked, index: int, draw: Callable[[EngineReport], No
         hours_h=None if part.month is None else part.month.hours_h,
     )
     if own.findings or own.skipped:
-        was_judged = bool(before.findings or before.skipped)
-        report = report_of(asked, [_alone(part)], own, MonthBefore.of(before) if was_judged else None, changes, is_whole=False)
-        draw(EngineReport(unit, report))
+        draw(EngineReport(unit, report_of(asked, [part], own, _own_past(asked, part, before, changes), is_whole=False)))
     left = replace(part, month=None, explanations=(), before=JudgedSoFar([], shares=part.before.shares))
-    return _FleetPart(unit, left, changes, _counts_of(before))
+    return _FleetPart(unit, left, changes, Counter(before.totals.model_dump()))
 
 
-def _alone(part: EnginePart) -> EnginePart:
-    """Return a part whose engine's page shows nothing that is of the whole site."""
-    return replace(part, found=replace(part.found, shares=[]))
+def _own_past(asked: MonthAsked, part: EnginePart, before: Findings, changes: tuple[Change, ...]) -> Past:
+    """Return what led to the month of one engine; budgets over the whole site are not its own."""
+    history = tuple(figure_of_month(month, part.counts.get(month.text, {}), part.since_us) for month in asked.months)
+    was_judged = bool(before.findings or before.skipped)
+    return Past(history, MonthBefore(totals=before.totals, figure=history[-2].figure) if was_judged else None, changes)
 
 
 def _own_findings(asked: MonthAsked, part: EnginePart, unit: str) -> Findings:
@@ -160,14 +159,6 @@ def _own_findings(asked: MonthAsked, part: EnginePart, unit: str) -> Findings:
     return found.model_copy(update={"compliance": met, "rulesets": rulesets})
 
 
-def _counts_of(before: Findings) -> Counter[str]:
-    """Return totals and what was met of the month before, as counts that add up."""
-    counts = Counter(before.totals.model_dump())
-    if before.compliance is not None:
-        counts.update(on_time=before.compliance.on_time, late=before.compliance.late)
-    return counts
-
-
 def _fleet_report(asked: MonthAsked, parts: Sequence[_FleetPart]) -> FleetReport:
     """Return what all engines come to together."""
     findings = findings_of(asked, [each.part for each in parts])
@@ -177,27 +168,17 @@ def _fleet_report(asked: MonthAsked, parts: Sequence[_FleetPart]) -> FleetReport
     )
     changes = [change for each in parts for change in each.changes]
     changes += changes_between(MonthRules.shared(), before_of_site, of_site) if of_site.findings else ()
-    counts = _counts_of(before_of_site)
-    for each in parts:
-        counts.update(each.before)
-    report = report_of(asked, [each.part for each in parts], findings, _before(counts), tuple(changes))
-    return FleetReport(report, tuple(each.unit for each in parts))
+    totals = sum((each.before for each in parts), Counter(before_of_site.totals.model_dump()))
+    history = figures_of(asked, [each.part for each in parts])
+    before = MonthBefore(totals=Totals(**{name: totals[name] for name in Totals.model_fields}), figure=history[-2].figure)
+    past = Past(history, before if totals else None, tuple(changes))
+    return FleetReport(report_of(asked, [each.part for each in parts], findings, past), tuple(each.unit for each in parts))
 
 
 def _site_before(asked: MonthAsked, shares: Sequence[SiteShare]) -> Findings:
     """Return the findings of budgets over the whole site at the end of the month before."""
-    earlier, month = asked.earlier, asked.month_before
+    earlier = asked.earlier
     whole = whole_shares(earlier, shares, asked.asked.engines, asked.asked.ruleset)
     so_far = JudgedSoFar([])
     so_far.findings += site_findings(earlier, whole, so_far.faults)
-    so_far.occurrences += [entry for judge in site_judges(earlier, whole) for _, entry in occurrences_of(judge, [month])]
-    return put_together(earlier, so_far, (), month, asked.asked.ruleset)
-
-
-def _before(counts: Counter[str]) -> MonthBefore | None:
-    """Return what the month before came to; None where nothing was judged then."""
-    totals = Totals(**{name: counts[name] for name in Totals.model_fields})
-    decided = counts["on_time"] + counts["late"]
-    if not any(counts.values()):
-        return None
-    return MonthBefore(totals=totals, figure=rounded(counts["on_time"] / decided) if decided else None)
+    return put_together(earlier, so_far, (), asked.month_before, asked.asked.ruleset)

@@ -87,11 +87,6 @@ class MonthBefore(Frozen):
     totals: Totals
     figure: float | None
 
-    @classmethod
-    def of(cls, findings: Findings) -> MonthBefore:
-        """Return what the findings of a month come to."""
-        return cls(totals=findings.totals, figure=None if findings.compliance is None else findings.compliance.figure)
-
 
 class LoadBand(Frozen):
     """Running hours of the month at a load above `from_pct` (the first: from it on) up to and with `to_pct` (None: no upper end)."""

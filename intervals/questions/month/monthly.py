@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Sequence
 from datetime import date, datetime
+from typing import NamedTuple
 
 from intervals.findings import Finding, Findings, Skipped
 from intervals.history.inputs import Progress, read_inputs
@@ -62,10 +63,19 @@ def report_month(  # noqa: PLR0913 - every argument is one thing a user can ask 
         if progress:
             progress(f"judging {site.judged_units[index].id}", 0.4 + 0.6 * number / len(units))
         parts.append(part_of(asked, index))
-    findings = findings_of(asked, parts)
+    findings, history = findings_of(asked, parts), figures_of(asked, parts)
     before = _findings_before(asked, parts)
     changes = () if before is None else tuple(changes_between(MonthRules.shared(), before, findings))
-    return report_of(asked, parts, findings, None if before is None else MonthBefore.of(before), changes)
+    came_to = None if before is None else MonthBefore(totals=before.totals, figure=history[-2].figure)
+    return report_of(asked, parts, findings, Past(history, came_to, changes))
+
+
+class Past(NamedTuple):
+    """What led to a month: twelve months of compliance, what the month before came to (None: nothing was judged), what changed since."""
+
+    history: tuple[MonthFigure, ...]
+    before: MonthBefore | None
+    changes: tuple[Change, ...]
 
 
 def read_month(  # noqa: PLR0913 - as for `report_month`
@@ -136,23 +146,14 @@ def _findings_before(asked: MonthAsked, parts: Sequence[EnginePart]) -> Findings
         return None
 
 
-def report_of(  # noqa: PLR0913 - what a report is made of
-    asked: MonthAsked,
-    parts: Sequence[EnginePart],
-    findings: Findings,
-    before: MonthBefore | None,
-    changes: tuple[Change, ...],
-    *,
-    is_whole: bool = True,
-) -> MonthReport:
+def report_of(asked: MonthAsked, parts: Sequence[EnginePart], findings: Findings, past: Past, *, is_whole: bool = True) -> MonthReport:
     """Return the report that some parts make together.
 
     Args:
         asked: what was asked of every engine.
         parts: what the engines added.
         findings: what was found of them and of the site, with the month's compliance.
-        before: what the month before came to; None where nothing could be judged then.
-        changes: what became of each task since.
+        past: what led to it.
         is_whole: whether it is of the site, with all its files, and not of one engine alone.
     """
     rules = MonthRules.shared()
@@ -169,15 +170,15 @@ def report_of(  # noqa: PLR0913 - what a report is made of
         last_day=last_day,
         findings=findings,
         skipped=tuple(_skipped_now(findings.skipped, month.text)),
-        before=before,
+        before=past.before,
         verdict=verdict,
         sentence=sentence_of(verdict, findings, last_day),
-        changes=changes,
+        changes=past.changes,
         actions=tuple(_actions(rules, findings)),
         fleet=tuple(_fleet(findings, [engine.engine for engine in engines])),
         engines=tuple(engines),
         explanations=tuple(each for part in parts for each in part.explanations),
-        history=figures_of(asked, parts),
+        history=past.history,
         tolerances=tuple(_tolerances(parts)),
         weights=tuple({weight: title for book in inputs.books.values() for weight, title in book.ruleset.weight_titles.items()}.items()),
         inputs=tuple(input_files(inputs)) if is_whole else (),

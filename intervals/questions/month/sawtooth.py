@@ -21,7 +21,8 @@ from intervals.windows.leg_states import LegState
 SAWS_UP_TO = ((6, 6), (8, 4))
 """Up to so many engines, so many sawteeth each: the page has to stay small."""
 FEWEST_SAWS = 3
-_POINTS = 40
+_MOST_POINTS, _POINTS_OF_ALL = 40, 200
+"""A line has so many points at most, and no more than its part of those that can be told apart over the whole span."""
 _MARK_OF: Mapping[str, MarkKind] = {"missed": "missed", "left_out": "left_out", "not_credited": "not_credited"}
 
 
@@ -121,8 +122,12 @@ def _tooth(chain: TaskChain, window: WindowEnd, leg: LegState, span_us: tuple[in
             return []
         used = totals[low : high + 1] - totals[low] + window.start.carried.get(leg.leg, 0.0)
     first = int(np.searchsorted(edges, span_us[0], side="left"))
-    shown = np.unique(np.linspace(first, len(edges) - 1, min(_POINTS, len(edges) - first)).round().astype(np.int64))
-    return [(_wall_clock(chain, int(edges[index])), round(float(used[index]), 3)) for index in shown.tolist()]
+    if first >= len(edges):
+        return []
+    share = float(edges[-1] - edges[first]) / max(span_us[1] - span_us[0], 1)
+    count = min(_MOST_POINTS, len(edges) - first, 2 + int(_POINTS_OF_ALL * share))
+    shown = np.linspace(first, len(edges) - 1, count).round().astype(np.int64)
+    return [(_wall_clock(chain, at_us), round(value, 3)) for at_us, value in zip(edges[shown].tolist(), used[shown].tolist(), strict=True)]
 
 
 def _skipped_marks(skipped: Sequence[Skipped], points: Sequence[tuple[datetime, float]]) -> list[Mark]:
