@@ -23,6 +23,7 @@ from intervals.windows.due_dates import calendar_crossing_us
 from intervals.windows.expected_days import with_expected_days
 from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart, governing_of, instant_of_line
 from intervals.windows.legs_at_end import legs_of
+from intervals.windows.lowest_allowed import lowest_allowed
 from intervals.windows.next_start import done_since_new, judged_grid, next_start
 from intervals.windows.table_rows import choice_of, table_state
 from intervals.windows.window_rules import rules_of_window
@@ -120,6 +121,7 @@ class TaskChain:
         self.task = task
         self.completions = case.records.completions.get(task.id, ())
         self.together: ClosedWindows | None = None
+        self._looked_at: dict[int, WindowEnd] = {}
 
     @property
     def idle(self) -> Idle | None:
@@ -252,6 +254,15 @@ class TaskChain:
         Returns:
             Its legs, the window rules that fired, the governing leg and the standing rule; no legs where no interval is in force.
         """
+        known = None if completion is None else self._looked_at.get(until.at_us)
+        if known is None or known.start != start or known.completion is not completion:
+            known = self._window_at(start, until, completion)
+            if completion is not None:
+                self._looked_at[until.at_us] = known
+        return known
+
+    def _window_at(self, start: WindowStart, until: Until, completion: Completion | None) -> WindowEnd:
+        """Return a window judged at one of the ledger's edges, for the first time."""
         rules = rules_of_window(self.case, self.task, start, until)
         found = legs_of(self.case, self.task, start, until, rules.fired_rules)
         fired_rules = () if found is None else rules.fired_rules
@@ -355,6 +366,11 @@ class TaskChain:
         is_simple = self.is_plain and not task.is_once and task.first is None and not self.case.book.windowed_for(task)
         has_more = bool(records.deferrals.get(task.id) or records.analyses.get(task.id)) or task.in_place_of_time is not None
         return self._plain_windows if is_simple and not has_more else None
+
+    @cached_property
+    def lowest_allowed(self) -> dict[str, float] | None:
+        """The least that may be allowed of each leg in any window; None where that is not known."""
+        return lowest_allowed(self.case, self.task) if self.is_plain and self.task.first is None else None
 
     @property
     def _closed_by(self) -> Sequence[Completion]:
