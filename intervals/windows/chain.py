@@ -113,6 +113,20 @@ class DoneBefore(NamedTuple):
     share: float
 
 
+class ClosedUse(NamedTuple):
+    """A closed window of a plain task, and one leg of use in it.
+
+    Attributes:
+        start_edge: the ledger's edge at which it began.
+        until: its end.
+        allowed: what was allowed of the leg.
+    """
+
+    start_edge: int
+    until: Until
+    allowed: float
+
+
 class TaskChain:
     """The windows of one task of one engine."""
 
@@ -197,6 +211,26 @@ class TaskChain:
         yield from self._walked[0]
         if self.open_window is not None:
             yield self.open_window
+
+    def closed_uses(self, leg: str, from_us: int) -> list[ClosedUse] | None:
+        """Return the closed windows that ended after an instant, each with what was allowed of a leg of use.
+
+        Args:
+            leg: the leg.
+            from_us: the instant.
+
+        Returns:
+            In order of time; None where they are not known of all windows together, so that each has to be looked at.
+        """
+        plain = self._plain_windows if self.is_plain and self.task.first is None else None
+        if plain is None or len(self.closed_bounds) <= 1 or plain.allowed(leg, 0) is None:
+            return None
+        found = []
+        for index, (start, completion) in enumerate(zip(self.closed_bounds, self._closed_by, strict=False)):
+            if completion.at_us > from_us:
+                began = start if isinstance(start, WindowStart) else self._start_of(start)
+                found.append(ClosedUse(began.edge, self.until_completion(completion), plain.allowed(leg, index) or 0.0))
+        return found
 
     def _last_start(self) -> WindowStart | None:
         """Return the state in which the open window began."""

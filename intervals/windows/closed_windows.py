@@ -194,6 +194,10 @@ class PlainWindows:
             return frozenset(range(self._count))
         return frozenset(window for leg in self._legs for window in (leg.used > leg.allowed_at_least - GRAIN).nonzero()[0].tolist())
 
+    def allowed(self, leg: str, window: int) -> float | None:
+        """Return what is allowed of a leg of use in one window; None where it is none, or not every figure is known."""
+        return next((self._use_terms(leg, window)[0] for each in self._legs or () if each.name == leg and each.totals is not None), None)
+
     def shares(self, window: int) -> list[float]:
         """Return what was used of each leg in one window as a share of what is allowed; none where they are not known."""
         return [figures.used / figures.allowed for figures in (self._figures(leg, window) for leg in self._legs or ())]
