@@ -129,7 +129,7 @@ def _write_fleet(
         if progress:
             progress("writing", 0.0)
         folder = _folder_of(asked, fleet.report, until)
-        drawn = {engine: name for engine, name in names.items() if (staged.part / name).is_file()}
+        drawn = {engine: f"{ENGINES_FOLDER}/{name}" for engine, name in names.items() if (staged.part / name).is_file()}
         others = [file for file in MonthFile if file is not MonthFile.PAGE]
         files = {MonthFile.PAGE.value: overview_file(fleet, folder, drawn), **{file.value: file.make(folder) for file in others}}
         write_together(out, files, staged)

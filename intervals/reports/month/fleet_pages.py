@@ -21,7 +21,7 @@ from intervals.questions.plan.coming_stops import Coming
 from intervals.reports.lines import printable
 from intervals.reports.month.chart_frame import escaped
 from intervals.reports.month.page import drawn_page, share_used
-from intervals.reports.month.page_places import ENGINES_FOLDER, OVERVIEW, PagePlaces
+from intervals.reports.month.page_places import OVERVIEW, PagePlaces
 from intervals.reports.template_engine import style_sheet
 from intervals.shown_numbers import figure
 
@@ -54,7 +54,7 @@ def overview_page(fleet: FleetReport, pages: Mapping[str, str], *, made_at: str,
 
     Args:
         fleet: what to show.
-        pages: the name of the file of each engine's page.
+        pages: the address of each engine's page.
         made_at: when it is made, as it is to be printed.
         version: of the program.
         coming: stops and orders of the next weeks; None where the site has no plan.
@@ -135,7 +135,7 @@ def _matrix(fleet: FleetReport, by_engine: Mapping[str, Sequence[Finding]], plac
 def _name(unit: FleetEngine, places: PagePlaces) -> str:
     """Return what an engine is called, as a link where it has a page."""
     page = places.pages.get(unit.engine)
-    name = escaped(unit.engine) if page is None else f'<a href="{ENGINES_FOLDER}/{page}">{escaped(unit.engine)}</a>'
+    name = escaped(unit.engine) if page is None else f'<a href="{page}">{escaped(unit.engine)}</a>'
     return name if unit.title == unit.engine else f"{name} <small>{escaped(unit.title)}</small>"
 
 

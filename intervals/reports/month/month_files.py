@@ -54,7 +54,7 @@ def page_file(folder: MonthFolder) -> str:
 
 
 def overview_file(fleet: FleetReport, folder: MonthFolder, pages: Mapping[str, str]) -> str:
-    """Return the overview of a fleet; `pages` is the name of the file of each engine's page."""
+    """Return the overview of a fleet; `pages` is the address of each engine's page."""
     return overview_page(fleet, pages, made_at=folder.made_at, version=__version__, coming=folder.coming)
 
 

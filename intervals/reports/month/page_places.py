@@ -44,8 +44,8 @@ class PagePlaces:
 
     Args:
         name_of: says how a task is named.
-        pages: for an overview: the file of each engine's page. What is of an engine that has one stands there.
-        findings: for an overview: every finding, in the order in which the pages have them.
+        pages: for an overview: the address of each engine's page. What is of an engine that has one stands there.
+        findings: every finding that has a place, in the order in which pages have them.
     """
 
     def __init__(
@@ -71,7 +71,7 @@ class PagePlaces:
     def link(self, entry: OfRuleSet) -> str:
         """Return the address of the place at which a task is explained."""
         page = self.pages.get(entry.engine)
-        return f"{'' if page is None else f'{ENGINES_FOLDER}/{page}'}#{self.anchor_of(entry)}"
+        return f"{page or ''}#{self.anchor_of(entry)}"
 
 
 def page_names(engines: Iterable[str]) -> dict[str, str]:
