@@ -115,7 +115,7 @@ class MonthProcess:
             shutil.rmtree(left, ignore_errors=True)
 
     def _drawn(self, month: str) -> tuple[subprocess.Popen[bytes], bytes, Path]:
-        """Return a process that has drawn, what it wrote, and where its pages of engines are; one that takes too long, or is killed, has none."""
+        """Return a process that has drawn, what it wrote, and where its pages of engines are; one that takes too long is ended."""
         with self._lock:
             if self._is_closed:
                 raise BusyError

@@ -16,7 +16,7 @@ const filter = () => {
   counted.textContent = `${shown} of ${lines.length} engines`;
 };
 form.hidden = false;
-form.addEventListener("input", filter);
+for (const kind of ["input", "change"]) form.addEventListener(kind, filter);
 form.addEventListener("reset", () => setTimeout(filter));
 form.addEventListener("submit", (event) => event.preventDefault());
 filter();
