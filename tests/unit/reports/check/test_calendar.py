@@ -150,7 +150,7 @@ def test_what_was_expected_of_a_log_that_ended_stands_on_the_day_of_judging(tmp_
     ("until", "days"), [(None, ["2025-01-01"]), (date(2024, 12, 31), []), (parse_step("P5Y"), ["2025-01-01", "2028-01-01"])]
 )
 def test_it_reaches_a_year_ahead_unless_asked(tmp_path: Path, until: date | CalendarStep | None, days: list[str]) -> None:
-    """A yearly job and one of four years: two years from the day of judging, to a day, or as far as is asked."""
+    """A yearly job and one of four years: a year from the day of judging, to a day, or as far as is asked."""
     findings = judged(tmp_path, date(2024, 1, 31), [task("hoses", every={"calendar": "P1Y"}), task("frame", every={"calendar": "P4Y"})])
     data = findings_calendar(findings, "Quay") if until is None else findings_calendar(findings, "Quay", until=until)
     events: list[Any] = list(Calendar.from_ical(data).walk("VEVENT"))
