@@ -53,7 +53,7 @@ class ServedSite:
         self.shelf = CardShelf(site.folder)
         files = SiteFiles(site.folder)
         self._due: KeptAnswers[DueList] = KeptAnswers(thread, DUE_LASTS_S, files=files.state)
-        self._process = MonthProcess(site.folder, clock)
+        self._process = MonthProcess(site.folder, clock, len(site.judged_units))
         self._months = MonthPages(self._process.draw, MONTH_LASTS_S, files=files.state)
 
     def due(self) -> DueList:
@@ -79,6 +79,23 @@ class ServedSite:
             text, fix = "not one of the months that are shown here", "intervals report makes the page of any month"
             raise RequestProblemError([Problem("CLI012", "month", None, None, text, fix)])
         return self._months.page(month)
+
+    def engine_page(self, month: str, name: str) -> str | None:
+        """Return the page of one engine of a fleet, as it was drawn with the page of its month; None where there is none.
+
+        Args:
+            month: `YYYY-MM`, one of `months`.
+            name: the name of the page.
+
+        Raises:
+            ProblemsError: as for `month`, which is drawn first where it was not yet.
+            BusyError: likewise.
+        """
+        found = self._process.engine_page(month, name) if month in self.months() else None
+        if found is None:
+            self.month(month)
+            found = self._process.engine_page(month, name)
+        return found
 
     def months(self) -> list[str]:
         """Return the months that are shown, `YYYY-MM`, this one at the site last."""

@@ -104,7 +104,7 @@ class EventChain(TaskChain):
         if self.open_window is not None:
             yield self.open_window
 
-    def windows(self, visits: Visits, span_us: tuple[int, int] | None = None) -> Iterator[WindowEnd]:
+    def windows(self, visits: Visits, span_us: tuple[int, int] | None = None, *, apart_until_us: int = 0) -> Iterator[WindowEnd]:
         """Yield every window; they are few."""
         yield from self.every_window()
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Sequence
 from datetime import date
+from functools import cached_property
 from typing import NamedTuple
 
 from intervals.arrays import Floats
@@ -70,6 +71,29 @@ class NearLines:
         self._closed, self._row = closed, row
         columns = ((name, base, closed.used(row.task, name)) for name, base in row.task.every[0].legs.items())
         self._legs = [_Leg(name, base, used[row.place]) for name, base, used in columns if used is not None]
+
+    @property
+    def count(self) -> int:
+        """How many windows there are."""
+        place = self._row.place
+        return int(place.stop - place.start)
+
+    @cached_property
+    def near(self) -> frozenset[int]:
+        """The windows of which some leg ended near its line or past it."""
+        return frozenset(self._closed.near[self._row.task.id])
+
+    def is_of_use(self, name: str) -> bool:
+        """Tell whether the task has a leg of use of this name."""
+        return any(leg.name == name and not isinstance(leg.base, CalendarStep) for leg in self._legs)
+
+    def allowed(self, name: str, window: int) -> float:
+        """Return what is allowed of a leg of use in one window."""
+        return self._closed.use_terms(self._row, name, window).allowed
+
+    def shares(self, window: int) -> list[float]:
+        """Return what was used of each leg in one window as a share of what is allowed."""
+        return [rounded(float(leg.used[window])) / self._allowed(leg, window) for leg in self._legs]
 
     def on_which_rules_fire(self, windows: Sequence[int], visits: Visits) -> list[int]:
         """Return those of some windows on which a rule about skipped work fires."""
@@ -149,4 +173,4 @@ def _sign(value: float) -> float:
     return float((value > 0) - (value < 0))
 
 
-__all__ = ["Visits", "worth_a_look"]
+__all__ = ["NearLines", "Visits", "worth_a_look"]

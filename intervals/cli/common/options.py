@@ -90,7 +90,7 @@ CalendarUntilOption = Annotated[
     typer.Option(
         "--calendar-until",
         metavar="SPAN|DATE",
-        help="How far ahead the calendar reaches: P5Y from the day of judging, or a last day. Default: P2Y.",
+        help="How far ahead the calendar reaches: P5Y from the day of judging, or a last day. Default: P1Y.",
         show_default=False,
     ),
 ]

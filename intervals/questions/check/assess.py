@@ -113,7 +113,7 @@ def assess_as_text(  # noqa: PLR0913 - every argument is one thing a user can as
     if tasks and not so_far.standings:
         _refuse_unfitted(inputs, engines, tasks, ruleset)
     so_far.write()
-    return written_findings(_put_together(inputs, so_far, engines, None, ruleset), so_far.texts)
+    return written_findings(put_together(inputs, so_far, engines, None, ruleset), so_far.texts)
 
 
 def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask for
@@ -147,7 +147,7 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
     span = None if month is None else Month.of(month, inputs.site, inputs.moment.at_us)
     so_far = _judged(inputs, ruleset, engines, tasks, span, watch=watch, jobs=jobs, workers=workers, progress=progress)
     so_far.read()
-    return _put_together(inputs, so_far, engines, span, ruleset)
+    return put_together(inputs, so_far, engines, span, ruleset)
 
 
 def _judged(  # noqa: PLR0913 - as above
@@ -191,11 +191,53 @@ def _judged(  # noqa: PLR0913 - as above
         # who watches is handed what cannot travel between processes
         for found in _answers(judge, judged, 1 if watch else processes_for(len(judged), jobs), report):
             so_far.add(found)
+    _complete(inputs, so_far, judged, ruleset, engines, tasks, span)
+    return so_far
+
+
+def _complete(  # noqa: PLR0913 - what was asked, and what was found
+    inputs: Inputs,
+    so_far: JudgedSoFar,
+    judged: Sequence[int],
+    ruleset: str | None,
+    engines: Collection[str],
+    tasks: Collection[str],
+    span: Month | None,
+) -> None:
+    """Add what is of the site as a whole, and note or refuse what must be of it."""
     _judge_site(inputs, so_far, engines, ruleset, span)
     _refuse_out_of_service(inputs, so_far, judged)
     _note_unfitted(inputs, so_far, judged, ruleset)
     _note_unasked(inputs, so_far, [] if tasks else judged, ruleset)
-    return so_far
+
+
+def whole_answer(  # noqa: PLR0913 - what was asked, and what was found
+    inputs: Inputs,
+    so_far: JudgedSoFar,
+    judged: Sequence[int],
+    *,
+    ruleset: str | None,
+    engines: Collection[str],
+    tasks: Collection[str],
+    span: Month | None,
+) -> Findings:
+    """Return the findings once every engine is judged: with what is of the site as a whole, and what must be noted or refused of it.
+
+    Args:
+        inputs: from `read_inputs`.
+        so_far: what was found of the engines, after the faults of the inputs; what is of the site is added to it.
+        judged: which engines and components were judged.
+        ruleset: as for `assess_site`.
+        engines: ids that were asked for; none means all.
+        tasks: ids that were asked for; none means all.
+        span: the month whose compliance is asked for, or None.
+
+    Raises:
+        ProblemsError: there was nothing to judge.
+    """
+    _complete(inputs, so_far, judged, ruleset, engines, tasks, span)
+    so_far.read()
+    return put_together(inputs, so_far, engines, span, ruleset)
 
 
 def _answers(
@@ -290,8 +332,16 @@ def _note_unasked(inputs: Inputs, so_far: JudgedSoFar, judged: Sequence[int], ru
         so_far.faults.append(Fault(unit.id, "no_task_fits", None, None, None, text))
 
 
-def _put_together(inputs: Inputs, so_far: JudgedSoFar, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:
-    """Return the whole answer, without the findings that are text already."""
+def put_together(inputs: Inputs, so_far: JudgedSoFar, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:
+    """Return what was found of some engines as findings, without those that are text already.
+
+    Args:
+        inputs: from `read_inputs`.
+        so_far: what was found.
+        engines: ids whose faults are wanted, beside those of no engine; none means all.
+        span: the month whose compliance is asked for, or None.
+        ruleset: as for `assess_site`.
+    """
     skipped = so_far.skipped if span is None else [entry for entry in so_far.skipped if entry.at.startswith(span.text)]
     counts = so_far.standings
     faults = [fault for fault in so_far.faults if not engines or fault.engine is None or fault.engine in engines]
