@@ -22,7 +22,6 @@ from intervals.site.engines import Engine
 
 _UNKNOWN = "its standing is unknown, so it has no date"
 _LOG_ENDED = "log_ended"
-_NOT_FORESEEN = "no day can be foreseen on which it falls due"
 
 
 @dataclass(frozen=True)
@@ -76,6 +75,8 @@ def jobs_of(inputs: Inputs, findings: Findings) -> Planned:
         name = findings.name_of(finding)
         known_to = ended.get(finding.engine, today)
         limit = _limit_of(finding, task, today, known_to)
+        if limit is None:
+            continue
         if isinstance(limit, str):
             unplaced.append(Unplaced(finding.engine, name, limit))
             continue
@@ -100,14 +101,14 @@ def _procedure_of(rules: RuleSet, task: Task, engine: Engine) -> Procedure | Non
     return next((each.procedure for each in found if each.is_written), None)
 
 
-def _limit_of(finding: Finding, task: Task, today: date, known_to: date) -> date | str:
-    """Return the last day that is not late, or why there is none."""
+def _limit_of(finding: Finding, task: Task, today: date, known_to: date) -> date | str | None:
+    """Return the last day that is not late, or why none is known; None where it lies beyond all that can be foreseen."""
     if finding.standing == "overdue":
         return today
     ahead = finding.forecast
     day = (ahead.early or ahead.on if ahead is not None else None) or finding.due_on
     if day is None:
-        return _UNKNOWN if finding.standing == "unknown" else _NOT_FORESEEN
+        return _UNKNOWN if finding.standing == "unknown" else None
     grace = 0 if finding.deferred_until is not None else tolerance_days(finding, task, today, known_to)
     return max(date.fromisoformat(day) + timedelta(days=grace), today)
 
