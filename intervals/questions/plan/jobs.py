@@ -23,7 +23,6 @@ from intervals.rules.tasks import Task
 from intervals.site.engines import Engine
 
 _UNKNOWN = "its standing is unknown, so it has no date"
-_NOT_FORESEEN = "no day can be foreseen on which it falls due"
 
 
 @dataclass(frozen=True)
@@ -78,8 +77,11 @@ def jobs_of(inputs: Inputs, findings: Findings, *, ruleset: str | None = None) -
         name = findings.name_of(finding)
         known_to = ended.get(finding.engine, today)
         limit = limit_of(finding, task, today, known_to)
+        if limit is None and finding.standing != "unknown":
+            # not foreseen to fall due at all
+            continue
         if limit is None:
-            unplaced.append(Unplaced(finding.engine, name, _UNKNOWN if finding.standing == "unknown" else _NOT_FORESEEN))
+            unplaced.append(Unplaced(finding.engine, name, _UNKNOWN))
             continue
         tasks[finding.engine, name], sets[finding.engine, name] = task, used
         jobs.append(_job_of(finding, task, procedure, name, limit.day, today, known_to))

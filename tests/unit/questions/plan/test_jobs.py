@@ -75,3 +75,9 @@ def test_a_job_covers_what_its_task_renews(tmp_path: Path) -> None:
         task("plugs", every={"calendar": "P90D"}, stops_engine=True),
     ]
     assert [(job.name, job.covers) for job in planned_on(tmp_path, tasks, date(2026, 3, 1)).jobs] == [("heads", ("plugs",)), ("plugs", ())]
+
+
+def test_what_is_not_due_for_a_hundred_years_is_no_job_and_lacks_no_day(tmp_path: Path) -> None:
+    """At 10 h a day 1,000,000 h last 270 years: nothing is planned for them, and nothing is said to be without a day."""
+    planned = planned_on(tmp_path, [task("oil", every={"running_hours": 1_000_000}, stops_engine=True)], date(2026, 3, 1))
+    assert (planned.jobs, planned.unplaced) == ((), ())
