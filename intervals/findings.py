@@ -16,6 +16,7 @@ from pydantic import PrivateAttr
 
 from intervals.documents import Frozen
 from intervals.faults import Fault, Spelled
+from intervals.language.legs import RUNNING_HOURS
 from intervals.occurrences import Compliance, Occurrence
 
 if TYPE_CHECKING:
@@ -36,8 +37,7 @@ _IDLE_RULES = frozenset({"waits-for-event", "done-once"})
 class Leg(Frozen):
     """One entry of a task's `every` in the window: what was used of what is allowed (unit in `unit`).
 
-    Only a leg of running hours is printed with `running_hours_h`, those of the clock, even where they are unknown: whoever makes one
-    states them, and whoever makes another does not.
+    Only a leg of running hours is printed with `running_hours_h`, those of the clock, even where they are unknown.
     """
 
     leg: str
@@ -48,6 +48,14 @@ class Leg(Frozen):
     remaining: float | None
     consumed: float | None
     running_hours_h: float | None = None
+
+    def model_post_init(self, context: Any, /) -> None:  # noqa: ANN401 - the library's own signature
+        """Count the hours of the clock as stated where they are to be printed, and nowhere else."""
+        del context
+        if self.leg == RUNNING_HOURS:
+            self.model_fields_set.add("running_hours_h")
+        else:
+            self.model_fields_set.discard("running_hours_h")
 
 
 class LastDone(Frozen):

@@ -169,8 +169,6 @@ class BudgetJudge:
             allowed=allowed,
             remaining=rounded((allowed or 0.0) - (used or 0.0)) if known else None,
             consumed=rounded((used or 0.0) / allowed) if known and allowed else None,
-            # those of the clock are what is used
-            **({"running_hours_h": None} if self.budget.of.name == RUNNING_HOURS else {}),
         )
 
     def undescribed(self) -> Finding:

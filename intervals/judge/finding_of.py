@@ -13,7 +13,7 @@ from intervals.judge.deferrals import deferral_end_us, deferral_in, forecast_of_
 from intervals.judge.forecast import forecast_of, lead_start_of
 from intervals.judge.reasons import reasons_of
 from intervals.language.durations import CalendarStep
-from intervals.language.legs import CALENDAR, RUNNING_HOURS, rounded
+from intervals.language.legs import CALENDAR, rounded
 from intervals.rulebook.rulebook import attributes_only
 from intervals.rulebook.standing_rules import STANDING_OF_RULE, WITHIN_TOLERANCE, TaskRule
 from intervals.windows.chain import TaskChain, WindowEnd, crossing_us, leg_crossing_us
@@ -111,7 +111,6 @@ def _past_by(standing: StandingWord, leg: LegState | None) -> Amount | None:
 
 def _leg(leg: LegState) -> Leg:
     """Return a leg as it is printed; unknown figures are null."""
-    ran = {"running_hours_h": leg.running_h if leg.is_known else None} if leg.leg == RUNNING_HOURS else {}
     return Leg(
         leg=leg.leg,
         unit=leg.unit,
@@ -120,7 +119,7 @@ def _leg(leg: LegState) -> Leg:
         allowed=leg.allowed,
         remaining=leg.remaining,
         consumed=None if leg.consumed is None else rounded(leg.consumed),
-        **ran,
+        running_hours_h=leg.running_h if leg.is_known else None,
     )
 
 
