@@ -36,7 +36,7 @@ def judged(folder: Path) -> list[JudgedEngine]:
 def test_the_least_is_what_all_rules_leave_together(tmp_path: Path) -> None:
     """500 h x 0.8 x 0.5 = 200 h."""
     (engine,) = judged(tmp_path)
-    assert engine.chains["oil"].lowest_allowed == {"running_hours": pytest.approx(200.0)}
+    assert engine.chains["oil"].lowest_allowed == pytest.approx({"running_hours": 200.0})
 
 
 def test_days_below_it_change_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
