@@ -17,6 +17,7 @@ from intervals.cli.common.options import (
     ClusterOption,
     EnginesOption,
     JobsOption,
+    NoCacheOption,
     OutputOption,
     RulesetOption,
     SiteArgument,
@@ -110,6 +111,7 @@ def check(
     calendar_until: CalendarUntilOption = None,
     jobs: JobsOption = None,
     cluster: ClusterOption = None,
+    no_cache: NoCacheOption = False,
     fail_on: Annotated[
         FailOn, typer.Option("--fail-on", help="Exit with 1 if there is any of this, or of what comes before it in the list.")
     ] = FailOn.UNKNOWN,

@@ -49,10 +49,14 @@ class JudgedSoFar:
         self.fitted |= other.fitted
         self.shares += other.shares
 
+    def found_text(self) -> str:
+        """Return findings, skipped and occurrences as the text of a `Found`."""
+        found = Found(findings=tuple(self.findings), skipped=tuple(self.skipped), occurrences=tuple(self.occurrences))
+        return found.model_dump_json(exclude_unset=True)
+
     def __getstate__(self) -> tuple[list[Fault], str, set[tuple[str, str]], list[SiteShare]]:
         """Return what travels to another process."""
-        found = Found(findings=tuple(self.findings), skipped=tuple(self.skipped), occurrences=tuple(self.occurrences))
-        return self.faults, found.model_dump_json(exclude_unset=True), self.fitted, self.shares
+        return self.faults, self.found_text(), self.fitted, self.shares
 
     def __setstate__(self, state: tuple[list[Fault], str, set[tuple[str, str]], list[SiteShare]]) -> None:
         """Take in what travelled."""

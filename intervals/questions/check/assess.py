@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
@@ -19,11 +20,11 @@ from intervals.history.unknown_names import check_tasks, engine_problems, is_ask
 from intervals.judge.budget_months import occurrences_of
 from intervals.judge.budget_site import site_findings, site_judges, whole_shares
 from intervals.judge.compliance import Month, month_compliance
-from intervals.judge.engine_answers import Watch, judge_engine
+from intervals.judge.engine_answers import Watch
 from intervals.judge.judged_so_far import JudgedSoFar, ruleset_used
 from intervals.language.months import month_problems
 from intervals.problems import Problem, ProblemsError, RequestProblemError
-from intervals.processes import map_in_processes, processes_for
+from intervals.questions.check.answers_here import answers_here
 from intervals.readings import Readings
 from intervals.site.model import Site
 
@@ -83,7 +84,15 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
     asked = [*engine_problems(site, engines), *month_problems(month, now_us, site.instant_us)]
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, ahead=ahead, progress=progress)
     findings = judge_inputs(
-        inputs, ruleset=ruleset, engines=engines, tasks=tasks, month=month, jobs=jobs, workers=workers, progress=progress
+        inputs,
+        ruleset=ruleset,
+        engines=engines,
+        tasks=tasks,
+        month=month,
+        jobs=jobs,
+        workers=workers,
+        is_as_read=True,
+        progress=progress,
     )
     if tasks and not findings.findings:
         _refuse_unfitted(inputs, engines, tasks, ruleset)
@@ -100,6 +109,7 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
     watch: Watch | None = None,
     jobs: int | None = None,
     workers: Workers | None = None,
+    is_as_read: bool = False,
     progress: Progress | None = None,
 ) -> Findings:
     """Return the findings of what was read, as `assess_site` does; the same inputs may be judged again at another moment.
@@ -113,6 +123,7 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         watch: is handed each engine once it is judged, for each of its rule sets, for whoever wants more than findings; one process judges.
         jobs: as for `assess_site`.
         workers: as for `assess_site`.
+        is_as_read: whether the inputs are as they were read, so that what was found of an engine before may stand.
         progress: called with a few words and the share done.
 
     Raises:
@@ -124,30 +135,16 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
     judged = [index for index, engine in enumerate(site.judged_units) if not engines or engine.id in engines]
     so_far = JudgedSoFar([*inputs.faults])
 
-    def report(done: int, index: int) -> None:
-        if progress:
-            progress(f"judging {site.judged_units[index].id}", 0.4 + 0.6 * done / len(judged))
-
-    def answer_of(numbered: tuple[int, int]) -> JudgedSoFar:
-        number, index = numbered
-        if number < len(judged) // processes:
-            report(number * processes, index)
-        found = JudgedSoFar([])
-        for judged_engine in judge_engine(inputs, index, ruleset, tasks, span, found):
-            if watch:
-                watch(judged_engine)
-        return found
-
     if workers is not None:
         from intervals.questions.check.engine_groups import answers_of_groups  # noqa: PLC0415 - loads asyncio, which only a cluster needs
 
-        for number, found in answers_of_groups(workers, inputs, judged, ruleset, tasks, span):
+        inputs = replace(inputs, readings=inputs.readings.confirmed())
+        for done, found in answers_of_groups(workers, inputs, judged, ruleset, tasks, span):
             so_far.add(found)
-            report(number, judged[number - 1])
+            if progress:
+                progress(f"judging {site.judged_units[judged[done - 1]].id}", 0.4 + 0.6 * done / len(judged))
     else:
-        # who watches is handed what cannot travel between processes
-        processes = 1 if watch else processes_for(len(judged), jobs)
-        for found in map_in_processes(answer_of, list(enumerate(judged)), processes):
+        for found in answers_here(inputs, judged, ruleset, tasks, span, watch=watch, jobs=jobs, keeps=is_as_read, progress=progress):
             so_far.add(found)
     _judge_site(inputs, so_far, engines, ruleset, span)
     _refuse_out_of_service(inputs, so_far, judged)
