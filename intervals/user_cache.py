@@ -16,11 +16,14 @@ import os
 import secrets
 import stat
 import struct
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
+from functools import cached_property
 from pathlib import Path
 from typing import IO, Any
+
+from intervals.file_contents import FileContent, contents_of
 
 MOST_BYTES = 2_000_000_000
 """All entries together take no more than this; those that were used longest ago go first."""
@@ -37,6 +40,11 @@ _ALIGNED_BYTES = 64
 _DAY_S = 86_400
 _PART = ".part"
 Buffer = bytes | memoryview
+
+
+def pays_for(log_bytes: int) -> bool:
+    """Tell whether a log of so many bytes is large enough for something to be kept of it."""
+    return log_bytes >= FEWEST_BYTES
 
 
 class Entry:
@@ -136,8 +144,13 @@ class UserCache:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._is_written = False
+        self._contents: dict[Path, FileContent] = {}
 
-    def now_ns(self) -> int:
+    def contents_of(self, paths: Iterable[Path]) -> dict[Path, FileContent]:
+        """Return the content of files, each looked at once in a run, as long as it does not change; OSError where nothing can be kept."""
+        return contents_of(paths, self._now_ns(), self._contents)
+
+    def _now_ns(self) -> int:
         """Return the time by the clock that files are dated by, nanoseconds; OSError where nothing can be written."""
         os.utime(self.folder)
         return self.folder.stat().st_mtime_ns
@@ -179,7 +192,7 @@ class UserCache:
         self._is_written = False
         kept: list[tuple[float, int, str]] = []
         with suppress(OSError), os.scandir(self.folder) as entries:
-            now_s = self.now_ns() / 1e9
+            now_s = self._now_ns() / 1e9
             for entry in entries:
                 with suppress(OSError):
                     status = entry.stat(follow_symlinks=False)
@@ -245,19 +258,29 @@ def user_cache() -> UserCache | None:
     return UserCache(folder) if stat.S_ISDIR(status.st_mode) and _is_own(status) and is_private else None
 
 
-_IS_ASKED: ContextVar[bool] = ContextVar("is_cache_asked", default=False)
+class _Run:
+    """One run of a command that may use the cache, which is looked for once."""
+
+    @cached_property
+    def cache(self) -> UserCache | None:
+        """The user's cache."""
+        return user_cache()
+
+
+_RUN: ContextVar[_Run | None] = ContextVar("run", default=None)
 
 
 @contextmanager
 def using_cache() -> Iterator[None]:
     """Let what is read and judged in here use the user's cache; what uses this package as a library goes without."""
-    token = _IS_ASKED.set(True)
+    token = _RUN.set(_Run())
     try:
         yield
     finally:
-        _IS_ASKED.reset(token)
+        _RUN.reset(token)
 
 
 def cache_of_run() -> UserCache | None:
     """Return the cache that this run may use; None where it was not asked for, or there is none."""
-    return user_cache() if _IS_ASKED.get() else None
+    run = _RUN.get()
+    return None if run is None else run.cache

@@ -29,6 +29,7 @@ from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from datetime import date
 
     from intervals.cluster import Workers
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from intervals.history.inputs import Progress
     from intervals.language.durations import CalendarStep
     from intervals.problems import Problem
+    from intervals.questions.check.findings_document import WrittenFindings
     from intervals.questions.month.month_models import MonthReport
 
 
@@ -146,7 +148,8 @@ def check(
         workers = None if cluster is None or beside else asked.read(lambda: held.enter_context(_connected(cluster)))
         asked.refuse()
         if html is None:
-            report, findings = None, _findings(asked, month, jobs, workers, progress)
+            is_text = output_format is CheckFormat.JSON and workers is None and not (xlsx or ics)
+            report, findings = None, _found(asked, month, lambda: _findings(asked, month, jobs, workers, progress), is_text=is_text)
         else:
             report, findings = _month(asked, month, progress)
     # a task that was asked for by name is shown however it stands
@@ -187,6 +190,17 @@ def _findings(asked: SiteRequest, month: str | None, jobs: int | None, workers: 
         )
 
 
+def _found(asked: SiteRequest, month: str | None, judge: Callable[[], Findings], *, is_text: bool) -> Findings | WrittenFindings:
+    """Return the findings; where only their document is asked for and no file is another one, the document that was kept."""
+    if not is_text or asked.engines:
+        return judge()
+    from intervals.questions.check.kept_document import KeptDocument
+
+    judging = asked.judging
+    kept = KeptDocument.of(asked.site, asked.moment, asked.now_us, judging["ruleset"], judging["tasks"], month)
+    return judge() if kept is None else kept.found(judge)
+
+
 def _month(asked: SiteRequest, month: str | None, progress: Progress | None) -> tuple[MonthReport, Findings]:
     """Return the month's report, of which the page is made, and the findings: one judgement serves both."""
     from intervals.history.inputs import moment_of
@@ -198,10 +212,18 @@ def _month(asked: SiteRequest, month: str | None, progress: Progress | None) -> 
 
 
 def _drawing(
-    findings: Findings, asked: SiteRequest, site: Path, output_format: CheckFormat, *, shows_all: bool, span: CalendarStep | None
+    findings: Findings | WrittenFindings,
+    asked: SiteRequest,
+    site: Path,
+    output_format: CheckFormat,
+    *,
+    shows_all: bool,
+    span: CalendarStep | None,
 ) -> dict[str, Any]:
     """Return what the table shows, and how its next command is worded; nothing for what is no table."""
-    if output_format is not CheckFormat.TABLE:
+    from intervals.questions.check.findings_document import WrittenFindings
+
+    if output_format is not CheckFormat.TABLE or isinstance(findings, WrittenFindings):
         return {}
     from intervals.reports.check.due_words import last_day_of
     from intervals.reports.check.table import Asked
@@ -216,7 +238,7 @@ def _drawing(
 
 
 def _beside(
-    findings: Findings,
+    findings: Findings | WrittenFindings,
     report: MonthReport | None,
     asked: SiteRequest,
     html: Path | None,
@@ -225,7 +247,11 @@ def _beside(
     until: date | CalendarStep | None,
 ) -> dict[Path, str | bytes]:
     """Return the files that were asked for beside what is printed."""
+    from intervals.questions.check.findings_document import WrittenFindings
+
     made: dict[Path, str | bytes] = {}
+    if isinstance(findings, WrittenFindings):
+        return made
     if html is not None and report is not None:
         from intervals.questions.plan.coming_stops import coming_stops
         from intervals.reports.check.due_words import last_day_of
@@ -260,7 +286,7 @@ def _cluster_beside(option: str) -> Problem:
     return Problem("CLI141", option, None, None, f"{option} cannot be used with --cluster", fix)
 
 
-def exit_code_of(findings: Findings, fail_on: FailOn) -> int:
+def exit_code_of(findings: Findings | WrittenFindings, fail_on: FailOn) -> int:
     """Return 1 where something stands at the line drawn or before it, else 0.
 
     Args:

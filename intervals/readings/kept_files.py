@@ -12,13 +12,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 from intervals.faults import Fault, faults_of_plain, plain_faults
+from intervals.file_contents import FileContent, is_unchanged
 from intervals.program_digest import program_digest, zone_digest
 from intervals.readings.block_files import BlockFile
 from intervals.readings.block_parts import Part
@@ -28,49 +28,8 @@ from intervals.readings.plan import BlockPlan
 from intervals.user_cache import MOST_BYTES, EntryWriter, UserCache
 
 KIND = "rows"
-SETTLED_NS = 2_000_000_000
-"""A file that was changed so shortly before may be changed again without its time showing it."""
 _MOST_FAULTS = 100_000
 _FUTURE = "row_in_future"
-_DIGESTS_AT_ONCE = 2
-
-
-class FileContent(NamedTuple):
-    """The content of a file, and when it was last changed.
-
-    Attributes:
-        digest: of its bytes.
-        changed: size, number and times of the file before they were read.
-    """
-
-    digest: str
-    changed: tuple[int, ...]
-
-
-def contents_of(folder: Path, names: Iterable[str], now_ns: int) -> dict[str, FileContent]:
-    """Return the content of files by name, without those that cannot be read, or were changed just now."""
-    listed = list(names)
-    with ThreadPoolExecutor(_DIGESTS_AT_ONCE) as pool:
-        found = pool.map(lambda name: _content_of(folder / name, now_ns), listed)
-        return {name: content for name, content in zip(listed, found, strict=True) if content is not None}
-
-
-def _content_of(path: Path, now_ns: int) -> FileContent | None:
-    """Return the content of one file."""
-    try:
-        changed = changed_of(path)
-        if now_ns - max(changed[2:]) < SETTLED_NS:
-            return None
-        with path.open("rb") as stream:
-            return FileContent(hashlib.file_digest(stream, "sha256").hexdigest(), changed)
-    except OSError:
-        return None
-
-
-def changed_of(path: Path) -> tuple[int, ...]:
-    """Return what changes with a file: its size, its number, the times of its content and of its entry."""
-    status = path.stat()
-    return status.st_size, status.st_ino, status.st_mtime_ns, status.st_ctime_ns
 
 
 @dataclass
@@ -202,7 +161,7 @@ class KeptBlock:
             return
         faults = each.all_faults
         is_odd = each.all_problems or len(faults) > _MOST_FAULTS or any(fault.kind == _FUTURE for fault in faults)
-        if is_odd or not self._is_unchanged(each.name):
+        if is_odd or not is_unchanged(self._folder / each.name, self._contents[each.name]):
             writer.abandon()
             return
         words, listed = plain_faults(faults)
@@ -223,13 +182,6 @@ class KeptBlock:
         if self._writer is not None:
             self._writer.abandon()
             self._writer = None
-
-    def _is_unchanged(self, name: str) -> bool:
-        """Tell whether a file is still the one whose digest was taken."""
-        try:
-            return changed_of(self._folder / name) == self._contents[name].changed
-        except OSError:
-            return False
 
     def are_rows_whole(self, engines: Collection[int] | None) -> bool:
         """Tell whether the kept rows of some engines are as they were written; None: of all. Entries that are not whole are removed."""

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Collection, Mapping, Sequence
+from pathlib import Path
 
-from intervals.readings.kept_files import FileContent, KeptBlock, contents_of
+from intervals.file_contents import FileContent
+from intervals.readings.kept_files import KeptBlock
 from intervals.readings.log_size import log_bytes
 from intervals.readings.plan import BlockPlan
 from intervals.site.model import Site
-from intervals.user_cache import FEWEST_BYTES, UserCache, cache_of_run
+from intervals.user_cache import UserCache, cache_of_run, pays_for
 
 
 class KeptLog:
@@ -24,7 +26,7 @@ class KeptLog:
         contents: what its files hold.
     """
 
-    def __init__(self, cache: UserCache, site: Site, contents: Mapping[str, FileContent]) -> None:
+    def __init__(self, cache: UserCache, site: Site, contents: Mapping[Path, FileContent]) -> None:
         self._cache = cache
         self._site = site
         self._contents = contents
@@ -33,17 +35,19 @@ class KeptLog:
     @classmethod
     def of(cls, site: Site, files: Sequence[str]) -> KeptLog | None:
         """Return what is kept of a site's log; None where this run goes without, or the log is small."""
-        if log_bytes(site).of_rows < FEWEST_BYTES:
+        if not pays_for(log_bytes(site).of_rows):
             return None
         cache = cache_of_run()
         try:
-            return None if cache is None else cls(cache, site, contents_of(site.folder, files, cache.now_ns()))
+            return None if cache is None else cls(cache, site, cache.contents_of(site.folder / name for name in files))
         except OSError:
             return None
 
     def block(self, plan: BlockPlan, names: Sequence[str]) -> KeptBlock:
         """Return what is kept of the files of the next block."""
-        kept = KeptBlock(self._cache, plan, self._site.folder, names, self._contents)
+        folder = self._site.folder
+        contents = {name: self._contents[folder / name] for name in names if folder / name in self._contents}
+        kept = KeptBlock(self._cache, plan, folder, names, contents)
         self._blocks.append(kept)
         return kept
 

@@ -15,14 +15,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
+from intervals import file_contents, user_cache
 from intervals.cli.common import site_request
 from intervals.cli.main import app
-from intervals.readings import kept_files, kept_log
 from tests.properties.bounded import bounded
 from tests.site_maker import Row, done, steady, task, write_site
 
 NOW = datetime(2026, 3, 20, 9, tzinfo=UTC)
-ENGINES = ({"id": "G1", "rated_kw": 500}, {"id": "G2", "rated_kw": 800, "in_service": "2026-01-02"}, {"id": "G3"})
+ENGINES: tuple[dict[str, object], ...] = (
+    {"id": "G1", "rated_kw": 500},
+    {"id": "G2", "rated_kw": 800, "in_service": "2026-01-02"},
+    {"id": "G3"},
+)
 QUESTIONS = (
     (),
     ("--month", "2026-02"),
@@ -91,7 +95,7 @@ class _Plant:
 
     def delete_a_row(self) -> None:
         """Leave out a row."""
-        self.on_lines(self.a_log, lambda lines: lines.pop(self.random.randrange(len(lines))) if len(lines) > 1 else None)
+        self.on_lines(self.a_log, lambda lines: lines.remove(self.random.choice(lines)) if len(lines) > 1 else None)
 
     def repeat_rows(self) -> None:
         """Put rows of one file at the end of another, one of them with another load."""
@@ -212,8 +216,8 @@ def _with_cache() -> Iterator[Path]:
     """Let small logs be kept, in a folder of their own, at once."""
     with tempfile.TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CACHE_HOME", f"{folder}/cache")
-        patch.setattr(kept_log, "FEWEST_BYTES", 0)
-        patch.setattr(kept_files, "SETTLED_NS", -(10**18))
+        patch.setattr(user_cache, "FEWEST_BYTES", 0)
+        patch.setattr(file_contents, "SETTLED_NS", -(10**18))
         yield Path(folder)
 
 

@@ -6,14 +6,26 @@ that it keeps.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from intervals.documents import plain_data
 
 if TYPE_CHECKING:
-    from intervals.findings import Findings
+    from intervals.findings import Findings, Totals
 
 FINDINGS_SCHEMA = "intervals.findings/2"
+
+
+class WrittenFindings(NamedTuple):
+    """Findings of which the document is written already.
+
+    Attributes:
+        text: the document.
+        totals: how many stand how.
+    """
+
+    text: str
+    totals: Totals
 
 
 def findings_document(findings: Findings) -> dict[str, Any]:
@@ -29,7 +41,7 @@ def findings_document(findings: Findings) -> dict[str, Any]:
     return {"schema": FINDINGS_SCHEMA, **plain_data(findings.model_dump(mode="python", exclude=_left_out_of(findings), exclude_unset=True))}
 
 
-def findings_text(findings: Findings) -> str:
+def findings_text(findings: Findings | WrittenFindings) -> str:
     """Return `findings_document` as text, written by the models themselves: a fleet has a hundred thousand figures.
 
     Args:
@@ -38,6 +50,8 @@ def findings_text(findings: Findings) -> str:
     Returns:
         JSON as UTF-8 holds it, ended by a line feed; a figure that is not finite is refused by the models when they are made.
     """
+    if isinstance(findings, WrittenFindings):
+        return findings.text
     body = findings.model_dump_json(indent=2, exclude=_left_out_of(findings), exclude_unset=True)
     return f'{{\n  "schema": "{FINDINGS_SCHEMA}",{body[1:]}\n'
 
