@@ -12,6 +12,7 @@ from typer.testing import CliRunner
 
 from intervals import file_contents, user_cache
 from intervals.cli.main import app
+from intervals.judge.engine_answers import judge_engine
 from intervals.questions.check import answers_here
 from intervals.readings.files import open_log
 from tests.site_maker import Row, done, steady, task, write_site
@@ -34,13 +35,13 @@ class _Seen:
 
 
 @pytest.fixture(name="seen")
-def _seen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[_Seen]:
+def _seen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> _Seen:
     """Let small logs of files that were just written be kept, and note what is read and judged."""
     seen = _Seen()
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     monkeypatch.setattr(user_cache, "FEWEST_BYTES", 0)
     monkeypatch.setattr(file_contents, "SETTLED_NS", -(10**18))
-    chunks, judge = open_log._RefusingLog.chunks, answers_here.judge_engine
+    chunks, judge = open_log._RefusingLog.chunks, judge_engine
 
     def noted_chunks(log: Any, wanted: Any) -> Iterator[Any]:  # noqa: ANN401 - passed on
         seen.opened.append(log.name)
