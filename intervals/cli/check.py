@@ -18,6 +18,7 @@ from intervals.cli.common.options import (
     ClusterOption,
     EnginesOption,
     JobsOption,
+    NoCacheOption,
     OutputOption,
     RulesetOption,
     SitesArgument,
@@ -117,6 +118,7 @@ def check(
     calendar_until: CalendarUntilOption = None,
     jobs: JobsOption = None,
     cluster: ClusterOption = None,
+    no_cache: NoCacheOption = False,
     fail_on: Annotated[
         FailOn, typer.Option("--fail-on", help="Exit with 1 if there is any of this, or of what comes before it in the list.")
     ] = FailOn.UNKNOWN,
@@ -169,10 +171,8 @@ def check(
         workers = None if cluster is None or beside else asked.read(lambda: held.enter_context(_connected(cluster)))
         asked.refuse()
         if html is None:
-            if output_format is CheckFormat.JSON and month is None and xlsx is None and ics is None and not has_plan(asked):
-                written = _written(asked, jobs, workers, progress)
-                return output_format.answer(written, output=output, exit_code=exit_code_of(written, fail_on))
-            report, findings = None, with_plan(_findings(asked, month, jobs, workers, progress), asked)
+            is_text = output_format is CheckFormat.JSON and workers is None and not (xlsx or ics or has_plan(asked))
+            report, findings = None, _found(asked, month, jobs, workers, progress, is_text=is_text)
         else:
             report, findings = _month(asked, month, progress)
     # a task that was asked for by name is shown however it stands
@@ -226,12 +226,29 @@ def _findings(asked: SiteRequest, month: str | None, jobs: int | None, workers: 
         )
 
 
-def _written(asked: SiteRequest, jobs: int | None, workers: Workers | None, progress: Progress | None) -> WrittenFindings:
+def _found(
+    asked: SiteRequest, month: str | None, jobs: int | None, workers: Workers | None, progress: Progress | None, *, is_text: bool
+) -> Findings | WrittenFindings:
+    """Return the findings; where only their document is asked for and no file is another one, the document that was kept."""
+    if not is_text:
+        return with_plan(_findings(asked, month, jobs, workers, progress), asked)
+    from intervals.questions.check.kept_document import KeptDocument
+
+    def judge() -> Findings | WrittenFindings:
+        return _written(asked, jobs, progress) if month is None else _findings(asked, month, jobs, workers, progress)
+
+    judging = asked.judging
+    # a document of some engines is made as soon as it is found
+    kept = None if asked.engines else KeptDocument.of(asked.site, asked.moment, asked.now_us, judging["ruleset"], judging["tasks"], month)
+    return judge() if kept is None else kept.found(judge)
+
+
+def _written(asked: SiteRequest, jobs: int | None, progress: Progress | None) -> WrittenFindings:
     """Return the document of the findings, where nothing else is wanted of them."""
-    with _log_ahead(asked, jobs, workers) as ahead:
+    with _log_ahead(asked, jobs, None) as ahead:
         from intervals.questions.check.assess import assess_as_text
 
-        return assess_as_text(asked.site, asked.moment, **asked.judging, ahead=ahead, jobs=jobs, workers=workers, progress=progress)
+        return assess_as_text(asked.site, asked.moment, **asked.judging, ahead=ahead, jobs=jobs, progress=progress)
 
 
 def _log_ahead(asked: SiteRequest, jobs: int | None, workers: Workers | None) -> AbstractContextManager[Callable[[], Readings]]:
@@ -254,10 +271,18 @@ def _month(asked: SiteRequest, month: str | None, progress: Progress | None) -> 
 
 
 def _drawing(
-    findings: Findings, asked: SiteRequest, site: Path, output_format: CheckFormat, *, shows_all: bool, span: CalendarStep | None
+    findings: Findings | WrittenFindings,
+    asked: SiteRequest,
+    site: Path,
+    output_format: CheckFormat,
+    *,
+    shows_all: bool,
+    span: CalendarStep | None,
 ) -> dict[str, Any]:
     """Return what the table shows, and how its next command is worded; nothing for what is no table."""
-    if output_format is not CheckFormat.TABLE:
+    from intervals.questions.check.findings_document import WrittenFindings
+
+    if output_format is not CheckFormat.TABLE or isinstance(findings, WrittenFindings):
         return {}
     from intervals.reports.check.due_words import last_day_of
     from intervals.reports.check.table import Asked
@@ -267,7 +292,7 @@ def _drawing(
 
 
 def _beside(
-    findings: Findings,
+    findings: Findings | WrittenFindings,
     report: MonthReport | None,
     asked: SiteRequest,
     html: Path | None,
@@ -276,7 +301,11 @@ def _beside(
     until: date | CalendarStep | None,
 ) -> dict[Path, str | bytes]:
     """Return the files that were asked for beside what is printed."""
+    from intervals.questions.check.findings_document import WrittenFindings
+
     made: dict[Path, str | bytes] = {}
+    if isinstance(findings, WrittenFindings):
+        return made
     if html is not None and report is not None:
         from intervals.questions.plan.coming_stops import coming_stops
         from intervals.reports.check.due_words import last_day_of

@@ -10,7 +10,7 @@ import typer
 
 from intervals.cli.common.command import Command, answers
 from intervals.cli.common.formats import Format, drawn, written
-from intervals.cli.common.options import AsOfOption, EnginesOption, JobsOption, OutputOption, SiteArgument
+from intervals.cli.common.options import AsOfOption, EnginesOption, JobsOption, NoCacheOption, OutputOption, SiteArgument
 from intervals.cli.common.output import Answer
 from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
@@ -64,6 +64,7 @@ def plan(
     ] = PlanFormat.TABLE,
     output: OutputOption = None,
     jobs: JobsOption = None,
+    no_cache: NoCacheOption = False,
 ) -> Answer:
     """Plan the stops of a site's engines, and write them to plan.yaml in its folder.
 

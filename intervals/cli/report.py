@@ -9,7 +9,7 @@ import typer
 
 from intervals.cli.common.command import Command, answers
 from intervals.cli.common.formats import Format, written
-from intervals.cli.common.options import CalendarUntilOption, JobsOption, RulesetOption, SiteArgument, named_path
+from intervals.cli.common.options import CalendarUntilOption, JobsOption, NoCacheOption, RulesetOption, SiteArgument, named_path
 from intervals.cli.common.output import Answer
 from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
@@ -53,6 +53,7 @@ def report(
     ruleset: RulesetOption = None,
     calendar_until: CalendarUntilOption = None,
     jobs: JobsOption = None,
+    no_cache: NoCacheOption = False,
 ) -> Answer:
     """Write a month's report: a page, a workbook, a calendar and the findings.
 

@@ -9,7 +9,7 @@ import typer
 
 from intervals.cli.common.command import Command, answers
 from intervals.cli.common.formats import Format, drawn, written
-from intervals.cli.common.options import AsOfOption, EnginesOption, OutputOption, SiteArgument, TasksOption, not_empty
+from intervals.cli.common.options import AsOfOption, EnginesOption, NoCacheOption, OutputOption, SiteArgument, TasksOption, not_empty
 from intervals.cli.common.output import Answer
 from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
@@ -61,6 +61,7 @@ def what_if(
         Path | None,
         typer.Option("--html", metavar="FILE", help="Also write both sides as a page (one self-contained file).", show_default=False),
     ] = None,
+    no_cache: NoCacheOption = False,
 ) -> Answer:
     """Judge the whole past again under changed rules, and compare with the rules as they are.
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from intervals.findings import Finding, Found, Skipped
 from intervals.occurrences import Occurrence
@@ -47,6 +47,17 @@ class FoundText(NamedTuple):
             sum(entry.open for entry in skipped),
             frozenset(finding.engine for finding in findings),
         )
+
+    @property
+    def said_of_it(self) -> list[Any]:
+        """What is said of it beside the text, as plain data."""
+        return [list(self.leads), dict(self.standings), self.skipped, self.skipped_open, sorted(self.engines)]
+
+    @classmethod
+    def kept(cls, text: str, said: Sequence[Any]) -> FoundText:
+        """Return what was kept, from its text and `said_of_it`."""
+        leads, standings, skipped, skipped_open, engines = said
+        return cls(text, tuple(leads), Counter(standings), skipped, skipped_open, frozenset(engines))
 
     def read(self) -> Found:
         """Return it as models."""

@@ -8,6 +8,7 @@ engine, engines or tasks that do not exist here.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
@@ -18,11 +19,11 @@ from intervals.history.unknown_names import check_tasks, engine_problems, is_ask
 from intervals.judge.budget_months import occurrences_of
 from intervals.judge.budget_site import site_findings, site_judges, whole_shares
 from intervals.judge.compliance import Month, month_compliance
-from intervals.judge.engine_answers import Watch, judge_engine
+from intervals.judge.engine_answers import Watch
 from intervals.judge.judged_so_far import JudgedSoFar, ruleset_used
 from intervals.language.months import month_problems
 from intervals.problems import Problem, ProblemsError, RequestProblemError
-from intervals.processes import map_in_processes, processes_for
+from intervals.questions.check.answers_here import answers_here
 from intervals.questions.check.findings_document import WrittenFindings, written_findings
 from intervals.readings import Readings
 from intervals.site.model import Site
@@ -83,7 +84,15 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
     asked = [*engine_problems(site, engines), *month_problems(month, now_us, site.instant_us)]
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, ahead=ahead, progress=progress)
     findings = judge_inputs(
-        inputs, ruleset=ruleset, engines=engines, tasks=tasks, month=month, jobs=jobs, workers=workers, progress=progress
+        inputs,
+        ruleset=ruleset,
+        engines=engines,
+        tasks=tasks,
+        month=month,
+        jobs=jobs,
+        workers=workers,
+        is_as_read=True,
+        progress=progress,
     )
     if tasks and not findings.findings:
         _refuse_unfitted(inputs, engines, tasks, ruleset)
@@ -109,7 +118,9 @@ def assess_as_text(  # noqa: PLR0913 - every argument is one thing a user can as
     """
     asked = engine_problems(site, engines)
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, ahead=ahead, progress=progress)
-    so_far = _judged(inputs, ruleset, engines, tasks, None, jobs=jobs, workers=workers, progress=progress, is_for_text=True)
+    so_far = _judged(
+        inputs, ruleset, engines, tasks, None, jobs=jobs, workers=workers, is_as_read=True, is_for_text=True, progress=progress
+    )
     if tasks and not so_far.standings:
         _refuse_unfitted(inputs, engines, tasks, ruleset)
     so_far.write()
@@ -126,6 +137,7 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
     watch: Watch | None = None,
     jobs: int | None = None,
     workers: Workers | None = None,
+    is_as_read: bool = False,
     progress: Progress | None = None,
 ) -> Findings:
     """Return the findings of what was read, as `assess_site` does; the same inputs may be judged again at another moment.
@@ -139,13 +151,16 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         watch: is handed each engine once it is judged, for each of its rule sets, for whoever wants more than findings; one process judges.
         jobs: as for `assess_site`.
         workers: as for `assess_site`.
+        is_as_read: whether the inputs are as they were read, so that what was found of an engine before may stand.
         progress: called with a few words and the share done.
 
     Raises:
         ProblemsError: everything that stops the judging, at once.
     """
     span = None if month is None else Month.of(month, inputs.site, inputs.moment.at_us)
-    so_far = _judged(inputs, ruleset, engines, tasks, span, watch=watch, jobs=jobs, workers=workers, progress=progress)
+    so_far = _judged(
+        inputs, ruleset, engines, tasks, span, watch=watch, jobs=jobs, workers=workers, is_as_read=is_as_read, progress=progress
+    )
     so_far.read()
     return put_together(inputs, so_far, engines, span, ruleset)
 
@@ -160,36 +175,36 @@ def _judged(  # noqa: PLR0913 - as above
     watch: Watch | None = None,
     jobs: int | None = None,
     workers: Workers | None = None,
-    progress: Progress | None = None,
+    is_as_read: bool = False,
     is_for_text: bool = False,
+    progress: Progress | None = None,
 ) -> JudgedSoFar:
     """Return what is found of the engines that were asked for, and of the site as a whole; where it is for text, as text."""
     check_tasks(inputs.books, tasks)
     judged = [index for index, engine in enumerate(inputs.site.judged_units) if not engines or engine.id in engines]
     so_far = JudgedSoFar([*inputs.faults])
 
-    def report(done: int, index: int) -> None:
-        if progress:
-            progress(f"judging {inputs.site.judged_units[index].id}", 0.4 + 0.6 * done / len(judged))
-
-    def judge(index: int) -> JudgedSoFar:
-        found = JudgedSoFar([], is_for_text=is_for_text)
-        for judged_engine in judge_engine(inputs, index, ruleset, tasks, span, found):
-            if watch:
-                watch(judged_engine)
-        if is_for_text:
-            found.write()
-        return found
-
     if workers is not None:
         from intervals.questions.check.engine_groups import answers_of_groups  # noqa: PLC0415 - loads asyncio, which only a cluster needs
 
-        for number, found in answers_of_groups(workers, inputs, judged, ruleset, tasks, span):
+        inputs = replace(inputs, readings=inputs.readings.confirmed())
+        for done, found in answers_of_groups(workers, inputs, judged, ruleset, tasks, span):
             so_far.add(found)
-            report(number, judged[number - 1])
+            if progress:
+                progress(f"judging {inputs.site.judged_units[judged[done - 1]].id}", 0.4 + 0.6 * done / len(judged))
     else:
-        # who watches is handed what cannot travel between processes
-        for found in _answers(judge, judged, 1 if watch else processes_for(len(judged), jobs), report):
+        for found in answers_here(
+            inputs,
+            judged,
+            ruleset,
+            tasks,
+            span,
+            watch=watch,
+            jobs=jobs,
+            keeps=is_as_read,
+            is_for_text=is_for_text,
+            progress=progress,
+        ):
             so_far.add(found)
     _complete(inputs, so_far, judged, ruleset, engines, tasks, span)
     return so_far
@@ -238,20 +253,6 @@ def whole_answer(  # noqa: PLR0913 - what was asked, and what was found
     _complete(inputs, so_far, judged, ruleset, engines, tasks, span)
     so_far.read()
     return put_together(inputs, so_far, engines, span, ruleset)
-
-
-def _answers(
-    judge: Callable[[int], JudgedSoFar], judged: Sequence[int], processes: int, report: Callable[[int, int], None]
-) -> list[JudgedSoFar]:
-    """Return what is found of each engine; the one process that is seen tells how far all of them will be."""
-
-    def answer_of(numbered: tuple[int, int]) -> JudgedSoFar:
-        number, index = numbered
-        if number < len(judged) // processes:
-            report(number * processes, index)
-        return judge(index)
-
-    return map_in_processes(answer_of, list(enumerate(judged)), processes)
 
 
 def _judge_site(inputs: Inputs, so_far: JudgedSoFar, engines: Collection[str], ruleset: str | None, span: Month | None) -> None:
