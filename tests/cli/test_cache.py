@@ -85,12 +85,14 @@ LOG = ["readings/2024-01.csv", "readings/2024-02.csv"]
 
 
 def test_an_unchanged_site_is_neither_read_nor_judged(site: Path, seen: _Seen) -> None:
-    """The first run reads and judges all, the second nothing, and prints the same; as a table it judges nothing either."""
+    """The first run reads and judges all, the second nothing, and prints the same; as a table it judges once, with what a document lacks."""
     first = _check(site)
     assert seen.taken() == ([*LOG, "services.csv"], [0, 1])
     assert _check(site) == first
     assert seen.taken() == ([], [])
     as_table = _check(site, "--as-of", "2024-03-31")
+    assert seen.taken() == (["services.csv"], [0, 1])
+    assert _check(site, "--as-of", "2024-03-31") == as_table
     assert seen.taken() == (["services.csv"], [])
     assert as_table == _check(site, "--as-of", "2024-03-31", "--no-cache")
 
