@@ -85,7 +85,7 @@ LOG = ["readings/2024-01.csv", "readings/2024-02.csv"]
 
 
 def test_an_unchanged_site_is_neither_read_nor_judged(site: Path, seen: _Seen) -> None:
-    """The first run reads and judges all, the second nothing, and prints the same; as a table it judges once, with what a document lacks."""
+    """The first run reads and judges all, the second nothing, and prints the same; a table needs what a document lacks, once."""
     first = _check(site)
     assert seen.taken() == ([*LOG, "services.csv"], [0, 1])
     assert _check(site) == first
