@@ -20,8 +20,10 @@ FOR_USERS = ("cluster", "plan", "serve")
 _LONGEST = 60
 _HEAD = """# Libraries
 
-What the program is built on, each with its licence as the library states it; none of them is copied into the program. Those of an extra
-are installed only where it is asked for. The libraries bring others of their own, which `pip show NAME` lists.
+What the program is built on, each with its licence.
+
+The licence is given as the library states it; none of them is copied into the program. Those of an extra are installed only where it is
+asked for. The libraries bring others of their own, which `pip show NAME` lists.
 
 | library | licence | asked for by |
 |---|---|---|
