@@ -13,7 +13,7 @@ from datetime import date
 from ortools.sat.python import cp_model
 
 from intervals.questions.plan.job_models import Job
-from intervals.questions.plan.job_slots import Span, ends_allowed, spans_of, taken_in
+from intervals.questions.plan.job_slots import Span, ends_possible, spans_of, taken_in
 from intervals.questions.plan.part_early import bind_early, early_in
 from intervals.questions.plan.part_models import Part
 
@@ -37,7 +37,7 @@ class PartVariables:
         stopped: engine and slot -> whether the engine stands.
         visited: engine and slot -> whether somebody comes while it runs.
         late: for each job, its spans and whether each was let pass.
-        early: for each job, slot -> whether it is done then too early after the completion before.
+        early: for each job, slot -> whether it is done then too early.
         overtime: crew and week -> tenths of hours beyond its own.
         loads: the same -> what may be done then, each with its tenths of hours, and the tenths that the crew has.
     """
@@ -76,7 +76,7 @@ class PartVariables:
         """Make the variables of what is done when; what a person fixed is done."""
         for place, job in enumerate(self.part.jobs):
             fixed_ends = self.fixed_ends(place)
-            allowed = {*ends_allowed(job, self.part.slots[job.engine], self.taken[place]), *fixed_ends}
+            allowed = {*ends_possible(job, self.part.slots[job.engine], self.taken[place]), *fixed_ends}
             self.ends.append({slot: self.model.new_bool_var(f"does {job.engine} {job.name} {slot}") for slot in sorted(allowed)})
             for slot in fixed_ends:
                 self.model.add(self.ends[place][slot] == 1)
@@ -179,17 +179,17 @@ class PartVariables:
             rows: list[tuple[Span, cp_model.IntVar]] = []
             for span in spans_of(job, self.part.slots[job.engine], self.part.until):
                 within = [each for slot, all_of in self.covered[place].items() if span.first <= slot <= span.last for each in all_of]
-                is_late = self.model.new_bool_var(f"late {job.engine} {job.name} {span.last}")
+                is_late = self.model.new_bool_var(f"late {job.engine} {job.name} {span.first} {span.last}")
                 self.model.add(sum(within) + is_late >= 1)
                 rows.append((span, is_late))
             self.late.append(rows)
 
     def _make_early(self) -> None:
-        """Make the variables of what is done again long before it is due."""
+        """Make the variables of what is done long before it is due."""
         for place, job in enumerate(self.part.jobs):
             fixed = self.fixed_ends(place)
             free = {end: variable for end, variable in self.ends[place].items() if end not in fixed}
-            self.early.append(bind_early(self.model, self.part, job, free, self.covered[place]))
+            self.early.append(bind_early(self.model, self.part, job, self.taken[place], free, self.covered[place]))
 
     def _bind_groups(self) -> None:
         """Let no more engines of a group stand at once than may, or than a person has fixed."""

@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from typing import NamedTuple
 
 from intervals.questions.plan.job_models import Job
-from intervals.questions.plan.job_slots import ends_allowed, taken_in
+from intervals.questions.plan.job_slots import ends_possible, taken_in
 from intervals.questions.plan.part_models import Done, Part
 from intervals.questions.plan.parts import crew_loads
 
@@ -115,7 +115,7 @@ class WhyLate:
         crew = self._part.crew_of(job)
         taken = taken_in(self._part, job)
         by = slots[0].day if is_past and slots else limit
-        open_ends = [slots[end] for end in ends_allowed(job, slots, taken) if slots[end].day <= by]
+        open_ends = [slots[end] for end in ends_possible(job, slots, taken) if slots[end].day <= by]
         if not open_ends:
             yield from self._no_slot(job, limit, taken, is_past=is_past)
             return
