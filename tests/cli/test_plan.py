@@ -138,7 +138,7 @@ def test_a_card_takes_its_tasks_from_the_plan(run: Run, tmp_path: Path) -> None:
     [
         (["--until", "2026-02-01"], "CLI157"),
         (["--until", "2036-03-02"], "more than 10 years"),
-        (["--until", "9999-12-31"], "CLI157"),
+        (["--until", "9999-12-31"], "CLI130"),
         (["--until", "soon"], "CLI130"),
         (["--aims", "late,money"], "CLI157"),
     ],
@@ -296,3 +296,48 @@ def test_a_damaged_plan_says_what_to_do(run: Run, tmp_path: Path) -> None:
         result = run("plan", site, *AS_OF)
         assert (result.exit_code, "CLI152" in result.stderr, "take it away" in result.stderr) == (2, True, True)
         assert "--tasks" not in result.stderr
+
+
+def fixed_on(site: Path, day: str) -> None:
+    """Move the stop of G1 to a day and fix it."""
+    data = yaml.safe_load((site / "plan.yaml").read_text("utf-8"))
+    next(stop for stop in data["stops"] if stop["engine"] == "G1").update(day=day, fixed=True)
+    (site / "plan.yaml").write_text(yaml.safe_dump(data, sort_keys=False), "utf-8")
+
+
+def test_other_engines_keep_their_stops(run: Run, tmp_path: Path) -> None:
+    """Only G2 is planned: the stop of G1 stays byte for byte, and as one stands at a time, G2 does in another week."""
+    site = plant(tmp_path, groups=[{"engines": ["G1", "G2"], "stopped_at_most": 1}], crew={"hours_per_week": 40})
+    run("plan", site, *AS_OF)
+    fixed_on(site, "2026-03-30")
+    before = yaml.safe_load((site / "plan.yaml").read_text("utf-8"))["stops"]
+    result = run("plan", site, *AS_OF, "--engine", "G2")
+    assert result.exit_code == 0, result.stderr
+    after = yaml.safe_load((site / "plan.yaml").read_text("utf-8"))
+    assert stops_of(site) == [("G2", "2026-03-23"), ("G1", "2026-03-30")]
+    assert [after["stops"][1]] == [stop for stop in before if stop["engine"] == "G1"]
+    assert [(load["week"], load["hours"]) for load in after["crews"]] == [("2026-03-23", 1.0), ("2026-03-30", 1.0)]
+    assert "their stops are those of the plan before: G1" in result.stdout
+    assert "no task that a stop is planned for" not in result.stdout
+
+
+def test_what_is_fixed_beyond_the_last_day_stays(run: Run, tmp_path: Path) -> None:
+    """Fixed two weeks after the last day of a shorter plan, the stop stays in the file and is told of."""
+    site = plant(tmp_path)
+    run("plan", site, *AS_OF)
+    fixed_on(site, "2026-06-15")
+    result = run("plan", site, *AS_OF)
+    assert stops_of(site) == [("G1", "2026-03-30"), ("G2", "2026-03-30"), ("G1", "2026-06-15")]
+    assert "G1 is fixed on 2026-06-15, after the last day of this plan" in " ".join(result.stdout.split())
+    assert "no longer planned" not in result.stdout
+    run("plan", site, "--as-of", "2026-03-01", "--until", "2026-08-31")
+    assert ("G1", "2026-06-15") in stops_of(site)
+
+
+def test_a_fixed_stop_that_has_gone_by_is_told_of(run: Run, tmp_path: Path) -> None:
+    """Fixed on the day of judging, which is before the first day of the plan."""
+    site = plant(tmp_path)
+    run("plan", site, *AS_OF)
+    fixed_on(site, "2026-03-01")
+    said = "G1 was fixed on 2026-03-01, before the first day of this plan: the stop is left out (oil)"
+    assert said in " ".join(run("plan", site, *AS_OF).stdout.split())

@@ -181,7 +181,8 @@ class _Work:
         if not self.job.stops:
             return True
         return all(
-            len(self._site.standing[self._slots[slot].period].intersection(group.engines) - {self.job.engine}) < group.at_most
+            len(self._site.standing[self._slots[slot].period].intersection(group.engines) - {self.job.engine})
+            < group.left_in(self._slots[slot].period)
             for group in self._site.groups[self.job.engine]
             for slot in self._during(end)
             if self.job.engine not in self._site.standing[self._slots[slot].period]

@@ -18,11 +18,12 @@ from intervals.judge.engine_answers import JudgedEngine
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.check.assess import judge_inputs
 from intervals.questions.plan.blackout_days import blackout_days, costs_of
+from intervals.questions.plan.carried_stops import carried_stops, group_of, hours_used
 from intervals.questions.plan.job_models import Job, Unplaced
 from intervals.questions.plan.job_slots import DAY_H, WEEK_H
 from intervals.questions.plan.jobs import Planned, jobs_of
 from intervals.questions.plan.oil_use import OIL, OilUse, oil_use_of
-from intervals.questions.plan.part_models import CrewHours, Group, Part, Slot, Solved
+from intervals.questions.plan.part_models import CrewHours, Part, Slot, Solved
 from intervals.questions.plan.parts import solve_whole
 from intervals.questions.plan.plan_document import plan_of
 from intervals.questions.plan.plan_file import Days, PlanBefore
@@ -103,7 +104,10 @@ def prepare_plan(
         raise RequestProblemError([Problem(_NO_DAY, "--until", None, None, text, "name a later day")])
     planned = jobs_of(inputs, findings, ruleset=ruleset)
     before = asked.before or PlanBefore({}, {})
-    fixed, lost = _fixed(before.fixed, planned.jobs, first, until)
+    carried = carried_stops(before, asked.engines, [unit.id for unit in site.judged_units], until)
+    fixed, lost = _fixed(
+        {key: days for key, days in before.fixed.items() if key[0] in (asked.engines or (key[0],))}, planned.jobs, first, until
+    )
     jobs = tuple(job for job in planned.jobs if job.limit <= until or (job.engine, job.name) in fixed)
     closed = blackout_days(site, first, until)
     at_weekends = site.prefer is not None and site.prefer.days == "weekend"
@@ -118,14 +122,17 @@ def prepare_plan(
         slots={engine: own for engine, own in slots.items() if own},
         until=until,
         hours_a_slot=WEEK_H if asked.slots == "week" else DAY_H,
-        groups=tuple(Group(group.engines, group.stopped_at_most) for group in site.groups),
-        crews=_crews(site, jobs, planned, lambda hours: crew_weeks(hours, closed_for_all, first, until, at_weekends=at_weekends)),
+        groups=tuple(group_of(group, carried, asked.slots) for group in site.groups),
+        crews=tuple(
+            replace(crew, used=hours_used(carried, crew.name))
+            for crew in _crews(site, jobs, planned, lambda hours: crew_weeks(hours, closed_for_all, first, until, at_weekends=at_weekends))
+        ),
         fixed={key: days for key, days in fixed.items() if key[0] not in shut},
-        before={key: days for key, days in before.days.items() if days[-1] >= first} if asked.keeps else None,
+        before=_between(before.days, first, until) if asked.keeps else None,
         aims=asked.aims,
     )
     placed = replace(planned, unplaced=(*planned.unplaced, *unplaced))
-    return Planning(inputs, findings, placed, whole, closed, asked, uses, read_stock(site.folder), lost)
+    return Planning(inputs, findings, placed, whole, closed, asked, uses, read_stock(site.folder), carried, lost)
 
 
 def _slots(  # noqa: PLR0913 - what a calendar of stops is made of
@@ -170,10 +177,24 @@ def _fixed(fixed: Days, jobs: tuple[Job, ...], first: date, until: date) -> tupl
     known = {(job.engine, job.name) for job in jobs}
     kept: dict[tuple[str, str], tuple[date, ...]] = {}
     lost: list[str] = []
+    gone: dict[tuple[str, date], list[str]] = {}
     for (engine, task), days in fixed.items():
+        for day in days:
+            if day < first:
+                gone.setdefault((engine, day), []).append(task)
         ahead = tuple(day for day in days if first <= day <= until)
         if (engine, task) in known and ahead:
             kept[engine, task] = ahead
         elif ahead:
             lost.append(f"{engine} {task} was fixed on {ahead[0].isoformat()}, and is no task that a stop is planned for")
-    return kept, tuple(lost)
+    past = (
+        f"{engine} was fixed on {day.isoformat()}, before the first day of this plan: the stop is left out ({', '.join(tasks)})"
+        for (engine, day), tasks in gone.items()
+    )
+    return kept, (*lost, *past)
+
+
+def _between(days: Days, first: date, last: date) -> Days:
+    """Return the days that lie in the plan."""
+    inside = {key: tuple(day for day in many if first <= day <= last) for key, many in days.items()}
+    return {key: many for key, many in inside.items() if many}

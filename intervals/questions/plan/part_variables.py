@@ -200,7 +200,7 @@ class PartVariables:
                     periods[self.part.slots[engine][slot].period][engine].append(variable)
             fixed = self._fixed_in_periods(group.engines)
             for period, engines in periods.items():
-                at_most = max(group.at_most, len(fixed.get(period, ())))
+                at_most = max(group.left_in(period), len(fixed.get(period, ())))
                 if len(engines) > at_most:
                     self.model.add(sum(self._any_of(engine, period, many) for engine, many in engines.items()) <= at_most)
 

@@ -122,7 +122,7 @@ class WhyLate:
         for group in self._part.groups:
             others = [engine for engine in group.engines if engine != job.engine]
             if job.engine in group.engines and all(
-                sum(slot.period in self._standing[other] for other in others) >= group.at_most for slot in open_ends
+                sum(slot.period in self._standing[other] for other in others) >= group.left_in(slot.period) for slot in open_ends
             ):
                 yield f"of {', '.join(group.engines)} only {group.at_most} may stand at once"
         if crew is not None and all(
