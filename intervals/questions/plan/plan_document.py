@@ -71,8 +71,8 @@ def plan_of(planning: Planning, solved: Solved) -> Plan:
         unplaced=(
             *(UnplacedTask(engine=each.engine, task=each.task, why=each.why) for each in planning.planned.unplaced),
             *(
-                UnplacedTask(engine=job.engine, task=job.name, why=f"due by {limit.isoformat()}: {why.why(job, limit)}")
-                for job, limit in read.undone
+                UnplacedTask(engine=job.engine, task=job.name, why=f"due by {limit.isoformat()}: {why.why(job, limit, since)}")
+                for job, limit, since in read.undone
             ),
         ),
         crews=tuple(_loads(planning, solved.done)),
@@ -135,7 +135,9 @@ def _stop(  # noqa: PLR0913 - what one stop is made of
 def _late(each: Completion, why: WhyLate) -> LateTask:
     """Return a task that is done after its limit; where that was past before the plan began, the day on which it fell due is said."""
     limit = why.fell_due(each.job, each.limit) or each.limit
-    return LateTask(task=each.job.name, limit=limit.isoformat(), late_d=(each.end - limit).days, why=why.why(each.job, each.limit))
+    return LateTask(
+        task=each.job.name, limit=limit.isoformat(), late_d=(each.end - limit).days, why=why.why(each.job, each.limit, each.since)
+    )
 
 
 def _bring(planning: Planning, jobs: Sequence[Job]) -> Bring:
