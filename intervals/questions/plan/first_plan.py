@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date, timedelta
 from heapq import heapify, heappop, heappush
+from typing import NamedTuple
 
 from intervals.questions.plan.job_models import Job
 from intervals.questions.plan.job_slots import MOST_LIFE_AWAY, early_before, ends_possible, taken_in
@@ -21,8 +22,20 @@ Ends = dict[tuple[str, str], list[int]]
 _EARLY = 0.001
 
 
-def first_plan(part: Part) -> Ends:
-    """Return for each engine and job the slots in which it is finished.
+class FirstPlan(NamedTuple):
+    """A plan by hand.
+
+    Attributes:
+        ends: for each engine and job the slots in which it is finished.
+        is_pressed: whether something is late, early, or beyond a crew's hours, because others stand or the crew has no hours left.
+    """
+
+    ends: Ends
+    is_pressed: bool
+
+
+def first_plan(part: Part) -> FirstPlan:
+    """Return a plan by hand.
 
     Args:
         part: the part.
@@ -53,13 +66,14 @@ def first_plan(part: Part) -> Ends:
                 done = works.get((engine, name_done))
                 if done is not None and (following := done.note_due(end)) is not None:
                     heappush(ahead, (following, engine, name_done))
-    return {key: work.found for key, work in works.items()}
+    return FirstPlan({key: work.found for key, work in works.items()}, site.is_pressed)
 
 
 class _Site:
-    """Which engines stand when, and what each crew has to do."""
+    """Which engines stand when, what each crew has to do, and whether that keeps anything from its day."""
 
     def __init__(self, part: Part) -> None:
+        self.is_pressed = False
         self.standing: dict[date, set[str]] = defaultdict(set)
         self.loads: dict[tuple[str, date], float] = defaultdict(float)
         self.groups: dict[str, list[Group]] = defaultdict(list)
@@ -123,6 +137,8 @@ class _Work:
                 best = min(best or (cost, end), (cost, end), key=lambda each: each[0])
                 if not cost:
                     break
+        # late for want of any slot in time is nobody's pressure
+        self._site.is_pressed |= bool(best[0] if best is not None else fixed is None) and in_time > begin
         return fixed if best is None else best[1]
 
     def comes_along(self, other: _Work, end: int) -> bool:

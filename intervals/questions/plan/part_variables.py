@@ -13,7 +13,7 @@ from datetime import date
 from ortools.sat.python import cp_model
 
 from intervals.questions.plan.job_models import Job
-from intervals.questions.plan.job_slots import Span, ends_possible, spans_of, taken_in
+from intervals.questions.plan.job_slots import Span, early_before, ends_possible, spans_of, taken_in
 from intervals.questions.plan.part_early import bind_early, early_in
 from intervals.questions.plan.part_models import Part
 
@@ -27,6 +27,7 @@ class PartVariables:
     Args:
         part: the part.
         is_bound: whether engines bind one another, by groups and crews; False: each as if it were alone.
+        may_be_early: whether a job may be done long before its first limit; where nothing presses it need not be, and is not.
 
     Attributes:
         part: the part.
@@ -42,8 +43,8 @@ class PartVariables:
         loads: the same -> what may be done then, each with its tenths of hours, and the tenths that the crew has.
     """
 
-    def __init__(self, part: Part, *, is_bound: bool = True) -> None:
-        self.part = part
+    def __init__(self, part: Part, *, is_bound: bool = True, may_be_early: bool = True) -> None:
+        self.part, self._may_be_early = part, may_be_early
         self.model = cp_model.CpModel()
         self.taken = [taken_in(part, job) for job in part.jobs]
         self.ends: list[dict[int, cp_model.IntVar]] = []
@@ -76,7 +77,10 @@ class PartVariables:
         """Make the variables of what is done when; what a person fixed is done."""
         for place, job in enumerate(self.part.jobs):
             fixed_ends = self.fixed_ends(place)
-            allowed = {*ends_possible(job, self.part.slots[job.engine], self.taken[place]), *fixed_ends}
+            slots = self.part.slots[job.engine]
+            possible = ends_possible(job, slots, self.taken[place])
+            first = possible.start if self._may_be_early else early_before(job, slots, self.taken[place])
+            allowed = {*range(first, possible.stop), *fixed_ends}
             self.ends.append({slot: self.model.new_bool_var(f"does {job.engine} {job.name} {slot}") for slot in sorted(allowed)})
             for slot in fixed_ends:
                 self.model.add(self.ends[place][slot] == 1)

@@ -321,7 +321,7 @@ def test_a_dense_site_takes_turns() -> None:
     jobs = [job(engine, f"j{number}", 7 * (number % 5), 7 * (1 + number % 20)) for engine in "ABCD" for number in range(30)]
     crew = CrewHours("own", 20.0, frozenset((each.engine, each.name) for each in jobs))
     part = part_of(jobs, 44, groups=(Group(tuple("ABCD"), 1),), crews=(crew,))
-    found = first_plan(part)
+    found = first_plan(part).ends
     stops = {(engine, end) for (engine, _), ends in found.items() for end in ends}
     assert all(found.values())
     assert len({end for _, end in stops}) == len(stops)
@@ -341,6 +341,6 @@ def test_the_first_plan_keeps_to_fixed_stops_and_crews() -> None:
     ]
     crew = CrewHours("own", 40.0, frozenset({("B", "plugs"), ("B", "belt")}))
     part = part_of(jobs, 8, groups=(Group(("A", "B"), 1),), crews=(crew,), fixed={("A", "oil"): (MONDAY + timedelta(weeks=3),)})
-    found = first_plan(part)
+    found = first_plan(part).ends
     assert (found["A", "oil"], found["B", "oil"]) == ([3], [2])
     assert sorted((*found["B", "plugs"], *found["B", "belt"])) == [4, 5]
