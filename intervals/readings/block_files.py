@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from intervals.addresses import is_address
 from intervals.faults import Fault
 from intervals.language.scalars import shown_value
 from intervals.problems import Problem, ReadingsProblemError, nearest_of
@@ -30,7 +31,7 @@ class BlockFile:
     """A file of a block.
 
     Attributes:
-        name: its path below the site folder.
+        name: its path below the site folder, or its address.
         log: the file, None where it cannot be opened.
         layout: where its columns are; None for a file of nothing, or one whose header is not sound.
         stamps: places of its times, none where they are not there; such a file may still show the order of day and month.
@@ -112,8 +113,9 @@ def tell_missing_once(plan: BlockPlan, files: Sequence[BlockFile]) -> None:
 def missing_files(plan: BlockPlan) -> Problem:
     """Return the problem of a block whose patterns no file matches (REA001)."""
     shown = ", ".join(plan.source.files)
-    hints = dict.fromkeys(_hint_of(plan.site.folder, pattern) for pattern in plan.source.files)
-    text = f"no file below {plan.site.folder} matches {shown}{''.join(hints)}"
+    hints = dict.fromkeys(_hint_of(plan.site.folder, pattern) for pattern in plan.source.files if not is_address(pattern))
+    where = "" if all(map(is_address, plan.source.files)) else f" below {plan.site.folder}"
+    text = f"no file{where} matches {shown}{''.join(hints)}"
     return Problem(
         "REA001", plan.site.file, None, f"{plan.place}.files", text, "put the operating log there, or name its files as they are called"
     )

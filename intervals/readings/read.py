@@ -25,6 +25,7 @@ from intervals.readings.files.log_file import POINT, Chunk, LogFile, Wanted
 from intervals.readings.files.prefetch import prefetch
 from intervals.readings.found_columns import Layout
 from intervals.readings.merge import RowCollector
+from intervals.readings.named_files import find_named_files
 from intervals.readings.normalise import ChunkReader, RowBatch
 from intervals.readings.plan import BlockPlan, Engines, plan_blocks
 from intervals.readings.refusals import refusal
@@ -34,7 +35,6 @@ from intervals.readings.spill_file import SpillFile
 from intervals.readings.times.times_seen import TimesSeen
 from intervals.shown_numbers import count_of
 from intervals.site.model import Site
-from intervals.site.sources import log_files
 
 
 def read_readings(site: Site, *, now_us: int | None) -> Readings:
@@ -49,22 +49,24 @@ def read_readings(site: Site, *, now_us: int | None) -> Readings:
         counts in each.
 
     Raises:
-        ReadingsProblemError: with every problem that was found (REA001 to REA015).
+        ReadingsProblemError: with every problem that was found (REA001 to REA017).
     """
     problems: list[Problem] = []
     plans = plan_blocks(site, now_us, problems)
-    names = [log_files(site.folder, plan.source) for plan in plans]
-    files = tuple(sorted({name for of_block in names for name in of_block}))
+    named = find_named_files(plans)
+    problems += named.problems
+    files = named.all_names
     blocks: list[BlockRows] = []
     faults: list[Fault] = []
     read = accepted = 0
     spill_file = SpillFile()
-    for plan, of_block in zip(plans, names, strict=True):
+    for plan, of_block in zip(plans, named.by_block, strict=True):
         reader = _BlockReader(plan, of_block, files)
         rows, rows_read = reader.read(faults, problems, spill_file)
         blocks.append(rows)
         read += rows_read
         accepted += _file_rows(rows, counts_once=reader.counts_once)
+    problems += named.changed(plans)
     if problems:
         # two blocks may have found the same in one file
         raise ReadingsProblemError(dict.fromkeys(problems))
@@ -95,7 +97,7 @@ class _BlockReader:
         for of_chunk in prefetch(self._batches()):
             for batch in of_chunk:
                 collector.add(batch)
-        if not self._opened:
+        if not self._opened and not any(problem.path == f"{self._plan.place}.files" for problem in problems):
             problems.append(missing_files(self._plan))
         for each in self._opened:
             found = each.all_problems

@@ -37,13 +37,16 @@ def background_read(site: Site, now_us: int | None, jobs: int | None) -> Iterato
         jobs: how many processes were asked for; with one, no other is made.
     """
     # loaded before there are two that would each load it
+    from intervals.addresses import is_address
     from intervals.readings.read import read_readings
 
     def read() -> Readings:
         return read_readings(site, now_us=now_us)
 
     file_bytes, row_bytes = _log_bytes(site)
-    has_copy = jobs != 1 and processors() > 1 and file_bytes >= FEWEST_BYTES and row_bytes <= MOST_BYTES
+    # what an address is read with has threads of its own, which a copy would lack
+    is_here = not any(is_address(pattern) for source in site.readings for pattern in source.files)
+    has_copy = is_here and jobs != 1 and processors() > 1 and file_bytes >= FEWEST_BYTES and row_bytes <= MOST_BYTES
     with _in_a_copy(site, read) if has_copy else _in_a_thread(read) as wait:
         yield wait
 

@@ -6,12 +6,12 @@ In: a Parquet file. Out: `ParquetLog`. Refuses nothing beyond what is no Parquet
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from pathlib import Path
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+from intervals.addresses import Address, FilePlace
 from intervals.readings.arrow_arrays import text_column
 from intervals.readings.files.csv_head import CsvOptions
 from intervals.readings.files.encodings import text_of_bytes
@@ -32,11 +32,11 @@ class ParquetLog:
 
     header_line: int | None = None
 
-    def __init__(self, path: Path, name: str, options: CsvOptions) -> None:
+    def __init__(self, path: FilePlace, name: str, options: CsvOptions) -> None:
         self.name = name
         self._path = path
         self._options = options
-        self.header: tuple[str, ...] = tuple(pq.read_schema(path).names)
+        self.header: tuple[str, ...] = tuple(_opened(path).schema_arrow.names)
 
     def marks(self, figures: Collection[int]) -> Marks | None:
         """Return which mark stands before the decimals of figures that are text: what is stated, else each cell by itself."""
@@ -48,13 +48,20 @@ class ParquetLog:
         """Yield the rows of the file, a chunk at a time."""
         names = [self.header[place] for place in wanted.places]
         words = [self.header[place] for place in wanted.names]
-        with pq.ParquetFile(self._path, read_dictionary=words) as file:
+        with _opened(self._path, words) as file:
             row = 1
             for batch in file.iter_batches(_ROWS_A_CHUNK, columns=names):
                 line = np.arange(row, row + batch.num_rows, dtype=np.int32)
                 row += batch.num_rows
                 cells = {place: pa.chunked_array([_as_text(batch.column(self.header[place]))]) for place in wanted.places}
                 yield Chunk(line, dict(cells))
+
+
+def _opened(path: FilePlace, words: list[str] | None = None) -> pq.ParquetFile:
+    """Return a file, opened; columns of words are read as such."""
+    if isinstance(path, Address):
+        return pq.ParquetFile(path.native(), read_dictionary=words, pre_buffer=True)
+    return pq.ParquetFile(path, read_dictionary=words)
 
 
 def _as_text(column: pa.Array) -> pa.Array:

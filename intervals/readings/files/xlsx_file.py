@@ -7,11 +7,12 @@ workbook (`SheetFileError`).
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from pathlib import Path
+from io import BytesIO
 
 import numpy as np
 from python_calamine import CalamineError, CalamineWorkbook
 
+from intervals.addresses import Address, FilePlace
 from intervals.readings.files.csv_head import HEADER_WITHIN_LINES, CsvOptions, HeaderScore, likeness_of
 from intervals.readings.files.log_file import Chunk, SheetFileError, SheetMissingError, Wanted
 from intervals.readings.parse_numbers import Marks
@@ -28,7 +29,7 @@ class SheetLog:
         header_line: row of the header, None for a sheet without any.
     """
 
-    def __init__(self, path: Path, name: str, sheet: str | None, options: CsvOptions, score: HeaderScore) -> None:
+    def __init__(self, path: FilePlace, name: str, sheet: str | None, options: CsvOptions, score: HeaderScore) -> None:
         self.name = name
         self._path = path
         self._sheet = sheet
@@ -66,7 +67,8 @@ class SheetLog:
 
     def _rows_of_sheet(self) -> list[list[object]]:
         """Return the rows of the sheet, from its first."""
-        with CalamineWorkbook.from_path(self._path) as workbook:
+        place = BytesIO(self._path.open().read()) if isinstance(self._path, Address) else self._path
+        with CalamineWorkbook.from_object(place) as workbook:
             if self._sheet is not None and self._sheet not in workbook.sheet_names:
                 shown = ", ".join(f'"{other}"' for other in workbook.sheet_names)
                 message = f'there is no sheet "{self._sheet}"; the workbook has {shown}'
