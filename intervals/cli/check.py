@@ -213,8 +213,7 @@ def _findings(asked: SiteRequest, month: str | None, jobs: int | None, workers: 
     """Return the findings; the log is read while the judge is loaded."""
     from intervals.cli.common.background_read import background_read
 
-    # a process that talks to a cluster has threads that a copy of it would lack
-    with background_read(asked.site, asked.now_us, jobs if workers is None else 1) as ahead:
+    with background_read(asked.site, asked.now_us, jobs, workers) as ahead:
         from intervals.questions.check.assess import assess_site
 
         return assess_site(

@@ -63,26 +63,34 @@ class BlockFile:
     @property
     def all_faults(self) -> list[Fault]:
         """All that is wrong in the file and does not refuse it."""
-        faults = list(self.faults)
-        if self.log is not None and self.layout is not None:
-            line = self.log.header_line
-            texts = (f'the column "{name}" belongs to no engine that is declared' for name in self.layout.strangers)
-            faults[:0] = [Fault(None, "stray_column", self.name, line, None, text) for text in texts]
-        if self.rows_read == 0:
-            faults.append(Fault(None, "empty_file", self.name, None, None, "the file holds no rows"))
-        return faults
+        return all_faults_of(self.name, self.header_faults, self.faults, self.rows_read)
+
+    @property
+    def header_faults(self) -> list[Fault]:
+        """What is wrong in its header."""
+        if self.log is None or self.layout is None:
+            return []
+        line = self.log.header_line
+        texts = (f'the column "{name}" belongs to no engine that is declared' for name in self.layout.strangers)
+        return [Fault(None, "stray_column", self.name, line, None, text) for text in texts]
 
 
-def open_block_files(plan: BlockPlan, names: Iterable[str]) -> list[BlockFile]:
-    """Return the files of a block, opened, its columns found in each."""
-    return [_open_file(plan, name) for name in names]
+def all_faults_of(name: str, of_header: Sequence[Fault], of_rows: Sequence[Fault], rows_read: int) -> list[Fault]:
+    """Return all that is wrong in a file: in its header, in its rows, and that it holds none."""
+    empty = [Fault(None, "empty_file", name, None, None, "the file holds no rows")] if rows_read == 0 else []
+    return [*of_header, *of_rows, *empty]
 
 
-def _open_file(plan: BlockPlan, name: str) -> BlockFile:
+def open_block_files(plan: BlockPlan, names: Iterable[str], row_groups: tuple[int, int] | None = None) -> list[BlockFile]:
+    """Return the files of a block, opened, its columns found in each; of Parquet files, if wished, only some row groups."""
+    return [_open_file(plan, name, row_groups) for name in names]
+
+
+def _open_file(plan: BlockPlan, name: str, row_groups: tuple[int, int] | None) -> BlockFile:
     """Return a file, opened, with its columns."""
     opened = BlockFile(name)
     try:
-        opened.log = open_log(plan.site.folder, name, Stage.READINGS, plan.how, plan.finder.score)
+        opened.log = open_log(plan.site.folder, name, Stage.READINGS, plan.how, plan.finder.score, row_groups)
     except ReadingsProblemError as error:
         opened.problems.extend(error.problems)
         return opened

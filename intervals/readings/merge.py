@@ -64,8 +64,17 @@ class RowCollector:
             columns = {name: column.take(order) for name, column in columns.items()}
         same: dict[Name, Any] = {FILE: np.int32(batch.file), **dict.fromkeys(self._quantities, np.nan)}
         part = Part.of(columns, same, engine)
+        self.add_part(part)
+
+    def add_part(self, part: Part) -> None:
+        """Add rows that are sorted by engine; the parts of one engine come in order of file and line."""
         self._look_at_times(part)
-        self._parts.append(part._replace(columns=self._spill_file.keep(columns)))
+        self._parts.append(part._replace(columns=self._spill_file.keep(part.columns)))
+
+    def take_parts(self) -> list[Part]:
+        """Return the rows as they came; the collector is empty afterwards."""
+        parts, self._parts = self._parts, []
+        return parts
 
     def _look_at_times(self, part: Part) -> None:
         """Mark the engines of which a row is not later than the one before it, in this part or from the last one to it."""

@@ -21,7 +21,7 @@ import numpy as np
 from intervals.faults import Fault
 from intervals.problems import Problem, ReadingsProblemError
 from intervals.readings.block_files import BlockFile, day_orders_of, missing_files, open_block_files, tell_missing_once, times_alone
-from intervals.readings.files.log_file import POINT, Chunk, LogFile, Wanted
+from intervals.readings.files.log_file import POINT, Chunk, LogFile, NotAloneError, Wanted
 from intervals.readings.files.prefetch import prefetch
 from intervals.readings.found_columns import Layout
 from intervals.readings.merge import RowCollector
@@ -32,6 +32,7 @@ from intervals.readings.refusals import refusal
 from intervals.readings.rows import BlockRows, Readings
 from intervals.readings.spelling import composed_name
 from intervals.readings.spill_file import SpillFile
+from intervals.readings.times.day_order import DayOrders, OrdersAlone
 from intervals.readings.times.times_seen import TimesSeen
 from intervals.shown_numbers import count_of
 from intervals.site.model import Site
@@ -61,32 +62,45 @@ def read_readings(site: Site, *, now_us: int | None) -> Readings:
     read = accepted = 0
     spill_file = SpillFile()
     for plan, of_block in zip(plans, named.by_block, strict=True):
-        reader = _BlockReader(plan, of_block, files)
+        reader = BlockReader(plan, of_block, files)
         rows, rows_read = reader.read(faults, problems, spill_file)
         blocks.append(rows)
         read += rows_read
-        accepted += _file_rows(rows, counts_once=reader.counts_once)
+        accepted += file_rows(rows, counts_once=reader.counts_once)
     problems += named.changed(plans)
     if problems:
         # two blocks may have found the same in one file
         raise ReadingsProblemError(dict.fromkeys(problems))
-    order = {name: index for index, name in enumerate(files)}
-    faults.sort(key=lambda fault: (order.get(fault.file or "", 0), fault.line or 0))
+    sort_faults(faults, files)
     if accepted == 0:
         _refuse_nothing(site, read, faults, len(files))
     return Readings(tuple(blocks), faults, read, accepted, read - accepted, files)
 
 
-class _BlockReader:
-    """Reads the files of one block."""
+def sort_faults(faults: list[Fault], files: Sequence[str]) -> None:
+    """Put faults of a log in order of file and line."""
+    order = {name: index for index, name in enumerate(files)}
+    faults.sort(key=lambda fault: (order.get(fault.file or "", 0), fault.line or 0))
 
-    def __init__(self, plan: BlockPlan, names: Sequence[str], files: tuple[str, ...]) -> None:
+
+class BlockReader:
+    """Reads the files of one block, or some of them.
+
+    Args:
+        plan: the block's plan.
+        names: its files.
+        files: those of all blocks.
+        row_groups: of a Parquet file only these are read.
+    """
+
+    def __init__(self, plan: BlockPlan, names: Sequence[str], files: tuple[str, ...], row_groups: tuple[int, int] | None = None) -> None:
         self._plan = plan
-        self._opened = open_block_files(plan, names)
+        self._is_part = row_groups is not None
+        self._opened = open_block_files(plan, names, row_groups)
         tell_missing_once(plan, self._opened)
         self._files = files
         self._index = {name: index for index, name in enumerate(files)}
-        self._orders = day_orders_of(plan, self._opened)
+        self._orders: DayOrders = day_orders_of(plan, self._opened)
         is_wide = any(group.engine is not None for each in self._opened if each.layout for group in each.layout.groups)
         stated = plan.source.engine.value if plan.source.engine is not None else None
         self.counts_once = not is_wide and not plan.names.of_several and len(plan.names.stated(stated)) <= 1
@@ -94,9 +108,7 @@ class _BlockReader:
     def read(self, faults: list[Fault], problems: list[Problem], spill_file: SpillFile) -> tuple[BlockRows, int]:
         """Return the rows of the block, kept in memory or in the spill file, and the number of file rows; add its faults and problems."""
         collector = RowCollector(self._plan.site, self._plan.source, self._files, spill_file)
-        for of_chunk in prefetch(self._batches()):
-            for batch in of_chunk:
-                collector.add(batch)
+        self.collect(collector)
         if not self._opened and not any(problem.path == f"{self._plan.place}.files" for problem in problems):
             problems.append(missing_files(self._plan))
         for each in self._opened:
@@ -106,6 +118,28 @@ class _BlockReader:
         rows, repeats = collector.finish()
         faults.extend(repeats)
         return rows, sum(each.rows_read for each in self._opened)
+
+    def collect(self, collector: RowCollector) -> None:
+        """Add the accepted rows of the files to others."""
+        for of_chunk in prefetch(self._batches()):
+            for batch in of_chunk:
+                collector.add(batch)
+
+    def read_alone(self, collector: RowCollector) -> Sequence[BlockFile]:
+        """Add the rows of the files to others, and return the files, where nothing but themselves is needed to understand them.
+
+        Raises:
+            NotAloneError: a file is refused, or the rest of it or other files must show how it reads.
+        """
+        orders = ({each.name: (each.log, (each.stamps,)) for each in self._opened if each.log is not None and each.stamps},)
+        self._orders = OrdersAlone(*orders, self._plan.patterns, "REA007", f"{self._plan.place}.timestamp.format", is_part=self._is_part)
+        self.collect(collector)
+        for each in self._opened:
+            # a part in which no row has a time may be one of a file that has times, or not
+            is_unclear = self._is_part and each.rows_read > 0 and each.seen is not None and not each.seen.has_times
+            if each.all_problems or is_unclear:
+                raise NotAloneError
+        return self._opened
 
     def _batches(self) -> Iterator[list[RowBatch]]:
         """Yield the accepted rows of each chunk of the files that are not refused."""
@@ -165,6 +199,7 @@ class _BlockReader:
             fixed_name=name,
             header=log.header,
             seen=each.seen,
+            is_part=self._is_part,
             faults=each.faults,
         )
 
@@ -191,7 +226,7 @@ class _BlockReader:
         return match[1]
 
 
-def _file_rows(rows: BlockRows, *, counts_once: bool) -> int:
+def file_rows(rows: BlockRows, *, counts_once: bool) -> int:
     """Return the number of file rows of which something is kept; whether each counts for one engine alone is known."""
     if counts_once:
         return len(rows)

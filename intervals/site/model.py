@@ -122,6 +122,12 @@ class Site(WrittenModel):
         """The folder that the site's files lie in."""
         return self._folder
 
+    def at(self, folder: Path) -> Site:
+        """Return the same site with its folder as it is called elsewhere."""
+        made = self.model_copy()
+        made._folder = folder
+        return made
+
     @property
     def file(self) -> str:
         """Path of `site.yaml`, as it was given."""

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import json
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
-from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
@@ -15,36 +12,18 @@ import pytest
 from intervals.cluster import connected
 from intervals.problems import RequestProblemError
 from intervals.questions.check.engine_groups import program
+from tests.local_cluster import local_cluster
 
 SAMPLE = "sample_logs/brackwater"
-STARTED_WITHIN_S = 60
-WAITS = "import sys; from distributed import Client; Client(sys.argv[1]).wait_for_workers(2, timeout=int(sys.argv[2]))"
 # in a process of their own: the library's threads and warnings are not those of the tests
 CHECK = [sys.executable, "-m", "intervals", "check"]
-
-
-def _started(held: ExitStack, *command: str) -> None:
-    """Start a part of the cluster, which ends with the test."""
-    process = held.enter_context(
-        subprocess.Popen([sys.executable, "-m", "dask", *command], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    )
-    held.callback(process.terminate)
 
 
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Return the address of the scheduler of a cluster with two workers on this machine, one of them with two threads."""
-    file = tmp_path_factory.mktemp("cluster") / "scheduler.json"
-    with ExitStack() as held:
-        _started(held, "scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard", "--scheduler-file", str(file))
-        for threads in ("1", "2"):
-            _started(held, "worker", "--nthreads", threads, "--no-dashboard", "--no-nanny", "--scheduler-file", str(file))
-        latest_s = time.monotonic() + STARTED_WITHIN_S
-        while time.monotonic() < latest_s and not (file.exists() and file.stat().st_size):
-            time.sleep(0.1)
-        found: str = json.loads(file.read_text(encoding="utf-8"))["address"]
-        subprocess.run([sys.executable, "-c", WAITS, found, str(STARTED_WITHIN_S)], capture_output=True, check=True)
-        yield found
+    with local_cluster(tmp_path_factory.mktemp("cluster")) as made:
+        yield made.address
 
 
 @pytest.mark.slow

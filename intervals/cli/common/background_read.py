@@ -10,6 +10,7 @@ import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
+from functools import partial
 from typing import TYPE_CHECKING
 
 from intervals.processes import Helper, processors
@@ -17,6 +18,7 @@ from intervals.processes import Helper, processors
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from intervals.cluster import Workers
     from intervals.readings.rows import Readings
     from intervals.site.model import Site
 
@@ -28,13 +30,14 @@ SHORT_TURN_S = 0.001
 
 
 @contextmanager
-def background_read(site: Site, now_us: int | None, jobs: int | None) -> Iterator[Callable[[], Readings]]:
+def background_read(site: Site, now_us: int | None, jobs: int | None, workers: Workers | None = None) -> Iterator[Callable[[], Readings]]:
     """Yield a function that waits for the readings, or raises what reading them raised.
 
     Args:
         site: the site.
         now_us: the clock, as for `read_readings`.
         jobs: how many processes were asked for; with one, no other is made.
+        workers: of a cluster, who read where they see the files as this machine does.
     """
     # loaded before there are two that would each load it
     from intervals.addresses import is_address
@@ -43,12 +46,25 @@ def background_read(site: Site, now_us: int | None, jobs: int | None) -> Iterato
     def read() -> Readings:
         return read_readings(site, now_us=now_us)
 
+    if workers is not None:
+        # a process that talks to a cluster has threads that a copy of it would lack
+        with _in_a_thread(partial(_read_by_workers, site, now_us, workers)) as wait:
+            yield wait
+        return
     file_bytes, row_bytes = _log_bytes(site)
     # what an address is read with has threads of its own, which a copy would lack
     is_here = not any(is_address(pattern) for source in site.readings for pattern in source.files)
     has_copy = is_here and jobs != 1 and processors() > 1 and file_bytes >= FEWEST_BYTES and row_bytes <= MOST_BYTES
     with _in_a_copy(site, read) if has_copy else _in_a_thread(read) as wait:
         yield wait
+
+
+def _read_by_workers(site: Site, now_us: int | None, workers: Workers) -> Readings:
+    """Return the readings, which the workers read where they can."""
+    from intervals.readings.read import read_readings
+    from intervals.readings.read_on_workers import read_on_workers
+
+    return read_on_workers(site, workers, now_us=now_us) or read_readings(site, now_us=now_us)
 
 
 @contextmanager

@@ -123,7 +123,9 @@ def _place_of(error: UnicodeError) -> str:
     return f": the byte 0x{error.object[error.start]:02x}{after}"
 
 
-def open_log(folder: Path, name: str, stage: Stage, how: HowWritten, score: HeaderScore) -> LogFile:
+def open_log(  # noqa: PLR0913 - where a file is, and all that says how it reads
+    folder: Path, name: str, stage: Stage, how: HowWritten, score: HeaderScore, row_groups: tuple[int, int] | None = None
+) -> LogFile:
     """Return a file of rows, its header read.
 
     Args:
@@ -132,6 +134,7 @@ def open_log(folder: Path, name: str, stage: Stage, how: HowWritten, score: Head
         stage: readings, service records or analyses.
         how: what the site states of the file.
         score: says how much of what is sought is in a row that may be the header.
+        row_groups: of a Parquet file the first row group that is read, and the first after it that is not; None: all.
 
     Returns:
         The file.
@@ -149,7 +152,7 @@ def open_log(folder: Path, name: str, stage: Stage, how: HowWritten, score: Head
         if suffix in PARQUET_SUFFIXES:
             from intervals.readings.files.parquet_file import ParquetLog  # noqa: PLC0415 - loaded only where there is such a file
 
-            return _RefusingLog(ParquetLog(path, name, options), stage, options)
+            return _RefusingLog(ParquetLog(path, name, options, row_groups), stage, options)
         if suffix in SHEET_SUFFIXES:
             from intervals.readings.files.xlsx_file import SheetLog  # noqa: PLC0415 - loaded only where there is such a file
 

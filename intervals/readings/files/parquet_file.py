@@ -19,6 +19,20 @@ from intervals.readings.files.log_file import Chunk, Wanted
 from intervals.readings.parse_numbers import Marks
 
 _ROWS_A_CHUNK = 1 << 19
+RowGroups = tuple[int, int]
+"""The first row group that is read, and the first after it that is not."""
+
+
+def row_group_bytes(path: FilePlace) -> list[int]:
+    """Return how large each row group of a file is.
+
+    Raises:
+        OSError: the file cannot be opened.
+        pyarrow.ArrowException: it is no Parquet file.
+    """
+    with _opened(path) as file:
+        groups = [file.metadata.row_group(group) for group in range(file.num_row_groups)]
+        return [sum(group.column(column).total_compressed_size for column in range(group.num_columns)) for group in groups]
 
 
 class ParquetLog:
@@ -32,8 +46,9 @@ class ParquetLog:
 
     header_line: int | None = None
 
-    def __init__(self, path: FilePlace, name: str, options: CsvOptions) -> None:
+    def __init__(self, path: FilePlace, name: str, options: CsvOptions, row_groups: RowGroups | None = None) -> None:
         self.name = name
+        self._row_groups = row_groups
         self._path = path
         self._options = options
         self.header: tuple[str, ...] = tuple(_opened(path).schema_arrow.names)
@@ -49,8 +64,9 @@ class ParquetLog:
         names = [self.header[place] for place in wanted.places]
         words = [self.header[place] for place in wanted.names]
         with _opened(self._path, words) as file:
-            row = 1
-            for batch in file.iter_batches(_ROWS_A_CHUNK, columns=names):
+            first, stop = self._row_groups or (0, file.num_row_groups)
+            row = 1 + sum(file.metadata.row_group(group).num_rows for group in range(first))
+            for batch in file.iter_batches(_ROWS_A_CHUNK, row_groups=range(first, stop), columns=names):
                 line = np.arange(row, row + batch.num_rows, dtype=np.int32)
                 row += batch.num_rows
                 cells = {place: pa.chunked_array([_as_text(batch.column(self.header[place]))]) for place in wanted.places}
