@@ -91,8 +91,12 @@ class Workers:
         return sum(self._asked(self._client.nthreads).values())
 
     def on_each(self, function: Callable[..., Result], *given: object) -> list[Result]:
-        """Return what a function gives on each worker that is there now."""
-        return list(self._asked(lambda: self._client.run(function, *given)).values())
+        """Return what a function gives on each worker that is there now; one that goes meanwhile gives nothing."""
+        found = self._asked(lambda: self._client.run(function, *given, on_error="return")).values()
+        for each in found:
+            if isinstance(each, Exception) and not isinstance(each, OSError):
+                raise self._lost(each) from each
+        return [each for each in found if not isinstance(each, Exception)]
 
     def begin(self, function: Callable[..., Any], *given: object) -> Placed:
         """Let a worker work something out, which stays there until nobody here holds it any more.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from contextlib import AbstractContextManager, ExitStack
+from contextlib import ExitStack
 from enum import StrEnum
 from functools import partial
 from pathlib import Path
@@ -27,6 +27,7 @@ from intervals.cli.common.options import (
 from intervals.cli.common.output import Answer
 from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
+from intervals.cli.common.workers_asked import connected_workers
 
 if TYPE_CHECKING:
     from datetime import date
@@ -148,7 +149,7 @@ def check(
     if meant.are_several:
         asked_of_all = SitesAsked(as_of, month, ruleset, engine, task, jobs)
         shown = partial(_read_shown, output_format, show_all, due, group, calendar_until)
-        connect = None if cluster is None else partial(_connected, cluster)
+        connect = None if cluster is None else partial(connected_workers, cluster)
         typed = ProblemCollector(ruleset)
         files = SitesFiles(output, html, xlsx, ics)
         return check_sites(
@@ -162,7 +163,7 @@ def check(
     beside = [option for option, given in (("--html", html), ("--jobs", jobs)) if given is not None and cluster is not None]
     asked.problems.note(map(_cluster_beside, beside))
     with ExitStack() as held, progress_bar() as progress:
-        workers = None if cluster is None or beside else asked.read(lambda: held.enter_context(_connected(cluster)))
+        workers = None if cluster is None or beside else asked.read(lambda: held.enter_context(connected_workers(cluster)))
         asked.refuse()
         if html is None:
             report, findings = None, _findings(asked, month, jobs, workers, progress)
@@ -276,14 +277,6 @@ def _beside(
 
         made[ics] = findings_calendar(findings, asked.site.title, until=until)
     return made
-
-
-def _connected(address: str) -> AbstractContextManager[Workers]:
-    """Return what connects to the workers of a cluster."""
-    from intervals.cluster import connected
-    from intervals.questions.check.engine_groups import program
-
-    return connected(address, program)
 
 
 def _cluster_beside(option: str) -> Problem:

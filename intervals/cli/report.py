@@ -9,10 +9,11 @@ import typer
 
 from intervals.cli.common.command import Command, answers
 from intervals.cli.common.formats import Format, written
-from intervals.cli.common.options import CalendarUntilOption, RulesetOption, SiteArgument, named_path
+from intervals.cli.common.options import CalendarUntilOption, ClusterLogOption, RulesetOption, SiteArgument, named_path
 from intervals.cli.common.output import Answer
 from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
+from intervals.cli.common.workers_asked import log_of_workers
 
 
 class MonthFile(Format):
@@ -44,6 +45,7 @@ def report(
     ],
     ruleset: RulesetOption = None,
     calendar_until: CalendarUntilOption = None,
+    cluster: ClusterLogOption = None,
 ) -> Answer:
     """Write a month's report: a page, a workbook, a calendar and the findings.
 
@@ -74,8 +76,8 @@ def report(
     from intervals.reports.month.month_files import MonthFolder
     from intervals.writing import write_together
 
-    with progress_bar() as progress:
-        made = report_month(asked.site, asked.moment, month, **asked.judging, progress=progress)
+    with log_of_workers(asked.site, asked.now_us, cluster) as ahead, progress_bar() as progress:
+        made = report_month(asked.site, asked.moment, month, **asked.judging, ahead=ahead, progress=progress)
         if progress:
             progress("drawing", 0.0)
         coming = coming_stops(asked.site.folder, last_day_of(made.findings.as_of))

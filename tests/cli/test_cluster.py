@@ -56,3 +56,16 @@ def test_options_that_have_no_place_beside_it(tmp_path: Path) -> None:
         assert told.returncode == 2
         assert f"CLI141 {option}" in told.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.slow
+def test_other_questions_give_the_same_bytes(address: str, tmp_path: Path) -> None:
+    """A month's files, and rules that are changed: the log is read by the workers, and nothing else is different."""
+    asked = ["what-if", SAMPLE, "--as-of", "2026-10-31", "--set", "tasks.oil-change.every.running_hours=2500", "--format", "json"]
+    alone, shared = (subprocess.run([*CHECK[:-1], *asked, *more], capture_output=True, check=True) for more in ((), ("--cluster", address)))
+    assert (shared.stdout, shared.stderr) == (alone.stdout, b"")
+    for folder, more in (("alone", ()), ("shared", ("--cluster", address))):
+        command = [*CHECK[:-1], "report", SAMPLE, "--month", "2026-10", "--out", str(tmp_path / folder), *more]
+        subprocess.run(command, capture_output=True, check=True)
+    for name in ("findings.json", "findings.csv"):
+        assert (tmp_path / "shared" / name).read_bytes() == (tmp_path / "alone" / name).read_bytes()

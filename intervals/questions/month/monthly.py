@@ -7,7 +7,7 @@ the end of the month before; the twelve months are those of `month_history`. Ref
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
@@ -27,6 +27,7 @@ from intervals.questions.month.month_history import Asked, History, figure_of_mo
 from intervals.questions.month.month_models import Action, MonthReport, TaskRow
 from intervals.questions.month.month_rules import ACTION_RULES, MonthRules
 from intervals.questions.month.month_wording import changes_between, expected_of, left_of, sentence_of
+from intervals.readings import Readings
 from intervals.rules.tasks import Task
 from intervals.site.model import Site
 from intervals.urgency import by_urgency
@@ -43,6 +44,7 @@ def report_month(  # noqa: PLR0913 - every argument is one thing a user can ask 
     ruleset: str | None = None,
     engines: Collection[str] = (),
     tasks: Collection[str] = (),
+    ahead: Callable[[], Readings] | None = None,
     progress: Progress | None = None,
 ) -> MonthReport:
     """Return the report of a month.
@@ -55,13 +57,14 @@ def report_month(  # noqa: PLR0913 - every argument is one thing a user can ask 
         ruleset: name or path of a rule set to judge by instead of the site's.
         engines: ids to judge; none means all.
         tasks: ids to judge; none means all.
+        ahead: waits for the readings, where somebody has begun to read them; None: they are read here.
         progress: called with a few words and the share done.
 
     Raises:
         ProblemsError: everything that stops the judging, at once.
     """
     asked = [*engine_problems(site, engines), *month_problems(month, now_us, site.instant_us)]
-    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, progress=progress)
+    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, ahead=ahead, progress=progress)
     judged: list[JudgedEngine] = []
     findings = judge_inputs(inputs, ruleset=ruleset, engines=engines, tasks=tasks, watch=judged.append, progress=progress)
     if progress:

@@ -10,8 +10,8 @@ import pytest
 from intervals.problems import ProblemsError, ReadingsProblemError
 from intervals.readings import named_files, read_readings
 from intervals.site.sources import ReadingSource, addressed_files
-from tests.unit.readings.conftest import MakeSite
-from tests.unit.readings.read_sites import HEADER, block, problems_of, read, rows_of, us
+from tests.unit.readings.conftest import MakeSite, us
+from tests.unit.readings.read_sites import HEADER, block, problems_of, read, rows_of
 
 ROWS = HEADER + "2026-01-05 06:00,G1,10,100\n2026-01-05 07:00,G1,11,200\n"
 
