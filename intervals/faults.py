@@ -5,7 +5,8 @@ In: nothing. Out: `Fault` and the vocabulary of kinds. A fault never stops a jud
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Sequence
+from typing import Any, NamedTuple
 
 FAULT_KINDS: dict[str, str] = {
     # rows of the operating log
@@ -54,6 +55,8 @@ FAULT_KINDS: dict[str, str] = {
     "task_fits_no_engine": "no engine of this site fits the task",
     "budget_fits_no_engine": "no engine of this site fits the budget",
     "no_task_fits": "no task of its rule sets is for the engine or component; nothing is judged for it",
+    # what stands beside the records
+    "plan_unread": "the plan of stops cannot be read; nothing is said of planned stops",
     "inference_fault": "the inference engine failed on one judgement; that task is unknown",
 }
 
@@ -102,3 +105,38 @@ class Fault(NamedTuple):
     text: str
     spelled: Spelled | None = None
     besides: tuple[Spelled, ...] = ()
+
+
+def plain_faults(faults: Sequence[Fault]) -> tuple[list[Any], list[Any]]:
+    """Return faults as plain data, as JSON has it.
+
+    Returns:
+        The words that are not known, each once; and the faults, which name them by their number.
+    """
+    words: dict[Spelled, int] = {}
+
+    def number_of(spelled: Spelled | None) -> int | None:
+        return None if spelled is None else words.setdefault(spelled, len(words))
+
+    listed = [[*map(_plain, fault[:6]), number_of(fault.spelled), [number_of(each) for each in fault.besides]] for fault in faults]
+    return list(words), listed
+
+
+def _plain(value: Any) -> Any:  # noqa: ANN401 - a field of a fault
+    """Return a value as JSON has it; numpy's whole numbers are numbers too."""
+    return value if value is None or isinstance(value, str) else int(value)
+
+
+def faults_of_plain(words: Sequence[Any], listed: Sequence[Any]) -> list[Fault]:
+    """Return the faults that `plain_faults` made plain data of.
+
+    Example:
+        >>> fault = Fault("G1", "gap", "log.csv", 7, None, "no rows", None, (Spelled("task_names", "oil", "", ("oil-change",)),))
+        >>> faults_of_plain(*plain_faults([fault])) == [fault]
+        True
+    """
+    known = [Spelled(key, word, near, tuple(may_be), is_elsewhere) for key, word, near, may_be, is_elsewhere in words]
+    return [
+        Fault(engine, kind, file, line, at_us, text, None if spelled is None else known[spelled], tuple(known[each] for each in besides))
+        for engine, kind, file, line, at_us, text, spelled, besides in listed
+    ]

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from datetime import datetime, timedelta
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from pydantic import PrivateAttr
@@ -120,20 +121,19 @@ class Finding(Frozen):
     deferred_until: Deferral | None
     unknown_hours_h: float
     reasons: tuple[Reason, ...]
-    _upcoming_from: str | None = PrivateAttr(None)
 
     def __reduce__(self) -> tuple[Callable[[str, str | None], Finding], tuple[str, str | None]]:
         """Travel between processes as JSON, which takes half as long as one model within another."""
-        return _received, (self.model_dump_json(exclude_unset=True), self._upcoming_from)
+        return _received, (self.model_dump_json(exclude_unset=True), self.upcoming_from)
 
-    @property
+    @cached_property
     def upcoming_from(self) -> str | None:
         """The day on which the lead of a task begins whose line lies ahead; it is for the calendar, and not part of the document."""
-        return self._upcoming_from
+        return None
 
     def with_lead_from(self, day: str | None) -> Finding:
         """Note the day on which its lead begins, and return the finding: whoever makes one notes it before anybody else has it."""
-        self._upcoming_from = day
+        self.__dict__["upcoming_from"] = day
         return self
 
     @property
@@ -244,6 +244,22 @@ class RecordsWarning(Frozen):
     set_aside: int
 
 
+class PlannedLate(Frozen):
+    """A task whose next stop in the site's plan lies beyond its line.
+
+    `limit` is the last day that is not late, as the plan has it: early date, deferral and tolerance applied; `planned_on` lies `late_d`
+    days after it.
+    """
+
+    engine: str
+    ruleset: str
+    task: str
+    planned_on: str
+    limit: str
+    late_d: int
+    text: str
+
+
 class Rows(Frozen):
     """File rows of the operating log: `read` = `accepted` + `set_aside`."""
 
@@ -307,6 +323,7 @@ class Findings(Frozen):
     rows: Rows
     totals: Totals
     compliance: Compliance | None = None
+    planned_late: tuple[PlannedLate, ...] = ()
 
     _several: frozenset[str] = PrivateAttr(frozenset())
 

@@ -6,6 +6,7 @@ In: a time zone and instants in UTC microseconds. Out: local midnights, dates, p
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -42,6 +43,8 @@ class LocalDays:
         self.midnights_us: NDArray[np.int64] = np.array(
             [self.midnight_us(date.fromordinal(day)) for day in range(self._first, last + 1)], dtype=np.int64
         )
+        # one instant is found sooner in a list than in an array
+        self._midnights: list[int] = self.midnights_us.tolist()
 
     def moment(self, at_us: int) -> datetime:
         """Return the instant as an aware datetime of the zone."""
@@ -57,8 +60,8 @@ class LocalDays:
 
     def date_of(self, at_us: int) -> date:
         """Return the local day that the instant belongs to."""
-        index = int(np.searchsorted(self.midnights_us, at_us, side="right")) - 1
-        if 0 <= index < len(self.midnights_us) - 1:
+        index = bisect_right(self._midnights, at_us) - 1
+        if 0 <= index < len(self._midnights) - 1:
             return date.fromordinal(self._first + index)
         return self.moment(at_us).date()
 
@@ -72,6 +75,14 @@ class LocalDays:
             date.fromordinal(self._first + day) if is_inside else self.moment(at).date()
             for day, is_inside, at in zip(index.tolist(), inside.tolist(), at_us.tolist(), strict=True)
         ]
+
+    def day_numbers_of(self, at_us: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Return the ordinal number of the local day of each instant."""
+        index = np.searchsorted(self.midnights_us, at_us, side="right") - 1
+        numbers: NDArray[np.int64] = index + self._first
+        for place in np.flatnonzero((index < 0) | (index >= len(self.midnights_us) - 1)).tolist():
+            numbers[place] = self.moment(int(at_us[place])).date().toordinal()
+        return numbers
 
     def months_of(self, at_us: NDArray[np.int64]) -> NDArray[np.float64]:
         """Return the month of the local day that each instant belongs to, 1 to 12."""

@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from functools import lru_cache
-from math import inf
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 if TYPE_CHECKING:
@@ -19,6 +18,8 @@ QuantityKind = Literal["counter", "amount", "level"]
 
 COUNT = "count"
 """The unit of what is only counted."""
+LARGEST_FIGURE = 1e12
+"""No figure of an engine, its records or its rules is larger, on either side of zero: what is lies beyond any slip of the pen."""
 LOAD_HIGHEST_PCT = 130.0
 """A load above this share of the rated power cannot be; `load_kw` is held against it engine by engine."""
 
@@ -41,12 +42,12 @@ class Quantity(NamedTuple):
     unit: str
     thing: str = ""
     may_be_negative: bool = False
-    highest: float = inf
+    highest: float = LARGEST_FIGURE
 
     @property
     def lowest(self) -> float:
         """The smallest value that can be true; no counter and no amount is below zero."""
-        return -inf if self.kind == "level" and self.may_be_negative else 0.0
+        return -LARGEST_FIGURE if self.kind == "level" and self.may_be_negative else 0.0
 
 
 _TABLE = (

@@ -9,6 +9,7 @@ from __future__ import annotations
 import errno
 import os
 import secrets
+import shutil
 import stat
 from collections.abc import Mapping
 from contextlib import suppress
@@ -133,15 +134,70 @@ def _exchange_one(target: Path, content: str | bytes) -> None:
         part.unlink(missing_ok=True)
 
 
-def write_together(folder: Path, files: Mapping[str, str | bytes]) -> None:
-    """Write several files into one folder: all of them, or none.
+class StagedFolder:
+    """A folder inside another one, filled file by file under a name that nobody reads; `write_together` puts it in its place.
+
+    Any process may write into it. Whoever makes one calls `drop` at the end: what was not put in its place is gone then.
+
+    Args:
+        folder: the folder that it will lie in; the one above that must exist.
+        name: its name.
+        suffix: of all its files. What is there already under its name is replaced, if all of it has this suffix.
+
+    Raises:
+        RequestProblemError: the place cannot be written to, or something else lies there (code CLI110).
+    """
+
+    def __init__(self, folder: Path, name: str, suffix: str) -> None:
+        problem = folder_problem(folder)
+        if problem is not None:
+            raise RequestProblemError([problem])
+        self._folder, self._target, self.name = folder, folder.resolve(), name
+        self.place = self._target / name
+        if self.place.is_symlink() or (self.place.exists() and not self.place.is_dir()):
+            raise _refused(folder / name, "is not a folder", "name another folder")
+        foreign = [path.name for path in self.place.iterdir() if path.suffix != suffix] if self.place.is_dir() else []
+        if foreign:
+            raise _refused(folder / name, f"holds what is not a page: {min(foreign)}", "name another folder")
+        token = secrets.token_hex(8)
+        self.whole = None if self._target.exists() else self._target.parent / f".{self._target.name}.{token}.part"
+        self.part = self._target / f".{name}.{token}.part" if self.whole is None else self.whole / name
+        try:
+            self.part.mkdir(parents=self.whole is not None)
+        except OSError as error:
+            raise _refused(folder, f"cannot be written: {error.strerror or error}", None) from error
+
+    def write(self, name: str, content: str) -> None:
+        """Write one of its files.
+
+        Args:
+            name: a name that is new in it.
+            content: as for `write_whole`.
+
+        Raises:
+            RequestProblemError: it cannot be written (code CLI110).
+        """
+        try:
+            _write_new(self.part / name, content.encode("utf-8"))
+        except OSError as error:
+            raise _refused(self._folder / self.name / name, f"cannot be written: {error.strerror or error}", None) from error
+
+    def drop(self) -> None:
+        """Remove what was not put in its place."""
+        shutil.rmtree(self.whole or self.part, ignore_errors=True)
+
+
+def write_together(folder: Path, files: Mapping[str, str | bytes], staged: StagedFolder | None = None) -> None:
+    """Write several files into one folder, and a folder that was filled before: all of them, or none.
 
     A folder that is not there yet appears with all its files in one step. In one that is there every file is first written beside
-    its place; where one of them cannot take it, those that did give it back.
+    its place; where one of them cannot take it, those that did give it back. Where a folder comes with them, the first file, which leads
+    to its pages, is away until everything else is in its place: a process that is killed between leaves no set that looks whole.
 
     Args:
         folder: the folder; the one above it must exist.
         files: file name -> content, as for `write_whole`.
+        staged: a folder to go into it.
 
     Raises:
         RequestProblemError: the place cannot be written to (code CLI110).
@@ -156,17 +212,18 @@ def write_together(folder: Path, files: Mapping[str, str | bytes]) -> None:
     data = {name: content.encode("utf-8") if isinstance(content, str) else content for name, content in files.items()}
     try:
         if target.exists():
-            _exchange(target, data)
+            _exchange(target, data, staged)
         else:
-            _appear(target, data)
+            _appear(target, data, None if staged is None else staged.whole)
     except OSError as error:
         raise _refused(folder, f"cannot be written: {error.strerror or error}", None) from error
 
 
-def _appear(target: Path, data: Mapping[str, bytes]) -> None:
-    """Make a folder with all its files under another name, and give it its own in one step."""
-    part = target.parent / f".{target.name}.{secrets.token_hex(8)}.part"
-    part.mkdir()
+def _appear(target: Path, data: Mapping[str, bytes], part: Path | None = None) -> None:
+    """Make a folder with all its files under another name, which may be begun already, and give it its own in one step."""
+    if part is None:
+        part = target.parent / f".{target.name}.{secrets.token_hex(8)}.part"
+        part.mkdir()
     try:
         for name, content in data.items():
             _write_new(part / name, content)
@@ -174,39 +231,53 @@ def _appear(target: Path, data: Mapping[str, bytes]) -> None:
         part.rename(target)
         _force_folder(target.parent)
     finally:
-        if part.exists():
-            for left in part.iterdir():
-                left.unlink()
-            part.rmdir()
+        _remove(part)
 
 
-def _exchange(target: Path, data: Mapping[str, bytes]) -> None:
+def _exchange(target: Path, data: Mapping[str, bytes], staged: StagedFolder | None = None) -> None:
     """Write all files beside their places, then let them take the places one after the other; on an error give all back."""
     token = secrets.token_hex(8)
     parts = {target / name: target / f".{name}.{token}.part" for name in data}
+    order = parts if staged is None else {staged.place: staged.part, **dict(reversed(parts.items()))}
     kept: dict[Path, Path | None] = {}
     try:
         for (place, part), content in zip(parts.items(), data.values(), strict=True):
             _write_new(part, content)
             if place.exists():
                 part.chmod(place.stat().st_mode & 0o7777)
-        for place, part in parts.items():
-            old = place.with_name(f".{place.name}.{token}.old")
-            if place.exists():
-                place.replace(old)
-            kept[place] = old if old.exists() else None
+        if staged is not None:
+            _put_away(next(iter(parts)), token, kept)
+        for place, part in order.items():
+            _put_away(place, token, kept)
             part.replace(place)
         _force_folder(target)
     except OSError:
         for place, before in kept.items():
+            _remove(place)
             if before is not None:
                 before.replace(place)
-            else:
-                place.unlink(missing_ok=True)
         raise
     finally:
         for left in (*parts.values(), *(before for before in kept.values() if before is not None)):
-            left.unlink(missing_ok=True)
+            _remove(left)
+
+
+def _put_away(place: Path, token: str, kept: dict[Path, Path | None]) -> None:
+    """Give what has a place another name, once, and note it; None where nothing is there."""
+    if place in kept:
+        return
+    old = place.with_name(f".{place.name}.{token}.old")
+    if place.exists():
+        place.replace(old)
+    kept[place] = old if old.exists() else None
+
+
+def _remove(path: Path) -> None:
+    """Remove a file or a folder, if it is there."""
+    if path.is_dir() and not path.is_symlink():
+        shutil.rmtree(path)
+    else:
+        path.unlink(missing_ok=True)
 
 
 def _write_new(part: Path, data: bytes) -> None:

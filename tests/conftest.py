@@ -7,6 +7,7 @@ under one. So both are loaded here, and the package with them.
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from datetime import datetime
 
 import pandas as pd
@@ -43,6 +44,14 @@ def pytest_cmdline_main(config: pytest.Config) -> None:
     if asked.numprocesses is None and asked.dist == "no":
         asked.numprocesses = min(PROCESSES_AT_MOST, os.cpu_count() or 1)
         asked.dist = "worksteal"
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _cache_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Keep the cache of the person who runs the tests out of them, in commands that tests start too."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        yield
 
 
 @pytest.fixture(autouse=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from contextlib import ExitStack
+from contextlib import AbstractContextManager, ExitStack
 from enum import StrEnum
 from functools import partial
 from pathlib import Path
@@ -18,6 +18,7 @@ from intervals.cli.common.options import (
     ClusterOption,
     EnginesOption,
     JobsOption,
+    NoCacheOption,
     OutputOption,
     RulesetOption,
     SitesArgument,
@@ -25,11 +26,13 @@ from intervals.cli.common.options import (
     typed_again,
 )
 from intervals.cli.common.output import Answer
+from intervals.cli.common.planned import has_plan, with_plan
 from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
-from intervals.cli.common.workers_asked import connected_workers
+from intervals.cli.common.workers_asked import beside_cluster, connected_workers
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from datetime import date
 
     from intervals.cli.common.check_sites import SitesShown
@@ -39,7 +42,9 @@ if TYPE_CHECKING:
     from intervals.history.inputs import Progress
     from intervals.language.durations import CalendarStep
     from intervals.problems import Problem
+    from intervals.questions.check.findings_document import WrittenFindings
     from intervals.questions.month.month_models import MonthReport
+    from intervals.readings import Readings
 
 
 class CheckFormat(Format):
@@ -114,6 +119,7 @@ def check(
     calendar_until: CalendarUntilOption = None,
     jobs: JobsOption = None,
     cluster: ClusterOption = None,
+    no_cache: NoCacheOption = False,
     fail_on: Annotated[
         FailOn, typer.Option("--fail-on", help="Exit with 1 if there is any of this, or of what comes before it in the list.")
     ] = FailOn.UNKNOWN,
@@ -131,7 +137,7 @@ def check(
     Exit codes:
       0  nothing of what --fail-on names
       1  something overdue, skipped and still open, or unknown (or what --fail-on says instead)
-      2  cannot judge, or not every site; every problem is listed on standard error
+      2  cannot judge, or not every site or task; every problem is listed on standard error, a failure of the inference engine as a fault
 
     \b
     Examples:
@@ -166,7 +172,8 @@ def check(
         workers = None if cluster is None or beside else asked.read(lambda: held.enter_context(connected_workers(cluster)))
         asked.refuse()
         if html is None:
-            report, findings = None, _findings(asked, month, jobs, workers, progress)
+            is_text = output_format is CheckFormat.JSON and workers is None and not (xlsx or ics or has_plan(asked))
+            report, findings = None, _found(asked, month, jobs, workers, progress, is_text=is_text)
         else:
             report, findings = _month(asked, month, progress)
     # a task that was asked for by name is shown however it stands
@@ -212,14 +219,44 @@ def _span_of(due: str | None, output_format: CheckFormat, *, show_all: bool) -> 
 
 def _findings(asked: SiteRequest, month: str | None, jobs: int | None, workers: Workers | None, progress: Progress | None) -> Findings:
     """Return the findings; the log is read while the judge is loaded."""
-    from intervals.cli.common.background_read import background_read
-
-    with background_read(asked.site, asked.now_us, jobs, workers) as ahead:
+    with _log_ahead(asked, jobs, workers) as ahead:
         from intervals.questions.check.assess import assess_site
 
         return assess_site(
             asked.site, asked.moment, **asked.judging, ahead=ahead, month=month, jobs=jobs, workers=workers, progress=progress
         )
+
+
+def _found(
+    asked: SiteRequest, month: str | None, jobs: int | None, workers: Workers | None, progress: Progress | None, *, is_text: bool
+) -> Findings | WrittenFindings:
+    """Return the findings; where only their document is asked for and no file is another one, the document that was kept."""
+    if not is_text:
+        return with_plan(_findings(asked, month, jobs, workers, progress), asked)
+    from intervals.questions.check.kept_document import KeptDocument
+
+    def judge() -> Findings | WrittenFindings:
+        return _written(asked, jobs, progress) if month is None else _findings(asked, month, jobs, workers, progress)
+
+    judging = asked.judging
+    # a document of some engines is made as soon as it is found
+    kept = None if asked.engines else KeptDocument.of(asked.site, asked.moment, asked.now_us, judging["ruleset"], judging["tasks"], month)
+    return judge() if kept is None else kept.found(judge)
+
+
+def _written(asked: SiteRequest, jobs: int | None, progress: Progress | None) -> WrittenFindings:
+    """Return the document of the findings, where nothing else is wanted of them."""
+    with _log_ahead(asked, jobs, None) as ahead:
+        from intervals.questions.check.assess import assess_as_text
+
+        return assess_as_text(asked.site, asked.moment, **asked.judging, ahead=ahead, jobs=jobs, progress=progress)
+
+
+def _log_ahead(asked: SiteRequest, jobs: int | None, workers: Workers | None) -> AbstractContextManager[Callable[[], Readings]]:
+    """Return what reads the log in the background."""
+    from intervals.cli.common.background_read import background_read
+
+    return background_read(asked.site, asked.now_us, jobs, workers)
 
 
 def _month(asked: SiteRequest, month: str | None, progress: Progress | None) -> tuple[MonthReport, Findings]:
@@ -229,29 +266,33 @@ def _month(asked: SiteRequest, month: str | None, progress: Progress | None) -> 
 
     shown = month or moment_of(asked.site, asked.moment).last_day.isoformat()[:7]
     report = report_month(asked.site, asked.moment, shown, **asked.judging, progress=progress)
+    report = report.model_copy(update={"findings": with_plan(report.findings, asked)})
     return report, narrowed(report.findings, month)
 
 
 def _drawing(
-    findings: Findings, asked: SiteRequest, site: Path, output_format: CheckFormat, *, shows_all: bool, span: CalendarStep | None
+    findings: Findings | WrittenFindings,
+    asked: SiteRequest,
+    site: Path,
+    output_format: CheckFormat,
+    *,
+    shows_all: bool,
+    span: CalendarStep | None,
 ) -> dict[str, Any]:
     """Return what the table shows, and how its next command is worded; nothing for what is no table."""
-    if output_format is not CheckFormat.TABLE:
+    from intervals.questions.check.findings_document import WrittenFindings
+
+    if output_format is not CheckFormat.TABLE or isinstance(findings, WrittenFindings):
         return {}
     from intervals.reports.check.due_words import last_day_of
     from intervals.reports.check.table import Asked
 
     due_by = None if span is None else span.after(last_day_of(findings.as_of))
-    planned_late: tuple[str, ...] = ()
-    if (asked.site.folder / "plan.yaml").is_file():
-        from intervals.questions.plan.coming_stops import beyond_line
-
-        planned_late = beyond_line(findings, asked.site.folder)
-    return {"asked": Asked(typed_again(site), asked.options_again(), shows_all=shows_all, due_by=due_by, planned_late=planned_late)}
+    return {"asked": Asked(typed_again(site), asked.options_again(), shows_all=shows_all, due_by=due_by)}
 
 
 def _beside(
-    findings: Findings,
+    findings: Findings | WrittenFindings,
     report: MonthReport | None,
     asked: SiteRequest,
     html: Path | None,
@@ -260,7 +301,11 @@ def _beside(
     until: date | CalendarStep | None,
 ) -> dict[Path, str | bytes]:
     """Return the files that were asked for beside what is printed."""
+    from intervals.questions.check.findings_document import WrittenFindings
+
     made: dict[Path, str | bytes] = {}
+    if isinstance(findings, WrittenFindings):
+        return made
     if html is not None and report is not None:
         from intervals.questions.plan.coming_stops import coming_stops
         from intervals.reports.check.due_words import last_day_of
@@ -281,19 +326,21 @@ def _beside(
 
 def _cluster_beside(option: str) -> Problem:
     """Return the problem of an option that cannot be used with --cluster."""
-    from intervals.problems import Problem
-
     fix = "leave out --jobs: the workers judge" if option == "--jobs" else "make the page without --cluster, on this machine"
-    return Problem("CLI141", option, None, None, f"{option} cannot be used with --cluster", fix)
+    return beside_cluster(option, fix)
 
 
-def exit_code_of(findings: Findings, fail_on: FailOn) -> int:
-    """Return 1 where something stands at the line drawn or before it, else 0.
+def exit_code_of(findings: Findings | WrittenFindings, fail_on: FailOn) -> int:
+    """Return 1 where something stands at the line drawn or before it, else 0; 2 where the inference engine failed.
 
     Args:
         findings: what was found.
         fail_on: the line, on the scale overdue, skipped, unknown, upcoming, never.
     """
+    if any(fault.kind == "inference_fault" for fault in findings.faults):
+        from intervals.cli.common.print_problems import EXIT_CANNOT
+
+        return EXIT_CANNOT
     if fail_on is FailOn.NEVER:
         return 0
     totals = findings.totals

@@ -8,7 +8,7 @@ import typer
 
 from intervals.cli.common.command import Command, answers
 from intervals.cli.common.formats import Format, drawn, written
-from intervals.cli.common.options import TABLE_OR_JSON, EnginesOption, OutputOption, RulesetOption, SiteArgument
+from intervals.cli.common.options import TABLE_OR_JSON, EnginesOption, NoCacheOption, OutputOption, RulesetOption, SiteArgument
 from intervals.cli.common.output import Answer
 from intervals.cli.common.site_request import SiteRequest
 
@@ -35,6 +35,7 @@ def duty(
     engine: EnginesOption = None,
     output_format: Annotated[DutyFormat, TABLE_OR_JSON] = DutyFormat.TABLE,
     output: OutputOption = None,
+    no_cache: NoCacheOption = False,
 ) -> Answer:
     """Show how hard each engine ran, and how long its intervals last at that duty.
 

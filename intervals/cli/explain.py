@@ -8,7 +8,7 @@ import typer
 
 from intervals.cli.common.command import Command, answers
 from intervals.cli.common.formats import Format, drawn, written
-from intervals.cli.common.options import AsOfOption, OutputOption, RulesetOption, SiteArgument
+from intervals.cli.common.options import AsOfOption, NoCacheOption, OutputOption, RulesetOption, SiteArgument
 from intervals.cli.common.output import Answer
 from intervals.cli.common.site_request import SiteRequest
 
@@ -35,6 +35,7 @@ def explain(
     ruleset: RulesetOption = None,
     output_format: Annotated[ExplainFormat, typer.Option("--format", help="Text to read, or one JSON document.")] = ExplainFormat.TEXT,
     output: OutputOption = None,
+    no_cache: NoCacheOption = False,
 ) -> Answer:
     """Show the whole sum behind one task of one engine.
 

@@ -10,15 +10,18 @@ import typer
 
 from intervals.cli.common.command import Command, answers
 from intervals.cli.common.formats import Format, drawn, written
-from intervals.cli.common.options import AsOfOption, EnginesOption, JobsOption, OutputOption, SiteArgument
+from intervals.cli.common.options import AsOfOption, EnginesOption, JobsOption, NoCacheOption, OutputOption, SiteArgument
 from intervals.cli.common.output import Answer
 from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from intervals.questions.plan.part_models import Aim
 
 _YAML = (".yaml", ".yml")
+_MOST_YEARS = 10
 
 
 class PlanFormat(Format):
@@ -45,7 +48,9 @@ def plan(
     as_of: AsOfOption = None,
     until: Annotated[
         str | None,
-        typer.Option("--until", metavar="DATE", help="The last day of the plan. Default: a year ahead.", show_default=False),
+        typer.Option(
+            "--until", metavar="DATE", help="The last day of the plan, ten years ahead at most. Default: a year ahead.", show_default=False
+        ),
     ] = None,
     slots: Annotated[SlotWord, typer.Option("--slots", help="One day of each week, or any working day.")] = SlotWord.WEEK,
     keep: Annotated[bool, typer.Option("--keep", help="Move as little as possible against the plan before, and say what moved.")] = False,
@@ -59,6 +64,7 @@ def plan(
     ] = PlanFormat.TABLE,
     output: OutputOption = None,
     jobs: JobsOption = None,
+    no_cache: NoCacheOption = False,
 ) -> Answer:
     """Plan the stops of a site's engines, and write them to plan.yaml in its folder.
 
@@ -79,13 +85,11 @@ def plan(
       intervals plan my-site --keep --slots day --until 2027-03-31
       intervals plan my-site --format html --output stops.html
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.date_arguments import read_day
-
     is_plan = output is not None and output.suffix in _YAML
     file = output if is_plan and output is not None else _folder_of(site) / "plan.yaml"
     shown = None if is_plan else output
     asked = SiteRequest(site, as_of=as_of, engine=engine, writes=[file, shown])
-    last_day = None if until is None else asked.read(read_day, until, "--until")
+    last_day = None if until is None else asked.read(_last_day_of, until, asked.moment)
     order = asked.read(_aims_of, aims)
     asked.ready()
     from intervals.questions.plan.make_plan import make_plan
@@ -106,6 +110,22 @@ def plan(
 def _folder_of(site: Path) -> Path:
     """Return the folder of a site, which may be named by its file."""
     return site.parent if site.suffix in _YAML and not site.is_dir() else site
+
+
+def _last_day_of(typed: str, moment: date) -> date:
+    """Return the last day of the plan.
+
+    Raises:
+        RequestProblemError: it is no day (code CLI130), or more than ten years after the moment of judging (CLI157).
+    """
+    from intervals.cli.common.date_arguments import read_day
+    from intervals.problems import Problem, RequestProblemError
+
+    day = read_day(typed, "--until")
+    if (day.year - moment.year, day.month, day.day) > (_MOST_YEARS, moment.month, moment.day):
+        text = f"a plan until {day.isoformat()} is of more than {_MOST_YEARS} years"
+        raise RequestProblemError([Problem("CLI157", "--until", None, None, text, "name an earlier day")])
+    return day
 
 
 def _aims_of(typed: str) -> tuple[Aim, ...]:

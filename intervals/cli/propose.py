@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from intervals.cli.common.command import Command, answers
-from intervals.cli.common.options import AsOfOption, EnginesOption, OutputOption, SiteArgument, TasksOption, not_empty
+from intervals.cli.common.options import AsOfOption, EnginesOption, NoCacheOption, OutputOption, SiteArgument, TasksOption, not_empty
 from intervals.cli.common.output import Answer
 from intervals.cli.common.site_request import SiteRequest
 
@@ -31,6 +31,7 @@ def propose(
     engine: EnginesOption = None,
     task: TasksOption = None,
     output: OutputOption = None,
+    no_cache: NoCacheOption = False,
 ) -> Answer:
     """Write the intervals that the duty of the last twelve months supports, as a rule set for a person to review.
 

@@ -15,7 +15,7 @@ from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from intervals.history.inputs import Progress
     from intervals.problems import Problem
@@ -46,6 +46,15 @@ def statement(
         str | None, typer.Option("--reason", metavar="TEXT", help="Why it is amended; only with --amend.", show_default=False)
     ] = None,
     by: Annotated[str | None, typer.Option("--by", metavar="NAME", help="Who amends it; only with --amend.", show_default=False)] = None,
+    head: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--head",
+            metavar="CODE",
+            help="With --verify: a check code that was written down when a month was stated; repeat the option for more.",
+            show_default=False,
+        ),
+    ] = None,
     ruleset: RulesetOption = None,
 ) -> Answer:
     """State a month, verify what was stated, or amend it.
@@ -60,6 +69,9 @@ def statement(
     statements/YYYY-MM.amended-1.json holds the new one, what changed, why, by whom and when. Later months that the same change
     touches are amended with it. --verify then says that they hold as amended.
 
+    Each time a check code is printed. Written into a book that is kept elsewhere, it proves later, with --verify --head CODE, that
+    the statements are not made anew: that one and all before it are the same.
+
     \b
     Exit codes:
       0  stated, amended, or nothing to amend; with --verify, every statement holds, some perhaps as amended
@@ -70,15 +82,18 @@ def statement(
     Examples:
       intervals statement my-site --month 2026-10
       intervals statement my-site --verify
+      intervals statement my-site --verify --head AAAQ-AAIA-AEAA-CAAB
       intervals statement my-site --month 2026-10 --amend --reason "paper card typed late" --by "A. Person"
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.language.months import last_day_of
+    from intervals.questions.statement.check_codes import read_code
     from intervals.questions.statement.stated_months import months_stated, refuse_month
 
     asked = SiteRequest(site, ruleset=ruleset)
     if month is None and verify:
         month = max(months_stated(site), default=asked.now.strftime("%Y-%m"))
-    asked.problems.note(_option_problems(month=month, verify=verify, amend=amend, reason=reason, by=by))
+    asked.problems.note(_option_problems(month=month, verify=verify, amend=amend, reason=reason, by=by, head=head))
+    codes = [code for typed in head or () if (code := asked.read(read_code, typed)) is not None]
     last_day = None if month is None else asked.read(last_day_of, month)
     described = asked.load()
     if month is not None and last_day is not None:
@@ -90,7 +105,7 @@ def statement(
     of_month = StatementRequest(described, str(month), ruleset, asked.now_us)
     with progress_bar() as progress:
         if verify:
-            return _verified(of_month, typed_again(site), progress)
+            return _verified(of_month, codes, typed_again(site), progress)
         if amend:
             return _amended(of_month, str(reason), str(by), asked.now.isoformat(), typed_again(site), progress)
         return _stated(of_month, progress)
@@ -105,12 +120,12 @@ def _stated(asked: StatementRequest, progress: Progress | None) -> Answer:
     return Answer(lambda width: stated_lines(done, width=width))
 
 
-def _verified(asked: StatementRequest, site: str, progress: Progress | None) -> Answer:
+def _verified(asked: StatementRequest, codes: Sequence[str], site: str, progress: Progress | None) -> Answer:
     """Say which statements up to the month hold."""
     from intervals.questions.statement.statement_answers import verify
     from intervals.reports.statement.statement_text import check_lines
 
-    found = verify(asked, progress)
+    found = verify(asked, codes, progress)
     return Answer(lambda width: check_lines(found, partial(_amend_with, site), width=width), exit_code=int(not found.holds))
 
 
@@ -129,13 +144,17 @@ def _amend_with(site: str, month: str) -> str:
     return f"intervals statement {site} --month {month} --amend --reason TEXT --by NAME"
 
 
-def _option_problems(*, month: str | None, verify: bool, amend: bool, reason: str | None, by: str | None) -> Iterator[Problem]:
+def _option_problems(
+    *, month: str | None, verify: bool, amend: bool, reason: str | None, by: str | None, head: Sequence[str] | None
+) -> Iterator[Problem]:
     """Yield what is wrong with the options beside one another."""
     from intervals.problems import Problem
 
     if month is None:
         yield Problem("CLI125", "--month", None, None, "it is not given", "write for example --month 2026-10")
     example = 'write for example --amend --reason "paper card typed late" --by "A. Person"'
+    if head and not verify:
+        yield Problem("CLI125", "--head", None, None, "it can be used only with --verify", "leave it out, or add --verify")
     if verify and amend:
         yield Problem("CLI125", "--amend", None, None, "--verify writes nothing, and --amend writes", "leave one of them out")
     for option, text in (("--reason", reason), ("--by", by)):

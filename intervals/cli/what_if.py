@@ -9,7 +9,16 @@ import typer
 
 from intervals.cli.common.command import Command, answers
 from intervals.cli.common.formats import Format, drawn, written
-from intervals.cli.common.options import AsOfOption, ClusterLogOption, EnginesOption, OutputOption, SiteArgument, TasksOption, not_empty
+from intervals.cli.common.options import (
+    AsOfOption,
+    ClusterLogOption,
+    EnginesOption,
+    NoCacheOption,
+    OutputOption,
+    SiteArgument,
+    TasksOption,
+    not_empty,
+)
 from intervals.cli.common.output import Answer
 from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
@@ -55,18 +64,23 @@ def what_if(
         WhatIfFormat, typer.Option("--format", help="A table of what changes, or one JSON document with every task.")
     ] = WhatIfFormat.TABLE,
     output: OutputOption = None,
+    stops: Annotated[
+        bool, typer.Option("--stops", help="Also plan the stops of the year ahead under both, and count them engine by engine.")
+    ] = False,
     html: Annotated[
         Path | None,
         typer.Option("--html", metavar="FILE", help="Also write both sides as a page (one self-contained file).", show_default=False),
     ] = None,
     cluster: ClusterLogOption = None,
+    no_cache: NoCacheOption = False,
 ) -> Answer:
     """Judge the whole past again under changed rules, and compare with the rules as they are.
 
     Changed in memory only; no file is touched. Side by side: how long each interval lasts and how often the job comes in a year at the
     duty of the last twelve months, how many jobs the past was worth, what fell due, was late or missed, hours run overdue, how every
-    task stands today and when it falls due next. It decides nothing: the engine's documents, the legal text and the local code come
-    first.
+    task stands today and when it falls due next. With --stops also how many stops each engine has in the year ahead, as intervals plan
+    would place them; that takes the solver of the plan, and its time. It decides nothing: the engine's documents, the legal text and the
+    local code come first.
 
     \b
     Exit codes:
@@ -77,6 +91,7 @@ def what_if(
     Examples:
       intervals what-if sample_logs/brackwater --as-of 2026-10-31 --set tasks.oil-change.every.running_hours=2500
       intervals what-if my-site --set adjustments.heavy-load.counts_as=1.3 --drop frequent-starts
+      intervals what-if my-site --set tasks.oil-change.every.running_hours=2500 --stops
       intervals what-if my-site --ruleset ./next-year.yaml --html next-year.html
     """  # noqa: D301 - \b is the mark for lines that the help must not join
     from intervals.rules.changes import RuleChanges
@@ -99,6 +114,7 @@ def what_if(
             engines=asked.engines,
             tasks=asked.tasks,
             ahead=ahead,
+            stops=stops,
             progress=progress,
         )
     answer = output_format.answer(found, output=output)

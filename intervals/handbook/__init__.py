@@ -26,6 +26,7 @@ PAGES = (
     "python",
     "faults",
     "commands",
+    "libraries",
 )
 """The pages in the order in which a new user needs them."""
 

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -60,54 +61,68 @@ class Weights:
         return _cells_by_rule(self.unknown)
 
 
-def weigh_cells(  # noqa: PLR0913 - the two kinds of rules, and what they are put to
-    ledger: Ledger,
-    verdicts: Sequence[Verdict],
-    limits: Mapping[str, Bounds],
-    hourly: Sequence[Adjustment],
-    per_start: Sequence[Adjustment],
-    starts_by_cell: Floats | None,
-) -> Weights:
-    """Return what each duty cell counts: what the rules that fired on it make of its hours and of its starts.
+class CellCount(NamedTuple):
+    """What the hours and starts of one duty cell count for one task; its fields are those of `Weights`."""
+
+    hour_weight: float
+    fired: Names
+    unknown: Names
+    start_h: float
+    start_fired: Names
+    start_unknown: Names
+    is_outside: bool
+
+
+def count_of_cell(
+    verdict: Verdict, limits: Mapping[str, Bounds], hourly: Sequence[Adjustment], per_start: Sequence[Adjustment]
+) -> CellCount:
+    """Return what a duty cell counts: what the rules that fired on it make of its hours and of its starts.
 
     Args:
-        ledger: the engine's ledger.
-        verdicts: what the rule book says of each of its cells.
+        verdict: what the rule book says of it.
         limits: how far all effects of one class together may go, by key.
         hourly: the task's rules that weigh hours.
         per_start: the task's rules that make starts count as hours.
-        starts_by_cell: starts by cell up to each edge; None where none are counted.
     """
-    hits = [_hits(verdict, hourly) for verdict in verdicts]
-    weight = np.array([weight_of_hour([rule.hour_effect for rule in rules], limits) for rules in hits], dtype=np.float64)
-    unknown = _unknown_by_cell(verdicts, hourly)
-    cells, nothing = ledger.cell_running_h, np.zeros(len(ledger.edges_us))
-    equivalent = cells @ weight if len(weight) else nothing
-    unknown_h = cells @ np.array([1.0 if names else 0.0 for names in unknown]) if len(weight) else nothing
-    started = [_hits(verdict, per_start) for verdict in verdicts]
-    start_h = np.array([hours_of_start([rule.start_effect for rule in rules]) for rules in started], dtype=np.float64)
-    if per_start and starts_by_cell is not None:
-        equivalent = equivalent + starts_by_cell @ start_h
-    outside_h = _outside_h(cells, hits) if any(rule.effect.leaves_unknown for rule in hourly) else None
-    return Weights(
-        weight, _ids(hits), unknown, equivalent, unknown_h, start_h, _ids(started), _unknown_by_cell(verdicts, per_start), outside_h
+    hits, started = _hits(verdict, hourly), _hits(verdict, per_start)
+    return CellCount(
+        weight_of_hour([rule.hour_effect for rule in hits], limits),
+        tuple([rule.id for rule in hits]),
+        tuple([rule.id for rule in hourly if rule.id in verdict.unknown]),
+        hours_of_start([rule.start_effect for rule in started]),
+        tuple([rule.id for rule in started]),
+        tuple([rule.id for rule in per_start if rule.id in verdict.unknown]),
+        any(rule.effect.leaves_unknown for rule in hits),
     )
 
 
-def _outside_h(cells: Floats, hits: Sequence[Sequence[Adjustment]]) -> Floats:
-    """Return the hours up to each edge in cells of which some rule leaves unknown what they count."""
-    outside: Floats = cells @ np.array([float(any(rule.effect.leaves_unknown for rule in rules)) for rules in hits], dtype=np.float64)
-    return outside
+def weigh_cells(
+    ledger: Ledger, counts: Sequence[CellCount], starts_by_cell: Floats | None, *, leaves_unknown: bool, weighs_starts: bool
+) -> Weights:
+    """Return what the hours and starts of an engine count for a task.
+
+    Args:
+        ledger: the engine's ledger.
+        counts: what each of its cells counts.
+        starts_by_cell: starts by cell up to each edge; None where none are counted.
+        leaves_unknown: whether some rule of the task leaves unknown what hours count.
+        weighs_starts: whether some rule of the task makes starts count as hours.
+    """
+    columns = list(zip(*counts, strict=True)) if counts else [()] * len(CellCount._fields)
+    hour_weight, fired, unknown, start_h, start_fired, start_unknown, is_outside = columns
+    weight, each_start_h = np.array(hour_weight, dtype=np.float64), np.array(start_h, dtype=np.float64)
+    cells, nothing = ledger.cell_running_h, np.zeros(len(ledger.edges_us))
+    equivalent = cells @ weight if counts else nothing
+    unknown_h = cells @ np.array([1.0 if names else 0.0 for names in unknown]) if counts else nothing
+    if weighs_starts and starts_by_cell is not None:
+        equivalent = equivalent + starts_by_cell @ each_start_h
+    outside_h: Floats | None = cells @ np.array(is_outside, dtype=np.float64) if leaves_unknown else None
+    return Weights(weight, fired, unknown, equivalent, unknown_h, each_start_h, start_fired, start_unknown, outside_h)
 
 
 def _hits(verdict: Verdict, rules: Sequence[Adjustment]) -> list[Adjustment]:
     """Return the rules that count on a cell: those that hold, and those that say so where it is unknown."""
     return [rule for rule in rules if rule.id in verdict.holds or (rule.id in verdict.unknown and rule.when_unknown == "holds")]
-
-
-def _unknown_by_cell(verdicts: Sequence[Verdict], rules: Sequence[Adjustment]) -> tuple[Names, ...]:
-    """Return the rules that could not be judged, by cell."""
-    return tuple([tuple([rule.id for rule in rules if rule.id in verdict.unknown]) for verdict in verdicts])
 
 
 def _cells_by_rule(names: Sequence[Names]) -> Mapping[str, list[int]]:
@@ -117,8 +132,3 @@ def _cells_by_rule(names: Sequence[Names]) -> Mapping[str, list[int]]:
         for name in named:
             cells[name].append(index)
     return cells
-
-
-def _ids(hits: Sequence[Sequence[Adjustment]]) -> tuple[Names, ...]:
-    """Return the ids of rules, by cell."""
-    return tuple([tuple([rule.id for rule in rules]) for rules in hits])

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
-from itertools import repeat
 from operator import itemgetter
 
 import numpy as np
 
 from intervals.arrays import Floats
 from intervals.faults import TASK_NAMES, Fault, Spelled
+from intervals.history.completion_row import CompletionRow
 from intervals.history.engine_records import Completion, DeferralRecord, EngineRecords, HoursRecord, PartialRecord
 from intervals.history.placed_records import PlacedRecord, card_named, drop_duplicates, drop_voided, place_of, place_record
 from intervals.local_days import LocalDays
@@ -134,31 +134,25 @@ def _recorded_hours(standing: Sequence[PlacedRecord], counted: frozenset[str]) -
 
 def _credit(
     done: Sequence[PlacedRecord], log: EngineLog, ruleset: RuleSet, days: LocalDays, faults: list[Fault]
-) -> dict[str, tuple[Completion, ...]]:
+) -> dict[str, Sequence[Completion]]:
     """Return the completions that records of work done stand for, in order of time, and check their typed readings."""
     instants = np.array([at_us for _, at_us in done], dtype=np.int64)
     meters = _meters_at(done, log.course.meters_at(instants), log, faults)
-    done_rows = list(
-        zip([at_us for _, at_us in done], days.dates_of(instants), meters, [place_of(record) for record, _ in done], strict=True)
-    )
-    cards = [card_named(record.ref) for record, _ in done]
     places_of: dict[str, list[int]] = defaultdict(list)
     for place, (record, _) in enumerate(done):
         places_of[record.task].append(place)
-    by_task: dict[str, list[tuple[list[int], list[Completion]]]] = defaultdict(list)
+    by_task: dict[str, list[tuple[list[int], CompletionRow]]] = defaultdict(list)
     for by, places in places_of.items():
-        columns = list(zip(*[done_rows[place] for place in places], strict=True))
+        records, at_us, meters_h = [done[place][0] for place in places], instants[places], [meters[place] for place in places]
         for task, makes_new in ruleset.renewed[by].items():
-            # in the order of a completion's fields; a fleet has so many that making them one by one is felt
-            own = [cards[place] for place in places]
-            fields = zip(repeat(task), *columns, repeat(makes_new), repeat(by), repeat(""), repeat(""), repeat(None), repeat(None), own)
-            by_task[task].append((places, list(map(Completion._make, fields))))
-    return {task: tuple(parts[0][1] if len(parts) == 1 else _joined(parts)) for task, parts in by_task.items()}
+            row = CompletionRow(task, by, records, at_us, meters_h, days, makes_new=makes_new)
+            by_task[task].append((places, row))
+    return {task: parts[0][1] if len(parts) == 1 else tuple(_joined(parts)) for task, parts in by_task.items()}
 
 
 def _begun_with_parts(
-    completions: dict[str, tuple[Completion, ...]], partial: Sequence[PlacedRecord], ruleset: RuleSet, days: LocalDays
-) -> dict[str, tuple[Completion, ...]]:
+    completions: dict[str, Sequence[Completion]], partial: Sequence[PlacedRecord], ruleset: RuleSet, days: LocalDays
+) -> dict[str, Sequence[Completion]]:
     """Return completions with the first part of each job in parts, of the tasks whose next window counts from there.
 
     The first part is the earliest record in part since the task was last completed.

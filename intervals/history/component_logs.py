@@ -15,8 +15,8 @@ import numpy as np
 from intervals.arrays import Instants
 from intervals.faults import Fault
 from intervals.history.engine_case import EngineCase
-from intervals.history.engine_records import edges_of
 from intervals.history.events import EventSources, with_occasions
+from intervals.history.ledger_edges import edges_of
 from intervals.history.one_job import OneJobs
 from intervals.history.placed_records import records_before
 from intervals.history.record_tasks import records_of_log, settle_by_set

@@ -16,7 +16,7 @@ import numpy as np
 
 from intervals.arrays import Floats, Instants
 from intervals.faults import Fault
-from intervals.history.cell_weights import Weights, weigh_cells
+from intervals.history.cell_weights import CellCount, Weights, count_of_cell, weigh_cells
 from intervals.history.engine_records import EngineRecords
 from intervals.history.results import ResultSources, TaskResults
 from intervals.history.window_measures import NOTHING_H, Life
@@ -87,6 +87,7 @@ class EngineCase:
     sources: ResultSources = field(default_factory=ResultSources, repr=False)
     choices: dict[tuple[str, int], Any] = field(default_factory=dict, repr=False)
     _weights: dict[tuple[str, ...], Weights] = field(default_factory=dict, repr=False)
+    _weights_of: dict[str, Weights] = field(default_factory=dict, repr=False)
 
     @property
     def ruleset(self) -> str:
@@ -167,22 +168,37 @@ class EngineCase:
         return self.book.ruleset.limits.bounds
 
     @cached_property
-    def cell_facts(self) -> tuple[dict[str, float | None], ...]:
-        """The representative levels of each duty cell."""
-        return tuple(cell_levels(cell, self.book.plan.thresholds) for cell in self.ledger.cells)
-
-    @cached_property
     def cell_verdicts(self) -> tuple[Verdict, ...]:
-        """What the rule book says of each duty cell."""
-        return tuple(self.book.duty.fire({**self.facts, **levels}) for levels in self.cell_facts)
+        """What the rule book says of each duty cell; engines that state the same are in the same situation in it."""
+        known = self.book.verdicts_of_cells(self.facts)
+        for cell in self.ledger.cells:
+            if cell not in known:
+                known[cell] = self.book.duty.fire({**self.facts, **cell_levels(cell, self.book.plan.thresholds)})
+        return tuple([known[cell] for cell in self.ledger.cells])
 
     def weights(self, task: Task) -> Weights:
         """Return what each duty cell counts for a task."""
-        key = self.weight_key(task)
-        if key not in self._weights:
-            hourly, per_start = self.book.hourly_for(task), self.book.per_start_for(task)
-            self._weights[key] = weigh_cells(self.ledger, self.cell_verdicts, self.limits, hourly, per_start, self.starts_by_cell)
-        return self._weights[key]
+        known = self._weights_of.get(task.id)
+        if known is None:
+            key = self.weight_key(task)
+            if key not in self._weights:
+                self._weights[key] = weigh_cells(
+                    self.ledger,
+                    self._counts_of_cells(task, key),
+                    self.starts_by_cell,
+                    leaves_unknown=any(rule.effect.leaves_unknown for rule in self.book.hourly_for(task)),
+                    weighs_starts=bool(self.book.per_start_for(task)),
+                )
+            known = self._weights_of[task.id] = self._weights[key]
+        return known
+
+    def _counts_of_cells(self, task: Task, key: tuple[str, ...]) -> list[CellCount]:
+        """Return what each of its duty cells counts for a task, worked out once for all cells of which the rule book says the same."""
+        known: dict[Verdict, CellCount] = self.book.counts_of_cells.setdefault(key, {})
+        for verdict in self.cell_verdicts:
+            if verdict not in known:
+                known[verdict] = count_of_cell(verdict, self.limits, self.book.hourly_for(task), self.book.per_start_for(task))
+        return [known[verdict] for verdict in self.cell_verdicts]
 
     def unknown_up_to_h(self, task: Task) -> Floats:
         """Return the hours up to each edge of which it is not known what they count for a task: no meter covers them, or no rule."""
@@ -225,10 +241,15 @@ class EngineCase:
             UTC microseconds; None where no meter, or no row, was ever read.
         """
         if name == RUNNING_HOURS:
-            return self.log.log_end_us
+            return self._meter_end_us
         if name == ELAPSED_HOURS:
             return self.end_us
         return int(self.log.rows[-1]) if len(self.log.rows) else None
+
+    @cached_property
+    def _meter_end_us(self) -> int | None:
+        """Up to when the log covers running hours."""
+        return self.log.log_end_us
 
     def log_ended_text(self, log_end_us: int) -> str:
         """Return on which day the log ended, in words, or its hour meter before its other rows, or a reading by hand after them."""
@@ -250,8 +271,13 @@ class EngineCase:
 
     def silence_us(self, end_us: int) -> int:
         """Return how long the log has been silent at an instant, lay-ups left out; zero while it goes on."""
-        log_end_us = self.log.log_end_us
+        log_end_us = self._meter_end_us
         return 0 if log_end_us is None or log_end_us >= end_us else self.log.active.between_us(log_end_us, end_us)
+
+    @cached_property
+    def is_silent(self) -> bool:
+        """Whether the log has been silent for longer than its gap at the moment of judging."""
+        return self.silence_us(self.end_us) > self.log.gap_us
 
     def first_running_us(self, from_us: int) -> int | None:
         """Return when the engine first ran at or after an instant, or None where it has not."""

@@ -15,9 +15,10 @@ from intervals.faults import Fault
 from intervals.history.component_logs import Sources, component_cases
 from intervals.history.credited_analyses import credit_analyses
 from intervals.history.engine_case import EngineCase
-from intervals.history.engine_records import EngineRecords, LoggedRun, edges_of, with_runs
+from intervals.history.engine_records import EngineRecords, LoggedRun, with_runs
 from intervals.history.events import EventSources, with_occasions
 from intervals.history.inputs import Inputs
+from intervals.history.ledger_edges import edges_of
 from intervals.history.level_events import LevelStretches
 from intervals.history.one_job import OneJobs
 from intervals.history.placed_records import records_before

@@ -6,19 +6,17 @@ the same task on the day of a run, or during it, is about that run: the two are 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Literal, NamedTuple
 
 import numpy as np
 
-from intervals.arrays import Instants
 from intervals.faults import Fault
 from intervals.local_days import LocalDays
 from intervals.rules.ruleset import RuleSet
 from intervals.usage.engine_log import EngineLog
-from intervals.usage.step_nodes import each_once
 
 
 class Completion(NamedTuple):
@@ -223,7 +221,7 @@ class Occasions(NamedTuple):
 class EngineRecords:
     """One engine's records, by task id, each in order of time; `short_runs` come from the log, `occasions` of tasks done once from both."""
 
-    completions: Mapping[str, tuple[Completion, ...]]
+    completions: Mapping[str, Sequence[Completion]]
     deferrals: Mapping[str, tuple[DeferralRecord, ...]]
     partials: Mapping[str, tuple[PartialRecord, ...]]
     faults: tuple[Fault, ...]
@@ -231,12 +229,6 @@ class EngineRecords:
     hours: Mapping[str, tuple[HoursRecord, ...]] = field(default_factory=dict)
     analyses: Mapping[str, tuple[JudgedAnalysis, ...]] = field(default_factory=dict)
     occasions: Mapping[str, Occasions] = field(default_factory=dict)
-
-    def instants_us(self) -> set[int]:
-        """Return every instant at which a task was completed, or from which its next window counts."""
-        found = {completion.at_us for row in self.completions.values() for completion in row}
-        found |= {each.event.at_us for row in self.occasions.values() for each in row.opened}
-        return found | {each.began_us for row in self.completions.values() for each in row if each.began_us is not None}
 
 
 def completion_put(entries: dict[int, Completion], made: Completion) -> None:
@@ -247,31 +239,6 @@ def completion_put(entries: dict[int, Completion], made: Completion) -> None:
         return
     own = made if made.by == made.task and earlier.by != earlier.task else earlier
     entries[made.at_us] = own._replace(makes_new=earlier.makes_new or made.makes_new)
-
-
-def edges_of(log: EngineLog, records: Iterable[EngineRecords], days: LocalDays, end_us: int) -> Instants:
-    """Return the cuts of the ledger: local midnights, every completion, the log's end, the first moment and the last.
-
-    Args:
-        log: the engine's log.
-        records: its settled records, of each rule set that judges it.
-        days: the site's local days.
-        end_us: the moment of judging.
-    """
-    instants = [at for at in set[int]().union(*(each.instants_us() for each in records)) if at < end_us]
-    known = [min(instants, default=end_us - 1), end_us - 1]
-    if log.in_service_us is not None:
-        instants.append(log.in_service_us)
-        known.append(log.in_service_us)
-    if len(log.rows):
-        known.append(int(log.rows[0]))
-    if log.course.is_known:
-        known.append(log.course.known_from_us)
-    if log.log_end_us is not None:
-        # nothing runs after the last reading: what was reached before it was not reached at midnight
-        instants.append(log.log_end_us)
-    first = days.midnight_us(days.last_day_before(min(known)))
-    return each_once([days.between(first, end_us), np.array([first, *instants, end_us], dtype=np.int64)], first, end_us)
 
 
 def with_runs(  # noqa: PLR0913 - what was found, and what names and dates it

@@ -23,8 +23,8 @@ from intervals.occurrences import Compliance, MetWord, Occurrence, WeightCount
 from intervals.problems import Problem, RequestProblemError
 from intervals.site.model import Site
 from intervals.windows.chain import TaskChain, WindowEnd
-from intervals.windows.closed_windows import Visits
 from intervals.windows.due_dates import calendar_crossing_us
+from intervals.windows.near_lines import Visits
 from intervals.windows.tolerances import share_of_interval
 
 MET_OF_RULE: dict[str, MetWord] = {
@@ -38,6 +38,10 @@ MET_OF_RULE: dict[str, MetWord] = {
 LATE: frozenset[MetWord] = frozenset({"late", "missed"})
 """Both are late in the month's figure; a missed one was passed over."""
 SECOND_US = 1_000_000
+# a window that was done, all of it known, before any line was near
+_BEFORE_LINES: dict[str, bool | None] = {
+    "is_done": True, "is_known": True, "since_line_s": None, "since_tolerance_s": None, "since_held_s": None, "is_deferred": False,
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -85,25 +89,98 @@ class _Ends(NamedTuple):
     held_us: int | None
 
 
+class Decided(NamedTuple):
+    """How a due point was met, as it was known at a month's end; `occurrence` words it.
+
+    Attributes:
+        look: the window as it stood then.
+        point: the due point.
+        ends: its instants.
+        met: how it was met.
+        decided_us: when that was decided; None while it is not.
+        missed_us: when it was passed over; None where it was not.
+    """
+
+    look: _Look
+    point: DuePoint
+    ends: _Ends
+    met: MetWord
+    decided_us: int | None
+    missed_us: int | None
+
+    @property
+    def is_done(self) -> bool:
+        """Whether the completion of its window was for it."""
+        return self.look.completion is not None and self.missed_us is None
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it is late and was still not done."""
+        look = self.look
+        gone_us = look.chain.case.log.out_of_service_us
+        is_gone = gone_us is not None and gone_us <= look.end_us
+        was_open = look.window.is_open or look.end_us < look.window.end_us
+        return self.met in LATE and look.completion is None and not is_gone and was_open
+
+    @property
+    def occurrence(self) -> Occurrence:
+        """The same as it is printed."""
+        return _occurrence(self)
+
+
 def occurrences_in(chain: TaskChain, windows: Sequence[WindowEnd], months: Sequence[Month]) -> Iterator[tuple[Month, Occurrence]]:
     """Yield the occurrences of one task that belong to each of some months, with their month; nothing before the records are complete.
 
     What was decided in a month, and what was pending or deferred at its end. A window is looked at as it stood at each month's end.
+    """
+    yield from ((month, decided.occurrence) for month, decided in decided_in(chain, windows, months))
+
+
+def decided_in(chain: TaskChain, windows: Sequence[WindowEnd], months: Sequence[Month]) -> Iterator[tuple[Month, Decided]]:
+    """Yield what `occurrences_in` yields, not worded yet.
+
+    Args:
+        chain: the task's windows.
+        windows: some of them.
+        months: the months, or other spans up to whose end is looked.
     """
     for window in windows:
         known_us = _known_us(chain, window)
         asked = [month for month in months if window.start.at_us < month.end_us and month.start_us <= known_us]
         points = due_points(chain, window) if asked else []
         for month in asked:
-            for occurrence in _occurrences(_look_at(chain, window, known_us, month.end_us), points, month):
-                yield month, occurrence
+            for decided in _decided(_look_at(chain, window, known_us, month.end_us), points, month):
+                yield month, decided
 
 
-def windows_of(chain: TaskChain, visits: Visits, months: Sequence[Month]) -> list[WindowEnd]:
-    """Return the windows of a task that may have an occurrence in some of these months, and those that the list of skipped work needs."""
+def met_before_lines(chain: TaskChain, span_us: tuple[int, int]) -> Iterator[tuple[int, MetWord]]:
+    """Yield when the windows ended that `TaskChain.done_before_lines` gives, and how they were met.
+
+    Args:
+        chain: the task's windows.
+        span_us: from when on, and up to when they ended.
+    """
+    rules, since_us = chain.case.standings, chain.records_from_us
+    for done in chain.done_before_lines(span_us):
+        at_us = done.completion.at_us
+        facts = {**_BEFORE_LINES, "share_done": done.share}
+        met = MET_OF_RULE.get(rules.met.fire_one(facts)) if since_us is None or at_us >= since_us else None
+        if met is not None:
+            yield at_us, met
+
+
+def windows_of(chain: TaskChain, visits: Visits, months: Sequence[Month], *, apart_until_us: int = 0) -> list[WindowEnd]:
+    """Return the windows of a task that may have an occurrence in some of these months, and those that the list of skipped work needs.
+
+    Args:
+        chain: the task's windows.
+        visits: the engine's visits.
+        months: the months.
+        apart_until_us: those that ended before this instant and that `met_before_lines` looks at are left out.
+    """
     # a sample may have ended a window long before its result came
     start_us = months[0].start_us if chain.task.in_place_of_time is None else 0
-    return list(chain.windows(visits, (start_us, months[-1].end_us)))
+    return list(chain.windows(visits, (start_us, months[-1].end_us), apart_until_us=apart_until_us))
 
 
 def _known_us(chain: TaskChain, window: WindowEnd) -> int:
@@ -128,8 +205,8 @@ def _look_at(chain: TaskChain, window: WindowEnd, known_us: int, end_us: int) ->
     return _Look(chain, window, end_us, completion, known_us, deferrals)
 
 
-def _occurrences(look: _Look, points: Sequence[DuePoint], month: Month) -> Iterator[Occurrence]:
-    """Yield the occurrences of one window that belong to a month."""
+def _decided(look: _Look, points: Sequence[DuePoint], month: Month) -> Iterator[Decided]:
+    """Yield the due points of one window that belong to a month."""
     since_us = look.chain.records_from_us
     reached = [point for number, point in enumerate(points) if number == 0 or _is_reached(look, point)]
     for number, point in enumerate(reached):
@@ -148,7 +225,7 @@ def _occurrences(look: _Look, points: Sequence[DuePoint], month: Month) -> Itera
         missed_us = _missed_us(look, following, len(reached) - number - 1) if met == "late" else None
         if met == "late" and _is_passed(look):
             missed_us = ends.line_us
-        yield _occurrence(look, point, ends, met if missed_us is None else "missed", decided_us, missed_us=missed_us)
+        yield Decided(look, point, ends, met if missed_us is None else "missed", decided_us, missed_us)
 
 
 def _is_reached(look: _Look, point: DuePoint) -> bool:
@@ -231,29 +308,23 @@ def _missed_us(look: _Look, following: DuePoint | None, after: int) -> int | Non
     return None if following is None else following.reached_us
 
 
-def _occurrence(  # noqa: PLR0913 - what is printed of it
-    look: _Look, point: DuePoint, ends: _Ends, met: MetWord, decided_us: int | None, *, missed_us: int | None
-) -> Occurrence:
+def _occurrence(decided: Decided) -> Occurrence:
     """Return one occurrence as it is printed."""
+    look, point, ends, met, decided_us, missed_us = decided
     chain, window, days = look.chain, look.window, look.chain.case.days
-    is_done = look.completion is not None and missed_us is None
     at_us = window.end_us if look.completion else min(look.end_us, window.end_us)
     consumed = consumed_at(chain, window, point, at_us, chain.case.ledger.edge(at_us))
-    gone_us = chain.case.log.out_of_service_us
-    is_gone = gone_us is not None and gone_us <= look.end_us
     line = None if ends.line_us is None else _line_day(look, point, ends.line_us)
-    was_open = look.window.is_open or look.end_us < look.window.end_us
-    is_open = met in LATE and look.completion is None and not is_gone and was_open
     return Occurrence(
         engine=chain.case.engine.id,
         ruleset=chain.case.ruleset,
         task=chain.task.id,
         weight=chain.task.weight,
         met=met,
-        open=is_open,
+        open=decided.is_open,
         line_on=line,
         decided_on=None if decided_us is None else days.date_of(decided_us).isoformat(),
-        done_on=window.end_day.isoformat() if is_done else None,
+        done_on=window.end_day.isoformat() if decided.is_done else None,
         consumed=consumed,
         deferred=bool(look.deferrals),
         text=met_text(
@@ -263,7 +334,7 @@ def _occurrence(  # noqa: PLR0913 - what is printed of it
             line_on=line,
             until=None if ends.tolerance_us is None else window.last_day_before(ends.tolerance_us, days),
             passed_on=None if missed_us is None else days.date_of(missed_us),
-            is_open=is_open,
+            is_open=decided.is_open,
             is_deferred=bool(look.deferrals),
             passed=window.start.event.text if window.start.event is not None and met == "missed" else "",
         ),

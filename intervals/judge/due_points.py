@@ -7,7 +7,7 @@ same whenever it is asked. Nothing is decided here.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from itertools import count, islice, zip_longest
 from math import floor
@@ -73,8 +73,18 @@ def due_points(chain: TaskChain, window: WindowEnd) -> list[DuePoint]:
         In order of time; instants in UTC microseconds, None for what was not reached by the window's end.
     """
     if is_steady(chain):
+        if _is_below_lines(chain, window):
+            # a further point would lie an interval beyond a line that was not reached
+            return [DuePoint(int(window.start.at_us), None, None, window.legs)]
         return _points_of(chain, window.legs, _Reach(window.start, window.end_edge, window.end_us, window.end_us)) if window.legs else []
     return _day_by_day(chain, window)
+
+
+def _is_below_lines(chain: TaskChain, window: WindowEnd) -> bool:
+    """Tell whether a window that a completion ended is known to have ended well before each of its lines."""
+    if window.completion is None or chain.task.window is not None or not window.legs:
+        return False
+    return all(leg.is_known and leg.used is not None and leg.used < leg.allowed - NEAR for leg in window.legs)
 
 
 def is_steady(chain: TaskChain) -> bool:
@@ -213,9 +223,14 @@ def _states(chain: TaskChain, window: WindowEnd) -> Iterator[tuple[int, int, tup
     days = [*case.days.dates_of(instants[:-1] - 1), window.end_day]
     ones = np.ones(len(edges), dtype=np.int64)
     numbers = np.array([day.toordinal() for day in days], dtype=np.int64)
+    used = _used_at(chain, window, edges, numbers)
+    first = _first_near(chain, used, len(edges))
+    ones, edges, instants, days, numbers = ones[first:], edges[first:], instants[first:], days[first:], numbers[first:]
+    used = {name: amounts[first:] for name, amounts in used.items()}
+    if not days:
+        return
     spans = Spans(ones * start.edge, edges, ones * start.at_us, instants, ones * start.day.toordinal(), numbers)
     rules = rules_of_windows(case, task, spans) if case.book.windowed_for(task) else [WindowRules()] * len(edges)
-    used = _used_at(chain, window, edges, numbers)
     allowed: dict[tuple[object, ...], dict[str, float]] = {}
     for place, (edge, end_us, day) in enumerate(zip(edges.tolist(), instants.tolist(), days, strict=True)):
         fired_rules = rules[place].fired_rules
@@ -230,6 +245,17 @@ def _states(chain: TaskChain, window: WindowEnd) -> Iterator[tuple[int, int, tup
             legs = legs_of(case, task, start, Until(end_us, edge, day), fired_rules)
             if legs is not None:
                 yield edge, end_us, legs
+
+
+def _first_near(chain: TaskChain, used: Mapping[str, Floats], count: int) -> int:
+    """Return the first of so many edges at which some leg may be near its line, whichever window rules fire; `count` where none is."""
+    lowest = chain.lowest_allowed
+    if lowest is None:
+        return 0
+    near = np.zeros(count, dtype=bool)
+    for name, amounts in used.items():
+        near |= amounts > lowest[name] - NEAR
+    return int(near.argmax()) if near.any() else count
 
 
 def _used_at(chain: TaskChain, window: WindowEnd, edges: Instants, days: Instants) -> dict[str, Floats]:

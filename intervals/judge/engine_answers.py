@@ -28,7 +28,7 @@ from intervals.rulebook.inference import InferenceFaultError
 from intervals.rules.tasks import Task
 from intervals.windows.chain import TaskChain, WindowEnd
 from intervals.windows.chains import chains_of
-from intervals.windows.closed_windows import Visits
+from intervals.windows.near_lines import Visits
 
 
 class JudgedEngine(NamedTuple):
@@ -118,7 +118,7 @@ def _judge_task(chain: TaskChain, visits: Visits, span: Month | None, so_far: Ju
     try:
         windows = list(chain.windows(visits)) if span is None else windows_of(chain, visits, [span])
         if not is_over:
-            so_far.findings.append(_finding(chain, windows))
+            so_far.findings.append(_finding(chain, windows, notes_lead=not so_far.is_for_text))
         so_far.skipped += find_skipped(chain, windows, visits)
         if span is not None:
             so_far.occurrences += [entry for _, entry in occurrences_in(chain, windows, [span])]
@@ -131,7 +131,7 @@ def _judge_task(chain: TaskChain, visits: Visits, span: Month | None, so_far: Ju
         so_far.findings.append(finding_without_window(chain, is_described=True, why=str(error)))
 
 
-def _finding(chain: TaskChain, windows: Sequence[WindowEnd]) -> Finding:
+def _finding(chain: TaskChain, windows: Sequence[WindowEnd], *, notes_lead: bool) -> Finding:
     """Return the finding of one task, with the faults of what it rests on."""
     window = windows[-1] if windows and windows[-1].is_open else None
     if window is None and chain.idle is not None:
@@ -144,4 +144,4 @@ def _finding(chain: TaskChain, windows: Sequence[WindowEnd]) -> Finding:
     for leg in window.legs:
         if leg.meter_misses:
             chain.case.unknown_hours[chain.task.id] = leg.why_unknown
-    return finding_of(chain, window)
+    return finding_of(chain, window, notes_lead=notes_lead)

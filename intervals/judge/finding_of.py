@@ -22,12 +22,13 @@ from intervals.windows.table_rows import choice_of, table_state
 from intervals.windows.tolerances import beyond_tolerance
 
 
-def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:
+def finding_of(chain: TaskChain, window: WindowEnd, *, notes_lead: bool = True) -> Finding:
     """Return the finding of a task whose window is known.
 
     Args:
         chain: the task's windows.
         window: the one that is open.
+        notes_lead: whether anybody asks when its lead begins, which its document does not say.
     """
     deferral = deferral_in(chain, window)
     ended_us = None if deferral is None else deferral_end_us(chain.case, deferral)
@@ -62,7 +63,9 @@ def finding_of(chain: TaskChain, window: WindowEnd) -> Finding:
         unknown_hours_h=_unknown_hours(chain, window),
         reasons=tuple(reasons_of(chain, window, rule, deferral, within=within)),
     )
-    return with_analysis(chain, window, finding.with_lead_from(_upcoming_from(chain, window, rule)))
+    if notes_lead:
+        finding.with_lead_from(_upcoming_from(chain, window, rule))
+    return with_analysis(chain, window, finding)
 
 
 def _forecast(chain: TaskChain, window: WindowEnd, rule: str, deferral: DeferralRecord | None) -> Forecast | None:

@@ -31,7 +31,6 @@ from intervals.judge.wording import (
 from intervals.language.conditions import comparisons_of
 from intervals.language.legs import RUNNING_HOURS, rounded
 from intervals.language.measures import is_window_measure, measures_in
-from intervals.language.phrases import phrase_of
 from intervals.rulebook.rulebook import attributes_only
 from intervals.rulebook.standing_rules import WITHIN_TOLERANCE, TaskRule
 from intervals.shown_numbers import amount
@@ -230,7 +229,7 @@ def _doubts(chain: TaskChain, window: WindowEnd, hours: Sequence[float]) -> Iter
             missing = attributes_only(rule.when, case.book.levels, case.facts)
             why = f"the engine does not state {', '.join(missing)}" if missing else "not logged"
             how = "counted as if the rule held" if rule.when_unknown == "holds" else "each hour counts once"
-            text = f"{amount(rounded(unknown_h), 'h')} on which {rule.id} ({phrase_of(rule.when)}) could not be judged, {why}: {how}"
+            text = f"{amount(rounded(unknown_h), 'h')} on which {rule.id} ({rule.condition_in_words}) could not be judged, {why}: {how}"
             facts: dict[str, float | int | str | bool | None] = {"hours_h": rounded(unknown_h)}
             before = 0.0 if missing else min(unknown_h, _before_log_h(chain, window))
             if before > NOTHING_H:
@@ -241,7 +240,7 @@ def _doubts(chain: TaskChain, window: WindowEnd, hours: Sequence[float]) -> Iter
         missing = attributes_only(rule.when, case.book.levels, case.facts)
         named = [name for name in missing if not is_window_measure(name)]
         why = f"the engine does not state {', '.join(named)}" if named else "too few hours are known"
-        text = f"{rule.id} ({phrase_of(rule.when)}) could not be judged: {why}"
+        text = f"{rule.id} ({rule.condition_in_words}) could not be judged: {why}"
         yield Reason(rule=f"unknown-{rule.id}", text=text, facts=dict.fromkeys(missing), source=rule.source)
     hours_up_to, steps_up_to = case.ledger.doubtful_up_to
     steps = float(steps_up_to[window.end_edge] - steps_up_to[window.start.edge])

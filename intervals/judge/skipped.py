@@ -20,10 +20,10 @@ from intervals.language.legs import CALENDAR, rounded
 from intervals.rulebook.inference import FactValue
 from intervals.rules.tasks import Task
 from intervals.windows.chain import TaskChain, WindowEnd, crossing_us
-from intervals.windows.closed_windows import Visits
 from intervals.windows.due_dates import calendar_due, falls_into_lay_up, line_of, opening_of
 from intervals.windows.further_points import GRAIN, allowed_up_to, interval_up_to, reached_of_use
 from intervals.windows.leg_states import LegState, instant_of_line
+from intervals.windows.near_lines import Visits
 
 
 def visits_of(case: EngineCase, chains: Iterable[TaskChain], others: Iterable[TaskChain] = ()) -> Visits:
@@ -159,8 +159,8 @@ def _line_day(chain: TaskChain, leg: LegState, point: int, reached_us: int) -> d
 
 
 def _points_reached(chain: TaskChain, leg: LegState) -> list[int]:
-    """Return the due points of a leg that were reached, without those that fell into a lay-up."""
-    return [number for number in range(due_points_reached(chain.task, leg)) if not _in_lay_up(chain, leg, number)]
+    """Return the due points of a leg that were reached, the first one always; a later one that fell into a lay-up is none."""
+    return [number for number in range(due_points_reached(chain.task, leg)) if number == 0 or not _in_lay_up(chain, leg, number)]
 
 
 def _missed_text(chain: TaskChain, leg: LegState, point: int, reached_us: tuple[int, int]) -> str:

@@ -13,7 +13,6 @@ from intervals.arrays import Floats
 from intervals.findings import FactValue, Reason
 from intervals.judge.wording import starts_text
 from intervals.language.legs import rounded
-from intervals.language.phrases import phrase_of
 from intervals.rulebook.rulebook import STARTS
 from intervals.rules.tasks import Adjustment
 from intervals.shown_numbers import figure
@@ -70,7 +69,7 @@ def start_doubts(chain: TaskChain, window: WindowEnd) -> Iterator[Reason]:
         unknown = 0.0 if starts is None else _hit(starts, case.weights(chain.task).start_unknown, rule)
         if unknown > NO_START:
             how = "counted as if the rule held" if rule.when_unknown == "holds" else "they count as zero"
-            text = f"{figure(unknown)} starts on which {rule.id} ({phrase_of(rule.when)}) could not be judged: {how}"
+            text = f"{figure(unknown)} starts on which {rule.id} ({rule.condition_in_words}) could not be judged: {how}"
             yield Reason(rule=f"unknown-{rule.id}", text=text, facts={STARTS: unknown}, source=rule.source)
 
 

@@ -12,7 +12,7 @@ from intervals.history.engine_records import Completion, DeferralRecord, Partial
 from intervals.language.conditions import Condition
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, RUNNING_HOURS
-from intervals.language.phrases import as_hours_are, fact_in_words, legs_in_words, measured_in_words, name_in_words, phrase_of
+from intervals.language.phrases import fact_in_words, legs_in_words, measured_in_words, name_in_words, phrase_of
 from intervals.language.result_measures import result_measure_of
 from intervals.local_days import LocalDays
 from intervals.occurrences import MetWord
@@ -177,12 +177,12 @@ def _ends_of(deferral: DeferralRecord) -> str:
 
 def hourly_text(rule: Adjustment, hours_h: float) -> str:
     """Return the sentence of an hour-by-hour rule: `417 h above 90 % load count 1.5 times`."""
-    return f"{amount(hours_h, 'h')} {as_hours_are(rule.when)} {rule.effect.in_finding}"
+    return f"{amount(hours_h, 'h')} {rule.hours_in_words}"
 
 
 def starts_text(rule: Adjustment, starts: float) -> str:
     """Return the sentence of a rule about starts: `42 starts with duty peaking count 8 h each`."""
-    return f"{figure(starts)} starts {as_hours_are(rule.when)} {rule.effect.in_finding}"
+    return f"{figure(starts)} starts {rule.hours_in_words}"
 
 
 def window_rule_text(rule: Adjustment, values: dict[str, object]) -> str:
@@ -191,7 +191,7 @@ def window_rule_text(rule: Adjustment, values: dict[str, object]) -> str:
         return f"{rule.effect.in_finding}, the site's own factor: {rule.because}"
     shown = ", ".join(measured_in_words(name, value) for name, value in values.items())
     effect = rule.effect.in_finding
-    return f"{effect}: {shown} ({phrase_of(rule.when)})" if shown else f"{effect}: {phrase_of(rule.when)}"
+    return f"{effect}: {shown} ({rule.condition_in_words})" if shown else f"{effect}: {rule.condition_in_words}"
 
 
 def text_of_missed(task: Task, leg: LegState, days: LocalDays, due_us: int, next_us: int) -> str:

@@ -15,6 +15,7 @@ from intervals.language.flaws import flaw_error
 from intervals.language.months import YEARS
 from intervals.language.scalars import shown_value
 from intervals.problems import nearest_of
+from intervals.quantities import LARGEST_FIGURE
 
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _TIME = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?(Z|[+-]\d{2}:\d{2})?", re.ASCII)
@@ -34,6 +35,8 @@ def number_of(value: object) -> float:
     """Return a plain number; a truth value or a text is none."""
     if isinstance(value, (int, float, Decimal)) and not isinstance(value, bool):
         if math.isfinite(value):
+            if abs(float(value)) > LARGEST_FIGURE:
+                raise flaw_error(text=f"out of range; got {shown_value(value)}, and no figure here is beyond {LARGEST_FIGURE:,.0f}")
             return float(value)
         raise flaw_error(text=f"not a finite number; got {shown_value(value)}")
     fix = _number_fix(value) if isinstance(value, str) else None

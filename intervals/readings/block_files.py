@@ -55,6 +55,11 @@ class BlockFile:
     rows_read: int = 0
 
     @property
+    def is_wide(self) -> bool:
+        """Whether it has columns of several engines."""
+        return self.layout is not None and any(group.engine is not None for group in self.layout.groups)
+
+    @property
     def all_problems(self) -> list[Problem]:
         """All that stands against the file; what is refused comes before what the chunks read ahead of it may have turned out to be."""
         at_end = self.seen.at_end() if self.seen is not None else []

@@ -107,11 +107,13 @@ class PartedRows:
     Args:
         parts: in the order in which an engine's rows are put together.
         spill_file: where their columns are kept, if they may not all be in memory.
+        span_us: the first and the last instant of any row, where that is known already.
     """
 
-    def __init__(self, parts: Sequence[Part], spill_file: SpillFile | None = None) -> None:
+    def __init__(self, parts: Sequence[Part], spill_file: SpillFile | None = None, span_us: tuple[int, int] | None = None) -> None:
         self.parts = tuple(part for part in parts if len(part.engine))
         self._spill_file = spill_file
+        self._span_us = span_us
         self._asked = 0
 
     def __getstate__(self) -> dict[str, Any]:
@@ -129,7 +131,7 @@ class PartedRows:
     @cached_property
     def span_us(self) -> tuple[int, int]:
         """The first and the last instant of any row, of which there must be one."""
-        return (
+        return self._span_us or (
             min(int(part.columns[TIME][part.start].min()) for part in self.parts),
             max(int(part.columns[TIME][part.stop - 1].max()) for part in self.parts),
         )

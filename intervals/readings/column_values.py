@@ -138,7 +138,11 @@ def _figures_of_mixed(cells: Sequence[object], marks: Marks) -> Figures:
 
 
 def names_of(cells: Cells) -> tuple[list[str], Indexes]:
-    """Return the names that a column holds, and for each row which of them (a blank cell is the name "")."""
+    """Return the names that a column holds, and for each row which of them (a blank cell is the name "").
+
+    Raises:
+        ColumnTypeError: the column's type can be no word, such as a list in each row.
+    """
     if isinstance(cells, list):
         texts = [text_of_value(cell) for cell in cells]
         place = {text: index for index, text in enumerate(dict.fromkeys(texts))}
@@ -146,7 +150,11 @@ def names_of(cells: Cells) -> tuple[list[str], Indexes]:
     if pa.types.is_floating(cells.type) or (pa.types.is_string(cells.type) and len(cells) < _FEW):
         return names_of(cells.to_pylist())
     if not pa.types.is_dictionary(cells.type):
-        cells = cells.cast(pa.string()).dictionary_encode()
+        try:
+            cells = cells.cast(pa.string()).dictionary_encode()
+        except (pa.ArrowInvalid, pa.ArrowNotImplementedError) as error:
+            message = f"is of type {cells.type}, which holds no words"
+            raise ColumnTypeError(message) from error
     if not len(cells):
         return [], np.zeros(0, dtype=np.int32)
     # a word that stands in the dictionaries of many chunks is looked at once

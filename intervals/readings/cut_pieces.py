@@ -16,11 +16,10 @@ import pyarrow as pa
 
 from intervals.addresses import FileState, place_of
 from intervals.readings.files.open_log import PARQUET_SUFFIXES
+from intervals.readings.log_size import PACKED_TIMES
 from intervals.readings.read_pieces import Piece
 
 BYTES_A_PIECE = 16_000_000
-PACKED_TIMES = 8
-"""A row of a Parquet file takes about an eighth of the bytes that it takes as text."""
 MOST_PIECES = 256
 
 

@@ -13,6 +13,7 @@ import numpy as np
 
 from intervals.arrays import Flags, Floats
 from intervals.faults import Fault
+from intervals.quantities import LARGEST_FIGURE
 from intervals.readings.column_values import Cells, figures_of
 from intervals.readings.engine_rows import EngineRows
 from intervals.readings.parse_numbers import Figures, Marks, with_signal_words
@@ -61,7 +62,9 @@ class FigureReader:
         self._odd_cells(measure, figures, place, rows)
         values = figures.values if rows.of is None else figures.values[rows.of]
         if (measure.scale, measure.offset) != (1.0, 0.0):
-            values = values * measure.scale + measure.offset
+            # what overflows is infinite, and cannot be
+            with np.errstate(over="ignore"):
+                values = values * measure.scale + measure.offset
         is_low = np.fmin.reduce(values) < measure.lowest
         # an engine's own limit is asked for where the lowest of them is passed; an unknown one, of which no row is kept, has the last
         if is_low or np.fmax.reduce(values) > measure.highest.min():
@@ -100,7 +103,10 @@ class FigureReader:
             return values
         for row in np.flatnonzero(odd):
             engine = self.engines[rows.engine[row]]
-            why = f"is above {measure.limit_text.format(rated=engine.rated_kw or 0)}" if is_high[row] else "is below zero"
+            if abs(values[row]) > LARGEST_FIGURE:
+                why = "cannot be"
+            else:
+                why = f"is above {measure.limit_text.format(rated=engine.rated_kw or 0)}" if is_high[row] else "is below zero"
             text = f"{measure.name} {values[row]:.10g} {measure.unit} {why}; it is taken as blank"
             self._fault(engine.id, "impossible_value", int(rows.line[row]), int(rows.at_us[row]), text)
         return np.where(odd, np.nan, values)

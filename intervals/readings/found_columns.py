@@ -81,10 +81,10 @@ def _said_missing(nearest: Mapping[str, str | None], there: str) -> str:
 
 def _places(names: Iterable[str]) -> dict[str, tuple[int, ...]]:
     """Return the places of each name."""
-    places: dict[str, tuple[int, ...]] = {}
+    places: dict[str, list[int]] = {}
     for place, name in enumerate(names):
-        places[name] = (*places.get(name, ()), place)
-    return places
+        places.setdefault(name, []).append(place)
+    return {name: tuple(found) for name, found in places.items()}
 
 
 class Group(NamedTuple):

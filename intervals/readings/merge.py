@@ -10,12 +10,12 @@ engines of which the rows are not, or repeat one another, have them put together
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from intervals.arrays import Flags
+from intervals.arrays import Flags, Instants
 from intervals.faults import Fault
 from intervals.readings.block_parts import FILE, LINE, TIME, Column, Name, Part, PartedRows, put_together
 from intervals.readings.normalise import RowBatch
@@ -28,6 +28,34 @@ _COUNTED_KINDS: tuple[type[np.integer], ...] = (np.uint8, np.int16)
 """numpy sorts numbers as small as these by counting."""
 _MOST_ROWS_A_PART = 1 << 20
 """Rows that are put in order are kept in parts of about so many."""
+
+
+class PartTimes(NamedTuple):
+    """What is known of the times of a part.
+
+    Attributes:
+        first_us: of each of its engines, the time of its first row.
+        last_us: likewise of its last row.
+        is_odd: whether a row of it is not later than the one before.
+        lowest_us: the earliest time of any row.
+        highest_us: the latest one.
+    """
+
+    first_us: Instants
+    last_us: Instants
+    is_odd: Flags
+    lowest_us: int
+    highest_us: int
+
+    @classmethod
+    def of(cls, part: Part) -> PartTimes:
+        """Return what is known of the times of a part that has rows."""
+        at_us = part.columns[TIME]
+        rows = np.flatnonzero(at_us[1:] <= at_us[:-1]) + 1
+        of_rows = np.searchsorted(part.stop, rows, side="right")
+        is_odd = np.zeros(len(part.engine), dtype=np.bool_)
+        is_odd[of_rows[rows != part.start[of_rows]]] = True
+        return cls(at_us[part.start], at_us[part.stop - 1], is_odd, int(at_us.min()), int(at_us.max()))
 
 
 class RowCollector:
@@ -49,11 +77,16 @@ class RowCollector:
         self._spill_file = spill_file
         self._last_us = np.full(len(site.engines), np.iinfo(np.int64).min)
         self._is_odd = np.zeros(len(site.engines), dtype=np.bool_)
+        self._lowest_us, self._highest_us = np.iinfo(np.int64).max, np.iinfo(np.int64).min
 
-    def add(self, batch: RowBatch) -> None:
-        """Add a batch; the batches of one engine come in order of file and line."""
+    def add(self, batch: RowBatch) -> tuple[Part, PartTimes] | None:
+        """Add a batch; the batches of one engine come in order of file and line.
+
+        Returns:
+            The part that its rows make, and what is known of its times; None where it has no rows.
+        """
         if not len(batch.line):
-            return
+            return None
         own: dict[Name, Column] = {TIME: batch.at_us, LINE: batch.line}
         columns = own | {name: values for name, values in batch.values.items()}
         engine: NDArray[np.signedinteger] = batch.engine
@@ -62,42 +95,56 @@ class RowCollector:
             order = np.argsort(engine, kind="stable")
             engine = engine.take(order)
             columns = {name: column.take(order) for name, column in columns.items()}
-        same: dict[Name, Any] = {FILE: np.int32(batch.file), **dict.fromkeys(self._quantities, np.nan)}
-        part = Part.of(columns, same, engine)
-        self.add_part(part)
+        part = Part.of(columns, self.same_in(batch.file), engine)
+        times = PartTimes.of(part)
+        self.add_part(part._replace(columns=self._spill_file.keep(columns)), times)
+        return part, times
 
-    def add_part(self, part: Part) -> None:
-        """Add rows that are sorted by engine; the parts of one engine come in order of file and line."""
-        self._look_at_times(part)
-        self._parts.append(part._replace(columns=self._spill_file.keep(part.columns)))
+    def add_part(self, part: Part, times: PartTimes | None = None) -> None:
+        """Add rows that are sorted by engine and lie where they are to stay; the parts of one engine come in order of file and line.
+
+        Args:
+            part: the rows.
+            times: what is known of their times; None: they are looked at.
+        """
+        self._note(part, PartTimes.of(part) if times is None else times)
+        self._parts.append(part)
 
     def take_parts(self) -> list[Part]:
         """Return the rows as they came; the collector is empty afterwards."""
         parts, self._parts = self._parts, []
         return parts
 
-    def _look_at_times(self, part: Part) -> None:
+    def same_in(self, file: int) -> dict[Name, Any]:
+        """Return what is the same in all rows of a file, by its number, unless they have a column for it."""
+        return {FILE: np.int32(file), **dict.fromkeys(self._quantities, np.nan)}
+
+    def _note(self, part: Part, times: PartTimes) -> None:
         """Mark the engines of which a row is not later than the one before it, in this part or from the last one to it."""
-        at_us = part.columns[TIME]
-        rows = np.flatnonzero(at_us[1:] <= at_us[:-1]) + 1
-        of_rows = np.searchsorted(part.stop, rows, side="right")
-        self._is_odd[part.engine[of_rows[rows != part.start[of_rows]]]] = True
-        self._is_odd[part.engine[at_us[part.start] <= self._last_us[part.engine]]] = True
-        self._last_us[part.engine] = at_us[part.stop - 1]
+        self._is_odd[part.engine[times.is_odd]] = True
+        self._is_odd[part.engine[times.first_us <= self._last_us[part.engine]]] = True
+        self._last_us[part.engine] = times.last_us
+        self._lowest_us, self._highest_us = min(self._lowest_us, times.lowest_us), max(self._highest_us, times.highest_us)
+
+    @property
+    def has_odd(self) -> bool:
+        """Whether the rows of some engine must be put in order, and so be looked at."""
+        return bool(self._is_odd.any())
 
     def finish(self) -> tuple[BlockRows, list[Fault]]:
         """Return the rows of the block, and a fault for each row that repeats the engine and time of an earlier one.
 
         The collector is empty afterwards.
         """
-        rows, self._parts = PartedRows(self._parts, self._spill_file), []
+        span_us = (self._lowest_us, self._highest_us)
+        rows, self._parts = PartedRows(self._parts, self._spill_file, span_us), []
         faults: list[Fault] = []
         odd = np.flatnonzero(self._is_odd).astype(np.int32)
         if len(odd):
             # put in order some at a time
             cuts = np.flatnonzero(np.diff(np.cumsum(rows.counts[odd]) // _MOST_ROWS_A_PART)) + 1
             mended = [self._mended(rows, some.tolist(), faults) for some in np.split(odd, cuts)]
-            rows = PartedRows([*(part.without(odd) for part in rows.parts), *mended], self._spill_file)
+            rows = PartedRows([*(part.without(odd) for part in rows.parts), *mended], self._spill_file, span_us)
         return BlockRows(self._source, rows, self._quantities, self._files), faults
 
     def _mended(self, rows: PartedRows, engines: Sequence[int], faults: list[Fault]) -> Part:

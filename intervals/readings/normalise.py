@@ -171,7 +171,10 @@ class ChunkReader:
             names, row_names = [self.fixed_name], np.zeros(len(chunk), dtype=np.int32)
             meant = [self.fixed_engines]
         else:
-            names, row_names = names_of(chunk.cells[self.layout.engine])
+            try:
+                names, row_names = names_of(chunk.cells[self.layout.engine])
+            except ColumnTypeError as error:
+                raise self._type_refusal(self.layout.engine, error) from None
             meant = [self.plan.names.indexes(name) for name in names]
         found = np.array([engines[0] if engines else UNKNOWN for engines in meant], dtype=np.int32)
         # the engines mostly stand in the site's own order

@@ -15,7 +15,7 @@ import numpy as np
 from intervals.arrays import Floats, Instants
 from intervals.faults import Spelled
 from intervals.problems import Problem, ReadingsProblemError, clearly_nearest
-from intervals.quantities import LOAD_HIGHEST_PCT, unit_conversion
+from intervals.quantities import LARGEST_FIGURE, LOAD_HIGHEST_PCT, unit_conversion
 from intervals.readings.files.csv_head import CsvOptions
 from intervals.readings.files.open_log import HowWritten
 from intervals.readings.found_columns import ColumnFinder
@@ -282,7 +282,8 @@ def _measures(site: Site, source: ReadingSource) -> dict[str, Measure]:
         highest = np.full(len(site.engines), quantity.highest)
         limit_text = f"{quantity.highest:g} {quantity.unit}"
         if name == "load_kw":
-            highest = np.array([engine.rated_kw * LOAD_HIGHEST_PCT / 100 if engine.rated_kw else np.inf for engine in site.engines])
+            rated = [engine.rated_kw * LOAD_HIGHEST_PCT / 100 if engine.rated_kw else LARGEST_FIGURE for engine in site.engines]
+            highest = np.array(rated)
             limit_text = f"{LOAD_HIGHEST_PCT:g} % of the rated {{rated:g}} kW"
         is_signal = quantity.kind == "level" and not quantity.unit
         measures[name] = Measure(name, quantity.unit, scale, offset, quantity.lowest, highest, limit_text, is_signal)

@@ -4,9 +4,9 @@ In: a site. Out: `Readings`. Refuses (codes REA) what leaves nothing to judge, a
 files and columns, unclear dates and decimals; with the problems of all files at once: a file that is refused does not keep the
 others from being read.
 
-Files are read one after the other, in chunks, of which the next one is parsed while the rows of the one before it are looked at; of
-each chunk only the accepted rows are kept, as arrays. So memory grows with the rows that are kept and not with the text they were
-read from.
+What was read of a file before, and is kept in the user's cache (`kept_files.py`), is not read again. The other files are read one after
+the other, in chunks, of which the next one is parsed while the rows of the one before it are looked at; of each chunk only the accepted
+rows are kept, as arrays. So memory grows with the rows that are kept and not with the text they were read from.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -24,6 +25,8 @@ from intervals.readings.block_files import BlockFile, day_orders_of, missing_fil
 from intervals.readings.files.log_file import POINT, Chunk, LogFile, NotAloneError, Wanted
 from intervals.readings.files.prefetch import prefetch
 from intervals.readings.found_columns import Layout
+from intervals.readings.kept_files import KeptBlock, KeptFile
+from intervals.readings.kept_log import KeptLog
 from intervals.readings.merge import RowCollector
 from intervals.readings.named_files import find_named_files
 from intervals.readings.normalise import ChunkReader, RowBatch
@@ -38,12 +41,14 @@ from intervals.shown_numbers import count_of
 from intervals.site.model import Site
 
 
-def read_readings(site: Site, *, now_us: int | None) -> Readings:
+def read_readings(site: Site, *, now_us: int | None, may_look_later: bool = False) -> Readings:
     """Return the operating log of a site.
 
     Args:
         site: the site.
         now_us: the clock, UTC microseconds since 1970: later rows are set aside; None sets none aside.
+        may_look_later: rows that are kept from an earlier run need not be held against their digests: whoever asks for them calls
+            `Readings.confirmed` first.
 
     Returns:
         The accepted rows of each block, every fault with file and line, and the count of file rows. A file that two blocks read
@@ -57,12 +62,14 @@ def read_readings(site: Site, *, now_us: int | None) -> Readings:
     named = find_named_files(plans)
     problems += named.problems
     files = named.all_names
+    kept = KeptLog.of(site, files)
     blocks: list[BlockRows] = []
     faults: list[Fault] = []
     read = accepted = 0
     spill_file = SpillFile()
     for plan, of_block in zip(plans, named.by_block, strict=True):
-        reader = BlockReader(plan, of_block, files)
+        of_kept = None if kept is None else kept.block(plan, of_block)
+        reader = BlockReader(plan, of_block, files, of_kept)
         rows, rows_read = reader.read(faults, problems, spill_file)
         blocks.append(rows)
         read += rows_read
@@ -74,7 +81,13 @@ def read_readings(site: Site, *, now_us: int | None) -> Readings:
     sort_faults(faults, files)
     if accepted == 0:
         _refuse_nothing(site, read, faults, len(files))
-    return Readings(tuple(blocks), faults, read, accepted, read - accepted, files)
+    readings = Readings(tuple(blocks), faults, read, accepted, read - accepted, files)
+    if kept is None:
+        return readings
+    kept.end()
+    readings = replace(readings, digests=kept.engine_digests())
+    look_again = replace(readings, look_again=lambda engines: None if kept.are_rows_whole(engines) else read_readings(site, now_us=now_us))
+    return look_again if may_look_later else look_again.confirmed()
 
 
 def sort_faults(faults: list[Fault], files: Sequence[str]) -> None:
@@ -90,18 +103,30 @@ class BlockReader:
         plan: the block's plan.
         names: its files.
         files: those of all blocks.
+        kept: what was read of them before, and keeps what is read now; None: nothing is kept.
         row_groups: of a Parquet file only these are read.
     """
 
-    def __init__(self, plan: BlockPlan, names: Sequence[str], files: tuple[str, ...], row_groups: tuple[int, int] | None = None) -> None:
+    def __init__(
+        self,
+        plan: BlockPlan,
+        names: Sequence[str],
+        files: tuple[str, ...],
+        kept: KeptBlock | None = None,
+        row_groups: tuple[int, int] | None = None,
+    ) -> None:
         self._plan = plan
+        self._kept = kept
         self._is_part = row_groups is not None
-        self._opened = open_block_files(plan, names, row_groups)
-        tell_missing_once(plan, self._opened)
         self._files = files
         self._index = {name: index for index, name in enumerate(files)}
+        known = {} if kept is None else kept.files
+        # where all files are known none is opened; else each may show the order of day and month to the others
+        self._opened = [] if len(known) == len(names) else open_block_files(plan, names, row_groups)
+        tell_missing_once(plan, self._opened)
+        self._each: list[BlockFile | KeptFile] = [known.get(each.name, each) for each in self._opened] or [*known.values()]
         self._orders: DayOrders = day_orders_of(plan, self._opened)
-        is_wide = any(group.engine is not None for each in self._opened if each.layout for group in each.layout.groups)
+        is_wide = any(each.is_wide for each in self._each)
         stated = plan.source.engine.value if plan.source.engine is not None else None
         self.counts_once = not is_wide and not plan.names.of_several and len(plan.names.stated(stated)) <= 1
 
@@ -109,21 +134,23 @@ class BlockReader:
         """Return the rows of the block, kept in memory or in the spill file, and the number of file rows; add its faults and problems."""
         collector = RowCollector(self._plan.site, self._plan.source, self._files, spill_file)
         self.collect(collector)
-        if not self._opened and not any(problem.path == f"{self._plan.place}.files" for problem in problems):
+        if self._kept is not None and (collector.has_odd or not self.counts_once) and not self._kept.are_rows_whole(None):
+            again = self._kept.looked_up_again()
+            return BlockReader(self._plan, again.names, self._files, again).read(faults, problems, spill_file)
+        if not self._each and not any(problem.path == f"{self._plan.place}.files" for problem in problems):
             problems.append(missing_files(self._plan))
-        for each in self._opened:
-            found = each.all_problems
+        for each in self._each:
+            found = [] if isinstance(each, KeptFile) else each.all_problems
             problems.extend(found)
             faults.extend(() if found else each.all_faults)
         rows, repeats = collector.finish()
         faults.extend(repeats)
-        return rows, sum(each.rows_read for each in self._opened)
+        return rows, sum(each.rows_read for each in self._each)
 
     def collect(self, collector: RowCollector) -> None:
         """Add the accepted rows of the files to others."""
-        for of_chunk in prefetch(self._batches()):
-            for batch in of_chunk:
-                collector.add(batch)
+        for each, batches in prefetch(self._batches()):
+            self._put(collector, each, batches)
 
     def read_alone(self, collector: RowCollector) -> Sequence[BlockFile]:
         """Add the rows of the files to others, and return the files, where nothing but themselves is needed to understand them.
@@ -141,9 +168,29 @@ class BlockReader:
                 raise NotAloneError
         return self._opened
 
-    def _batches(self) -> Iterator[list[RowBatch]]:
-        """Yield the accepted rows of each chunk of the files that are not refused."""
+    def _put(self, collector: RowCollector, each: BlockFile | KeptFile, batches: list[RowBatch] | None) -> None:
+        """Put the next rows of a file to the others, and keep them for the next run; None stands for the end of the file."""
+        if isinstance(each, KeptFile):
+            for kept in each.parts:
+                collector.add_part(kept.part._replace(same=collector.same_in(self._index[each.name])), kept.times)
+            return
+        for batch in batches or ():
+            added = collector.add(batch)
+            if added is not None and self._kept is not None:
+                self._kept.add(each.name, *added)
+        if batches is None and self._kept is not None:
+            self._kept.finish(each, asks_others=self._asks_others(each))
+
+    def _asks_others(self, each: BlockFile) -> bool:
+        """Tell whether the other files of the block helped to read a file."""
+        return each.name in self._orders.asked or any(fault.kind == "unknown_engine" and fault.spelled is not None for fault in each.faults)
+
+    def _batches(self) -> Iterator[tuple[BlockFile | KeptFile, list[RowBatch] | None]]:
+        """Yield the accepted rows of each chunk of the files that are not refused, and none at a file's end."""
         for each, reader, chunk in prefetch(self._chunks()):
+            if isinstance(each, KeptFile) or reader is None or chunk is None:
+                yield each, None
+                continue
             if each.refused:
                 continue
             each.rows_read += len(chunk) + len(chunk.malformed)
@@ -153,11 +200,14 @@ class BlockReader:
                 each.refused.extend(error.problems)
             else:
                 if not each.problems:
-                    yield of_chunk
+                    yield each, of_chunk
 
-    def _chunks(self) -> Iterator[tuple[BlockFile, ChunkReader, Chunk]]:
-        """Yield the chunks of all files that can be read, each with its file and reader."""
-        for each in self._opened:
+    def _chunks(self) -> Iterator[tuple[BlockFile | KeptFile, ChunkReader | None, Chunk | None]]:
+        """Yield the chunks of all files that can be read, each with its file and reader; neither at a file's end."""
+        for each in self._each:
+            if isinstance(each, KeptFile):
+                yield each, None, None
+                continue
             if each.log is None or each.layout is None:
                 continue
             reader = self._chunk_reader(each, each.log, each.layout)
@@ -176,6 +226,7 @@ class BlockReader:
                         break
             except ReadingsProblemError as error:
                 each.unreadable.extend(error.problems)
+            yield each, None, None
 
     def _chunk_reader(self, each: BlockFile, log: LogFile, layout: Layout) -> ChunkReader:
         """Return what turns the chunks of a file into rows; where they look alike, what reads its times alone."""

@@ -171,7 +171,7 @@ def _changed(log: Log, piece: Piece) -> tuple[str, ...]:
 def _read(log: Log, piece: Piece) -> PieceRows:
     """Return the rows of files that are what they were."""
     plan = log.plans()[piece.block]
-    reader = BlockReader(plan, piece.names, log.files, piece.row_groups)
+    reader = BlockReader(plan, piece.names, log.files, row_groups=piece.row_groups)
     collector = RowCollector(plan.site, plan.source, log.files, SpillFile())
     opened = reader.read_alone(collector)
     parts = tuple(collector.take_parts())
@@ -216,9 +216,10 @@ def merge_share(log: Log, blocks: Sequence[int], some: Sequence[tuple[Part, ...]
     rows: list[PartedRows] = []
     repeats: list[list[Fault]] = []
     for number, source in enumerate(log.site.readings):
-        collector = RowCollector(log.site, source, log.files, SpillFile())
+        spill_file = SpillFile()
+        collector = RowCollector(log.site, source, log.files, spill_file)
         for part in joined([parts for block, parts in zip(blocks, some, strict=True) if block == number]):
-            collector.add_part(part)
+            collector.add_part(part._replace(columns=spill_file.keep(part.columns)))
         of_block, faults = collector.finish()
         rows.append(of_block.rows)
         repeats.append(faults)

@@ -6,7 +6,7 @@ people.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -153,6 +153,9 @@ class Readings:
         rows_accepted: rows of which at least one engine's reading is kept.
         rows_set_aside: rows of which nothing is kept; `rows_read` = `rows_accepted` + `rows_set_aside`.
         files: path of each file below the site folder, in order of name.
+        digests: digest of the rows of each engine as the files have them, with their places; none where nothing is kept for later runs.
+        look_again: holds rows of some engines (None: of all) that are kept from an earlier run against their digests, and returns None, or
+            the readings read anew where they are not as they were; None where all rows are what was just read.
     """
 
     blocks: tuple[BlockRows, ...]
@@ -161,6 +164,18 @@ class Readings:
     rows_accepted: int = 0
     rows_set_aside: int = 0
     files: tuple[str, ...] = ()
+    digests: tuple[bytes, ...] = ()
+    look_again: Callable[[Collection[int] | None], Readings | None] | None = None
+
+    def confirmed(self, engines: Collection[int] | None = None) -> Readings:
+        """Return readings of which the rows of some engines, by their indexes, are sure to be what the files hold.
+
+        Args:
+            engines: whose rows are asked for; None: of all.
+        """
+        if self.look_again is None:
+            return self
+        return self.look_again(engines) or (self if engines is not None else replace(self, look_again=None))
 
     def of_engines(self, engines: Sequence[int]) -> Readings:
         """Return the rows of some engines, given by their indexes, rising; without faults and counts."""

@@ -58,4 +58,5 @@ def plan_document(plan: Plan) -> dict[str, Any]:
 
 def what_if_document(found: WhatIf) -> dict[str, Any]:
     """Return the document of a site under its own rules and under changed ones as plain data."""
-    return {"schema": WHAT_IF_SCHEMA, **plain_data(found.model_dump(mode="python", exclude=set() if found.warnings else {"warnings"}))}
+    left_out = {key for key in ("warnings", "stops", "stops_unknown") if not getattr(found, key)}
+    return {"schema": WHAT_IF_SCHEMA, **plain_data(found.model_dump(mode="python", exclude=left_out))}

@@ -25,6 +25,11 @@ def template_engine() -> Environment:
     )
 
 
-def style_sheet() -> Markup:
-    """Return the style that stands inside every page."""
-    return Markup((files("intervals.reports") / "templates" / "month.css").read_text("utf-8"))
+def style_sheet(*more: str) -> Markup:
+    """Return the style that stands inside every page, and after it that of other files of the templates.
+
+    Args:
+        more: the names of these files.
+    """
+    folder = files("intervals.reports") / "templates"
+    return Markup("".join((folder / name).read_text("utf-8") for name in ("month.css", *more)))

@@ -46,12 +46,12 @@ class Field:
 
         Cells 0 to 2k lie between and at the k cuts (odd ones at a cut); the words follow them.
         """
+        if value is None:
+            return UNKNOWN_CELL
         if value is True or value is False or isinstance(value, str):
             word = self._word_cells.get(value)
             return self._word_cell(value) if word is None else word
-        if value is None or not math.isfinite(value) or self.is_dated:
-            return UNKNOWN_CELL
-        return self._number_cell(value)
+        return UNKNOWN_CELL if self.is_dated or not math.isfinite(value) else self._number_cell(value)
 
     def _number_cell(self, value: float) -> int:
         """Return the cell of a number."""

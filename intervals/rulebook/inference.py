@@ -8,7 +8,7 @@ numbers only. Refuses: facts of a type the rules cannot compare are unknown, nev
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 from weakref import finalize
@@ -26,7 +26,7 @@ except ImportError as error:  # pragma: no cover - depends on how the machine bu
     raise ImportError(_BUILD_HINT) from error
 
 ONE_STATE = "0"
-OPENED = "opened"
+OPENED, SEEN = "opened", "seen"
 # durable-rules takes 32 terms in an expression and 64 matches of one fact: larger conditions are judged in parts first,
 # and rules are registered a handful at a time
 TERMS_AT_MOST = 5
@@ -163,17 +163,35 @@ class RuleBase:
         fact: dict[str, Any] = {"sid": ONE_STATE, "about": "it"}
         for part, cell in zip(self._fields.values(), situation, strict=True):
             fact |= part.facts_of(cell)
-        self._fired.clear()
+        fired = self._fired
+        fired.clear()
         for group in self._groups:
+            fired.discard(SEEN)
             self._put(self._host, group, fact | {"id": next(_serial)})
-            if self.only_first and self._fired:
+            if not fired:
+                message = f"the rules about {self.about} did not answer"
+                raise InferenceFaultError(message)
+            if self.only_first and fired != {SEEN}:
                 break
-        holds = tuple(name for index, name in enumerate(self._small) if f"r{index}" in self._fired)
-        unknown = tuple(name for index, name in enumerate(self._small) if f"p{index}" in self._fired and f"r{index}" not in self._fired)
-        return Verdict(holds, unknown)
+            if not self.only_first and SEEN not in fired:
+                message = f"the rules about {self.about} did not see what was put before them"
+                raise InferenceFaultError(message)
+        return self._verdict(fired)
+
+    def _verdict(self, fired: Collection[str]) -> Verdict:
+        """Return what fired rules say; what is known to hold is not known to fail, so that its two rules fire together."""
+        certain = [f"r{index}" in fired for index in range(len(self._small))]
+        if self.only_first:
+            return Verdict(tuple(itertools.compress(self._small, certain)), ())
+        possible = [f"p{index}" in fired for index in range(len(self._small))]
+        if any(holds and not may for holds, may in zip(certain, possible, strict=True)):
+            message = f"the rules about {self.about} contradict one another"
+            raise InferenceFaultError(message)
+        unknown = [may and not holds for holds, may in zip(certain, possible, strict=True)]
+        return Verdict(tuple(itertools.compress(self._small, certain)), tuple(itertools.compress(self._small, unknown)))
 
     def _put(self, host: _QuietHost, group: str, fact: dict[str, Any]) -> None:
-        """Put one fact before one group of rules and take it away again; that none fires is no error."""
+        """Put one fact before one group of rules and take it away again."""
         try:
             if self.only_first:
                 host.post(group, fact)
@@ -189,8 +207,10 @@ class RuleBase:
     def _compile(self) -> _QuietHost:
         """Register the rules under names of their own; definitions are built afresh since registering changes them.
 
-        A rule `r` fires where its condition is known to hold, a rule `p` where it is not known to fail. A rule `opened` fires
-        once, before all others: durable-rules can give back only what a state took in which a rule has fired.
+        A rule `r` fires where its condition is known to hold, a rule `p` where it is not known to fail. A rule `seen` fires on
+        whatever is put before the group (of rules of which one fires, after all others): a group that stays silent is a fault, and
+        never taken for one in which nothing holds. A rule `opened` fires once, before all others: durable-rules can give back only
+        what a state took in which a rule has fired.
         """
         host = _QuietHost()
         rules = list(enumerate(self._small.values()))
@@ -202,6 +222,9 @@ class RuleBase:
                     definition[f"r{index}"]["pri"] = index + 1
                 else:
                     definition[f"p{index}"] = self._rule(f"p{index}", express_possible(condition, self._fields))
+            definition[SEEN] = {"all": [{"m": {"about": "it"}}], "run": self._noting(SEEN)}
+            if self.only_first:
+                definition[SEEN]["pri"] = len(rules) + 1
             group = f"{self.about}-{next(_serial)}"
             host.set_rulesets({group: definition})
             host.post(group, {"sid": ONE_STATE, "id": next(_serial), "about": OPENED})
@@ -212,13 +235,17 @@ class RuleBase:
 
     def _rule(self, name: str, expression: Expression) -> dict[str, Any]:
         """Return one rule that notes its name when it fires."""
+        return {"all": [{"m": {"$and": [{"about": "it"}, expression]}}], "run": self._noting(name)}
+
+    def _noting(self, name: str) -> Callable[[object], None]:
+        """Return what a rule does when it fires."""
         # not this object itself: what the rules hold on to would not be given back as soon as nobody asks them any more
         fired = self._fired
 
         def note(_context: object) -> None:
             fired.add(name)
 
-        return {"all": [{"m": {"$and": [{"about": "it"}, expression]}}], "run": note}
+        return note
 
 
 def _note_nothing(_context: object) -> None:

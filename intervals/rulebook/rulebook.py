@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 from intervals.language.conditions import Condition, comparisons_of
 from intervals.language.legs import RUNNING_HOURS
 from intervals.language.measures import MONTH, WindowMeasure, measure_of, measures_in
 from intervals.quantities import QUANTITIES, levels_of
-from intervals.rulebook.duty_cells import CellPlan, thresholds_of
-from intervals.rulebook.inference import FactValue, RuleBase
+from intervals.rulebook.duty_cells import Cell, CellPlan, thresholds_of
+from intervals.rulebook.inference import FactValue, RuleBase, Verdict
 from intervals.rules.budgets import Budget
 from intervals.rules.effects.rule_effect import StartEffect, WindowEffect
 from intervals.rules.in_place import values_behind
@@ -196,6 +197,31 @@ class RuleBook:
     @cached_property
     def _weight_keys(self) -> dict[str, tuple[str, ...]]:
         return {task.id: tuple(rule.id for rule in (*self.hourly_for(task), *self.per_start_for(task))) for task in self.ruleset.tasks}
+
+    def verdicts_of_cells(self, stated: Mapping[str, FactValue]) -> dict[Cell, Verdict]:
+        """Return a memory of what the rules say of duty cells of engines that state the same, filled as needed.
+
+        Args:
+            stated: what an engine states of itself.
+        """
+        # a number and a truth value that are equal are not the same fact
+        asked = tuple([(type(value), value) for value in map(stated.get, self._asked_of_cells)])
+        return self._verdicts_of_cells.setdefault(asked, {})
+
+    @cached_property
+    def _asked_of_cells(self) -> tuple[str, ...]:
+        """Every fact that the rules about duty ask for."""
+        return tuple(sorted(self.duty.names))
+
+    @cached_property
+    def _verdicts_of_cells(self) -> dict[tuple[tuple[type, FactValue], ...], dict[Cell, Verdict]]:
+        """What the rules say of duty cells, by what the engines state that they are of."""
+        return {}
+
+    @cached_property
+    def counts_of_cells(self) -> dict[tuple[str, ...], Any]:
+        """A memory of what an hour and a start count, by the rules of a task and what they say of a duty cell, filled as needed."""
+        return {}
 
     def weight_key(self, task: Task) -> tuple[str, ...]:
         """Return the ids of the rules that weigh a task's hours: tasks of one key use up their hours alike."""

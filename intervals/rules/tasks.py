@@ -39,6 +39,7 @@ from intervals.language.fields import (
 from intervals.language.flaws import Flaw, FlawsError, flaw_error
 from intervals.language.legs import ELAPSED_HOURS
 from intervals.language.measures import is_hourly, is_window_measure
+from intervals.language.phrases import as_hours_are, phrase_of
 from intervals.language.scalars import shown_value
 from intervals.language.value_schemas import legs_schema
 from intervals.problems import nearest_word
@@ -289,6 +290,16 @@ class Adjustment(_WithEffects):
         """What it does, with its value; that there is exactly one effect is checked of the whole rule set."""
         given = [kind(value) for kind in EFFECTS if (value := getattr(self, kind.key)) is not None]
         return given[0]
+
+    @cached_property
+    def condition_in_words(self) -> str:
+        """Its condition in the words of the trade, such as `above 90 % load`."""
+        return phrase_of(self.when)
+
+    @cached_property
+    def hours_in_words(self) -> str:
+        """The hours on which its condition holds, and what they do: `above 90 % load count 1.5 times`."""
+        return f"{as_hours_are(self.when)} {self.effect.in_finding}"
 
     def weighs_hours(self, levels: Container[str]) -> bool:
         """Tell whether it is judged hour by hour; an effect that may be either is where its condition asks for levels alone.

@@ -11,6 +11,7 @@ from time import monotonic
 from typing import Generic, TypeVar
 
 from intervals.serve.judge_thread import JudgeThread
+from intervals.serve.site_files import FilesState, Stamp
 
 Answer = TypeVar("Answer")
 
@@ -22,12 +23,19 @@ class KeptAnswers(Generic[Answer]):
         thread: the thread that judges.
         lasts_s: for how long an answer is given again, s.
         clock_s: a clock that only goes forward, s.
+        files: tells how the files are that answers are made from; one of other files than the log's as they were is not given again.
     """
 
-    def __init__(self, thread: JudgeThread, lasts_s: float, clock_s: Callable[[], float] = monotonic) -> None:
-        self._thread, self._lasts_s, self._clock_s = thread, lasts_s, clock_s
+    def __init__(
+        self,
+        thread: JudgeThread,
+        lasts_s: float,
+        clock_s: Callable[[], float] = monotonic,
+        files: Callable[[], FilesState] = FilesState,
+    ) -> None:
+        self._thread, self._lasts_s, self._clock_s, self._files = thread, lasts_s, clock_s, files
         self._lock = Lock()
-        self._kept: dict[str, tuple[float, Answer]] = {}
+        self._kept: dict[str, tuple[float, tuple[Stamp, ...], Answer]] = {}
 
     def answer(self, name: str, make: Callable[[], Answer]) -> Answer:
         """Return the answer of a name, made if there is none or only an old one.
@@ -49,13 +57,18 @@ class KeptAnswers(Generic[Answer]):
         found = self._find(name)
         if found:
             return found[0]
+        # what is changed while it is made is another answer
+        written = self._files().written
         made = make()
         with self._lock:
-            self._kept[name] = (self._clock_s(), made)
+            self._kept[name] = (self._clock_s(), written, made)
         return made
 
     def _find(self, name: str) -> tuple[Answer] | None:
         """Return the answer that is kept under a name and not too old, on its own in a tuple."""
+        written = self._files().written
         with self._lock:
-            made_at_s, *kept = self._kept.get(name, (0.0,))
-        return (kept[0],) if kept and self._clock_s() - made_at_s < self._lasts_s else None
+            kept = self._kept.get(name)
+        if kept is None or kept[1] != written or self._clock_s() - kept[0] >= self._lasts_s:
+            return None
+        return (kept[2],)

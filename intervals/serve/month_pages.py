@@ -1,6 +1,7 @@
 """The pages of months that were drawn: each is made once for all who ask, and the last one is shown while a new one is made.
 
-In: a month and what draws its page. Out: the page, and whether a newer one is being made. Pages are drawn by one thread, one after the
+In: a month and what draws its page. Out: the page, and whether a newer one is being made: after a while, and as soon as a file that it is
+made from is another one. Pages are drawn by one thread, one after the
 other, apart from the judge's: nobody who asks for something else waits for them.
 """
 
@@ -13,7 +14,10 @@ from time import monotonic
 from typing import NamedTuple
 
 from intervals.serve.judge_thread import BusyError
+from intervals.serve.site_files import FilesState
 
+LOG_LASTS_S = 60.0
+"""A log that is written all the time does not have a page made anew more often than this, s."""
 MOST_WAITING = 4
 """So many requests may wait for a first page; with those that wait for the judge the server has threads left for others."""
 
@@ -26,10 +30,11 @@ class MonthPage(NamedTuple):
 
 
 class _Kept(NamedTuple):
-    """A page that was made: when (s of a clock), and how often all were forgotten before its making began."""
+    """A page that was made: when (s of a clock), how often all were forgotten before its making began, and how the files were then."""
 
     made_at_s: float
     forgotten: int
+    files: FilesState
     page: str
 
 
@@ -40,10 +45,17 @@ class MonthPages:
         draw: draws the page of a month, `YYYY-MM`.
         lasts_s: for how long a page is shown without a new one being made, s.
         clock_s: a clock that only goes forward, s.
+        files: tells how the files are that pages are made from.
     """
 
-    def __init__(self, draw: Callable[[str], str], lasts_s: float, clock_s: Callable[[], float] = monotonic) -> None:
-        self._draw, self._lasts_s, self._clock_s = draw, lasts_s, clock_s
+    def __init__(
+        self,
+        draw: Callable[[str], str],
+        lasts_s: float,
+        clock_s: Callable[[], float] = monotonic,
+        files: Callable[[], FilesState] = FilesState,
+    ) -> None:
+        self._draw, self._lasts_s, self._clock_s, self._files = draw, lasts_s, clock_s, files
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="month")
         self._places = BoundedSemaphore(MOST_WAITING)
         self._lock = Lock()
@@ -61,12 +73,19 @@ class MonthPages:
             BusyError: too many wait already, or no page is made any more.
             Exception: what the drawing raises.
         """
+        files = self._files()
         with self._lock:
             kept = self._kept.get(month)
-            if kept is not None and kept.forgotten == self._forgotten and self._clock_s() - kept.made_at_s < self._lasts_s:
+            if kept is not None and self._is_new(kept, files):
                 return MonthPage(kept.page, is_old=False)
             making = self._making.get(month) or self._begun(month)
         return MonthPage(self._waited_for(making), is_old=False) if kept is None else MonthPage(kept.page, is_old=True)
+
+    def _is_new(self, kept: _Kept, files: FilesState) -> bool:
+        """Tell whether a page is still what would be made now; the lock is held."""
+        age_s = self._clock_s() - kept.made_at_s
+        is_log_new = age_s < LOG_LASTS_S or kept.files.log == files.log
+        return kept.forgotten == self._forgotten and age_s < self._lasts_s and kept.files.written == files.written and is_log_new
 
     def forget(self) -> None:
         """Make every page anew when it is asked for next; the one of now is shown until then."""
@@ -103,8 +122,10 @@ class MonthPages:
             forgotten = self._forgotten
         kept: _Kept | None = None
         try:
+            # what is changed while it is drawn is another page
+            files = self._files()
             page = self._draw(month)
-            kept = _Kept(self._clock_s(), forgotten, page)
+            kept = _Kept(self._clock_s(), forgotten, files, page)
             return page
         finally:
             with self._lock:

@@ -9,6 +9,7 @@ import secrets
 from itertools import groupby
 
 from flask import Flask, g, redirect, request, session
+from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from intervals.findings import Finding, Findings
@@ -35,6 +36,7 @@ def add_read_views(app: Flask, served: Served) -> None:
     app.add_url_rule("/", "due", lambda: _due(served), methods=["GET"])
     app.add_url_rule("/month", "this_month", lambda: redirect(f"/month/{served.site.months()[-1]}", 303), methods=["GET"])
     app.add_url_rule("/month/<month>", "month", lambda month: _month(served, month), methods=["GET"])
+    app.add_url_rule("/month/<month>/engines/<name>", "engine", lambda month, name: _engine(served, month, name), methods=["GET"])
     app.add_url_rule("/enter", "enter", lambda: _ask(served), methods=["GET"])
     app.add_url_rule("/enter", "entered", lambda: _entered(served), methods=["POST"])
     app.add_url_rule("/leave", "leave", lambda: _leave(served), methods=["POST"])
@@ -61,6 +63,15 @@ def _month(served: Served, month: str) -> str:
     page, is_old = served.site.month(month)
     if is_old:
         page = page.replace("<body>", f"<body>{_NEWER}", 1)
+    g.report_page = page
+    return page
+
+
+def _engine(served: Served, month: str, name: str) -> str:
+    """Return the page of one engine of a fleet, as the report of a month has made it."""
+    page = served.site.engine_page(month, name)
+    if page is None:
+        raise NotFound
     g.report_page = page
     return page
 

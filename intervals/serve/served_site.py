@@ -21,11 +21,13 @@ from intervals.serve.kept_answers import KeptAnswers
 from intervals.serve.month_drawing import shown_moment
 from intervals.serve.month_pages import MonthPage, MonthPages
 from intervals.serve.month_process import MonthProcess
+from intervals.serve.site_files import SiteFiles
 from intervals.site.model import Site, load_site
 
 Result = TypeVar("Result")
 DUE_LASTS_S, MONTH_LASTS_S = 60.0, 600.0
-"""What is due, and the page of a month, are shown again for so long, s; after that, or after a card that is written, they are made anew."""
+"""What is due, and the page of a month, are shown again for so long, s; after that, after a card that is written, and when a file that they
+are made from is another one, they are made anew."""
 MONTHS_SHOWN = 13
 """This month and twelve before it are drawn."""
 
@@ -49,9 +51,10 @@ class ServedSite:
     def __init__(self, site: Site, clock: Callable[[], datetime], thread: JudgeThread) -> None:
         self._folder, self._zone, self._clock, self._thread = site.folder, site.zone, clock, thread
         self.shelf = CardShelf(site.folder)
-        self._due: KeptAnswers[DueList] = KeptAnswers(thread, DUE_LASTS_S)
-        self._process = MonthProcess(site.folder, clock)
-        self._months = MonthPages(self._process.draw, MONTH_LASTS_S)
+        files = SiteFiles(site.folder)
+        self._due: KeptAnswers[DueList] = KeptAnswers(thread, DUE_LASTS_S, files=files.state)
+        self._process = MonthProcess(site.folder, clock, len(site.judged_units))
+        self._months = MonthPages(self._process.draw, MONTH_LASTS_S, files=files.state)
 
     def due(self) -> DueList:
         """Return what is due now.
@@ -76,6 +79,23 @@ class ServedSite:
             text, fix = "not one of the months that are shown here", "intervals report makes the page of any month"
             raise RequestProblemError([Problem("CLI012", "month", None, None, text, fix)])
         return self._months.page(month)
+
+    def engine_page(self, month: str, name: str) -> str | None:
+        """Return the page of one engine of a fleet, as it was drawn with the page of its month; None where there is none.
+
+        Args:
+            month: `YYYY-MM`, one of `months`.
+            name: the name of the page.
+
+        Raises:
+            ProblemsError: as for `month`, which is drawn first where it was not yet.
+            BusyError: likewise.
+        """
+        found = self._process.engine_page(month, name) if month in self.months() else None
+        if found is None:
+            self.month(month)
+            found = self._process.engine_page(month, name)
+        return found
 
     def months(self) -> list[str]:
         """Return the months that are shown, `YYYY-MM`, this one at the site last."""

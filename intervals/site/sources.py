@@ -32,6 +32,8 @@ ALL = "all"
 """Stands for every engine of the site where engines are named."""
 STATEMENTS_FOLDER = "statements"
 """Where the statements of past months lie, below the site folder; nothing below it is read as a log."""
+HEADS_FILE = "chains.json"
+"""The list of what was stated last, beside the statements; it is none itself."""
 TEMPORARY = ("~$", ".")
 """How the names begin of what an office program leaves beside a file that is open, and of hidden files."""
 _REPEATED_BRACKET = re.compile(r"(?<!\\)\)[*+{]")

@@ -122,6 +122,8 @@ def build_steps(log: EngineLog, cuts_us: Instants, span_us: tuple[int, int], lev
         asked = () if log.running_when is None else comparisons_of(log.running_when)
         _add_levels(views, needed | {part.name for part in asked}, None, found)
         hours, is_known = _hours_where(log.running_when, found, nodes)
+        # after the last row no hours are assumed; what may have been run since is another question
+        is_known[int(nodes.at_us.searchsorted(log.log_end_us or nodes.at_us[-1])) :] = log.running_when is not None
     _derive_load(found, needed, increments, hours, engine.rated_kw, views)
     doubtful = np.zeros(len(hours), dtype=np.bool_)
     if course.is_known and course.doubtful.any():

@@ -12,17 +12,23 @@ from datetime import date
 from functools import cached_property
 from typing import NamedTuple
 
+import numpy as np
+
+from intervals.arrays import Instants
+from intervals.history.completion_row import instants_of
 from intervals.history.engine_case import EngineCase
 from intervals.history.engine_records import Completion, Occasion
 from intervals.language.legs import CALENDAR
 from intervals.local_days import LocalDays
 from intervals.rulebook.standing_rules import TaskRule
 from intervals.rules.tasks import Adjustment, Task
-from intervals.windows.closed_windows import Bound, ClosedWindows, PlainWindows, Visits
+from intervals.windows.closed_windows import ClosedWindows
 from intervals.windows.due_dates import calendar_crossing_us
 from intervals.windows.expected_days import with_expected_days
-from intervals.windows.leg_states import FiredRule, LegState, Until, WindowStart, governing_of, instant_of_line
+from intervals.windows.leg_states import FiredRule, LegState, Until, WindowRules, WindowStart, governing_of, instant_of_line
 from intervals.windows.legs_at_end import legs_of
+from intervals.windows.lowest_allowed import lowest_allowed
+from intervals.windows.near_lines import NearLines, Visits, worth_a_look
 from intervals.windows.next_start import done_since_new, judged_grid, next_start
 from intervals.windows.table_rows import choice_of, table_state
 from intervals.windows.window_rules import rules_of_window
@@ -100,6 +106,32 @@ class Idle(NamedTuple):
     last: Completion | None
 
 
+class DoneBefore(NamedTuple):
+    """A closed window that ended well before every line.
+
+    Attributes:
+        completion: what ended it.
+        share: what was used by then as a share of what is allowed, of the leg that decides.
+    """
+
+    completion: Completion
+    share: float
+
+
+class ClosedUse(NamedTuple):
+    """A closed window of a plain task, and one leg of use in it.
+
+    Attributes:
+        start_edge: the ledger's edge at which it began.
+        until: its end.
+        allowed: what was allowed of the leg.
+    """
+
+    start_edge: int
+    until: Until
+    allowed: float
+
+
 class TaskChain:
     """The windows of one task of one engine."""
 
@@ -108,6 +140,7 @@ class TaskChain:
         self.task = task
         self.completions = case.records.completions.get(task.id, ())
         self.together: ClosedWindows | None = None
+        self._looked_at: dict[int, WindowEnd] = {}
 
     @property
     def idle(self) -> Idle | None:
@@ -162,17 +195,18 @@ class TaskChain:
     @cached_property
     def open_window(self) -> WindowEnd | None:
         """The window that is open at the moment of judging, or None where nothing says when it began."""
-        start = self._last_start()
-        return None if start is None else self.window_now(start)
+        start = self.last_start
+        return None if start is None else self.window_now(start, None if self.together is None else self.together.rules_of_open(self.task))
 
-    def window_now(self, start: WindowStart) -> WindowEnd:
+    def window_now(self, start: WindowStart, rules: WindowRules | None = None) -> WindowEnd:
         """Return a window at the moment of judging, with the days that were expected of it where the log has ended.
 
         Args:
             start: the state in which it began.
+            rules: what the window rules say of it, where that is known.
         """
         case = self.case
-        window = self.window_at(start, Until(case.end_us, case.end_edge, case.last_day), None)
+        window = self.window_at(start, Until(case.end_us, case.end_edge, case.last_day), None, rules)
         legs = with_expected_days(case, self.task, window.legs, start)
         if all(leg.expected is None for leg in legs):
             return window
@@ -184,7 +218,28 @@ class TaskChain:
         if self.open_window is not None:
             yield self.open_window
 
-    def _last_start(self) -> WindowStart | None:
+    def closed_uses(self, leg: str, from_us: int) -> list[ClosedUse] | None:
+        """Return the closed windows that ended after an instant, each with what was allowed of a leg of use.
+
+        Args:
+            leg: the leg.
+            from_us: the instant.
+
+        Returns:
+            In order of time; None where they are not known of all windows together, so that each has to be looked at.
+        """
+        closed = self._closed if self.task.first is None else None
+        if closed is None or not closed.is_of_use(leg):
+            return None
+        before = len(self.completions) - closed.count
+        return [
+            ClosedUse(self._closed_start(index + before).edge, self.until_completion(completion), closed.allowed(leg, index))
+            for index, completion in enumerate(self.completions[before:])
+            if completion.at_us > from_us
+        ]
+
+    @cached_property
+    def last_start(self) -> WindowStart | None:
         """Return the state in which the open window began."""
         if self.is_plain:
             return self._start_of(self.completions[-1]) if self.completions else self.first_start
@@ -229,18 +284,29 @@ class TaskChain:
         """Return where a completion ends a window."""
         return Until(completion.at_us, self.case.ledger.edge(completion.at_us), completion.day)
 
-    def window_at(self, start: WindowStart, until: Until, completion: Completion | None) -> WindowEnd:
+    def window_at(self, start: WindowStart, until: Until, completion: Completion | None, rules: WindowRules | None = None) -> WindowEnd:
         """Return a window judged at one of the ledger's edges.
 
         Args:
             start: the state in which it began.
             until: the edge at which it is looked at.
             completion: what ends it there; None while it is open.
+            rules: what the window rules say of it, where that is known.
 
         Returns:
             Its legs, the window rules that fired, the governing leg and the standing rule; no legs where no interval is in force.
         """
-        rules = rules_of_window(self.case, self.task, start, until)
+        known = None if completion is None else self._looked_at.get(until.at_us)
+        if known is None or known.start != start or known.completion is not completion:
+            known = self._window_at(start, until, completion, rules)
+            if completion is not None:
+                self._looked_at[until.at_us] = known
+        return known
+
+    def _window_at(self, start: WindowStart, until: Until, completion: Completion | None, rules: WindowRules | None) -> WindowEnd:
+        """Return a window judged at one of the ledger's edges, for the first time."""
+        if rules is None:
+            rules = rules_of_window(self.case, self.task, start, until)
         found = legs_of(self.case, self.task, start, until, rules.fired_rules)
         fired_rules = () if found is None else rules.fired_rules
         legs = found or ()
@@ -277,47 +343,103 @@ class TaskChain:
         )
         return case.standings.task_rule(self.task.whichever, fired, has_interval=has_interval, deferral=deferral, table=table)
 
-    def windows(self, visits: Visits, span_us: tuple[int, int] | None = None) -> Iterator[WindowEnd]:
+    def windows(self, visits: Visits, span_us: tuple[int, int] | None = None, *, apart_until_us: int = 0) -> Iterator[WindowEnd]:
         """Yield the windows on which a rule about skipped work may fire, and those that ended in a span; the open one last.
 
         Args:
             visits: the engine's visits.
             span_us: a span of which every window that ended in it is wanted, or None.
+            apart_until_us: of those that ended in the span before this instant, the ones that `done_before_lines` gives are left out.
         """
         if self.is_plain:
-            yield from self._looked_up(visits, span_us)
+            yield from self._looked_up(visits, span_us, apart_until_us)
         else:
             yield from self._walked[0]
         if self.open_window is not None:
             yield self.open_window
 
-    def _looked_up(self, visits: Visits, span_us: tuple[int, int] | None) -> Iterator[WindowEnd]:
-        """Yield the closed windows worth a look, found by their cells: plain windows only."""
-        bounds = self.closed_bounds
-        if len(bounds) <= 1:
+    def done_before_lines(self, span_us: tuple[int, int]) -> Iterator[DoneBefore]:
+        """Yield the closed windows that ended in a span well before every line, where that is known of all of them together.
+
+        Args:
+            span_us: from when on, and up to when.
+        """
+        apart = self._measured_apart
+        if apart is None:
             return
-        together = self.together or ClosedWindows(self.case, {self.task.id: bounds})
-        wanted = PlainWindows(self.case, self.task, bounds, together).worth_a_look(visits)
-        starts, ends = bounds[:-1], self.completions[len(self.completions) - len(bounds) + 1 :]
+        before = len(self.completions) - apart.count
+        for index, completion in enumerate(self.completions[before:]):
+            if span_us[0] <= completion.at_us < span_us[1] and index not in apart.near:
+                shares = apart.shares(index)
+                yield DoneBefore(completion, max(shares) if self.task.whichever == "first" else min(shares))
+
+    def _looked_up(self, visits: Visits, span_us: tuple[int, int] | None, apart_until_us: int) -> Iterator[WindowEnd]:
+        """Yield the closed windows worth a look, found by their cells: plain windows only."""
+        count = len(self.closed_bounds_us) - 1
+        if count < 1:
+            return
+        wanted = worth_a_look(self._together, self.task, visits)
+        # the first window begins on the engine's first day, or with the first completion
+        before = len(self.completions) - count
         if span_us is not None:
             # a window that crossed its line in the span may have ended after it
-            wanted |= {index for index, completion in enumerate(ends) if completion.at_us >= span_us[0]}
+            apart = None if self._measured_apart is None else self._measured_apart.near
+            ended_us = self.closed_bounds_us[1:].tolist()
+            wanted |= {
+                index
+                for index, at_us in enumerate(ended_us)
+                if at_us >= span_us[0] and (apart is None or at_us >= apart_until_us or index in apart)
+            }
         if self.task.first is not None:
             # windows of first intervals are allowed something else
-            began_at = (start.since_new if isinstance(start, WindowStart) else self._since_new(start) for start in starts)
-            wanted |= {index for index, since_new in enumerate(began_at) if self.task.first_legs_from(since_new)}
+            wanted |= {index for index in range(count) if self.task.first_legs_from(self._closed_start(index + before).since_new)}
         for index in sorted(wanted):
-            start, completion = starts[index], ends[index]
-            began = start if isinstance(start, WindowStart) else self._start_of(start)
-            yield self.window_at(began, self.until_completion(completion), completion)
+            completion = self.completions[index + before]
+            yield self.window_at(self._closed_start(index + before), self.until_completion(completion), completion)
 
-    @property
-    def closed_bounds(self) -> Sequence[Bound]:
-        """Where the closed windows of a plain task begin and end: the engine's first day, where it counts, and every completion."""
-        first = self.first_start
-        if not self.completions or first is None or first.at_us >= self.completions[0].at_us:
-            return self.completions
-        return (first, *self.completions)
+    @cached_property
+    def _together(self) -> ClosedWindows:
+        """The closed windows in columns, with those of the engine's other tasks where these are looked at too."""
+        return self.together or ClosedWindows(self.case, [(self.task, self.closed_bounds_us)])
+
+    @cached_property
+    def _closed(self) -> NearLines | None:
+        """The closed windows of a plain task, one by one; None where there are none, or not all their figures are known."""
+        if len(self.closed_bounds_us) <= 1 or not self._together.is_known(self.task):
+            return None
+        return NearLines(self._together, self._together.rows[self.task.id])
+
+    @cached_property
+    def _measured_apart(self) -> NearLines | None:
+        """The same, where nothing but a window's length says whether it ended well before its lines: steady terms, no record besides."""
+        task, records = self.task, self.case.records
+        is_simple = self.is_plain and not task.is_once and task.first is None and not self.case.book.windowed_for(task)
+        has_more = bool(records.deferrals.get(task.id) or records.analyses.get(task.id)) or task.in_place_of_time is not None
+        return self._closed if is_simple and not has_more else None
+
+    @cached_property
+    def lowest_allowed(self) -> dict[str, float] | None:
+        """The least that may be allowed of each leg in any window; None where that is not known."""
+        return lowest_allowed(self.case, self.task) if self.is_plain and self.task.first is None else None
+
+    def _closed_start(self, place: int) -> WindowStart:
+        """Return the state in which the window begins that a completion ends."""
+        if place > 0:
+            return self._start_of(self.completions[place - 1])
+        if self.first_start is None:
+            message = f"{self.task.id}: the first completion ends no window"
+            raise ValueError(message)
+        return self.first_start
+
+    @cached_property
+    def closed_bounds_us(self) -> Instants:
+        """When the closed windows of a plain task begin and end: the engine's first day, where it counts, and every completion."""
+        if not self.is_plain or self.task.is_once:
+            return np.zeros(0, dtype=np.int64)
+        first, done_us = self.first_start, instants_of(self.completions)
+        if first is None or not len(done_us) or first.at_us >= int(done_us[0]):
+            return done_us
+        return np.concatenate((np.array([first.at_us], dtype=np.int64), done_us))
 
 
 def crossing_us(chain: TaskChain, window: WindowEnd) -> int | None:

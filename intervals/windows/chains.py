@@ -22,9 +22,14 @@ def chain_of(case: EngineCase, task: Task) -> TaskChain:
 def chains_of(case: EngineCase, tasks: Iterable[Task]) -> dict[str, TaskChain]:
     """Return the windows of several tasks of one engine by task id, the closed ones measured together."""
     chains = {task.id: chain_of(case, task) for task in tasks}
-    together = ClosedWindows(case, {name: chain.closed_bounds for name, chain in chains.items() if chain.is_plain and chain.completions})
-    for chain in chains.values():
-        chain.together = together
+    closed = [(chain.task, bounds) for chain in chains.values() if len(bounds := chain.closed_bounds_us) > 1]
+    # what goes wrong with the rules on windows is the fault of the tasks that have some
+    for is_ruled in (False, True):
+        own = [(task, bounds) for task, bounds in closed if bool(case.book.windowed_for(task)) == is_ruled]
+        opened = {task.id: start for task, _ in own if (start := chains[task.id].last_start) is not None} if is_ruled else {}
+        together = ClosedWindows(case, own, opened)
+        for task, _ in own:
+            chains[task.id].together = together
     return chains
 
 

@@ -21,8 +21,8 @@ from intervals.language.phrases import measured_in_words, phrase_of
 from intervals.rulebook.rulebook import event_rule
 from intervals.rules.tasks import Task
 from intervals.windows.chain import Idle, TaskChain, WindowEnd, crossing_us
-from intervals.windows.closed_windows import Visits
 from intervals.windows.leg_states import Until, WindowStart
+from intervals.windows.near_lines import Visits
 from intervals.windows.window_rules import measured_spans, spans_from
 
 _KNOWN_SHARE = 0.5
@@ -104,7 +104,7 @@ class EventChain(TaskChain):
         if self.open_window is not None:
             yield self.open_window
 
-    def windows(self, visits: Visits, span_us: tuple[int, int] | None = None) -> Iterator[WindowEnd]:
+    def windows(self, visits: Visits, span_us: tuple[int, int] | None = None, *, apart_until_us: int = 0) -> Iterator[WindowEnd]:
         """Yield every window; they are few."""
         yield from self.every_window()
 

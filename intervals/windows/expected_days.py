@@ -75,7 +75,7 @@ def with_expected_days(case: EngineCase, task: Task, legs: Sequence[LegState], s
     Returns:
         The same legs, in order, with `expected` and `since_expected_d`; unchanged while the log goes on (silent for less than its gap).
     """
-    if case.silence_us(case.end_us) <= case.log.gap_us:
+    if not case.is_silent:
         return tuple(legs)
     return tuple(_with_expected_day(case, task, leg, start) for leg in legs)
 

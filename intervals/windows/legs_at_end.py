@@ -98,7 +98,7 @@ def _why_outside(  # noqa: PLR0913 - a leg of a window, and what is left of it
     for rule in case.book.hourly_for(task):
         hit = sum(hours[cell] for cell in weights.cells_fired.get(rule.id, ())) if rule.effect.leaves_unknown else 0.0
         if hit > NOTHING_H:
-            found.append(f"{amount(rounded(hit), 'h')} {as_hours_are(rule.when)} {rule.effect.in_finding} ({rule.id})")
+            found.append(f"{amount(rounded(hit), 'h')} {rule.hours_in_words} ({rule.id})")
     return "; ".join(found)
 
 

@@ -59,15 +59,20 @@ class LegUse:
             self.case.paces[self.key] = pace_of(self.case, self.totals, self.log_end_us)
         return self.case.paces[self.key]
 
-    @cached_property
+    @property
     def ahead(self) -> UseAhead | None:
         """Its paths ahead; None where the log has no fortnight outside lay-ups."""
         if self.key is None:
-            return self._ahead()
+            return self._own_ahead
         if self.key not in self.case.uses:
             self.case.uses[self.key] = self._ahead()
         found: UseAhead | None = self.case.uses[self.key]
         return found
+
+    @cached_property
+    def _own_ahead(self) -> UseAhead | None:
+        """The paths ahead of what the case does not remember."""
+        return self._ahead()
 
     def _ahead(self) -> UseAhead | None:
         """Return its paths ahead, worked out."""
@@ -109,19 +114,15 @@ class LegUse:
             from_us: the instant, UTC microseconds.
         """
         case = self.case
-        if self.ahead is None:
+        ahead = self.ahead
+        if ahead is None:
             on = early = late = day_at(case, left, self.pace, from_us)
         else:
-            early, on, late = days_after(case, self.ahead.days_to(left), from_us)
-            if self.is_silent:
+            early, on, late = days_after(case, ahead.days_to(left), from_us)
+            if case.is_silent:
                 on = day_at(case, left, self.pace, from_us)
                 early, late = _widened(on, early, late)
-        return (on, early, late) if self.is_silent else _not_before(case.last_day, on, early, late)
-
-    @cached_property
-    def is_silent(self) -> bool:
-        """Whether the log has been silent for longer than its gap at the moment of judging."""
-        return self.case.silence_us(self.case.end_us) > self.case.log.gap_us
+        return (on, early, late) if case.is_silent else _not_before(case.last_day, on, early, late)
 
     def middle_of(self, left: float, from_us: int) -> date | None:
         """Return the middle day on which what is left at an instant is used up, or was, where something is over already.
@@ -130,11 +131,11 @@ class LegUse:
             left: what is left at the instant; less than nothing: by how much it is over.
             from_us: the instant, UTC microseconds.
         """
-        case = self.case
-        if self.ahead is None or self.is_silent:
+        case, ahead = self.case, self.ahead
+        if ahead is None or case.is_silent:
             return day_at(case, left, self.pace, from_us)
         if left > 0:
-            return days_after(case, (self.ahead.middle_to(left),), from_us)[0]
+            return days_after(case, (ahead.middle_to(left),), from_us)[0]
         at_us = instant_of_line(case.ledger.edges_us, self.totals, float(self.totals[-1]) + left, reached=True)
         return None if at_us is None else case.days.last_day_before(at_us)
 

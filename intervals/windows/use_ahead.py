@@ -8,7 +8,8 @@ three years before, drawn towards the level of the last twelve weeks by a power 
 difference that fades over 90 days. Where the log is shorter than fourteen months, the fortnights come from the last half year. Of what the
 paths have used up by the end of each fortnight the tenth, the fiftieth and the ninetieth percentile are kept; inside a fortnight use is
 even. The early and the late figure are widened on the scale of logarithms by what the engine's own finished past forecasts were off (split
-conformal prediction, Vovk and others 2005, Romano and others 2019; from memory). Days of lay-up are no days here: those ahead are stepped
+conformal prediction, Vovk and others 2005, Romano and others 2019; from memory), the early one never beyond the busiest day of the
+log. Days of lay-up are no days here: those ahead are stepped
 over by whoever gives a date. Nothing is drawn at random: the draws are the sequence of Richtmyer (multiples of the square roots of the
 primes), so that the same log gives the same bytes.
 """
@@ -53,7 +54,7 @@ FEWEST_TRIED = 8
 """With fewer finished past forecasts a range is not widened."""
 HELD_SHARE = 0.94
 """Share of finished past forecasts whose early figure, and whose late figure, is to hold after the widening."""
-_LEAST_D = 0.5
+_LEAST_D, _GRAIN_D = 0.5, 1e-9
 _OFFSETS = np.arange(-SEASON_D, SEASON_D + 1, 7)
 _RANKS = tuple((PATHS - 1) * percent // 100 for percent in PERCENTILES[::-1])
 """What most paths have used up comes early: the ninetieth percentile of use is the early figure."""
@@ -116,11 +117,17 @@ class UseAhead:
         """
         much, middling, little = self._ahead
         sooner, later = self._factors
-        return _days_to(much, amount) * sooner, _days_to(middling, amount), _days_to(little, amount) * later
+        early = max(_days_to(much, amount) * sooner, amount / self._busiest_day if self._busiest_day else 0.0)
+        return early, _days_to(middling, amount), _days_to(little, amount) * later
 
     def middle_to(self, amount: float) -> float:
         """Return the middle of the days after which an amount is used up."""
         return _days_to(self._ahead[1], amount)
+
+    @cached_property
+    def _busiest_day(self) -> float:
+        """What was used on the busiest day of the log: the widening, which knows nothing of how long a day is, goes no further."""
+        return float(np.diff(self._past.total).max())
 
     @cached_property
     def _factors(self) -> tuple[float, float]:
@@ -130,7 +137,7 @@ class UseAhead:
     @cached_property
     def widening(self) -> Widening:
         """How far the range is widened by the engine's own finished past forecasts; nothing where there are too few."""
-        early, late, _ = self._misses
+        early, late, _, _ = self._misses
         if len(early) < FEWEST_TRIED:
             return Widening(finished=len(early))
         return Widening(_held(early), _held(late), len(early))
@@ -138,24 +145,28 @@ class UseAhead:
     @cached_property
     def share_held(self) -> tuple[int, int]:
         """How many of the engine's own finished forecasts held their range, and of how many; each widened by those finished before it."""
-        early, late, finished = self._misses
+        early, late, least, finished = self._misses
         held = tried = 0
         for place in range(len(finished)):
             before = finished < finished[place]
             if before.sum() >= FEWEST_TRIED:
                 tried += 1
-                held += bool(early[place] <= _held(early[before]) and late[place] <= _held(late[before]))
+                is_early = early[place] <= _held(early[before]) and least[place] <= 0
+                held += bool(is_early and late[place] <= _held(late[before]))
         return held, tried
 
     @cached_property
-    def _misses(self) -> tuple[Floats, Floats, Floats]:
-        """Of each finished past forecast: how much it came before the early figure, after the late one, and when that was known."""
+    def _misses(self) -> tuple[Floats, Floats, Floats, Floats]:
+        """Of each finished past forecast what it was off by, and when that was known.
+
+        How much it came before the early figure and after the late one, as logarithms; how many days before the busiest day allowed it.
+        """
         past = self._past
         origins = past.origins if self.is_seasonal else np.zeros(0, dtype=np.int64)
         mean = float(past.total[-1]) / max(1, int(past.counted[-1]))
         if not len(origins) or mean <= 0:
             none = np.zeros(0)
-            return none, none, none
+            return none, none, none, none
         amounts = mean * np.array(AMOUNTS_D)
         blocks = -(-int(max(AMOUNTS_D) * TRIED_TIMES) // BLOCK_D)
         curves, wanted = _curves(past.seasonal_paths(origins, blocks)).tolist(), amounts.tolist()
@@ -165,8 +176,11 @@ class UseAhead:
         is_finished = reached <= past.days
         took_d = past.counted[np.minimum(reached, past.days)] - past.counted[origins][:, np.newaxis]
         took = np.log(np.maximum(_LEAST_D, took_d))
-        early, late = found[:, 0] - took, took - found[:, 2]
-        return early[is_finished], late[is_finished], reached[is_finished].astype(np.float64)
+        # days are whole here: at the most as many before it as are begun
+        busiest = np.maximum.accumulate(np.diff(past.total))[origins - 1][:, np.newaxis]
+        least = np.ceil(np.divide(amounts, busiest, out=np.zeros(is_finished.shape), where=busiest > 0) - _GRAIN_D) - took_d
+        early, late, known = found[:, 0] - took, took - found[:, 2], reached.astype(np.float64)
+        return early[is_finished], late[is_finished], least[is_finished], known[is_finished]
 
 
 class _Past(NamedTuple):

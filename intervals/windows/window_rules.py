@@ -16,6 +16,8 @@ from intervals.rulebook.inference import FactValue, Verdict
 from intervals.rules.tasks import Adjustment, Task
 from intervals.windows.leg_states import FiredRule, Until, WindowRules, WindowStart
 
+_ALL = slice(None)
+
 
 def rules_of_window(case: EngineCase, task: Task, start: WindowStart, until: Until) -> WindowRules:
     """Return what the window rules of a task say of one window.
@@ -32,7 +34,7 @@ def rules_of_window(case: EngineCase, task: Task, start: WindowStart, until: Unt
     """
     if not case.book.windowed_for(task):
         return WindowRules()
-    return rules_of_windows(case, task, _span_of(start, until))[0]
+    return rules_of_windows(case, task, span_of(start, until))[0]
 
 
 def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowRules]:
@@ -46,29 +48,68 @@ def rules_of_windows(case: EngineCase, task: Task, spans: Spans) -> list[WindowR
     Returns:
         One entry per window, in their order.
     """
-    rules = case.book.windowed_for(task)
-    count = len(spans.start_edges)
-    fired_rules: list[list[FiredRule]] = [[] for _ in range(count)]
-    unknown: list[list[Adjustment]] = [[] for _ in range(count)]
-    columns: dict[float, dict[str, list[float]]] = {}
-    verdicts: dict[float, list[Verdict]] = {}
-    for rule in rules:
+    return JudgedWindows(case, spans).rules_for(task)
+
+
+class JudgedWindows:
+    """Windows of one engine, of one task or several, put to the window rules together.
+
+    Args:
+        case: the engine.
+        spans: the windows, n starts and ends.
+    """
+
+    def __init__(self, case: EngineCase, spans: Spans) -> None:
+        self._case, self._spans = case, spans
+        self._columns: dict[float, dict[str, list[float]]] = {}
+        self._verdicts: dict[float, list[Verdict]] = {}
+
+    @property
+    def count(self) -> int:
+        """How many windows there are."""
+        return len(self._spans.start_edges)
+
+    def rules_for(self, task: Task, place: slice = _ALL) -> list[WindowRules]:
+        """Return what the rules of a task say of each window, or of some, with the figures they asked for."""
+        count, facts = len(self._spans.start_edges[place]), self._case.facts
+        fired_rules: list[list[FiredRule]] = [[] for _ in range(count)]
+        unknown: list[list[Adjustment]] = [[] for _ in range(count)]
+        for rule in self._case.book.windowed_for(task):
+            verdicts, columns = self._judged(rule)
+            for index, verdict in enumerate(verdicts[place]):
+                if _counts(rule, verdict):
+                    fired_rules[index].append(FiredRule(rule, facts | _row(columns, index + (place.start or 0))))
+                if rule.id in verdict.unknown:
+                    unknown[index].append(rule)
+        return [WindowRules(tuple(fired), tuple(others)) for fired, others in zip(fired_rules, unknown, strict=True)]
+
+    def situations_of(self, task: Task, place: slice) -> tuple[list[tuple[FiredRule, ...]], list[int]]:
+        """Return the different sets of rules of a task that fired on some windows, without figures, and which of them did on each."""
+        rules = self._case.book.windowed_for(task)
+        numbers: dict[tuple[Verdict, ...], int] = {}
+        verdicts = list(zip(*(self._judged(rule)[0][place] for rule in rules), strict=True))
+        which = [numbers.setdefault(each, len(numbers)) for each in verdicts]
+        pairs = [zip(rules, each, strict=True) for each in numbers]
+        return [tuple(FiredRule(rule, {}) for rule, verdict in some if _counts(rule, verdict)) for some in pairs], which
+
+    def _judged(self, rule: Adjustment) -> tuple[list[Verdict], dict[str, list[float]]]:
+        """Return what the rules say of each window where so much of it must be known as one rule asks, and the measures."""
         share = float(rule.known_share_at_least)
-        if share not in columns:
-            columns[share] = measured_spans(case, spans, share)
-            verdicts[share] = case.book.window.fire_each(case.facts, columns[share], count)
-        for index, verdict in enumerate(verdicts[share]):
-            is_unknown = rule.id in verdict.unknown
-            if rule.id in verdict.holds or (is_unknown and rule.when_unknown == "holds"):
-                fired_rules[index].append(FiredRule(rule, case.facts | _row(columns[share], index)))
-            if is_unknown:
-                unknown[index].append(rule)
-    return [WindowRules(tuple(fired), tuple(others)) for fired, others in zip(fired_rules, unknown, strict=True)]
+        if share not in self._verdicts:
+            case, count = self._case, len(self._spans.start_edges)
+            self._columns[share] = measured_spans(case, self._spans, share)
+            self._verdicts[share] = case.book.window.fire_each(case.facts, self._columns[share], count)
+        return self._verdicts[share], self._columns[share]
+
+
+def _counts(rule: Adjustment, verdict: Verdict) -> bool:
+    """Tell whether a rule counts on a window: it holds, or it is unknown and says so."""
+    return rule.id in verdict.holds or (rule.when_unknown == "holds" and rule.id in verdict.unknown)
 
 
 def measures_of(case: EngineCase, start: WindowStart, until: Until, known_share: float) -> dict[str, FactValue]:
     """Return every measure of a window that some rule asks for; None where it is unknown."""
-    return _row(measured_spans(case, _span_of(start, until), known_share), 0)
+    return _row(measured_spans(case, span_of(start, until), known_share), 0)
 
 
 def measured_spans(case: EngineCase, spans: Spans, known_share: float) -> dict[str, list[float]]:
@@ -104,7 +145,7 @@ def spans_from(start: WindowStart, edges: Indexes, instants: Indexes, days: Inde
     return Spans(ones * start.edge, edges, ones * start.at_us, instants, ones * start.day.toordinal(), days)
 
 
-def _span_of(start: WindowStart, until: Until) -> Spans:
+def span_of(start: WindowStart, until: Until) -> Spans:
     """Return one window as spans."""
     ends = ((start.edge,), (until.edge,), (start.at_us,), (until.at_us,), (start.day.toordinal(),), (until.day.toordinal(),))
     return Spans(*(np.array(end, dtype=np.int64) for end in ends))

@@ -5,7 +5,9 @@ their ratios to the first command; the checksums are compared too. Each process 
 account of it (`wait4`): processor time covers a process and the children it waited for, peak memory is that of the
 largest single process among them. A first round is run and thrown away, to warm the file cache.
 
-Usage, from the repository: python -m tests.benchmarks.run FOLDER [--commands check,pandas,polars,duckdb] [--rounds 5]
+`report` writes the fleet's last month into its folder; how large its pages are is printed below the table.
+
+Usage, from the repository: python -m tests.benchmarks.run FOLDER [--commands check,report,pandas,polars,duckdb] [--rounds 5]
 """
 
 from __future__ import annotations
@@ -26,6 +28,9 @@ SCRIPTS = {"pandas": "bare_pandas", "polars": "bare_polars", "duckdb": "bare_duc
 # `check` exits with 1 when it finds something overdue, which a fleet always has.
 EXIT_CODES = {"check": (0, 1)}
 KB_PER_MB = 1024
+MB = 1_000_000
+# where `report` writes in a fleet's folder
+REPORT_FOLDER = "report"
 
 
 class Run(NamedTuple):
@@ -40,10 +45,12 @@ class Run(NamedTuple):
 def command_line(name: str, folder: Path, as_of: str) -> list[str]:
     """Give the command line of a command by name; `check:--jobs=2` adds options to it."""
     name, *options = name.split(":")
+    script = Path(sys.executable).with_name("intervals")
+    program = [str(script)] if script.exists() else [sys.executable, "-m", "intervals"]
     if name == "check":
-        script = Path(sys.executable).with_name("intervals")
-        program = [str(script)] if script.exists() else [sys.executable, "-m", "intervals"]
         return [*program, "check", str(folder), "--format", "json", "--as-of", as_of, *options]
+    if name == "report":
+        return [*program, "report", str(folder), "--month", as_of[:7], "--out", str(folder / REPORT_FOLDER), *options]
     return [sys.executable, "-m", f"tests.benchmarks.{SCRIPTS[name]}", str(folder), *options]
 
 
@@ -99,6 +106,17 @@ def table(kept: dict[str, list[Run]]) -> str:
     return "\n".join(lines) + "\n"
 
 
+def page_sizes(folder: Path) -> str:
+    """Write how large the pages are that `report` has written into a fleet's folder; nothing where it was not run."""
+    out = folder / REPORT_FOLDER
+    if not (out / "index.html").is_file():
+        return ""
+    engines = [path.stat().st_size for path in (out / "engines").glob("*.html")]
+    index, calendar = ((out / name).stat().st_size / MB for name in ("index.html", "due.ics"))
+    pages = f"{len(engines)} pages of engines, {sum(engines) / MB:.1f} MB" if engines else "no pages of engines"
+    return f"report: index.html {index:.2f} MB, {pages}, due.ics {calendar:.2f} MB\n"
+
+
 def disagreements(kept: dict[str, list[Run]]) -> list[str]:
     """List the figures of the checksum on which two commands differ, or a command differs from itself."""
     seen: dict[str, dict[str, str]] = {}
@@ -121,6 +139,7 @@ def main() -> None:
     chosen = parser.parse_args()
     kept = run_in_turn(chosen.commands.split(","), chosen.folder.resolve(), chosen.rounds)
     sys.stdout.write(table(kept))
+    sys.stdout.write(page_sizes(chosen.folder.resolve()))
     differing = disagreements(kept)
     if differing:
         sys.exit("\n".join(differing))

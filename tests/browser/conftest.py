@@ -76,7 +76,7 @@ def browser(_programs: tuple[str, str]) -> Iterator[webdriver.Chrome]:
 def what_if_page_of_sample() -> str:
     """Return the page of a what-if on a sample site."""
     site = read_site(ROOT / "sample_logs/brackwater")
-    found = compare_rules(site, date(2026, 10, 31), RuleChanges.typed((), ("heavy-load",)))
+    found = compare_rules(site, date(2026, 10, 31), RuleChanges.typed((), ("heavy-load",)), stops=True)
     return what_if_page(found, title=site.title, made_at="2 November 2026, 09:00 (UTC)", version="1.2.3")
 
 

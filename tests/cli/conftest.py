@@ -14,6 +14,7 @@ from typer.testing import CliRunner, Result
 
 from intervals.cli.main import app
 from intervals.findings import Findings
+from intervals.questions.check.findings_document import WrittenFindings, findings_text
 from tests.unit.reports.made_findings import made_explanation, made_findings, made_log
 
 Run = Callable[..., Result]
@@ -65,9 +66,16 @@ def stub(monkeypatch: pytest.MonkeyPatch, module: str, name: str, answer: object
 
 @pytest.fixture
 def judge(monkeypatch: pytest.MonkeyPatch) -> Stage:
-    """Return the stubbed judge, which finds one of everything."""
+    """Return the stubbed judge, which finds one of everything, and writes it where only the document is wanted."""
     answer: Findings = made_findings()
-    return stub(monkeypatch, "intervals.questions.check.assess", "assess_site", answer)
+    stage = stub(monkeypatch, "intervals.questions.check.assess", "assess_site", answer)
+
+    def write(*args: Any, **kwargs: Any) -> WrittenFindings:  # noqa: ANN401 - stands in for a stage
+        found: Findings = stage(*args, **kwargs)
+        return WrittenFindings(found.totals, found.faults, findings_text(found))
+
+    monkeypatch.setattr(sys.modules["intervals.questions.check.assess"], "assess_as_text", write, raising=False)
+    return stage
 
 
 @pytest.fixture

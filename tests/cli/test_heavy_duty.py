@@ -103,6 +103,9 @@ def test_propose_writes_a_rule_set(run: Run, tmp_path: Path) -> None:
     ("words", "codes"),
     [
         (("duty", SKERRY, "--until", "2026-02-30"), ["CLI130"]),
+        (("duty", SKERRY, "--until", "0001-01-01"), ["CLI130"]),
+        (("duty", SKERRY, "--until", "9999-12-31"), ["CLI130"]),
+        (("duty", SKERRY, "--since", "1899-12-31"), ["CLI130"]),
         (("duty", SKERRY, "--since", "yesterday", "--until", "2026-02-28"), ["CLI130"]),
         (("duty", SKERRY, "--since", "2026-03-01", "--until", "2026-02-28", "--engine", "D9"), ["CLI010", "CLI130"]),
         (("what-if", SKERRY, "--set", "oil", "--as-of", "2026-10-31"), ["CLI131"]),

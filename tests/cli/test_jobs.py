@@ -11,6 +11,7 @@ from typer.testing import CliRunner
 from intervals.cli.common import background_read
 from intervals.cli.main import app
 from intervals.readings import block_parts, spill_file
+from intervals.readings.log_size import log_bytes
 from tests.site_maker import done, meter, steady, task, write_site
 
 SAMPLE = "sample_logs/brackwater"
@@ -60,10 +61,10 @@ def test_a_parquet_file_counts_for_more_than_its_bytes(tmp_path: Path) -> None:
     site = write_site(tmp_path, [task(every={"running_hours": 100})], steady("2024-01-01", "2024-01-09", 5))
     (text,) = (tmp_path / "readings").iterdir()
     size = text.stat().st_size
-    assert background_read._log_bytes(site) == (size, size)
+    assert log_bytes(site) == (size, size)
     text.rename(text.with_suffix(".parquet"))
     packed = site.model_copy(update={"readings": tuple(source.model_copy(update={"files": ("readings/*",)}) for source in site.readings)})
-    assert background_read._log_bytes(packed) == (size, 8 * size)
+    assert log_bytes(packed) == (size, 8 * size)
 
 
 def _write_broken_records(folder: Path, rows: list[dict[str, object]]) -> None:

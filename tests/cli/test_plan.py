@@ -137,6 +137,8 @@ def test_a_card_takes_its_tasks_from_the_plan(run: Run, tmp_path: Path) -> None:
     ("words", "said"),
     [
         (["--until", "2026-02-01"], "CLI157"),
+        (["--until", "2036-03-02"], "more than 10 years"),
+        (["--until", "9999-12-31"], "CLI157"),
         (["--until", "soon"], "CLI130"),
         (["--aims", "late,money"], "CLI157"),
     ],
@@ -174,6 +176,87 @@ def test_check_tells_of_a_stop_beyond_its_line(run: Run, tmp_path: Path) -> None
     assert "plan.yaml cannot be read" in run("check", site, "--as-of", "2026-03-01").stdout
 
 
+def test_what_is_done_long_before_it_is_due_is_said(run: Run, tmp_path: Path) -> None:
+    """Closed from 2026-03-03 to 2026-04-30, the oil of 2026-04-01 is changed on 2026-03-02, 30 of its 90 days too early: a third."""
+    site = plant(tmp_path, blackouts=[{"from": "2026-03-03", "to": "2026-04-30"}])
+    result = run("plan", site, *AS_OF[:2], "--until", "2026-05-30")
+    assert stops_of(site) == [("G1", "2026-03-02"), ("G2", "2026-03-02")]
+    said = "more than 30 % of an interval is thrown away, since no later day is in time: G1 oil on 2026-03-02 (33.3 %)"
+    assert said in " ".join(result.stdout.split())
+
+
+def planned(folder: Path, tasks: list[dict[str, Any]], stops: str) -> Path:
+    """Write a site of one engine whose tasks were done on 2026-01-01, with a plan of these stops."""
+    engine = {"in_service": "2026-01-01", "meter_at_start_h": 0}
+    services = [done(str(each["id"]), "2026-01-01") for each in tasks]
+    write_site(folder, tasks, steady("2026-01-01", "2026-03-01", 10), services=services, engine=engine)
+    (folder / "plan.yaml").write_text(f"stops:\n{stops}", "utf-8")
+    return folder
+
+
+def test_a_stop_within_its_tolerance_is_not_beyond_its_line(run: Run, tmp_path: Path) -> None:
+    """Due on 2026-04-01 with 10 % of 90 days, the line of the plan is the 10th: the 10th is not told of, the 13th is, by 3 days."""
+    oil = task("oil", every={"calendar": "P90D"}, stops_engine=True, tolerance_pct=10)
+    inside = planned(tmp_path / "a", [oil], "- {engine: G1, day: 2026-04-10, tasks: [oil]}\n")
+    assert "Planned beyond" not in run("check", inside, "--as-of", "2026-03-01").stdout
+    beyond = planned(tmp_path / "b", [oil], "- {engine: G1, day: 2026-04-13, tasks: [oil]}\n")
+    said = "planned on 2026-04-13, 3 d beyond its line on 2026-04-10 (9 d of tolerance applied)"
+    assert said in run("check", beyond, "--as-of", "2026-03-01").stdout
+
+
+def test_the_early_date_of_a_forecast_is_the_line(run: Run, tmp_path: Path) -> None:
+    """A stop on the due date of running hours is beyond the early date of the same forecast, which the plan keeps to."""
+    oil = task("oil", every={"running_hours": 1000}, stops_engine=True)
+    rows = [*steady("2026-01-01", "2026-02-01", 4), *steady("2026-02-01", "2026-03-01", 16, start_h=124)[1:]]
+    site = tmp_path
+    write_site(site, [oil], rows, services=[done("oil", "2026-01-01")], engine={"in_service": "2026-01-01", "meter_at_start_h": 0})
+    ahead = json.loads(run("check", site, "--as-of", "2026-03-01", "--format", "json").stdout)["findings"][0]
+    assert ahead["forecast"]["early"] < ahead["due_on"]
+    (site / "plan.yaml").write_text(f"stops:\n- {{engine: G1, day: {ahead['due_on']}, tasks: [oil]}}\n", "utf-8")
+    late = json.loads(run("check", site, "--as-of", "2026-03-01", "--format", "json").stdout)["planned_late"]
+    assert [(each["planned_on"], each["limit"]) for each in late] == [(ahead["due_on"], ahead["forecast"]["early"])]
+
+
+def test_a_task_that_another_stop_renews_is_not_late(run: Run, tmp_path: Path) -> None:
+    """The plugs have a stop of their own only in May, but the heads, which renew them, are done before they are due."""
+    tasks = [
+        task("heads", every={"calendar": "P300D"}, stops_engine=True, renews=["plugs"]),
+        task("plugs", every={"calendar": "P90D"}, stops_engine=True),
+    ]
+    stops = "- {engine: G1, day: 2026-05-04, tasks: [plugs]}\n"
+    renewed = planned(tmp_path / "a", tasks, f"- {{engine: G1, day: 2026-03-30, tasks: [heads]}}\n{stops}")
+    assert "Planned beyond" not in run("check", renewed, "--as-of", "2026-03-01").stdout
+    alone = planned(tmp_path / "b", tasks, stops)
+    assert "G1 plugs: its stop is planned on 2026-05-04, 33 d beyond" in run("check", alone, "--as-of", "2026-03-01").stdout
+
+
+def test_each_form_of_a_check_tells_of_a_stop_beyond_its_line(run: Run, tmp_path: Path) -> None:
+    """JSON has a key for it, CSV a column, the workbook a sheet, the page of the month a line; a check without one has none of them."""
+    import jsonschema
+
+    oil = task("oil", every={"calendar": "P90D"}, stops_engine=True)
+    said = "G1 oil: its stop is planned on 2026-04-06, 5 d beyond its line on 2026-04-01"
+    for day, count in (("2026-04-06", 1), ("2026-03-30", 0)):
+        site = planned(tmp_path / day, [oil], f"- {{engine: G1, day: {day}, tasks: [oil]}}\n")
+        page, book = tmp_path / f"{day}.html", tmp_path / f"{day}.xlsx"
+        result = run("check", site, "--as-of", "2026-03-01", "--format", "json", "--html", page, "--xlsx", book)
+        document = json.loads(result.stdout)
+        jsonschema.validate(document, schema_of("findings"))
+        assert [each["text"] for each in document.get("planned_late", [])] == [said] * count
+        assert ("planned_late" in document) is bool(count)
+        assert run("check", site, "--as-of", "2026-03-01", "--format", "csv").stdout.count(said) == count
+        assert ("planned late" in load_workbook(book).sheetnames) is bool(count)
+        assert page.read_text("utf-8").count(said) == count
+
+
+def test_a_plan_that_cannot_be_read_is_a_fault(run: Run, tmp_path: Path) -> None:
+    """The check goes on, and its document has the fault with its line."""
+    oil = task("oil", every={"calendar": "P90D"}, stops_engine=True)
+    site = planned(tmp_path, [oil], "- {engine: G1, day: soon, tasks: [oil]}\n")
+    (fault,) = json.loads(run("check", site, "--as-of", "2026-03-01", "--format", "json").stdout)["faults"]
+    assert (fault["kind"], fault["file"], fault["line"]) == ("plan_unread", "plan.yaml", 2)
+
+
 def test_the_page_of_a_month_shows_the_stops_of_eight_weeks(run: Run, tmp_path: Path) -> None:
     """Of the stops 4 and 9 weeks ahead the page shows the first one; without a plan it has no such part."""
     site = plant(tmp_path / "site")
@@ -188,3 +271,28 @@ def test_the_page_of_a_month_shows_the_stops_of_eight_weeks(run: Run, tmp_path: 
     assert part.count('<th scope="row">G1</th>') == 1
     assert '<th scope="row">G2</th>' not in part
     assert "oil-filter, 4" in part
+
+
+@pytest.mark.parametrize("word", ["yes", "'true'", "1", "null"])
+def test_a_mark_that_is_neither_true_nor_false_is_refused(run: Run, tmp_path: Path, word: str) -> None:
+    """What a person meant to fix is not moved for a word: it is named with its line, and the plan stays."""
+    site = plant(tmp_path)
+    run("plan", site, *AS_OF)
+    text = (site / "plan.yaml").read_text("utf-8").replace("fixed: false", f"fixed: {word}", 1)
+    (site / "plan.yaml").write_text(text, "utf-8")
+    result = run("plan", site, *AS_OF)
+    line = next(number for number, each in enumerate(text.splitlines(), 1) if "fixed:" in each and "true; then" not in each)
+    assert result.exit_code == 2
+    assert f"plan.yaml:{line}" in result.stderr
+    assert "write fixed: true" in result.stderr
+    assert (site / "plan.yaml").read_text("utf-8") == text
+
+
+def test_a_damaged_plan_says_what_to_do(run: Run, tmp_path: Path) -> None:
+    """An empty file is no plan; the advice is that of a plan, not that of a card or of a rule set."""
+    site = plant(tmp_path)
+    for text in ("", "schema: intervals.plan/1\nstops:\n", "schema: intervals.plan/1\nstops:\n- {engine: G1}\n"):
+        (site / "plan.yaml").write_text(text, "utf-8")
+        result = run("plan", site, *AS_OF)
+        assert (result.exit_code, "CLI152" in result.stderr, "take it away" in result.stderr) == (2, True, True)
+        assert "--tasks" not in result.stderr

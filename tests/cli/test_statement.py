@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 from freezegun import freeze_time
 
+from intervals import read_site
+from intervals.questions.statement.chain_heads import write_heads
 from tests.cli.conftest import Run
 from tests.site_maker import RECORD_COLUMNS, done, steady, task, write_site
 
@@ -216,6 +218,8 @@ def rewritten(stated: Path, old: str, new: str, name: str = "2024-02.json") -> N
     canonical = json.dumps(body, sort_keys=True, separators=(",", ":"))
     sealed = {**body, "sha256": hashlib.sha256(canonical.encode("ascii")).hexdigest()}
     path.write_text(json.dumps(sealed, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+    # whoever can write one file can write the list of them too
+    write_heads(read_site(stated))
 
 
 def test_a_key_that_differs_where_the_figures_are_the_same_is_told_with_both_values(run: Run, stated: Path) -> None:

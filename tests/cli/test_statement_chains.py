@@ -29,7 +29,7 @@ FILTER = task("filter", every={"running_hours": 500})
 OTHER = {"ruleset": "federal", "title": "Federal", "version": "3", "tasks": [FILTER]}
 ONE = [{"id": "G1", "in_service": "2024-01-01", "meter_at_start_h": 0}]
 TWO = [*ONE, {"id": "G2", "in_service": "2024-01-01", "meter_at_start_h": 0, "ruleset": "./federal.yaml"}]
-NEW_KEYS = ("ruleset", "ruleset_from", "engines", "sha256")
+NEW_KEYS = ("ruleset", "ruleset_from", "engines", "site_parts", "sha256")
 
 
 def site(folder: Path, engines: Sequence[dict[str, Any]] = ONE, **keys: Any) -> None:  # noqa: ANN401 - any key of a site
@@ -62,7 +62,8 @@ def verified(run: Run, folder: Path, *words: str) -> tuple[int, str]:
 
 def files(folder: Path) -> list[str]:
     """Return the statements that are there."""
-    return sorted(path.relative_to(folder / "statements").as_posix() for path in (folder / "statements").rglob("*.json"))
+    found = (folder / "statements").rglob("*.json")
+    return sorted(path.relative_to(folder / "statements").as_posix() for path in found if path.name != "chains.json")
 
 
 def document(folder: Path, name: str) -> dict[str, Any]:
@@ -89,6 +90,7 @@ def as_before(folder: Path, name: str) -> None:
     for key in NEW_KEYS:
         del body[key]
     (folder / "statements" / name).write_text(json.dumps(body, indent=2) + "\n", encoding="utf-8")
+    (folder / "statements" / "chains.json").unlink(missing_ok=True)
 
 
 def stated_together(folder: Path, month: str, last_day: date) -> None:
@@ -237,6 +239,7 @@ def test_a_version_that_knew_fewer_keys_is_compared_by_those_it_knew(run: Run, t
     body["findings"]["compliance"].pop("occurrences")
     path = tmp_path / "statements/2024-01.json"
     path.write_text(json.dumps(body), encoding="utf-8")
+    (tmp_path / "statements/chains.json").unlink()
     assert verified(run, tmp_path)[0] == 0
     replaced(path, '"on_time": 1', '"on_time": 2')
     code, text = verified(run, tmp_path)
@@ -315,7 +318,8 @@ def test_names_that_no_statement_has_are_told(run: Run, tmp_path: Path) -> None:
     for name in ("2024-13.json", "2024-02.JSON", "2024-02.amended-0.json"):
         (tmp_path / "statements" / name).unlink()
     (tmp_path / "statements/old").mkdir()
-    (tmp_path / "statements/2024-01.json").rename(tmp_path / "statements/old/2024-01.json")
+    for name in ("2024-01.json", "chains.json"):
+        (tmp_path / "statements" / name).rename(tmp_path / "statements/old" / name)
     state(run, tmp_path, "2024-01")
     code, text = verified(run, tmp_path)
     assert (code, "old/2024-01.json  is not a statement of this site" in text) == (0, True)

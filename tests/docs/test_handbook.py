@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from typer.testing import CliRunner
 
 from intervals.cli.main import app
 from intervals.cli.pages.command_pages import commands_page, pages_made
+from intervals.cli.pages.library_page import FOR_USERS, libraries
 from intervals.handbook import PAGES, page_summary, page_text
 from intervals.problems import RequestProblemError
 from intervals.rules.ruleset import load_ruleset
@@ -102,3 +104,16 @@ def test_a_page_in_a_pipe_is_plain_markdown_and_an_unknown_one_is_refused() -> N
     with pytest.raises(RequestProblemError, match="heavy-duty"):
         page_text("heavy-duti")
     assert CliRunner().invoke(app, ["handbook", "laws-and-rules"]).exit_code == 2
+
+
+def test_every_library_has_its_licence() -> None:
+    """The page that `python -m intervals.cli.pages.library_page` makes lists what pyproject.toml asks for, each with a licence."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    extras = project["optional-dependencies"]
+    asked = [*project["dependencies"], *(each for extra in FOR_USERS for each in extras[extra])]
+    names = {re.split(r"[^A-Za-z0-9._-]", each)[0] for each in asked}
+    rows = [[cell.strip(" `") for cell in line.split("|")[1:-1]] for line in page_text("libraries").splitlines() if line.startswith("| `")]
+    assert {row[0] for row in rows} == names
+    assert all(row[1] for row in rows)
+    # what is installed here may be newer than what the page was made from, and lacks nothing of it
+    assert {each.name for each in libraries()} == names

@@ -127,7 +127,7 @@ def test_processes_give_the_same_bytes(told: Path) -> None:
 
 
 def test_calendar_and_workbook_say_the_same_days(told: Path, tmp_path: Path, found: dict[str, Any]) -> None:
-    """Overdue jobs stand on the day of judging; every other one within two years on its due day."""
+    """Overdue jobs stand on the day of judging; every other one within a year on its due day."""
     run("check", told, *AS_OF, "--ics", tmp_path / "due.ics", "--xlsx", tmp_path / "due.xlsx", "--html", tmp_path / "page.html")
     events: list[Any] = [event for event in Calendar.from_ical((tmp_path / "due.ics").read_bytes()).walk("VEVENT")]
     days = {str(event["SUMMARY"]): str(event["DTSTART"].dt) for event in events}

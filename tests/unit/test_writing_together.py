@@ -8,7 +8,7 @@ import pytest
 
 from intervals import writing
 from intervals.problems import RequestProblemError
-from intervals.writing import write_together
+from intervals.writing import StagedFolder, write_together
 
 FILES: dict[str, str | bytes] = {"a.txt": "new a\n", "b.bin": b"new b", "c.txt": "new c\n"}
 
@@ -94,3 +94,100 @@ def test_a_folder_in_the_place_of_a_file_is_refused(tmp_path: Path) -> None:
     with pytest.raises(RequestProblemError, match="not a regular file"):
         write_together(tmp_path, FILES)
     assert [path.name for path in tmp_path.iterdir()] == ["a.txt"]
+
+
+def staged_in(folder: Path) -> StagedFolder:
+    """Return a folder of two pages on its way into another one."""
+    staged = StagedFolder(folder, "pages", ".html")
+    staged.write("one.html", "new one")
+    staged.write("two.html", "new two")
+    return staged
+
+
+def everything(folder: Path) -> dict[str, bytes]:
+    """Return every file below a folder."""
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+def test_a_new_folder_appears_with_a_folder_in_it(tmp_path: Path) -> None:
+    """Files and pages in one step; before that nothing under the name."""
+    staged = staged_in(tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+    write_together(tmp_path / "out", FILES, staged)
+    staged.drop()
+    assert set(everything(tmp_path / "out")) == {*FILES, "pages/one.html", "pages/two.html"}
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_a_folder_of_pages_replaces_the_one_before(tmp_path: Path) -> None:
+    """Old pages go, other files stay, nothing is left over."""
+    (tmp_path / "pages").mkdir()
+    (tmp_path / "pages/old.html").write_text("old")
+    (tmp_path / "a.txt").write_text("old a")
+    (tmp_path / "mine.txt").write_text("mine")
+    staged = staged_in(tmp_path)
+    write_together(tmp_path, FILES, staged)
+    staged.drop()
+    assert set(everything(tmp_path)) == {*FILES, "mine.txt", "pages/one.html", "pages/two.html"}
+
+
+def test_pages_that_are_not_wanted_any_more_leave_nothing(tmp_path: Path) -> None:
+    """Dropped before they were put in their place, in a new folder or one that is there."""
+    (tmp_path / "there").mkdir()
+    for name in ("new", "there"):
+        staged_in(tmp_path / name).drop()
+    assert everything(tmp_path) == {}
+    assert [path.name for path in tmp_path.iterdir()] == ["there"]
+
+
+def test_where_a_file_fails_the_pages_are_the_old_ones(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The last file, which leads to the pages, cannot take its place: all is as it was."""
+    (tmp_path / "pages").mkdir()
+    (tmp_path / "pages/old.html").write_text("old")
+    (tmp_path / "a.txt").write_text("old a")
+    before = everything(tmp_path)
+    real = Path.replace
+
+    def stuck(self: Path, target: Path) -> Path:
+        if target.name == "a.txt" and self.name.endswith(".part"):
+            raise OSError(13, "Permission denied")
+        return real(self, target)
+
+    monkeypatch.setattr(Path, "replace", stuck)
+    staged = staged_in(tmp_path)
+    with pytest.raises(RequestProblemError, match="Permission denied"):
+        write_together(tmp_path, FILES, staged)
+    staged.drop()
+    assert everything(tmp_path) == before
+
+
+def test_whoever_is_killed_between_leaves_no_way_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """At every exchange of a name the first file is away, or old pages go with the old one and new ones with the new one."""
+    (tmp_path / "pages").mkdir()
+    (tmp_path / "pages/old.html").write_text("old")
+    (tmp_path / "a.txt").write_text("old a")
+    real = Path.replace
+    seen = []
+
+    def watched(self: Path, target: Path) -> Path:
+        found = everything(tmp_path)
+        seen.append((found.get("a.txt"), "pages/old.html" in found, "pages/one.html" in found))
+        return real(self, target)
+
+    monkeypatch.setattr(Path, "replace", watched)
+    staged = staged_in(tmp_path)
+    write_together(tmp_path, FILES, staged)
+    assert {way_in for way_in, _, _ in seen} == {b"old a", None}
+    assert all(is_old and not is_new for way_in, is_old, is_new in seen if way_in == b"old a")
+
+
+@pytest.mark.parametrize(("name", "words"), [("mine.txt", "holds what is not a page: mine.txt"), ("", "is not a folder")])
+def test_what_is_no_folder_of_pages_is_not_replaced(tmp_path: Path, name: str, words: str) -> None:
+    """A folder that holds anything else, and a file or link in its place."""
+    if name:
+        (tmp_path / "pages").mkdir()
+        (tmp_path / "pages" / name).write_text("mine")
+    else:
+        (tmp_path / "pages").symlink_to(tmp_path)
+    with pytest.raises(RequestProblemError, match=words):
+        StagedFolder(tmp_path, "pages", ".html")

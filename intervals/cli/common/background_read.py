@@ -9,7 +9,8 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
+from contextvars import copy_context
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -24,8 +25,6 @@ if TYPE_CHECKING:
 
 FEWEST_BYTES = 4_000_000
 MOST_BYTES = 64_000_000
-PACKED_TIMES = 8
-"""A row of a text file takes about as many bytes as its figures, one of a Parquet file an eighth."""
 SHORT_TURN_S = 0.001
 
 
@@ -40,21 +39,23 @@ def background_read(site: Site, now_us: int | None, jobs: int | None, workers: W
         workers: of a cluster, who read where they see the files as this machine does.
     """
     # loaded before there are two that would each load it
-    from intervals.addresses import is_address
+    from intervals.readings.log_size import log_bytes
     from intervals.readings.read import read_readings
-
-    def read() -> Readings:
-        return read_readings(site, now_us=now_us)
 
     if workers is not None:
         # a process that talks to a cluster has threads that a copy of it would lack
         with _in_a_thread(partial(_read_by_workers, site, now_us, workers)) as wait:
             yield wait
         return
-    file_bytes, row_bytes = _log_bytes(site)
+    size = log_bytes(site)
     # what an address is read with has threads of its own, which a copy would lack
-    is_here = not any(is_address(pattern) for source in site.readings for pattern in source.files)
-    has_copy = is_here and jobs != 1 and processors() > 1 and file_bytes >= FEWEST_BYTES and row_bytes <= MOST_BYTES
+    may_copy = jobs != 1 and processors() > 1 and not site.names_addresses
+    has_copy = may_copy and size.of_files >= FEWEST_BYTES and size.of_rows <= MOST_BYTES
+
+    def read() -> Readings:
+        # what a copy of this process sends is looked at there
+        return read_readings(site, now_us=now_us, may_look_later=not has_copy)
+
     with _in_a_copy(site, read) if has_copy else _in_a_thread(read) as wait:
         yield wait
 
@@ -85,22 +86,6 @@ def _in_a_thread(read: Callable[[], Readings]) -> Iterator[Callable[[], Readings
     sys.setswitchinterval(SHORT_TURN_S)
     with ThreadPoolExecutor(max_workers=1, thread_name_prefix="reading") as pool:
         try:
-            yield pool.submit(read).result
+            yield pool.submit(copy_context().run, read).result
         finally:
             sys.setswitchinterval(turn_s)
-
-
-def _log_bytes(site: Site) -> tuple[int, int]:
-    """Return how large the files of the log are together, and about how large their figures."""
-    from intervals.readings.files.open_log import PARQUET_SUFFIXES
-    from intervals.site.sources import log_files
-
-    file_bytes = row_bytes = 0
-    for name in {name for source in site.readings for name in log_files(site.folder, source)}:
-        # a file that has just gone is for the reader to report
-        with suppress(OSError):
-            path = site.folder / name
-            size = path.stat().st_size
-            file_bytes += size
-            row_bytes += size * (PACKED_TIMES if path.suffix.lower() in PARQUET_SUFFIXES else 1)
-    return file_bytes, row_bytes

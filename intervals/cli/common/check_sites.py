@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from intervals.cli.common.clock import read_clock, shown_moment
 from intervals.cli.common.formats import Format, drawn, written
 from intervals.cli.common.output import Answer
+from intervals.cli.common.planned import with_plan
 from intervals.cli.common.problem_collector import ProblemCollector
 from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from intervals.questions.sites.judge_sites import SiteFound
     from intervals.questions.sites.sites_models import SitesFindings
 
-EXIT_CANNOT = 2
 _UNFITTED, _OUTPUT = "CLI015", "CLI110"
 
 
@@ -92,6 +92,8 @@ def check_sites(
     Raises:
         ProblemsError: what is wrong with the command line.
     """
+    from intervals.cli.common.print_problems import EXIT_CANNOT
+
     now = read_clock()
     shown = read_shown(typed)
     _refuse_typed(asked, files, typed, now)
@@ -179,7 +181,7 @@ def _judge_site(folder: Path, asked: SitesAsked, files: SitesFiles, now: datetim
         if {problem.code for problem in error.problems} == {_UNFITTED}:
             return has_none
         raise
-    return SiteFound(site.title, len(request.engines) or len(known), findings, names.typed)
+    return SiteFound(site.title, len(request.engines) or len(known), with_plan(findings, request), names.typed)
 
 
 class _NamesHere(NamedTuple):

@@ -49,7 +49,7 @@ def read_day(typed: str, option: str) -> date:
         RequestProblemError: it is not a day (code CLI130).
     """
     try:
-        if _DATE.fullmatch(typed):
+        if _DATE.fullmatch(typed) and date.fromisoformat(typed).year in YEARS:
             return date.fromisoformat(typed)
     except ValueError:
         pass  # looks like a day and is none: refused below like any other
@@ -68,10 +68,14 @@ def read_calendar_end(typed: str | None) -> date | CalendarStep | None:
     if typed is None:
         return None
     try:
-        return date.fromisoformat(typed) if _DATE.fullmatch(typed) else parse_step(typed)
+        if not _DATE.fullmatch(typed):
+            return parse_step(typed)
+        if date.fromisoformat(typed).year in YEARS:
+            return date.fromisoformat(typed)
     except ValueError:
-        text = f'neither a span nor a day; got "{typed}", expected for example P5Y or 2031-12-31'
-        raise _refused(code="CLI107", option="--calendar-until", text=text) from None
+        pass  # neither: refused below like any other
+    text = f'neither a span nor a day; got "{typed}", expected for example P5Y or 2031-12-31'
+    raise _refused(code="CLI107", option="--calendar-until", text=text)
 
 
 def date_of_judging(as_of: str | None, month: str | None, now: datetime) -> date | datetime:

@@ -90,7 +90,7 @@ CalendarUntilOption = Annotated[
     typer.Option(
         "--calendar-until",
         metavar="SPAN|DATE",
-        help="How far ahead the calendar reaches: P5Y from the day of judging, or a last day. Default: P2Y.",
+        help="How far ahead the calendar reaches: P5Y from the day of judging, or a last day. Default: P1Y.",
         show_default=False,
     ),
 ]
@@ -124,3 +124,23 @@ JobsOption = Annotated[
         show_default=False,
     ),
 ]
+
+
+def _settle_cache(context: typer.Context, value: bool) -> bool:
+    """Let the command use the user's cache until it ends, unless it is to go without."""
+    if not value and not context.resilient_parsing:
+        from intervals.user_cache import using_cache
+
+        context.with_resource(using_cache())
+    return value
+
+
+NoCacheOption = Annotated[
+    bool,
+    typer.Option(
+        "--no-cache",
+        callback=_settle_cache,
+        help="Read and judge everything anew, and keep nothing for the next run. The result is the same.",
+    ),
+]
+"""An option that takes effect by itself; the command needs nothing of it."""

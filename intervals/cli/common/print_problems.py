@@ -40,6 +40,7 @@ CLI_CODES: dict[str, str] = {
     "CLI126": "a statement that was tampered with, or that cannot be judged again, cannot be amended",
     "CLI112": "the folder already holds a site",
     "CLI113": "a folder or a rule set is asked for by an empty name",
+    "CLI127": "a check code that is none",
     "CLI130": "--since or --until is not a day, or the span ends before it begins",
     "CLI131": "--set or --drop names something that the rule set does not have, or a value that it cannot have",
     "CLI132": "a proposal is for one rule set: the engines asked for use several, or do not use the one named",

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from intervals.cluster import Workers
+    from intervals.problems import Problem
     from intervals.readings.rows import Readings
     from intervals.site.model import Site
 
@@ -27,6 +28,13 @@ def connected_workers(address: str) -> AbstractContextManager[Workers]:
     from intervals.questions.check.engine_groups import program
 
     return connected(address, program)
+
+
+def beside_cluster(option: str, fix: str) -> Problem:
+    """Return the problem of an option that cannot be used with --cluster (CLI141)."""
+    from intervals.problems import Problem
+
+    return Problem("CLI141", option, None, None, f"{option} cannot be used with --cluster", fix)
 
 
 @contextmanager

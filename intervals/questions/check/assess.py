@@ -7,8 +7,8 @@ engine, engines or tasks that do not exist here.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Collection, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
@@ -19,11 +19,12 @@ from intervals.history.unknown_names import check_tasks, engine_problems, is_ask
 from intervals.judge.budget_months import occurrences_of
 from intervals.judge.budget_site import site_findings, site_judges, whole_shares
 from intervals.judge.compliance import Month, month_compliance
-from intervals.judge.engine_answers import Watch, judge_engine
+from intervals.judge.engine_answers import Watch
 from intervals.judge.judged_so_far import JudgedSoFar, ruleset_used
 from intervals.language.months import month_problems
 from intervals.problems import Problem, ProblemsError, RequestProblemError
-from intervals.processes import map_in_processes, processes_for
+from intervals.questions.check.answers_here import answers_here
+from intervals.questions.check.findings_document import WrittenFindings, written_findings
 from intervals.readings import Readings
 from intervals.site.model import Site
 
@@ -83,11 +84,47 @@ def assess_site(  # noqa: PLR0913 - every argument is one thing a user can ask f
     asked = [*engine_problems(site, engines), *month_problems(month, now_us, site.instant_us)]
     inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, ahead=ahead, progress=progress)
     findings = judge_inputs(
-        inputs, ruleset=ruleset, engines=engines, tasks=tasks, month=month, jobs=jobs, workers=workers, progress=progress
+        inputs,
+        ruleset=ruleset,
+        engines=engines,
+        tasks=tasks,
+        month=month,
+        jobs=jobs,
+        workers=workers,
+        is_as_read=True,
+        progress=progress,
     )
     if tasks and not findings.findings:
         _refuse_unfitted(inputs, engines, tasks, ruleset)
     return findings
+
+
+def assess_as_text(  # noqa: PLR0913 - every argument is one thing a user can ask for
+    site: Site,
+    as_of: date | datetime,
+    *,
+    now_us: int | None = None,
+    ruleset: str | None = None,
+    engines: Collection[str] = (),
+    tasks: Collection[str] = (),
+    jobs: int | None = None,
+    workers: Workers | None = None,
+    ahead: Callable[[], Readings] | None = None,
+    progress: Progress | None = None,
+) -> WrittenFindings:
+    """Return the document of the findings of a site at a moment, each written as soon as it is found.
+
+    The text is `findings_text` of what `assess_site` returns for the same arguments, and it refuses the same.
+    """
+    asked = engine_problems(site, engines)
+    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, ahead=ahead, progress=progress)
+    so_far = _judged(
+        inputs, ruleset, engines, tasks, None, jobs=jobs, workers=workers, is_as_read=True, is_for_text=True, progress=progress
+    )
+    if tasks and not so_far.standings:
+        _refuse_unfitted(inputs, engines, tasks, ruleset)
+    so_far.write()
+    return written_findings(put_together(inputs, so_far, engines, None, ruleset), so_far.texts)
 
 
 def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask for
@@ -100,6 +137,7 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
     watch: Watch | None = None,
     jobs: int | None = None,
     workers: Workers | None = None,
+    is_as_read: bool = False,
     progress: Progress | None = None,
 ) -> Findings:
     """Return the findings of what was read, as `assess_site` does; the same inputs may be judged again at another moment.
@@ -113,47 +151,108 @@ def judge_inputs(  # noqa: PLR0913 - every argument is one thing a user can ask 
         watch: is handed each engine once it is judged, for each of its rule sets, for whoever wants more than findings; one process judges.
         jobs: as for `assess_site`.
         workers: as for `assess_site`.
+        is_as_read: whether the inputs are as they were read, so that what was found of an engine before may stand.
         progress: called with a few words and the share done.
 
     Raises:
         ProblemsError: everything that stops the judging, at once.
     """
-    site = inputs.site
+    span = None if month is None else Month.of(month, inputs.site, inputs.moment.at_us)
+    so_far = _judged(
+        inputs, ruleset, engines, tasks, span, watch=watch, jobs=jobs, workers=workers, is_as_read=is_as_read, progress=progress
+    )
+    so_far.read()
+    return put_together(inputs, so_far, engines, span, ruleset)
+
+
+def _judged(  # noqa: PLR0913 - as above
+    inputs: Inputs,
+    ruleset: str | None,
+    engines: Collection[str],
+    tasks: Collection[str],
+    span: Month | None,
+    *,
+    watch: Watch | None = None,
+    jobs: int | None = None,
+    workers: Workers | None = None,
+    is_as_read: bool = False,
+    is_for_text: bool = False,
+    progress: Progress | None = None,
+) -> JudgedSoFar:
+    """Return what is found of the engines that were asked for, and of the site as a whole; where it is for text, as text."""
     check_tasks(inputs.books, tasks)
-    span = None if month is None else Month.of(month, site, inputs.moment.at_us)
-    judged = [index for index, engine in enumerate(site.judged_units) if not engines or engine.id in engines]
+    judged = [index for index, engine in enumerate(inputs.site.judged_units) if not engines or engine.id in engines]
     so_far = JudgedSoFar([*inputs.faults])
-
-    def report(done: int, index: int) -> None:
-        if progress:
-            progress(f"judging {site.judged_units[index].id}", 0.4 + 0.6 * done / len(judged))
-
-    def answer_of(numbered: tuple[int, int]) -> JudgedSoFar:
-        number, index = numbered
-        if number < len(judged) // processes:
-            report(number * processes, index)
-        found = JudgedSoFar([])
-        for judged_engine in judge_engine(inputs, index, ruleset, tasks, span, found):
-            if watch:
-                watch(judged_engine)
-        return found
 
     if workers is not None:
         from intervals.questions.check.engine_groups import answers_of_groups  # noqa: PLC0415 - loads asyncio, which only a cluster needs
 
-        for number, found in answers_of_groups(workers, inputs, judged, ruleset, tasks, span):
+        inputs = replace(inputs, readings=inputs.readings.confirmed())
+        for done, found in answers_of_groups(workers, inputs, judged, ruleset, tasks, span):
             so_far.add(found)
-            report(number, judged[number - 1])
+            if progress:
+                progress(f"judging {inputs.site.judged_units[judged[done - 1]].id}", 0.4 + 0.6 * done / len(judged))
     else:
-        # who watches is handed what cannot travel between processes
-        processes = 1 if watch else processes_for(len(judged), jobs)
-        for found in map_in_processes(answer_of, list(enumerate(judged)), processes):
+        for found in answers_here(
+            inputs,
+            judged,
+            ruleset,
+            tasks,
+            span,
+            watch=watch,
+            jobs=jobs,
+            keeps=is_as_read,
+            is_for_text=is_for_text,
+            progress=progress,
+        ):
             so_far.add(found)
+    _complete(inputs, so_far, judged, ruleset, engines, tasks, span)
+    return so_far
+
+
+def _complete(  # noqa: PLR0913 - what was asked, and what was found
+    inputs: Inputs,
+    so_far: JudgedSoFar,
+    judged: Sequence[int],
+    ruleset: str | None,
+    engines: Collection[str],
+    tasks: Collection[str],
+    span: Month | None,
+) -> None:
+    """Add what is of the site as a whole, and note or refuse what must be of it."""
     _judge_site(inputs, so_far, engines, ruleset, span)
     _refuse_out_of_service(inputs, so_far, judged)
     _note_unfitted(inputs, so_far, judged, ruleset)
     _note_unasked(inputs, so_far, [] if tasks else judged, ruleset)
-    return _put_together(inputs, so_far, engines, span, ruleset)
+
+
+def whole_answer(  # noqa: PLR0913 - what was asked, and what was found
+    inputs: Inputs,
+    so_far: JudgedSoFar,
+    judged: Sequence[int],
+    *,
+    ruleset: str | None,
+    engines: Collection[str],
+    tasks: Collection[str],
+    span: Month | None,
+) -> Findings:
+    """Return the findings once every engine is judged: with what is of the site as a whole, and what must be noted or refused of it.
+
+    Args:
+        inputs: from `read_inputs`.
+        so_far: what was found of the engines, after the faults of the inputs; what is of the site is added to it.
+        judged: which engines and components were judged.
+        ruleset: as for `assess_site`.
+        engines: ids that were asked for; none means all.
+        tasks: ids that were asked for; none means all.
+        span: the month whose compliance is asked for, or None.
+
+    Raises:
+        ProblemsError: there was nothing to judge.
+    """
+    _complete(inputs, so_far, judged, ruleset, engines, tasks, span)
+    so_far.read()
+    return put_together(inputs, so_far, engines, span, ruleset)
 
 
 def _judge_site(inputs: Inputs, so_far: JudgedSoFar, engines: Collection[str], ruleset: str | None, span: Month | None) -> None:
@@ -219,7 +318,7 @@ def _note_unfitted(inputs: Inputs, so_far: JudgedSoFar, judged: Sequence[int], r
 def _note_unasked(inputs: Inputs, so_far: JudgedSoFar, judged: Sequence[int], ruleset: str | None) -> None:
     """Note each engine and component in service that no task is for: it would be missing from every report without a word."""
     site, at_us = inputs.site, inputs.moment.at_us
-    found = {finding.engine for finding in so_far.findings}
+    found = so_far.engines
     for index in judged:
         unit = site.judged_units[index]
         first, last = site.first_moment_of(index), unit.out_of_service
@@ -234,12 +333,18 @@ def _note_unasked(inputs: Inputs, so_far: JudgedSoFar, judged: Sequence[int], ru
         so_far.faults.append(Fault(unit.id, "no_task_fits", None, None, None, text))
 
 
-def _put_together(inputs: Inputs, so_far: JudgedSoFar, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:
-    """Return the whole answer."""
+def put_together(inputs: Inputs, so_far: JudgedSoFar, engines: Collection[str], span: Month | None, ruleset: str | None) -> Findings:
+    """Return what was found of some engines as findings, without those that are text already.
+
+    Args:
+        inputs: from `read_inputs`.
+        so_far: what was found.
+        engines: ids whose faults are wanted, beside those of no engine; none means all.
+        span: the month whose compliance is asked for, or None.
+        ruleset: as for `assess_site`.
+    """
     skipped = so_far.skipped if span is None else [entry for entry in so_far.skipped if entry.at.startswith(span.text)]
-    counts: dict[str, int] = defaultdict(int)
-    for finding in so_far.findings:
-        counts[finding.standing] += 1
+    counts = so_far.standings
     faults = [fault for fault in so_far.faults if not engines or fault.engine is None or fault.engine in engines]
     readings = inputs.readings
     return Findings(
@@ -256,7 +361,7 @@ def _put_together(inputs: Inputs, so_far: JudgedSoFar, engines: Collection[str],
             upcoming=counts["upcoming"],
             in_interval=counts["in_interval"],
             unknown=counts["unknown"],
-            skipped_open=sum(entry.open for entry in skipped),
+            skipped_open=sum(entry.open for entry in skipped) + sum(each.skipped_open for each in so_far.texts),
         ),
         compliance=None if span is None else month_compliance(span, so_far.occurrences),
     ).of_several(

@@ -7,7 +7,7 @@ Both pickle. What all groups share has no rows and no records; the rows of a gro
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from threading import Lock
 from typing import NamedTuple
@@ -19,6 +19,7 @@ from intervals.history.inputs import Inputs
 from intervals.judge.compliance import Month
 from intervals.judge.engine_answers import judge_engine
 from intervals.judge.judged_so_far import JudgedSoFar
+from intervals.judge.kept_answers import rows_asked_by
 from intervals.readings import Analysis, Readings, ServiceRecord
 from intervals.readings.block_parts import PartedRows
 from intervals.readings.read_on_workers import WorkerRows
@@ -109,35 +110,27 @@ def groups_of(inputs: Inputs, indices: Sequence[int]) -> Iterator[Group]:
         inputs: of the whole site.
         indices: which of the site's.
     """
+    place = {engine.id: number for number, engine in enumerate(inputs.site.engines)}
     counts = np.zeros(len(inputs.site.engines), dtype=np.int64)
     for block in inputs.readings.blocks:
         counts[: len(block.rows.counts)] += block.rows.counts
     some: list[int] = []
     rows = 0
     for index in indices:
-        own = int(counts[_engines_of(inputs, index)].sum())
+        own = int(counts[rows_asked_by(inputs, place, index)].sum())
         if some and (len(some) == MOST_ENGINES or rows + own > MOST_ROWS):
-            yield _group(inputs, some)
+            yield _group(inputs, place, some)
             some, rows = [], 0
         some.append(index)
         rows += own
     if some:
-        yield _group(inputs, some)
+        yield _group(inputs, place, some)
 
 
-def _engines_of(inputs: Inputs, index: int) -> list[int]:
-    """Return the engines whose rows are of a unit: itself, or those that a component sat on."""
-    site = inputs.site
-    if index < len(site.engines):
-        return [index]
-    place = {engine.id: number for number, engine in enumerate(site.engines)}
-    return sorted({place[fitting.engine] for fitting in site.components[index - len(site.engines)].fitted})
-
-
-def _group(inputs: Inputs, indices: Sequence[int]) -> Group:
+def _group(inputs: Inputs, place: Mapping[str, int], indices: Sequence[int]) -> Group:
     """Return a group of what is judged."""
     site = inputs.site
-    engines = sorted({engine for index in indices for engine in _engines_of(inputs, index)})
+    engines = sorted({engine for index in indices for engine in rows_asked_by(inputs, place, index)})
     ids = {site.judged_units[index].id for index in (*indices, *engines)}
     return Group(
         tuple(indices),

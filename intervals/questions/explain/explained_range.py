@@ -18,6 +18,10 @@ from intervals.windows.use_ahead import FEWEST_TRIED, UseAhead
 MEAN_ONLY = "no range: the log holds less than a fortnight"
 HALF_A_YEAR = "from the last half year, as the log is shorter than fourteen months"
 SEASONS = "from the same seasons of past years"
+FAR = "further ahead than ranges were ever tried on, so that it says no more than that it is far off"
+TRIED_TO_D = 3652
+"""No range was ever tried on what lies further ahead than ten years."""
+NOT_FORESEEABLE = "not foreseeable: at what its log shows, not within a hundred years"
 UNTRIED = "the range is not tried on this engine"
 
 
@@ -35,7 +39,7 @@ def range_sums(use: LegUse, left: float, unit: str, from_us: int, label: str) ->
     on, early, late = use.range_of(left, from_us)
     since = f"from {case.days.last_day_before(from_us).isoformat()} on"
     since += ", laid-up days left out" if any(end_us > from_us for _, end_us in case.log.active.spans_us) else ""
-    if (use.ahead is None or use.is_silent) and use.pace:
+    if (use.ahead is None or use.case.is_silent) and use.pace:
         sums = f"{exact(left)} {unit} left / {exact(rounded(use.pace))} {unit} per day = {exact(rounded(left / use.pace))} d {since}"
         sums += f": {_shown(on)}" + (", as the log is silent" if use.ahead is not None else "")
     else:
@@ -45,7 +49,8 @@ def range_sums(use: LegUse, left: float, unit: str, from_us: int, label: str) ->
         yield Step(label=f"{label} range", sum=MEAN_ONLY)
         return
     spread = _shown(on) if on == early == late else f"{_shown(early)} to {_shown(late)}"
-    yield Step(label=f"{label} range", sum=f"{spread}; {basis_of(use.ahead)}; {tried_text(use.ahead, use.name)}")
+    far = f"; {FAR}" if on is not None and on.toordinal() - case.last_day.toordinal() > TRIED_TO_D else ""
+    yield Step(label=f"{label} range", sum=f"{spread}; {basis_of(use.ahead)}; {tried_text(use.ahead, use.name)}{far}")
 
 
 def basis_of(ahead: UseAhead) -> str:

@@ -19,7 +19,7 @@ from intervals.language.conditions import comparisons_of
 from intervals.language.durations import CalendarStep
 from intervals.language.legs import CALENDAR, RUNNING_HOURS
 from intervals.language.phrases import legs_in_words, phrase_of
-from intervals.questions.explain.explained_range import range_sums
+from intervals.questions.explain.explained_range import NOT_FORESEEABLE, range_sums
 from intervals.questions.explain.explanation_models import CellLine, Step
 from intervals.rules.effects.rule_effect import Term
 from intervals.shown_numbers import exact
@@ -51,6 +51,8 @@ def sums_of(chain: TaskChain, window: WindowEnd, finding: Finding) -> Iterator[S
             )
         if finding.forecast is not None and finding.deferred_until is None:
             yield from _expected(chain, window, leg)
+        elif finding.forecast is None and finding.standing == "in_interval" and leg.left is not None and leg.line is None:
+            yield Step(label=f"{leg.leg} expected", sum=NOT_FORESEEABLE)
     if finding.forecast is not None and finding.deferred_until is not None:
         yield from _deferral_expected(chain, window)
     if finding.governing:

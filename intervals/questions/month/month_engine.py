@@ -7,18 +7,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
-from intervals.findings import Findings
+from intervals.findings import Finding, Skipped
 from intervals.history.engine_case import EngineCase
 from intervals.judge.compliance import Month
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.local_days import HOUR_US
 from intervals.questions.explain.explained_range import range_sentence
+from intervals.questions.month.month_history import LateDays
 from intervals.questions.month.month_intervals import intervals_of
 from intervals.questions.month.month_models import EngineMonth, LoadBand, Saw, ServiceDone
-from intervals.questions.month.sawtooth import LateDays, saw_of, tasks_to_draw
+from intervals.questions.month.sawtooth import Interest, saw_of, tasks_to_draw
 from intervals.rulebook.duty_cells import CellPlan
 from intervals.rulebook.load_bands import LOAD, LOAD_BANDS, hours_by_band
 from intervals.shown_numbers import figure
@@ -49,17 +51,32 @@ class Within:
         return round(float(totals[self.high] - totals[self.low]), 6)
 
 
-def engine_month(
-    judged: Sequence[JudgedEngine], months: Sequence[Month], span_us: tuple[int, int], findings: Findings, late: LateDays
-) -> EngineMonth:
+class EngineFound(NamedTuple):
+    """What was found of an engine, as its month is drawn from it.
+
+    Attributes:
+        findings: its findings.
+        skipped: everything skipped ever.
+        faults: how many faults there are in its data.
+        late: the local days on which tasks were done late.
+        most_saws: how many sawteeth are drawn.
+    """
+
+    findings: Sequence[Finding]
+    skipped: Sequence[Skipped]
+    faults: int
+    late: LateDays
+    most_saws: int
+
+
+def engine_month(judged: Sequence[JudgedEngine], months: Sequence[Month], span_us: tuple[int, int], found: EngineFound) -> EngineMonth:
     """Return one engine in one month.
 
     Args:
         judged: the engine, by each of its rule sets.
         months: the months before it, and last the month itself.
         span_us: first and last instant of the sawtooth.
-        findings: the site's findings, with everything skipped ever.
-        late: the local days on which tasks were done late.
+        found: what was found of it.
     """
     case, month = judged[0].case, months[-1]
     within = Within.of(case, month)
@@ -69,7 +86,7 @@ def engine_month(
     hours_h = within.of_totals(case.ledger.running_h)
     starts = sums.get("starts")
     is_counted = case.ledger.counters_known_from_us.get("starts", within.start_us) <= within.start_us
-    drawn, left = tasks_to_draw(judged, findings, late, span_us)
+    drawn, left = tasks_to_draw(judged, found.findings, _drawn_first(found, case, span_us), found.most_saws)
     gaps = [(max(gap.start_us, within.start_us), min(gap.end_us, within.end_us)) for gap in case.log.gaps]
     inside = [end - start for start, end in gaps if end > start]
     rows = case.log.rows[case.log.rows <= case.end_us]
@@ -91,23 +108,31 @@ def engine_month(
         gaps=len(inside),
         gap_h=round(sum(inside) / HOUR_US, 6),
         last_row_at=case.days.iso(int(rows[-1])) if len(rows) else None,
-        faults=sum(fault.engine == case.engine.id for fault in findings.faults),
+        faults=found.faults,
         ranges_held=range_sentence(use_of_meter(case)),
         services=tuple(_services(judged, month)),
-        saws=tuple(saw for chain in drawn if (saw := _saw(chain, findings, late, span_us)) is not None),
+        saws=tuple(saw for chain in drawn if (saw := _saw(chain, found, span_us)) is not None),
         not_drawn=tuple(left),
-        intervals=intervals_of(
-            judged, months, {(entry.ruleset, entry.task) for entry in findings.findings if entry.engine == case.engine.id}
-        ),
+        intervals=intervals_of(judged, months, {(entry.ruleset, entry.task) for entry in found.findings}),
     )
 
 
-def _saw(chain: TaskChain, findings: Findings, late: LateDays, span_us: tuple[int, int]) -> Saw | None:
+def _drawn_first(found: EngineFound, case: EngineCase, span_us: tuple[int, int]) -> Interest:
+    """Return what makes a task worth drawing."""
+    since = case.days.date_of(span_us[0]).isoformat()
+    return Interest(
+        span_us[0],
+        frozenset((entry.ruleset, entry.task) for entry in found.skipped if entry.open or entry.at >= since),
+        frozenset((ruleset, task) for (_, ruleset, task), days in found.late.items() if days),
+    )
+
+
+def _saw(chain: TaskChain, found: EngineFound, span_us: tuple[int, int]) -> Saw | None:
     """Return the sawtooth of one task."""
-    key = (chain.case.engine.id, chain.case.ruleset, chain.task.id)
-    skipped = [entry for entry in findings.skipped if (entry.engine, entry.ruleset, entry.task) == key]
-    leg = next((entry.governing for entry in findings.findings if (entry.engine, entry.ruleset, entry.task) == key), None)
-    return saw_of(chain, leg, skipped, late.get(key, frozenset()), span_us)
+    key = (chain.case.ruleset, chain.task.id)
+    skipped = [entry for entry in found.skipped if (entry.ruleset, entry.task) == key]
+    leg = next((entry.governing for entry in found.findings if (entry.ruleset, entry.task) == key), None)
+    return saw_of(chain, leg, skipped, found.late.get((chain.case.engine.id, *key), frozenset()), span_us)
 
 
 def _described(case: EngineCase) -> str:

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from typing import Literal
 
 from intervals.documents import Frozen
-from intervals.findings import Amount, Finding, Findings, Forecast, Skipped, StandingWord
+from intervals.findings import Amount, Finding, Findings, Forecast, Skipped, StandingWord, Totals
 from intervals.questions.explain.explanation_models import Explanation
 from intervals.questions.input_digests import InputFile
 
@@ -79,6 +79,13 @@ class MonthFigure(Frozen):
     def late_not_missed(self) -> int:
         """Those late ones that were not passed over."""
         return self.late - self.missed
+
+
+class MonthBefore(Frozen):
+    """What the month before came to at its own end: totals, and the share on time (None: no figure)."""
+
+    totals: Totals
+    figure: float | None
 
 
 class LoadBand(Frozen):
@@ -182,6 +189,14 @@ class EngineMonth(Frozen):
     intervals: tuple[TaskInterval, ...]
 
 
+class FleetEngine(Frozen):
+    """One engine or component as the overview of a fleet names it; `hours_h` are those of the month (None: not in service yet)."""
+
+    engine: str
+    title: str
+    hours_h: float | None
+
+
 class TaskRow(Frozen):
     """One row of the fleet at a glance: a task, and its finding on each engine that has it."""
 
@@ -201,8 +216,7 @@ class MonthReport(Frozen):
         last_day: the last day that is covered.
         findings: the whole answer at that moment, with everything skipped ever and the month's compliance.
         skipped: what was skipped in the month or is still open, the open ones first.
-        before: the totals at the end of the month before, or None where nothing can be judged then.
-        before_figure: the compliance of the month before.
+        before: what the month before came to, or None where nothing could be judged then.
         verdict: the rule about the whole site that fired.
         sentence: the verdict in one sentence.
         changes: what changed since.
@@ -223,7 +237,7 @@ class MonthReport(Frozen):
     last_day: date
     findings: Findings
     skipped: tuple[Skipped, ...]
-    before: Findings | None
+    before: MonthBefore | None
     verdict: VerdictKind
     sentence: str
     changes: tuple[Change, ...]

@@ -80,6 +80,11 @@ VERDICT_RULES: dict[str, Condition] = {
 class MonthRules:
     """The rules of the page, compiled once for a run."""
 
+    @classmethod
+    def shared(cls) -> MonthRules:
+        """Return the rules that the whole process shares."""
+        return _SHARED
+
     @cached_property
     def _changes(self) -> RuleBase:
         return RuleBase("changes", CHANGE_RULES, only_first=True)
@@ -119,6 +124,9 @@ class MonthRules:
             "upcoming": float(totals.upcoming),
         }
         return cast("VerdictKind", self._verdicts.fire_one(facts))
+
+
+_SHARED = MonthRules()
 
 
 def _rule_of(finding: Finding | None) -> str:

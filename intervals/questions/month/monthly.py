@@ -1,38 +1,34 @@
 """The month's report: everything that the page, the workbook and the calendar show, worked out.
 
 In: a site and a month. Out: a `MonthReport`. Readings are read once; each engine is judged at the month's end, and once more at
-the end of the month before; the twelve months are those of `month_history`. Refuses what `assess_site` refuses.
+the end of the month before (`engine_part`); the twelve months are those of `month_history`. Refuses what `assess_site` refuses.
 """
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
+from typing import NamedTuple
 
 from intervals.findings import Finding, Findings, Skipped
-from intervals.history.inputs import Inputs, Progress, moment_of, read_inputs
-from intervals.history.unknown_names import engine_problems
-from intervals.judge.compliance import Month
-from intervals.judge.engine_answers import JudgedEngine
+from intervals.history.inputs import Progress, read_inputs
+from intervals.history.unknown_names import check_tasks, engine_problems
+from intervals.judge.compliance import month_compliance
+from intervals.judge.judged_so_far import JudgedSoFar
 from intervals.language.months import month_problems
 from intervals.problems import ProblemsError
-from intervals.questions.check.assess import judge_inputs
-from intervals.questions.explain.explain import explanation_of
-from intervals.questions.explain.explanation_models import Explanation
+from intervals.questions.check.assess import whole_answer
 from intervals.questions.input_digests import input_files
-from intervals.questions.month.month_engine import engine_month
-from intervals.questions.month.month_history import Asked, History, figure_of_month, history_of, months_up_to
-from intervals.questions.month.month_models import Action, MonthReport, TaskRow
+from intervals.questions.month.engine_part import EnginePart, MonthAsked, part_of
+from intervals.questions.month.month_history import Asked, counts_of_site, figure_of_month
+from intervals.questions.month.month_models import Action, Change, MonthBefore, MonthFigure, MonthReport, TaskRow
 from intervals.questions.month.month_rules import ACTION_RULES, MonthRules
 from intervals.questions.month.month_wording import changes_between, expected_of, left_of, sentence_of
+from intervals.questions.month.sawtooth import saws_for
 from intervals.readings import Readings
-from intervals.rules.tasks import Task
 from intervals.site.model import Site
 from intervals.urgency import by_urgency
-
-MONTHS_BACK = 12
 
 
 def report_month(  # noqa: PLR0913 - every argument is one thing a user can ask for
@@ -63,19 +59,73 @@ def report_month(  # noqa: PLR0913 - every argument is one thing a user can ask 
     Raises:
         ProblemsError: everything that stops the judging, at once.
     """
-    asked = [*engine_problems(site, engines), *month_problems(month, now_us, site.instant_us)]
-    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=asked, tasks=tasks, ahead=ahead, progress=progress)
-    judged: list[JudgedEngine] = []
-    findings = judge_inputs(inputs, ruleset=ruleset, engines=engines, tasks=tasks, watch=judged.append, progress=progress)
-    if progress:
-        progress("judging the month before", 0.0)
-    before = _month_before(inputs, month, ruleset, engines, tasks)
-    if progress:
-        progress("twelve months of compliance", 0.0)
-    wanted = {(entry.engine, entry.ruleset, entry.task) for entry in findings.findings} if tasks else None
-    months = [Month.of(text, site, inputs.moment.at_us) for text in months_up_to(month, MONTHS_BACK)]
-    past = history_of(inputs, judged, months, wanted, Asked(ruleset, engines, tasks))
-    return _put_together(inputs, findings.model_copy(update={"compliance": past.met[month]}), before, judged, months, past)
+    asked = read_month(site, as_of, month, now_us=now_us, ruleset=ruleset, engines=engines, tasks=tasks, ahead=ahead, progress=progress)
+    units = asked.units
+    parts = []
+    for number, index in enumerate(units):
+        if progress:
+            progress(f"judging {site.judged_units[index].id}", 0.4 + 0.6 * number / len(units))
+        parts.append(part_of(asked, index))
+    findings, history = findings_of(asked, parts), figures_of(asked, parts)
+    before = _findings_before(asked, parts)
+    changes = () if before is None else tuple(changes_between(MonthRules.shared(), before, findings))
+    came_to = None if before is None else MonthBefore(totals=before.totals, figure=history[-2].figure)
+    return report_of(asked, parts, findings, Past(history, came_to, changes))
+
+
+class Past(NamedTuple):
+    """What led to a month: twelve months of compliance, what the month before came to (None: nothing was judged), what changed since."""
+
+    history: tuple[MonthFigure, ...]
+    before: MonthBefore | None
+    changes: tuple[Change, ...]
+
+
+def read_month(  # noqa: PLR0913 - as for `report_month`
+    site: Site,
+    as_of: date | datetime,
+    month: str,
+    *,
+    now_us: int | None = None,
+    ruleset: str | None = None,
+    engines: Collection[str] = (),
+    tasks: Collection[str] = (),
+    ahead: Callable[[], Readings] | None = None,
+    progress: Progress | None = None,
+) -> MonthAsked:
+    """Return what is asked of every engine, with what was read; the arguments are those of `report_month`.
+
+    Raises:
+        ProblemsError: everything that stops the reading, at once.
+    """
+    problems = [*engine_problems(site, engines), *month_problems(month, now_us, site.instant_us)]
+    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=problems, tasks=tasks, ahead=ahead, progress=progress)
+    check_tasks(inputs.books, tasks)
+    return MonthAsked.of(inputs, month, Asked(ruleset, engines, tasks), saws_for(len(engines or site.judged_units)))
+
+
+def findings_of(asked: MonthAsked, parts: Sequence[EnginePart]) -> Findings:
+    """Return the findings of all parts with what is of the whole site, and the month's compliance.
+
+    Raises:
+        ProblemsError: there was nothing to judge.
+    """
+    so_far = JudgedSoFar([*asked.inputs.faults])
+    for part in parts:
+        so_far.add(part.found)
+    ruleset, engines, tasks = asked.asked
+    found = whole_answer(asked.inputs, so_far, asked.units, ruleset=ruleset, engines=engines, tasks=tasks, span=None)
+    _, of_site = counts_of_site(asked.inputs, so_far.shares, asked.months, asked.asked, ())
+    met = month_compliance(asked.months[-1], [*so_far.occurrences, *of_site])
+    return found.model_copy(update={"compliance": met})
+
+
+def figures_of(asked: MonthAsked, parts: Sequence[EnginePart]) -> tuple[MonthFigure, ...]:
+    """Return twelve months of the record."""
+    shares = [share for part in parts for share in part.found.shares]
+    counts, _ = counts_of_site(asked.inputs, shares, asked.months, asked.asked, [part.counts for part in parts])
+    since_us = [at_us for part in parts for at_us in part.since_us]
+    return tuple(figure_of_month(month, counts[month.text], since_us) for month in asked.months)
 
 
 def narrowed(findings: Findings, month: str | None) -> Findings:
@@ -87,34 +137,35 @@ def narrowed(findings: Findings, month: str | None) -> Findings:
     return findings.model_copy(update={"skipped": skipped, "totals": totals})
 
 
-def _month_before(inputs: Inputs, month: str, ruleset: str | None, engines: Collection[str], tasks: Collection[str]) -> Findings | None:
+def _findings_before(asked: MonthAsked, parts: Sequence[EnginePart]) -> Findings | None:
     """Return the findings at the end of the month before, or None where there was nothing to judge."""
-    last_day = date.fromisoformat(f"{month}-01") - timedelta(days=1)
-    earlier = replace(inputs, moment=moment_of(inputs.site, last_day))
+    so_far = JudgedSoFar([*asked.earlier.faults])
+    for part in parts:
+        so_far.add(part.before)
+    ruleset, engines, tasks = asked.asked
     try:
-        return judge_inputs(earlier, ruleset=ruleset, engines=engines, tasks=tasks, month=last_day.isoformat()[:7])
+        return whole_answer(asked.earlier, so_far, asked.units, ruleset=ruleset, engines=engines, tasks=tasks, span=asked.month_before)
     except ProblemsError:
         # what leaves nothing to judge a month ago is no problem today
         return None
 
 
-def _put_together(  # noqa: PLR0913 - what the report is made of
-    inputs: Inputs,
-    findings: Findings,
-    before: Findings | None,
-    judged: Sequence[JudgedEngine],
-    months: Sequence[Month],
-    past: History,
-) -> MonthReport:
-    """Return the whole report."""
-    rules = MonthRules()
+def report_of(asked: MonthAsked, parts: Sequence[EnginePart], findings: Findings, past: Past, *, is_whole: bool = True) -> MonthReport:
+    """Return the report that some parts make together.
+
+    Args:
+        asked: what was asked of every engine.
+        parts: what the engines added.
+        findings: what was found of them and of the site, with the month's compliance.
+        past: what led to it.
+        is_whole: whether it is of the site, with all its files, and not of one engine alone.
+    """
+    rules = MonthRules.shared()
+    inputs, months = asked.inputs, asked.months
     site, month = inputs.site, months[-1]
     verdict = rules.verdict_of(findings.totals, sum(entry.within_tolerance for entry in findings.findings))
-    span_us = (months[0].start_us, inputs.moment.at_us)
     last_day = inputs.moment.last_day
-    by_engine: dict[str, list[JudgedEngine]] = defaultdict(list)
-    for engine in judged:
-        by_engine[engine.case.engine.id].append(engine)
+    engines = [part.month for part in parts if part.month is not None]
     return MonthReport(
         site=site.site,
         title=site.title,
@@ -123,18 +174,18 @@ def _put_together(  # noqa: PLR0913 - what the report is made of
         last_day=last_day,
         findings=findings,
         skipped=tuple(_skipped_now(findings.skipped, month.text)),
-        before=before,
+        before=past.before,
         verdict=verdict,
         sentence=sentence_of(verdict, findings, last_day),
-        changes=tuple(changes_between(rules, before, findings)) if before is not None else (),
+        changes=past.changes,
         actions=tuple(_actions(rules, findings)),
-        fleet=tuple(_fleet(findings, list(by_engine))),
-        engines=tuple(engine_month(row, months, span_us, findings, past.late_days) for row in by_engine.values()),
-        explanations=tuple(_explanations(inputs, findings, judged)),
-        history=tuple(figure_of_month(each, past.met[each.text], judged) for each in months),
-        tolerances=tuple(_tolerances(judged)),
+        fleet=tuple(_fleet(findings, [engine.engine for engine in engines])),
+        engines=tuple(engines),
+        explanations=tuple(each for part in parts for each in part.explanations),
+        history=past.history,
+        tolerances=tuple(_tolerances(parts)),
         weights=tuple({weight: title for book in inputs.books.values() for weight, title in book.ruleset.weight_titles.items()}.items()),
-        inputs=input_files(inputs),
+        inputs=tuple(input_files(inputs)) if is_whole else (),
     )
 
 
@@ -181,27 +232,9 @@ def _fleet(findings: Findings, engines: Sequence[str]) -> Iterator[TaskRow]:
         yield TaskRow(task=task, title=title, findings=tuple(by_engine.get(engine) for engine in known))
 
 
-def _explanations(inputs: Inputs, findings: Findings, judged: Sequence[JudgedEngine]) -> Iterator[Explanation]:
-    """Yield the arithmetic behind each finding whose windows are known."""
-    chains = {(engine.case.engine.id, engine.case.ruleset, task): chain for engine in judged for task, chain in engine.chains.items()}
-    for finding in findings.findings:
-        chain = chains.get((finding.engine, finding.ruleset, finding.task))
-        if chain is not None:
-            yield explanation_of(inputs, chain, chain.open_window, finding)
-
-
-def _tolerances(judged: Sequence[JudgedEngine]) -> list[tuple[str, int]]:
+def _tolerances(parts: Sequence[EnginePart]) -> list[tuple[str, int]]:
     """Return the tolerances that the tasks here state, with how many tasks state each."""
-    tasks = {(engine.case.book.ruleset.ruleset, chain.task.id): chain.task for engine in judged for chain in engine.chains.values()}
-    return sorted(Counter(_tolerance(task) for task in tasks.values()).items())
-
-
-def _tolerance(task: Task) -> str:
-    """Return what a task states of its tolerance."""
-    stated = [f"{float(task.tolerance_pct):g} %"] if task.tolerance_pct or task.tolerance is None else []
-    if task.tolerance is not None:
-        stated += [f"{float(task.tolerance.pct):g} %"] if task.tolerance.pct is not None else []
-        stated += [f"{value} {leg.replace('_', ' ')}" for leg, value in task.tolerance.legs.items()]
-    if task.window is not None:
-        stated.append("a window")
-    return " or ".join(stated)
+    tasks: dict[tuple[str, str], str] = {}
+    for part in parts:
+        tasks |= part.tasks
+    return sorted(Counter(tasks.values()).items())

@@ -7,54 +7,66 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime
+from typing import NamedTuple
 
 import numpy as np
 
-from intervals.findings import Findings, Skipped
+from intervals.findings import Finding, Skipped
 from intervals.judge.engine_answers import JudgedEngine
 from intervals.language.legs import CALENDAR
 from intervals.questions.month.month_models import Mark, MarkKind, Saw
 from intervals.windows.chain import TaskChain, WindowEnd
-from intervals.windows.leg_states import LegState
 
 SAWS_UP_TO = ((6, 6), (8, 4))
 """Up to so many engines, so many sawteeth each: the page has to stay small."""
 FEWEST_SAWS = 3
-_POINTS = 40
-LateDays = Mapping[tuple[str, str, str], frozenset[str]]
-"""Ids of an engine, of a rule set, of a task -> the local days on which it was done late."""
+_MOST_POINTS, _POINTS_OF_ALL = 40, 200
+"""A line has so many points at most, and no more than its part of those that can be told apart over the whole span."""
 _MARK_OF: Mapping[str, MarkKind] = {"missed": "missed", "left_out": "left_out", "not_credited": "not_credited"}
 
 
+class Interest(NamedTuple):
+    """What makes a task of an engine worth drawing, beside how it stands.
+
+    Attributes:
+        from_us: from when on it is drawn.
+        skipped: rule set and task of what was skipped since, or is still open.
+        late: rule set and task of what was done late.
+    """
+
+    from_us: int
+    skipped: Collection[tuple[str, str]]
+    late: Collection[tuple[str, str]]
+
+
+def saws_for(engines: int) -> int:
+    """Return how many sawteeth are drawn of an engine, on a page of so many."""
+    return next((count for most, count in SAWS_UP_TO if engines <= most), FEWEST_SAWS)
+
+
 def tasks_to_draw(
-    judged: Sequence[JudgedEngine], findings: Findings, late: LateDays, span_us: tuple[int, int]
+    judged: Sequence[JudgedEngine], findings: Sequence[Finding], interest: Interest, most: int
 ) -> tuple[list[TaskChain], list[str]]:
     """Return the tasks of an engine with most to see (overdue, skipped, late, upcoming, often done) first, and the titles of the others.
 
     Args:
         judged: the engine, by each of its rule sets.
-        findings: the site's findings.
-        late: the days on which tasks were done late.
-        span_us: first and last instant to draw.
+        findings: its findings.
+        interest: what makes a task worth drawing.
+        most: so many are drawn.
     """
-    case = judged[0].case
-    engine = case.engine.id
-    since = case.days.date_of(span_us[0]).isoformat()
-    skipped = {(entry.ruleset, entry.task) for entry in findings.skipped if entry.engine == engine and (entry.open or entry.at >= since)}
-    standing = {(entry.ruleset, entry.task): entry.standing for entry in findings.findings if entry.engine == engine}
+    standing = {(entry.ruleset, entry.task): entry.standing for entry in findings}
     chains = {(each.case.ruleset, task): chain for each in judged for task, chain in each.chains.items()}
 
-    def interest(key: tuple[str, str]) -> tuple[bool, bool, bool, bool, int]:
-        done = sum(span_us[0] <= completion.at_us for completion in chains[key].completions)
+    def interest_of(key: tuple[str, str]) -> tuple[bool, bool, bool, bool, int]:
+        done = sum(interest.from_us <= completion.at_us for completion in chains[key].completions)
         word = standing.get(key)
-        return word == "overdue", key in skipped, bool(late.get((engine, *key))), word == "upcoming", done
+        return word == "overdue", key in interest.skipped, key in interest.late, word == "upcoming", done
 
-    engines = len({entry.engine for entry in findings.findings})
-    enough = next((count for most, count in SAWS_UP_TO if engines <= most), FEWEST_SAWS)
-    ordered = sorted((key for key in chains if key in standing), key=interest, reverse=True)
-    drawn = set(ordered[:enough])
+    ordered = sorted((key for key in chains if key in standing), key=interest_of, reverse=True)
+    drawn = set(ordered[:most])
     left = [chain.case.title_of(chain.task) for key, chain in chains.items() if key in standing and key not in drawn]
-    return [chains[key] for key in ordered[:enough]], left
+    return [chains[key] for key in ordered[:most]], left
 
 
 def saw_of(chain: TaskChain, leg: str | None, skipped: Sequence[Skipped], late_on: Collection[str], span_us: tuple[int, int]) -> Saw | None:
@@ -67,19 +79,17 @@ def saw_of(chain: TaskChain, leg: str | None, skipped: Sequence[Skipped], late_o
         late_on: the local days on which it was done late.
         span_us: first and last instant to draw.
     """
-    windows = [window for window in chain.every_window() if window.end_us > span_us[0]]
-    name = leg or next((entry.leg for window in windows for entry in window.legs if entry.used is not None), None)
+    name, rises = _rises_of(chain, leg, span_us[0])
     teeth, allowed, marks, unit = [], [], [], ""
-    for window in windows:
-        state = next((entry for entry in window.legs if entry.leg == name and entry.used is not None), None)
-        points = [] if state is None else _tooth(chain, window, state, span_us)
-        if state is None or not points:
+    for rise in rises:
+        points = _tooth(chain, name or "", rise, span_us)
+        if not points:
             continue
-        unit = state.unit
+        unit = rise.unit
         teeth.append(tuple(points))
-        allowed.append((points[0][0], points[-1][0], state.allowed))
-        if window.completion is not None and span_us[0] <= window.end_us <= span_us[1]:
-            kind: MarkKind = "done_late" if window.end_day.isoformat() in late_on else "done"
+        allowed.append((points[0][0], points[-1][0], rise.allowed))
+        if rise.is_done and span_us[0] <= rise.end_us <= span_us[1]:
+            kind: MarkKind = "done_late" if rise.end_day.isoformat() in late_on else "done"
             marks.append(Mark(at=points[-1][0], used=points[-1][1], kind=kind))
         marks += _skipped_marks(skipped, points)
     if name is None or not teeth:
@@ -96,21 +106,76 @@ def saw_of(chain: TaskChain, leg: str | None, skipped: Sequence[Skipped], late_o
     )
 
 
-def _tooth(chain: TaskChain, window: WindowEnd, leg: LegState, span_us: tuple[int, int]) -> list[tuple[datetime, float]]:
+class _Rise(NamedTuple):
+    """One leg in one window: where it begins and ends, what it used and was allowed.
+
+    Attributes:
+        start_edge: the ledger's edge at which the window began.
+        end_edge: the one at which it ended.
+        end_us: its end.
+        end_day: the last day it covers.
+        is_done: whether a completion ended it.
+        unit: of the leg.
+        carried: what it began with.
+        used: what it used by its end; None of a leg of use, whose totals say it.
+        allowed: what was allowed.
+    """
+
+    start_edge: int
+    end_edge: int
+    end_us: int
+    end_day: date
+    is_done: bool
+    unit: str
+    carried: float
+    used: float | None
+    allowed: float
+
+
+def _rises_of(chain: TaskChain, leg: str | None, from_us: int) -> tuple[str | None, list[_Rise]]:
+    """Return which leg is drawn, and what it did in each window that ended after an instant; windows without it are left out."""
+    now = chain.open_window
+    closed = None if leg is None or now is None else chain.closed_uses(leg, from_us)
+    if closed is None or now is None:
+        windows = [window for window in chain.every_window() if window.end_us > from_us]
+        name = leg or next((entry.leg for window in windows for entry in window.legs if entry.used is not None), None)
+        return name, [rise for window in windows if (rise := _rise_of(window, name)) is not None]
+    last = _rise_of(now, leg)
+    unit = next((entry.unit for entry in now.legs if entry.leg == leg), "")
+    rises = [
+        _Rise(each.start_edge, each.until.edge, each.until.at_us, each.until.day, True, unit, 0.0, None, each.allowed) for each in closed
+    ]
+    return leg, [*rises, *([] if last is None else [last])]
+
+
+def _rise_of(window: WindowEnd, leg: str | None) -> _Rise | None:
+    """Return what a leg did in a window; None where that is not known."""
+    state = next((entry for entry in window.legs if entry.leg == leg and entry.used is not None), None)
+    if state is None:
+        return None
+    is_done, carried = window.completion is not None, window.start.carried.get(state.leg, 0.0)
+    return _Rise(window.start.edge, window.end_edge, window.end_us, window.end_day, is_done, state.unit, carried, state.used, state.allowed)
+
+
+def _tooth(chain: TaskChain, leg: str, rise: _Rise, span_us: tuple[int, int]) -> list[tuple[datetime, float]]:
     """Return one rising line of a sawtooth, from the window's start (or the span's) to its end."""
     case = chain.case
-    low, high = window.start.edge, window.end_edge
+    low, high = rise.start_edge, rise.end_edge
     edges = case.ledger.edges_us[low : high + 1]
-    if leg.leg == CALENDAR:
-        used = (edges - edges[0]) / max(int(edges[-1] - edges[0]), 1) * (leg.used or 0.0)
+    if leg == CALENDAR:
+        used = (edges - edges[0]) / max(int(edges[-1] - edges[0]), 1) * (rise.used or 0.0)
     else:
-        totals = case.leg_totals(chain.task, leg.leg)
+        totals = case.leg_totals(chain.task, leg)
         if totals is None:
             return []
-        used = totals[low : high + 1] - totals[low] + window.start.carried.get(leg.leg, 0.0)
+        used = totals[low : high + 1] - totals[low] + rise.carried
     first = int(np.searchsorted(edges, span_us[0], side="left"))
-    shown = np.unique(np.linspace(first, len(edges) - 1, min(_POINTS, len(edges) - first)).round().astype(np.int64))
-    return [(_wall_clock(chain, int(edges[index])), round(float(used[index]), 3)) for index in shown.tolist()]
+    if first >= len(edges):
+        return []
+    share = float(edges[-1] - edges[first]) / max(span_us[1] - span_us[0], 1)
+    count = min(_MOST_POINTS, len(edges) - first, 2 + int(_POINTS_OF_ALL * share))
+    shown = np.linspace(first, len(edges) - 1, count).round().astype(np.int64)
+    return [(_wall_clock(chain, at_us), round(value, 3)) for at_us, value in zip(edges[shown].tolist(), used[shown].tolist(), strict=True)]
 
 
 def _skipped_marks(skipped: Sequence[Skipped], points: Sequence[tuple[datetime, float]]) -> list[Mark]:

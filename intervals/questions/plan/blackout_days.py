@@ -9,13 +9,11 @@ from __future__ import annotations
 import csv
 from collections import defaultdict
 from collections.abc import Callable, Iterator
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
-from typing import Any
-
-from icalendar import Calendar
 
 from intervals.problems import Problem, RequestProblemError, nearest_of
+from intervals.questions.plan.calendar_events import calendar_spans
 from intervals.site.model import Site
 from intervals.site.stop_terms import Blackout, Prefer
 
@@ -51,49 +49,8 @@ def _spans_of(site: Site, entry: Blackout, first: date, last: date) -> Iterator[
     if entry.from_ is not None:
         yield max(entry.from_, first), entry.to or entry.from_, entry.reason or "blackout"
     if entry.file is not None:
-        for begins, ends, name in _events_of(site.folder / entry.file, first, last):
+        for begins, ends, name in calendar_spans(site.folder / entry.file, site.zone, first, last):
             yield begins, ends, entry.reason or name
-
-
-def _events_of(file: Path, first: date, last: date) -> Iterator[tuple[date, date, str]]:
-    """Yield first and last day and name of each event of a calendar file, those that recur as often as they do."""
-    from dateutil.rrule import rrulestr  # noqa: PLC0415 - only calendar files need it
-
-    try:
-        calendar = Calendar.from_ical(file.read_bytes())
-    except (OSError, ValueError) as error:
-        text = f"cannot be read as a calendar: {getattr(error, 'strerror', None) or error}"
-        raise RequestProblemError([Problem(CODE, str(file), None, None, text, "write an ICS file, or the days themselves")]) from None
-    for event in calendar.walk("VEVENT"):
-        if event.get("dtstart") is None:
-            continue
-        begins = _day_of(event.decoded("dtstart"))
-        ends = _last_day_of(event.decoded("dtend")) if event.get("dtend") is not None else begins
-        name = str(event.get("summary", "")) or "blackout"
-        starts = [datetime(begins.year, begins.month, begins.day)]  # noqa: DTZ001 - a day, which has no zone
-        if event.get("rrule") is not None:
-            rule = rrulestr(_rule_text(event["rrule"]), dtstart=starts[0], ignoretz=True)
-            until = datetime(last.year, last.month, last.day)  # noqa: DTZ001 - as above
-            starts = rule.between(datetime(first.year, first.month, first.day) - (ends - begins), until, inc=True)  # noqa: DTZ001 - as above
-        for start in starts:
-            day = start.date()
-            if day + (ends - begins) >= first and day <= last:
-                yield day, day + max(ends - begins, timedelta(0)), name
-
-
-def _rule_text(rule: Any) -> str:  # noqa: ANN401 - the library's types are its own
-    """Return how an event recurs, as the file has it."""
-    return str(rule.to_ical().decode())
-
-
-def _day_of(value: date | datetime) -> date:
-    """Return the day of a date or time."""
-    return value.date() if isinstance(value, datetime) else value
-
-
-def _last_day_of(value: date | datetime) -> date:
-    """Return the last day before an end, which is itself not part of the event."""
-    return (value - timedelta(microseconds=1)).date() if isinstance(value, datetime) else value - _A_DAY
 
 
 def costs_of(site: Site) -> Cost:

@@ -7,6 +7,7 @@ after its limit, or after the interval since it was done last, and it was not do
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import NamedTuple
@@ -17,7 +18,7 @@ from intervals.questions.plan.part_models import Part, Slot
 WEEK_H, DAY_H = 40.0, 8.0
 """Hours that one person works in a week and on a day, h."""
 MOST_LIFE_AWAY = 0.3
-"""The share of an interval before its limit from which on a job may be done for the first time."""
+"""The share of an interval that may be left where a job is done; it is done earlier only where something would be late otherwise."""
 
 
 class Span(NamedTuple):
@@ -78,6 +79,23 @@ def ends_allowed(job: Job, slots: Sequence[Slot], taken: int) -> range:
     # where nothing lies between the two, the last slot before the limit
     first = max(opens, min(first, in_time - 1) if in_time else first, taken - 1)
     return range(first, len(slots))
+
+
+def again_from(job: Job, slots: Sequence[Slot], done: int, until: date) -> int:
+    """Return the first slot in which a job may be done again: not before the last part of its interval, unless no other slot is in time.
+
+    Args:
+        job: a job that comes again.
+        slots: the engine's slots.
+        done: the slot in which it was finished.
+        until: the last day of the plan; what is due after it needs no slot before.
+    """
+    interval = job.interval_d or 0
+    due = slots[done].day + timedelta(days=interval)
+    earliest = due - timedelta(days=math.floor(MOST_LIFE_AWAY * interval))
+    days = [slot.day for slot in slots]
+    last = bisect_right(days, due) - 1 if due <= until else len(days)
+    return max(done + 1, min(bisect_left(days, earliest), last))
 
 
 def spans_of(job: Job, slots: Sequence[Slot], until: date) -> list[Span]:

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 
 from intervals.findings import Finding, Findings
 from intervals.history.inputs import Inputs
 from intervals.questions.card.card_procedures import TaskOfStop, card_procedures
-from intervals.questions.plan.job_intervals import interval_days, tolerance_days
+from intervals.questions.plan.job_covers import covered_by
+from intervals.questions.plan.job_intervals import interval_days
+from intervals.questions.plan.job_limits import last_days_of_logs, limit_of, opens_on
 from intervals.questions.plan.job_models import Job, Unplaced
 from intervals.rules.procedures import Procedure
 from intervals.rules.ruleset import RuleSet
@@ -21,7 +23,6 @@ from intervals.rules.tasks import Task
 from intervals.site.engines import Engine
 
 _UNKNOWN = "its standing is unknown, so it has no date"
-_NOT_FORESEEN = "no day can be foreseen on which it falls due"
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,7 @@ class Planned:
     rulesets: Mapping[tuple[str, str], RuleSet]
 
 
-def jobs_of(inputs: Inputs, findings: Findings) -> Planned:
+def jobs_of(inputs: Inputs, findings: Findings, *, ruleset: str | None = None) -> Planned:
     """Return the jobs of a site, and the tasks that need a visit and have no date.
 
     A job is a task that stops its engine, or whose work a procedure describes. Budgets and tasks that wait for an event are none.
@@ -49,15 +50,17 @@ def jobs_of(inputs: Inputs, findings: Findings) -> Planned:
     Args:
         inputs: what the findings rest on.
         findings: what was found, of the engines and tasks that are to be planned.
+        ruleset: the rule set that judged instead of the site's, or None.
 
     Raises:
         InferenceFaultError: the inference engine failed.
     """
     units = {unit.id: unit for unit in inputs.site.judged_units}
     rules = {
-        unit.id: {book.ruleset.ruleset: book.ruleset for book in (inputs.books[name] for name in inputs.rulesets_of(unit, None))}
+        unit.id: {book.ruleset.ruleset: book.ruleset for book in (inputs.books[name] for name in inputs.rulesets_of(unit, ruleset))}
         for unit in units.values()
     }
+    today, ended = inputs.moment.last_day, last_days_of_logs(findings)
     jobs: list[Job] = []
     unplaced: list[Unplaced] = []
     tasks: dict[tuple[str, str], Task] = {}
@@ -72,12 +75,16 @@ def jobs_of(inputs: Inputs, findings: Findings) -> Planned:
         if not task.stops_engine and procedure is None:
             continue
         name = findings.name_of(finding)
-        limit = _limit_of(finding, task, inputs.moment.last_day)
-        if isinstance(limit, str):
-            unplaced.append(Unplaced(finding.engine, name, limit))
+        known_to = ended.get(finding.engine, today)
+        limit = limit_of(finding, task, today, known_to)
+        if limit is None and finding.standing != "unknown":
+            # not foreseen to fall due at all
+            continue
+        if limit is None:
+            unplaced.append(Unplaced(finding.engine, name, _UNKNOWN))
             continue
         tasks[finding.engine, name], sets[finding.engine, name] = task, used
-        jobs.append(_job_of(finding, task, procedure, name, limit, inputs.moment.last_day))
+        jobs.append(_job_of(finding, task, procedure, name, limit.day, today, known_to))
     words = {key: (used.ruleset, tasks[key].id) for key, used in sets.items()}
     return Planned(tuple(_with_covers(jobs, words, rules, inputs)), tuple(unplaced), tasks, sets)
 
@@ -90,35 +97,22 @@ def _procedure_of(rules: RuleSet, task: Task, engine: Engine) -> Procedure | Non
     return next((each.procedure for each in found if each.is_written), None)
 
 
-def _limit_of(finding: Finding, task: Task, today: date) -> date | str:
-    """Return the last day that is not late, or why there is none."""
-    if finding.standing == "overdue":
-        return today
-    ahead = finding.forecast
-    day = (ahead.early or ahead.on if ahead is not None else None) or finding.due_on
-    if day is None:
-        return _UNKNOWN if finding.standing == "unknown" else _NOT_FORESEEN
-    grace = 0 if finding.deferred_until is not None else tolerance_days(finding, task, today)
-    return max(date.fromisoformat(day) + timedelta(days=grace), today)
-
-
 def _job_of(  # noqa: PLR0913 - what a job is made of
-    finding: Finding, task: Task, procedure: Procedure | None, name: str, limit: date, today: date
+    finding: Finding, task: Task, procedure: Procedure | None, name: str, limit: date, today: date, known_to: date
 ) -> Job:
     """Return the job of one finding."""
     hours = None if procedure is None else procedure.hours
-    due = None if finding.due_on is None else date.fromisoformat(finding.due_on)
     return Job(
         engine=finding.engine,
         name=name,
         title=finding.title,
         limit=limit,
-        interval_d=interval_days(finding, task, today),
+        interval_d=interval_days(finding, task, today, known_to),
         hours=1.0 if hours is None else float(hours),
         people=1 if procedure is None else procedure.people,
         is_stated=hours is not None,
         stops=task.stops_engine,
-        opens=None if task.window is None or due is None else task.window.first_day(due),
+        opens=opens_on(finding, task),
     )
 
 
@@ -130,11 +124,4 @@ def _with_covers(
     for (engine, name), (ruleset, task) in sets.items():
         names.setdefault(engine, {})[f"{ruleset}.{task}"] = name
     for job in jobs:
-        ruleset, task = sets[job.engine, job.name]
-        used = rules[job.engine][ruleset]
-        done = {f"{ruleset}.{each}" for each in used.renewed.get(task, {})} | set(used.task(task).same_as)
-        word = f"{ruleset}.{task}"
-        done |= {each for group in inputs.site.one_job if word in group for each in group}
-        done |= {f"{other.ruleset}.{each.id}" for other in rules[job.engine].values() for each in other.tasks if word in each.same_as}
-        here = names[job.engine]
-        yield replace(job, covers=tuple(here[each] for each in here if each in done and here[each] != job.name))
+        yield replace(job, covers=covered_by(*sets[job.engine, job.name], names[job.engine], rules[job.engine], inputs.site))

@@ -80,7 +80,9 @@ def solve_planned(planning: Planning, progress: Progress | None = None) -> Solve
     return solve_whole(planning.whole, solve_part, jobs=planning.asked.jobs, progress=progress)
 
 
-def prepare_plan(inputs: Inputs, findings: Findings, asked: PlanAsked, uses: Mapping[str, OilUse]) -> Planning:
+def prepare_plan(
+    inputs: Inputs, findings: Findings, asked: PlanAsked, uses: Mapping[str, OilUse], *, ruleset: str | None = None
+) -> Planning:
     """Return everything that a plan is made of.
 
     Args:
@@ -88,6 +90,7 @@ def prepare_plan(inputs: Inputs, findings: Findings, asked: PlanAsked, uses: Map
         findings: what was found.
         asked: what is asked for.
         uses: engine -> the oil that it uses up between changes.
+        ruleset: the rule set that judged instead of the site's, or None.
 
     Raises:
         RequestProblemError: the last day is not after the first (code CLI157); files that cannot be read (CLI155).
@@ -98,7 +101,7 @@ def prepare_plan(inputs: Inputs, findings: Findings, asked: PlanAsked, uses: Map
     if until < first:
         text = f"a plan until {until.isoformat()} has no day: it begins on {first.isoformat()}"
         raise RequestProblemError([Problem(_NO_DAY, "--until", None, None, text, "name a later day")])
-    planned = jobs_of(inputs, findings)
+    planned = jobs_of(inputs, findings, ruleset=ruleset)
     before = asked.before or PlanBefore({}, {})
     fixed, lost = _fixed(before.fixed, planned.jobs, first, until)
     jobs = tuple(job for job in planned.jobs if job.limit <= until or (job.engine, job.name) in fixed)

@@ -6,11 +6,13 @@ that all are whole numbers.
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Callable, Mapping
 
 from ortools.sat.python import cp_model
 
+from intervals.questions.plan.part_models import Part
 from intervals.questions.plan.part_variables import TENTHS, PartVariables, last_name
 
 UNDONE_D = 1000
@@ -26,10 +28,14 @@ Terms = Mapping[str, list[cp_model.LinearExprT]]
 
 
 def late_terms(variables: PartVariables) -> Terms:
-    """Return the days that jobs are late and what is undone at the end, with the hours of overtime, in tenths."""
+    """Return the days that jobs are late and what is undone at the end, with the hours of overtime, in tenths.
+
+    What is done long before it is due counts as the tenth of a day: it is so only where something would be late otherwise.
+    """
     terms: dict[str, list[cp_model.LinearExprT]] = defaultdict(list)
-    for job, rows in zip(variables.part.jobs, variables.late, strict=True):
+    for job, rows, early in zip(variables.part.jobs, variables.late, variables.early, strict=True):
         terms[job.engine] += [TENTHS * (span.late_d + (UNDONE_D if span.is_end else 0)) * is_late for span, is_late in rows]
+        terms[job.engine] += early.values()
     if variables.overtime:
         terms[""] += variables.overtime.values()
     return terms
@@ -61,6 +67,18 @@ def life_terms(variables: PartVariables) -> Terms:
             terms[job.engine].append(-round(_LIFE * ((slots[slot].day - job.limit).days + interval) / interval) * last)
         variables.model.add(sum(lasts) == 1)
     return terms
+
+
+def least_life(part: Part) -> int:
+    """Return what the intervals thrown away cannot go below, in hundredths: no last completion lasts longer than one on the last day.
+
+    Args:
+        part: the part.
+    """
+    lasts = (
+        ((part.until - job.limit).days + (job.interval_d or _DAY_OF_ONE_OFF)) / (job.interval_d or _DAY_OF_ONE_OFF) for job in part.jobs
+    )
+    return -sum(max(0, math.ceil(_LIFE * each)) for each in lasts)
 
 
 def moved_terms(variables: PartVariables) -> Terms:

@@ -14,6 +14,7 @@ from ortools.sat.python import cp_model
 
 from intervals.questions.plan.job_models import Job
 from intervals.questions.plan.job_slots import Span, ends_allowed, spans_of, taken_in
+from intervals.questions.plan.part_early import bind_early, early_in
 from intervals.questions.plan.part_models import Part
 
 TENTHS = 10
@@ -36,6 +37,7 @@ class PartVariables:
         stopped: engine and slot -> whether the engine stands.
         visited: engine and slot -> whether somebody comes while it runs.
         late: for each job, its spans and whether each was let pass.
+        early: for each job, slot -> whether it is done then too early after the completion before.
         overtime: crew and week -> tenths of hours beyond its own.
         loads: the same -> what may be done then, each with its tenths of hours, and the tenths that the crew has.
     """
@@ -49,11 +51,13 @@ class PartVariables:
         self.stopped: dict[tuple[str, int], cp_model.IntVar] = {}
         self.visited: dict[tuple[str, int], cp_model.IntVar] = {}
         self.late: list[list[tuple[Span, cp_model.IntVar]]] = []
+        self.early: list[dict[int, cp_model.IntVar]] = []
         self.overtime: dict[tuple[str, date], cp_model.IntVar] = {}
         self.loads: dict[tuple[str, date], tuple[list[tuple[cp_model.IntVar, int]], int]] = {}
         self._make_ends()
         self._make_stops()
         self._make_late()
+        self._make_early()
         if is_bound:
             self._bind_groups()
             self._bind_crews()
@@ -62,14 +66,17 @@ class PartVariables:
         """Return the slot of an engine that begins on a day."""
         return next(index for index, slot in enumerate(self.part.slots[engine]) if slot.day == day)
 
+    def fixed_ends(self, place: int) -> set[int]:
+        """Return the slots in which a job is finished that a person has fixed: a fixed day is the one on which the work begins."""
+        job = self.part.jobs[place]
+        begins = (self.slot_of(job.engine, day) for day in self.part.fixed.get((job.engine, job.name), ()))
+        return {min(slot + self.taken[place] - 1, len(self.part.slots[job.engine]) - 1) for slot in begins}
+
     def _make_ends(self) -> None:
         """Make the variables of what is done when; what a person fixed is done."""
         for place, job in enumerate(self.part.jobs):
-            fixed = {self.slot_of(job.engine, day) for day in self.part.fixed.get((job.engine, job.name), ())}
-            taken = self.taken[place]
-            # a fixed day is the one on which the work begins
-            fixed_ends = {min(slot + taken - 1, len(self.part.slots[job.engine]) - 1) for slot in fixed}
-            allowed = {*ends_allowed(job, self.part.slots[job.engine], taken), *fixed_ends}
+            fixed_ends = self.fixed_ends(place)
+            allowed = {*ends_allowed(job, self.part.slots[job.engine], self.taken[place]), *fixed_ends}
             self.ends.append({slot: self.model.new_bool_var(f"does {job.engine} {job.name} {slot}") for slot in sorted(allowed)})
             for slot in fixed_ends:
                 self.model.add(self.ends[place][slot] == 1)
@@ -100,6 +107,7 @@ class PartVariables:
         for place, rows in enumerate(self.late):
             slots = [slot for slot, all_of in self.covered[place].items() if any(values[each.name] for each in all_of)]
             values |= {is_late.name: int(not any(span.first <= slot <= span.last for slot in slots)) for span, is_late in rows}
+            values |= self._early_values(place, slots)
         for key, (load, has) in self.loads.items():
             values[self.overtime[key].name] = max(0, sum(values[variable.name] * tenths for variable, tenths in load) - has)
         return values
@@ -122,7 +130,14 @@ class PartVariables:
                 spans = [span for span, is_late in self.late[place] if span.first <= end <= span.last and not kept.get(is_late.name)]
                 if all(any(span.first <= slot <= span.last for slot in others) for span in spans):
                     kept[variable.name] = 0
+            kept |= self._early_values(
+                place, [slot for slot, all_of in self.covered[place].items() if any(kept.get(e.name) for e in all_of)]
+            )
         return kept
+
+    def _early_values(self, place: int, done: Collection[int]) -> dict[str, int]:
+        """Return what the variables of a job are that say whether it is done too early, where it is done in some slots."""
+        return early_in(self.part, self.part.jobs[place], done, self.early[place])
 
     def values_of_last(self, values: Mapping[str, int]) -> dict[str, int]:
         """Return what the variables of last completions are, which the aim of life asks for: by their names.
@@ -168,6 +183,13 @@ class PartVariables:
                 self.model.add(sum(within) + is_late >= 1)
                 rows.append((span, is_late))
             self.late.append(rows)
+
+    def _make_early(self) -> None:
+        """Make the variables of what is done again long before it is due."""
+        for place, job in enumerate(self.part.jobs):
+            fixed = self.fixed_ends(place)
+            free = {end: variable for end, variable in self.ends[place].items() if end not in fixed}
+            self.early.append(bind_early(self.model, self.part, job, free, self.covered[place]))
 
     def _bind_groups(self) -> None:
         """Let no more engines of a group stand at once than may, or than a person has fixed."""

@@ -16,7 +16,7 @@ from intervals.questions.plan.part_models import CrewHours, Done, Part, Reached,
 
 MOST_TOGETHER = 8
 """More engines than these, bound by a crew alone, are not solved in one model."""
-_LEAST_LIMIT, _LIMIT_FOR_ALL = 2.0, 60.0
+_LEAST_LIMIT, _LIMIT_FOR_ALL = 1.2, 40.0
 _ENDLESS_H = 1e6
 
 Progress = Callable[[str, float], None]

@@ -16,7 +16,7 @@ from intervals.questions.plan.oil_use import OilUse
 from intervals.questions.plan.plan_models import LeftOver, MonthNeeds, NeededOil, NeededPart, Order, PlannedStop, TopUp
 from intervals.questions.plan.stock import InStock
 
-_GRAIN = 1e-9
+_GRAIN, _DECIMALS = 1e-9, 6
 Sums = dict[str, float | None]
 
 
@@ -57,35 +57,51 @@ def month_needs(stops: Sequence[PlannedStop], uses: Mapping[str, OilUse], first:
     return tuple(found)
 
 
-def orders_of(stops: Sequence[PlannedStop], months: Sequence[MonthNeeds], stock: Mapping[str, InStock], first: date) -> tuple[Order, ...]:
-    """Return what to order by which day, so that nothing lacks on the day of its stop, in order of those days.
+def orders_of(
+    stops: Sequence[PlannedStop], months: Sequence[MonthNeeds], stock: Mapping[str, InStock], first: date, until: date | None = None
+) -> tuple[Order, ...]:
+    """Return what to order by which day, so that nothing lacks on the day it is needed, in order of those days.
 
-    Oil that is topped up counts at the first day of its month, under the grade that the engine's stops take.
+    Oil that is topped up is used up evenly over the days of its month, under the grade that the engine's stops take; an order that it
+    makes necessary is for the rest of that month.
 
     Args:
         stops: the stops of the plan.
         months: what each month needs.
         stock: what lies in stock; what it does not name is not ordered.
         first: the first day of the plan: an order that should have gone out before it comes too late.
+        until: the last day of the plan; None: the end of its last month.
     """
-    amounts: dict[tuple[date, str], float] = defaultdict(float)
-    for need in (*_needs_of_stops(stops), *_needs_of_top_up(stops, months, first)):
-        amounts[need.day, need.name] += need.amount
-    needs = [_Need(day, name, amount) for (day, name), amount in sorted(amounts.items())]
-    left = {name: row.on_hand for name, row in stock.items()}
+    needs: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
+    for need in _needs_of_stops(stops):
+        needs[need.name][need.day] += need.amount
+    top_ups = _top_ups(stops, months, first, until)
     found: list[Order] = []
-    for need in needs:
-        row = stock.get(need.name)
-        if row is None:
-            continue
-        left[need.name] -= need.amount
-        if left[need.name] < -_GRAIN:
-            packs = math.ceil(-left[need.name] / row.pack - _GRAIN)
-            left[need.name] += packs * row.pack
-            last = need.day - timedelta(days=row.lead_days)
-            by, day = max(last, first).isoformat(), need.day.isoformat()
-            found.append(Order(part=need.name, by=by, amount=packs * row.pack, needed_on=day, late=last < first))
+    for name in dict.fromkeys((*needs, *top_ups)):
+        row = stock.get(name)
+        if row is not None:
+            found += _orders_for(name, row, needs[name], top_ups.get(name, {}), first)
     return tuple(sorted(found, key=lambda order: (order.by, order.part)))
+
+
+def _orders_for(name: str, row: InStock, needs: Mapping[date, float], top_ups: Mapping[date, float], first: date) -> Iterator[Order]:
+    """Yield the orders of one part, or grade of oil."""
+    left = row.on_hand
+    for day in sorted({*needs, *top_ups}):
+        left -= needs.get(day, 0.0) + top_ups.get(day, 0.0)
+        if left >= -_GRAIN:
+            continue
+        ahead = sum(amount for later, amount in top_ups.items() if later > day and (later.year, later.month) == (day.year, day.month))
+        packs = math.ceil((ahead - left) / row.pack - _GRAIN)
+        left += packs * row.pack
+        last = day - timedelta(days=row.lead_days)
+        yield Order(
+            part=name,
+            by=max(last, first).isoformat(),
+            amount=round(packs * row.pack, _DECIMALS),
+            needed_on=day.isoformat(),
+            late=last < first,
+        )
 
 
 def _needs_of_stops(stops: Iterable[PlannedStop]) -> Iterator[_Need]:
@@ -96,15 +112,27 @@ def _needs_of_stops(stops: Iterable[PlannedStop]) -> Iterator[_Need]:
         yield from (_Need(day, oil.grade, oil.litres) for oil in stop.oil if oil.litres)
 
 
-def _needs_of_top_up(stops: Iterable[PlannedStop], months: Iterable[MonthNeeds], first: date) -> Iterator[_Need]:
-    """Yield the oil that engines are topped up with."""
+def _top_ups(stops: Iterable[PlannedStop], months: Iterable[MonthNeeds], first: date, until: date | None) -> dict[str, dict[date, float]]:
+    """Return by grade the litres that engines are topped up with on each day."""
     grades: dict[str, str] = {}
     for stop in stops:
         for oil in stop.oil:
             grades.setdefault(stop.engine, oil.grade)
+    found: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
     for month in months:
-        day = max(first, date.fromisoformat(f"{month.month}-01"))
-        yield from (_Need(day, grades[each.engine], each.litres) for each in month.top_up if each.engine in grades and each.litres)
+        days = _days_of(month.month, first, until)
+        for each in month.top_up:
+            if each.engine in grades and each.litres and days:
+                for day in days:
+                    found[grades[each.engine]][day] += each.litres / len(days)
+    return found
+
+
+def _days_of(month: str, first: date, until: date | None) -> list[date]:
+    """Return the days of a month that a plan holds."""
+    begins = date.fromisoformat(f"{month}-01")
+    days = (begins + timedelta(days=number) for number in range(31))
+    return [day for day in days if day.month == begins.month and day >= first and (until is None or day <= until)]
 
 
 def _months(first: date, until: date) -> Iterator[tuple[str, int]]:

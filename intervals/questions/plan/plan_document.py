@@ -12,7 +12,8 @@ from datetime import date, timedelta
 from intervals.questions.card.bring import Bring, bring_of
 from intervals.questions.card.card_procedures import TaskOfStop, card_procedures
 from intervals.questions.plan.job_models import Job
-from intervals.questions.plan.part_models import Done, Reached, Solved
+from intervals.questions.plan.job_slots import MOST_LIFE_AWAY
+from intervals.questions.plan.part_models import Done, Solved
 from intervals.questions.plan.parts import crew_loads
 from intervals.questions.plan.parts_and_oil import month_needs, orders_of
 from intervals.questions.plan.plan_models import (
@@ -31,6 +32,7 @@ from intervals.questions.plan.plan_models import (
 from intervals.questions.plan.plan_reasons import Completion, Read, WhyLate, read_plan
 from intervals.questions.plan.planning import Planning
 from intervals.questions.plan.stock import STOCK_FILE
+from intervals.shown_numbers import percentage
 
 _LANGUAGE = "en"
 _LEAST_SHARE = 0.005
@@ -62,7 +64,7 @@ def plan_of(planning: Planning, solved: Solved) -> Plan:
         until=whole.until.isoformat(),
         slots=planning.asked.slots,
         status=solved.status,
-        gap=_gap(solved.reached) if solved.status != "optimal" else 0.0,
+        gap=gap_of(solved),
         aims=tuple(AimReached.model_validate(each._asdict()) for each in solved.reached),
         stops=stops,
         unplaced=(
@@ -75,14 +77,20 @@ def plan_of(planning: Planning, solved: Solved) -> Plan:
         crews=tuple(_loads(planning, solved.done)),
         moved=tuple(_moved(planning, solved.done)),
         months=months,
-        orders=() if planning.stock is None else orders_of(stops, months, planning.stock, first),
-        notes=(*_notes(planning), *_stock_notes(planning, stops)),
+        orders=() if planning.stock is None else orders_of(stops, months, planning.stock, first, whole.until),
+        notes=(*_notes(planning), *_early_notes(planning, read), *_stock_notes(planning, stops)),
     )
 
 
-def _gap(reached: Sequence[Reached]) -> float:
-    """Return by what share the first aim that is not proved could at most be better."""
-    return next(((each.value - each.bound) / max(1.0, abs(each.value)) for each in reached if each.value - each.bound > 1e-6), 0.0)  # noqa: PLR2004 - what adding up rounds to
+def gap_of(solved: Solved) -> float:
+    """Return by what share of its value the first aim that is not proved could at most be better; 0 where all is proved.
+
+    Args:
+        solved: what was found.
+    """
+    if solved.status == "optimal":
+        return 0.0
+    return next(((each.value - each.bound) / max(1.0, abs(each.value)) for each in solved.reached if each.value - each.bound > 1e-6), 0.0)  # noqa: PLR2004 - what adding up rounds to
 
 
 def _stops(planning: Planning, solved: Solved, read: Read, why: WhyLate) -> Iterator[PlannedStop]:
@@ -184,6 +192,20 @@ def _notes(planning: Planning) -> Iterator[str]:
     for engine, days in planning.closed.items():
         for day in sorted({day for key, many in fixed.items() if key[0] == engine for day in many if day in days}):
             yield f"{engine} is fixed on {day.isoformat()}, when it is not to be stopped: {days[day]}"
+
+
+def _early_notes(planning: Planning, read: Read) -> Iterator[str]:
+    """Yield what is done long before it is due: nothing else is in time, or something else would be late."""
+    fixed = planning.whole.fixed
+    early = [
+        f"{each.job.engine} {each.job.name} on {each.start} ({percentage(each.share_away)})"
+        for each in read.completions
+        if each.is_own
+        and each.share_away > MOST_LIFE_AWAY + _LEAST_SHARE
+        and each.start not in fixed.get((each.job.engine, each.job.name), ())
+    ]
+    if early:
+        yield f"more than {percentage(MOST_LIFE_AWAY)} of an interval is thrown away, since no later day is in time: {_named(early)}"
 
 
 def _stock_notes(planning: Planning, stops: Sequence[PlannedStop]) -> Iterator[str]:

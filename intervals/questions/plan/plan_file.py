@@ -7,6 +7,7 @@ In: the file. Out: what was planned when, and which stops a person has fixed; te
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import NamedTuple
@@ -14,12 +15,16 @@ from typing import NamedTuple
 import yaml
 
 from intervals.documents import plain_data
-from intervals.language.yamlmarks import load_yaml
+from intervals.language.scalars import shown_value
+from intervals.language.yamlmarks import Marked, load_yaml
 from intervals.problems import Problem, RequestProblemError
-from intervals.questions.card.stops import PLAN_FILE, read_stops
+from intervals.questions.card.stops import CODE as UNREAD
+from intervals.questions.card.stops import PLAN_FILE, Stop, read_stops
 from intervals.questions.plan.plan_models import PLAN_SCHEMA, Plan
 
 CODE = "CLI156"
+_FIX = "mend it, or take it away: then the plan is made anew, and stops that were fixed are no longer"
+_FIX_FIXED = "write fixed: true, or leave it out"
 _HEAD = """\
 # Stops of {title}, as of {as_of}, made by intervals plan.
 # It tells; people decide. The engine's own documents, the law and the local code come first.
@@ -48,11 +53,17 @@ def read_plan_before(file: Path) -> PlanBefore | None:
     """
     if not file.is_file():
         return None
-    stops = read_stops(file)
-    data = load_yaml(file, code_prefix="CLI").data
+    stops = _stops_in(file)
+    marked = load_yaml(file, code_prefix="CLI")
+    data = marked.data
     if data.get("schema") != PLAN_SCHEMA:
         text = f"is no plan that this program has made; got schema {data.get('schema')}"
         raise RequestProblemError([Problem(CODE, str(file), None, "$.schema", text, f"rename it, or write schema: {PLAN_SCHEMA} into it")])
+    problems = [
+        _mark_problem(marked, place) for place, entry in enumerate(data["stops"]) if not isinstance(entry.get("fixed", False), bool)
+    ]
+    if problems:
+        raise RequestProblemError(problems)
     days: dict[tuple[str, str], list[date]] = {}
     fixed: dict[tuple[str, str], list[date]] = {}
     for stop, entry in zip(stops, data["stops"], strict=True):
@@ -61,6 +72,24 @@ def read_plan_before(file: Path) -> PlanBefore | None:
             if entry.get("fixed") is True:
                 fixed.setdefault((stop.engine, task), []).append(stop.day)
     return PlanBefore(*({key: tuple(sorted(set(many))) for key, many in each.items()} for each in (days, fixed)))
+
+
+def _stops_in(file: Path) -> tuple[Stop, ...]:
+    """Return the stops of a plan; what is wrong with it is told with what a planner can do about it.
+
+    Raises:
+        RequestProblemError: it cannot be read (code CLI152).
+    """
+    try:
+        return read_stops(file)
+    except RequestProblemError as error:
+        raise RequestProblemError([replace(each, fix=_FIX) for each in error.problems]) from None
+
+
+def _mark_problem(marked: Marked, place: int) -> Problem:
+    """Return what is wrong with a mark that is neither true nor false: what was meant to stay must not be moved."""
+    text = f"true or false is needed; got {shown_value(marked.data['stops'][place]['fixed'])}"
+    return Problem(UNREAD, marked.file, marked.line_of(("stops", place, "fixed")), f"$.stops[{place}].fixed", text, _FIX_FIXED)
 
 
 def plan_text(plan: Plan) -> str:

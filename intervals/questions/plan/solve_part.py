@@ -10,7 +10,7 @@ Source: the constraint solver CP-SAT of `ortools`.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
@@ -18,15 +18,17 @@ from typing import NamedTuple
 from ortools.sat.python import cp_model
 
 from intervals.questions.plan.first_plan import Ends, first_plan
-from intervals.questions.plan.part_aims import AIM_TERMS, Terms
+from intervals.questions.plan.part_aims import AIM_TERMS, Terms, least_life
 from intervals.questions.plan.part_models import Done, Part, Reached, Solved
 from intervals.questions.plan.part_variables import PartVariables
 
 _SEED = 1
-_SHARE_QUICK, _SHARE_ALONE, _SHARE_PROVING = 0.1, 0.4, 0.5
 _NO_BOUND = -(10**12)
-# how much of the work goes into an aim: where the last completions are counted, proofs are long
-_SHARES_OF_AIMS, _SHARE_OF_AIM = {"life": 0.5}, 0.25
+_ENOUGH = 10.0
+_SHARE_PROVING, _SHARE_OF_PATTERN = 0.6, 0.25
+# how much of the work that is left goes into an aim, and how much of that into each engine by itself; what one aim leaves the next one has
+_SHARE_OF_AIM = 0.5
+_SHARE_ALONE, _SHARE_QUICK, _LEAST_SHARE = 0.35, 0.5, 0.1
 
 
 class _Answer(NamedTuple):
@@ -37,19 +39,59 @@ class _Answer(NamedTuple):
     is_proved: bool
 
 
+class _Work:
+    """How much work may still be put into a part, in units of the solver that do not depend on the clock."""
+
+    def __init__(self, limit: float) -> None:
+        self.left = limit
+
+    def note(self, spent: float) -> None:
+        """Take off what was spent."""
+        self.left = max(0.0, self.left - spent)
+
+
 class _Solving:
     """A model that is solved for one aim after the other."""
 
-    def __init__(self, part: Part, begin: Ends, *, is_bound: bool) -> None:
+    def __init__(self, part: Part, begin: Ends, work: _Work, *, is_bound: bool) -> None:
         self.variables = PartVariables(part, is_bound=is_bound)
+        self._work = work
         # where the search begins
         self.values = self.variables.values_of(begin)
 
     def minimise(self, terms: Terms, limit: float, floor: int) -> _Answer:
         """Return the least sum that is found, and keep the values that give it.
 
-        What is known from before is a plan for this aim too, whatever the search finds in its time. Where one search does not prove it in
-        that, several strategies take turns: they find more, and prove less.
+        What is known from before is a plan for this aim too, whatever the search finds in its time; with the same stops the best of it is
+        soon found. Where one search does not prove it in that, several strategies take turns: they find more, and prove less.
+
+        Args:
+            terms: what is added up.
+            limit: how much work may be put into it.
+            floor: what it cannot go below, as far as that is known.
+        """
+        model = self.variables.model
+        model.minimize(_sum_of(terms))
+        if self.variables.part.before is None:
+            self.values = self.variables.without_needless(self.values)
+        self.values |= self.variables.values_of_last(self.values)
+        # what is known already takes no search
+        known, pattern = _solver(_ENOUGH), _solver(limit * _SHARE_OF_PATTERN)
+        first, second = _solver(limit * _SHARE_PROVING), _solver(limit * (1 - _SHARE_PROVING))
+        known.parameters.fix_variables_to_their_hinted_value = True
+        second.parameters.interleave_search = True
+        value: int | None = None
+        for solver in (known, pattern, first, second):
+            found, bound, values = self._answer(solver, self._with_same_stops() if solver is pattern else model)
+            floor = max(floor, bound) if solver in (first, second) else floor
+            if found is not None and (value is None or found < value):
+                value, self.values = found, values
+            if value is not None and value <= floor:
+                return _Answer(value, value, is_proved=True)
+        return _Answer(value, floor, is_proved=False)
+
+    def bound_of(self, terms: Terms, limit: float, floor: int) -> int:
+        """Return what a sum cannot go below, and keep the values that come nearest to it.
 
         Args:
             terms: what is added up.
@@ -57,41 +99,43 @@ class _Solving:
             floor: what it cannot go below, as far as that is known.
         """
         self.variables.model.minimize(_sum_of(terms))
-        if self.variables.part.before is None:
-            self.values = self.variables.without_needless(self.values)
         self.values |= self.variables.values_of_last(self.values)
-        known, first, second = _solver(limit), _solver(limit * _SHARE_PROVING), _solver(limit * (1 - _SHARE_PROVING))
-        known.parameters.fix_variables_to_their_hinted_value = True
-        second.parameters.interleave_search = True
-        value: int | None = None
-        for solver in (known, first, second):
-            found, bound, values = self._answer(solver)
-            floor = max(floor, bound) if solver is not known else floor
-            if found is not None and (value is None or found < value):
-                value, self.values = found, values
-            if value is not None and value <= floor:
-                return _Answer(value, value, is_proved=True)
-        return _Answer(value, floor, is_proved=False)
+        found, bound, values = self._answer(_solver(limit), self.variables.model)
+        self.values = self.values if found is None else values
+        return max(floor, bound)
 
-    def _answer(self, solver: cp_model.CpSolver) -> tuple[int | None, int, dict[str, int]]:
+    def _with_same_stops(self) -> cp_model.CpModel:
+        """Return the model with the stops of what was found last, and only what is done in them left open."""
+        model = self.variables.model.clone()
+        for variable in self.variables.stopped.values():
+            if variable.name in self.values:
+                model.add(model.get_int_var_from_proto_index(variable.index) == self.values[variable.name])
+        return model
+
+    def _answer(self, solver: cp_model.CpSolver, model: cp_model.CpModel) -> tuple[int | None, int, dict[str, int]]:
         """Return what a solver finds: the sum, what it cannot go below, the values of the variables."""
-        model = self.variables.model
-        self._hint()
+        names = [each.name for each in model.proto.variables]
+        self._hint(model, names)
         status = solver.solve(model)
-        bound = math.ceil(solver.best_objective_bound - 1e-6) if math.isfinite(solver.best_objective_bound) else _NO_BOUND
+        self._work.note(solver.response_proto.deterministic_time)
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            return None, bound, {}
-        named = enumerate(each.name for each in model.proto.variables)
-        values = {name: solver.value(model.get_int_var_from_proto_index(index)) for index, name in named}
-        return round(solver.objective_value), bound, values
+            # where nothing was found the solver gives 0 as its bound, which is none
+            return None, _NO_BOUND, {}
+        bound = math.ceil(solver.best_objective_bound - 1e-6) if math.isfinite(solver.best_objective_bound) else _NO_BOUND
+        return round(solver.objective_value), bound, dict(zip(names, solver.response_proto.solution, strict=True))
 
-    def _hint(self) -> None:
+    def _hint(self, model: cp_model.CpModel, names: Sequence[str]) -> None:
         """Tell the solver where to begin: at what was found last."""
-        model = self.variables.model
-        model.clear_hints()  # type: ignore[no-untyped-call]  # the library's own
-        for index, each in enumerate(model.proto.variables):
-            if each.name in self.values:
-                model.add_hint(model.get_int_var_from_proto_index(index), self.values[each.name])
+        known = [(index, self.values[name]) for index, name in enumerate(names) if name in self.values]
+        hint = model.proto.solution_hint
+        hint.vars.clear()
+        hint.values.clear()
+        hint.vars.extend([index for index, _ in known])
+        hint.values.extend([value for _, value in known])
+
+    def count_early(self) -> int:
+        """Return how many completions come too early in what was found last."""
+        return sum(self.values.get(each.name, 0) for early in self.variables.early for each in early.values())
 
     def hold(self, terms: Terms, at_most: int) -> None:
         """Let what comes after not give up what was reached."""
@@ -107,9 +151,9 @@ def solve_part(part: Part) -> Solved:
     if not part.jobs:
         return Solved((), "optimal", ())
     engines = sorted({job.engine for job in part.jobs})
-    begin = first_plan(part)
-    whole = _Solving(part, begin, is_bound=True)
-    alone = {engine: _Solving(_only(part, engine), begin, is_bound=False) for engine in engines} if len(engines) > 1 else {}
+    begin, work = first_plan(part), _Work(part.limit)
+    whole = _Solving(part, begin, work, is_bound=True)
+    alone = {engine: _Solving(_only(part, engine), begin, work, is_bound=False) for engine in engines} if len(engines) > 1 else {}
     aims = [*part.aims[:1], *(["moved"] if part.before is not None else []), *part.aims[1:]]
     reached: list[Reached] = []
     is_proved = True
@@ -117,13 +161,24 @@ def solve_part(part: Part) -> Solved:
         make, unit = AIM_TERMS[aim]
         terms = make(whole.variables)
         own = {engine: make(solving.variables) for engine, solving in alone.items()}
-        limit = part.limit * _SHARES_OF_AIMS.get(aim, _SHARE_OF_AIM)
-        answer, bounds = _reach(whole, alone, terms, own, limit, is_first=not reached)
+        # the last aim has all that is left
+        limit = work.left * (1.0 if aim == aims[-1] else _SHARE_OF_AIM)
+        answer, bounds = _reach(
+            whole,
+            alone,
+            terms,
+            own,
+            max(limit, part.limit * _LEAST_SHARE),
+            least=least_life if aim == "life" else _nothing,
+            is_first=not reached,
+        )
         is_proved &= answer.is_proved
         if answer.value is None:
             # the plan by hand is all there is
             break
-        reached.append(Reached(aim, answer.value / unit, answer.bound / unit))
+        # what is done early is the price of nothing being late, and no day late itself
+        value = (answer.value - (whole.count_early() if aim == "late" else 0)) / unit
+        reached.append(Reached(aim, value, min(value, answer.bound / unit)))
         whole.hold(terms, answer.value)
         spare = answer.value - sum(bounds.values())
         for engine, solving in alone.items():
@@ -132,19 +187,32 @@ def solve_part(part: Part) -> Solved:
 
 
 def _reach(  # noqa: PLR0913 - the models, and what is aimed at in each
-    whole: _Solving, alone: Mapping[str, _Solving], terms: Terms, own: Mapping[str, Terms], limit: float, *, is_first: bool
+    whole: _Solving,
+    alone: Mapping[str, _Solving],
+    terms: Terms,
+    own: Mapping[str, Terms],
+    limit: float,
+    *,
+    least: Callable[[Part], int],
+    is_first: bool,
 ) -> tuple[_Answer, dict[str, int]]:
     """Return how far an aim is reached, and what each engine cannot go below."""
-    floor = 0 if is_first else _NO_BOUND
+    floor = least(whole.variables.part)
     if not alone:
         return whole.minimise(terms, limit, floor), {}
     quick = whole.minimise(terms, limit * _SHARE_QUICK, floor) if is_first else None
-    if quick is not None and quick.value == 0:
-        return quick, dict.fromkeys(alone, 0)
-    bounds = {engine: solving.minimise(own[engine], limit * _SHARE_ALONE / len(alone), floor).bound for engine, solving in alone.items()}
+    if quick is not None and quick.is_proved:
+        return quick, {engine: least(solving.variables.part) for engine, solving in alone.items()}
+    share = limit * _SHARE_ALONE / len(alone)
+    bounds = {engine: solving.bound_of(own[engine], share, least(solving.variables.part)) for engine, solving in alone.items()}
     for engine, bound in bounds.items():
         whole.variables.model.add(cp_model.LinearExpr.sum(terms.get(engine, [])) >= bound)
-    return whole.minimise(terms, limit * (1 - _SHARE_ALONE), max(sum(bounds.values()), quick.bound if quick else _NO_BOUND)), bounds
+    return whole.minimise(terms, limit * (1 - _SHARE_ALONE), max(floor, sum(bounds.values()), quick.bound if quick else floor)), bounds
+
+
+def _nothing(_: Part) -> int:
+    """Return what days, stops and moves cannot go below."""
+    return 0
 
 
 def _only(part: Part, engine: str) -> Part:

@@ -18,9 +18,13 @@ from intervals.questions.card.card_code import read_code
 from intervals.questions.record.handed_in import CANNOT_BE_READ, read_bytes, refused
 from intervals.questions.record.typed_cells import StoredFigure
 from intervals.readings.files.encodings import text_of_file
+from intervals.readings.files.log_file import SheetFileError
+from intervals.readings.files.sheet_extent import check_extent
 
 _NEEDED = ("card", "step", "kind", "value")
 _SEPARATORS = (",", ";", "\t", "|")
+_MOST_CELLS = 200_000
+"""A card has some hundred rows."""
 _HEADER_WITHIN = 30
 """Empty rows and titles above the header are passed over, so many at most."""
 _SHEET_OF_CARD = "type into the sheet made for the card: intervals card --sheet"
@@ -90,8 +94,11 @@ def _of_workbook(path: Path) -> Iterator[Row]:
 
     data = BytesIO(read_bytes(path))
     try:
+        if not check_extent(data, most_cells=_MOST_CELLS):
+            raise refused(path, "cannot be read as a workbook", "save it as .xlsx")
+        data.seek(0)
         table = CalamineWorkbook.from_filelike(data).get_sheet_by_index(0).to_python(skip_empty_area=False)
-    except (CalamineError, OSError) as error:
+    except (CalamineError, OSError, SheetFileError) as error:
         raise refused(path, f"cannot be read as a workbook: {error}", "save it as .xlsx") from None
     header = _header(path, [_Header(place, [_name(str(cell)) for cell in cells]) for place, cells in enumerate(table[:_HEADER_WITHIN])])
     for line, cells in enumerate(table[header.place + 1 :], start=header.place + 2):

@@ -13,6 +13,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict
 
 from intervals.findings import RuleSetUsed
 from intervals.questions.input_digests import InputFile
+from intervals.questions.statement.site_parts import SiteParts
 from intervals.questions.statement.statement_changes import Changes
 from intervals.questions.statement.statements import Previous, RecordLine
 
@@ -73,7 +74,13 @@ class Stated(_Stated):
     inputs: tuple[InputFile, ...]
     records: tuple[RecordLine, ...]
     rows: dict[str, dict[str, str]]
+    site_parts: SiteParts | None = None
     findings: StatedFindings
+
+    @property
+    def is_listed(self) -> bool:
+        """Whether it was written by a version that lists what was stated last beside the statements."""
+        return self.site_parts is not None
 
     @property
     def ruleset_ids(self) -> tuple[str, ...]:

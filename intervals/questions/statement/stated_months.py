@@ -5,26 +5,32 @@ In: the site's folder. Out: months. Refuses (`RequestProblemError`, codes CLI120
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from pathlib import Path
 
 from intervals.language.months import last_day_of
 from intervals.problems import Problem, RequestProblemError
 from intervals.site.model import Site
-from intervals.site.sources import STATEMENTS_FOLDER
+from intervals.site.sources import HEADS_FILE, STATEMENTS_FOLDER
 
 _STATEMENT = "[0-9][0-9][0-9][0-9]-[0-1][0-9]*.json"
+_LISTED = re.compile(r'"last": "(?:[^"/]+/)?([0-9]{4}-[0-1][0-9])[^"/]*\.json"')
 _MONTH_LENGTH = 7
 
 
 def months_stated(folder: Path) -> list[str]:
     """Return the months of all statements of a site, as `YYYY-MM`, in no order; one that was amended comes several times.
 
+    Those that the list of statements names are among them, whether or not their files are there.
+
     Args:
         folder: the site's folder.
     """
     statements = folder / STATEMENTS_FOLDER
-    return [path.name[:_MONTH_LENGTH] for path in (*statements.glob(_STATEMENT), *statements.glob(f"*/{_STATEMENT}"))]
+    listed = statements / HEADS_FILE
+    named = _LISTED.findall(listed.read_text("utf-8", "replace")) if listed.is_file() else []
+    return [*named, *(path.name[:_MONTH_LENGTH] for path in (*statements.glob(_STATEMENT), *statements.glob(f"*/{_STATEMENT}")))]
 
 
 def refuse_month(site: Site, month: str, now_us: int, *, verify: bool, amend: bool) -> None:

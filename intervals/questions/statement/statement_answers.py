@@ -17,7 +17,9 @@ from intervals.history.inputs import Inputs, Progress
 from intervals.language.months import last_day_of
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.month.month_wording import month_name
-from intervals.questions.statement.statement_chains import Chains
+from intervals.questions.statement.chain_heads import Heads, head_faults, lost_chains, read_heads, refuse_shortened, write_heads
+from intervals.questions.statement.check_codes import check_code
+from intervals.questions.statement.statement_chains import Chain, Chains
 from intervals.questions.statement.statement_check import StatementCheck
 from intervals.questions.statement.statement_judge import StatementJudge
 from intervals.questions.statement.statement_writing import Amended, Reason, amend, state
@@ -59,10 +61,11 @@ class StatedMonth(NamedTuple):
 
 
 class CheckedChain(NamedTuple):
-    """The checks of one chain, with the rule sets that its statements are by."""
+    """The checks of one chain, with the rule sets that its statements are by, and the check code of its last document."""
 
     rulesets: tuple[str, ...]
     checks: Sequence[StatementCheck]
+    code: str | None = None
 
     @property
     def is_joint(self) -> bool:
@@ -83,16 +86,21 @@ class Verified(NamedTuple):
         chains: the checks of each chain.
         strays: files beside the statements that are none.
         amend: the month to amend first.
+        lost: chains of which nothing is left.
+        codes: each check code that was given, with the file whose code it is; None where no statement has it.
     """
 
     chains: Sequence[CheckedChain]
     strays: Sequence[str]
     amend: str
+    lost: Sequence[str] = ()
+    codes: Sequence[tuple[str, str | None]] = ()
 
     @property
     def holds(self) -> bool:
-        """Whether every statement holds."""
-        return all(check.holds for chain in self.chains for check in chain.checks)
+        """Whether every statement holds, none is missing, and each check code that was given is that of one."""
+        every = all(check.holds for chain in self.chains for check in chain.checks)
+        return every and not self.lost and all(file is not None for _, file in self.codes)
 
 
 def state_now(asked: StatementRequest, progress: Progress | None) -> StatedMonth:
@@ -102,26 +110,58 @@ def state_now(asked: StatementRequest, progress: Progress | None) -> StatedMonth
         ProblemsError: it was stated already and no longer is as it was (code CLI121); what the judge refuses.
     """
     judge = asked.judge(asked.month, progress)
-    lines = state(judge, Chains(asked.site), asked.month)
+    chains = Chains(asked.site)
+    refuse_shortened(chains)
+    lines = state(judge, chains, asked.month)
+    lines += _code_lines(write_heads(asked.site), [str(scope.ruleset) for scope in judge.scopes])
     engines = {engine for scope in judge.scopes for engine in scope.engines}
     lines += [text for engine, text in _read_on_after(judge.inputs, asked.month) if engine in engines]
     return StatedMonth(judge.inputs.warnings, lines)
 
 
-def verify(asked: StatementRequest, progress: Progress | None) -> Verified:
+def _code_lines(chains: Chains, rulesets: Sequence[str]) -> Iterator[str]:
+    """Yield the check code of what was stated last by each rule set."""
+    for ruleset in rulesets:
+        head = chains.head_for(ruleset)
+        if head is not None:
+            by = f" by {ruleset}" if len(rulesets) > 1 else ""
+            yield f"check code of all that was stated{by} up to {head.file}: {check_code(head.digest)}"
+    yield "write it into a book that is kept elsewhere; later: intervals statement SITE --verify --head CODE"
+
+
+def verify(asked: StatementRequest, codes: Sequence[str], progress: Progress | None) -> Verified:
     """Return which statements up to the month hold.
+
+    Args:
+        asked: what was asked for.
+        codes: check codes that somebody has written down.
+        progress: called with a few words and the share done.
 
     Raises:
         RequestProblemError: nothing was stated, or nothing by the rule set asked for (code CLI122).
     """
     chains = Chains(asked.site)
+    heads = read_heads(chains.folder)
     judge = asked.judge(asked.month, progress)
-    checked = [CheckedChain(chain.rulesets, tuple(judge.checks(chains, chain, asked.month))) for chain in judge.chains(chains)]
+    checked = [_checked(judge, chains, chain, asked.month, heads) for chain in judge.chains(chains)]
     checked = [each for each in checked if each.checks]
-    if not checked:
+    lost = lost_chains(chains, heads) if asked.ruleset is None else []
+    if not checked and not lost:
         raise _nothing_stated(asked, f"up to {asked.month}", "--verify")
+    files = {check_code(document.digest): document.file for chain in chains.all for document in chain.documents}
+    known = [(code, files.get(code)) for code in codes]
     broken = [check.month for chain in checked for check in chain.checks if not check.holds and not check.chain]
-    return Verified(checked, chains.strays(), min(broken, default=asked.month))
+    return Verified(checked, chains.strays(), min(broken, default=asked.month), lost, known)
+
+
+def _checked(judge: StatementJudge, chains: Chains, chain: Chain, month: str, heads: Heads | None) -> CheckedChain:
+    """Return the checks of one chain; what is missing at its end is said of the last one."""
+    checks = list(judge.checks(chains, chain, month))
+    missing = tuple(head_faults(chain, heads))
+    if checks and missing:
+        checks[-1] = checks[-1].model_copy(update={"chain": (*checks[-1].chain, *missing)})
+    last = chains.head_of(chain)
+    return CheckedChain(chain.rulesets, tuple(checks), None if last is None else check_code(last.digest))
 
 
 def amend_now(asked: StatementRequest, reason: Reason, progress: Progress | None) -> list[Amended]:
@@ -136,7 +176,10 @@ def amend_now(asked: StatementRequest, reason: Reason, progress: Progress | None
     looked_at = [chain for chain in judge.chains(chains) if chain.of_month(asked.month)]
     if not looked_at:
         raise _nothing_stated(asked, f"of {asked.month}", "--amend")
-    return amend(judge, chains, looked_at, asked.month, reason)
+    refuse_shortened(chains)
+    done = amend(judge, chains, looked_at, asked.month, reason)
+    write_heads(asked.site)
+    return done
 
 
 def _read_on_after(inputs: Inputs, month: str) -> Iterator[tuple[str, str]]:

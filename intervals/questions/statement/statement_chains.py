@@ -19,7 +19,7 @@ from intervals.questions.statement.statement_changes import record_changes, row_
 from intervals.questions.statement.statement_documents import Written, read_written
 from intervals.questions.statement.statements import Previous
 from intervals.site.model import Site
-from intervals.site.sources import STATEMENTS_FOLDER
+from intervals.site.sources import HEADS_FILE, STATEMENTS_FOLDER
 
 _NAME = re.compile(r"((?:19|20|21)[0-9]{2}-(?:0[1-9]|1[0-2]))(?:\.amended-([1-9][0-9]{0,3}))?\.json")
 _PLAIN = re.compile(r"[a-z0-9][a-z0-9_-]*")
@@ -92,7 +92,7 @@ class Chains:
         """Return the JSON files among the statements that are none: by their names, or by the folder that they lie in."""
         found = [path for path in (*self.folder.glob("*"), *self.folder.glob("*/*")) if path.suffix.lower() == ".json"]
         names = sorted(path.relative_to(self.folder).as_posix() for path in found)
-        return [name for name in names if name not in self._by_file]
+        return [name for name in names if name not in self._by_file and name != HEADS_FILE]
 
     def of(self, ruleset: str) -> Chain:
         """Return the chain of a rule set, which may be empty."""

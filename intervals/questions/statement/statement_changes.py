@@ -70,6 +70,7 @@ class Changes(Frozen):
         rows: rows of the log.
         findings: what the month comes to now where that differs.
         files: files whose bytes are not as they were, rule sets aside.
+        site: parts of the site file that counted.
     """
 
     rules: tuple[str, ...]
@@ -77,11 +78,12 @@ class Changes(Frozen):
     rows: tuple[RowChange, ...]
     findings: tuple[str, ...]
     files: tuple[str, ...]
+    site: tuple[str, ...] = ()
 
     @property
     def are_none(self) -> bool:
         """Whether everything that counts is as it was stated; other bytes of a file alone do not count."""
-        return not (self.rules or self.records or self.rows or self.findings)
+        return not (self.rules or self.records or self.rows or self.site or self.findings)
 
     def are_within(self, others: Changes) -> bool:
         """Tell whether the records, rows and rules that changed are among those of another month: the same change touches both months."""
@@ -92,6 +94,7 @@ class Changes(Frozen):
             all(_is_among(change, stated, came) for change in self.records)
             and all(day in days for change in self.rows for day in change.days())
             and set(self.rules) <= set(others.rules)
+            and set(self.site) <= set(others.site)
         )
 
 
@@ -117,15 +120,20 @@ def record_changes(was: Sequence[RecordLine], now: Sequence[RecordLine]) -> Iter
 
 
 def _without(records: Sequence[RecordLine], others: Sequence[RecordLine]) -> list[RecordLine]:
-    """Return the records of which the others hold fewer, by what they say."""
-    left = Counter(entry.digest for entry in others)
+    """Return the records of which the others hold fewer, by what they say; what stands beside a digest must fit it too."""
+    left = Counter(map(_said, others))
     found = []
     for entry in records:
-        if left[entry.digest] > 0:
-            left[entry.digest] -= 1
+        if left[_said(entry)] > 0:
+            left[_said(entry)] -= 1
         else:
             found.append(entry)
     return found
+
+
+def _said(record: RecordLine) -> tuple[str, str, str, str, str]:
+    """Return what identifies a record, wherever it stands."""
+    return record.digest, record.engine, record.task, record.at, record.outcome
 
 
 def _is_twin(old: RecordLine, new: RecordLine) -> bool:
@@ -178,13 +186,14 @@ def rule_changes(was: Sequence[RuleSetUsed], now: Sequence[RuleSetUsed]) -> Iter
             yield f"rule set {name} was changed ({version}; digest {old.sha256[:12]} then, {new.sha256[:12]} now)"
 
 
-def file_changes(was: Sequence[InputFile], now: Sequence[InputFile], *, is_same: bool) -> Iterator[str]:
+def file_changes(was: Sequence[InputFile], now: Sequence[InputFile], *, is_same: bool, is_site_same: bool) -> Iterator[str]:
     """Yield the files whose bytes are not as they were; rule sets are reported elsewhere.
 
     Args:
         was: the files as stated.
         now: the files as they are.
         is_same: whether no record and no row that counted was changed.
+        is_site_same: whether no part of the site file that counted was changed, as far as parts were stated.
     """
     before = {entry.path: entry for entry in was if entry.kind != "rule set"}
     after = {entry.path: entry for entry in now if entry.kind != "rule set"}
@@ -195,5 +204,5 @@ def file_changes(was: Sequence[InputFile], now: Sequence[InputFile], *, is_same:
         elif new is None:
             yield f"{path} is gone"
         elif old.sha256 != new.sha256:
-            same = ", but nothing in it that counted at the month's end" if is_same and old.kind != "site" else ""
+            same = ", but nothing in it that counted at the month's end" if (is_site_same if old.kind == "site" else is_same) else ""
             yield f"{path} was changed{same}"

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 
 from intervals.documents import Frozen
 from intervals.questions.input_digests import InputFile
+from intervals.questions.statement.site_parts import part_changes
 from intervals.questions.statement.stated import Stated, StatedAmendment
 from intervals.questions.statement.stated_findings import finding_changes
 from intervals.questions.statement.statement_changes import Changes, PlaceOfDay, file_changes, record_changes, row_changes, rule_changes
@@ -40,7 +41,8 @@ class StatementCheck(Frozen):
     @property
     def differs_in_findings_alone(self) -> bool:
         """Whether all that it rests on is as it was stated, and yet the month comes to something else."""
-        return bool(self.changes.findings) and not (self.changes.rules or self.changes.records or self.changes.rows)
+        others = (self.changes.rules, self.changes.records, self.changes.rows, self.changes.site)
+        return bool(self.changes.findings) and not any(others)
 
     def with_later_readings(self) -> StatementCheck:
         """Return the check where the month comes to what was stated by what was known at its end: what came since does not touch it."""
@@ -52,7 +54,7 @@ class StatementCheck(Frozen):
     def following(self, earlier: Sequence[StatedAmendment]) -> StatementCheck:
         """Return the check, with a note where everything that differs was taken in by an amendment of an earlier month."""
         first = next((each for each in earlier if self.changes.are_within(each.changes)), None)
-        if first is None or not (self.changes.records or self.changes.rows or self.changes.rules):
+        if first is None or not (self.changes.records or self.changes.rows or self.changes.rules or self.changes.site):
             return self
         note = f"it follows from amendment {first.number} of {first.month}: amend this month too"
         return self.model_copy(update={"notes": (note, *self.notes)})
@@ -71,9 +73,9 @@ def check_statement(
         amendments: its amendments in order.
     """
     changes = changes_of(stated, now, place_of)
-    notes = list(changes.files)
+    notes = [*part_changes(stated.site_parts, now.site_parts).added, *changes.files]
     if changes.findings:
-        notes += _causes(stated, now, is_same=not (changes.records or changes.rows or changes.rules))
+        notes += _causes(stated, now, is_same=not (changes.records or changes.rows or changes.rules or changes.site))
     return StatementCheck(month=stated.month, chain=tuple(chain), changes=changes, notes=tuple(notes), amendments=tuple(amendments))
 
 
@@ -81,12 +83,15 @@ def changes_of(stated: Stated, now: Stated, place_of: PlaceOfDay) -> Changes:
     """Return everything that differs between a statement and the same month stated now."""
     records = tuple(record_changes(stated.records, now.records))
     rows = tuple(row_changes(stated.rows, now.rows, place_of))
+    parts = part_changes(stated.site_parts, now.site_parts)
+    is_site_same = stated.site_parts is not None and not any(parts)
     return Changes(
         rules=tuple(rule_changes(stated.findings.rulesets, now.findings.rulesets)),
         records=records,
         rows=rows,
         findings=tuple(finding_changes(stated, now)),
-        files=tuple(file_changes(stated.inputs, now.inputs, is_same=not (records or rows))),
+        files=tuple(file_changes(stated.inputs, now.inputs, is_same=not (records or rows), is_site_same=is_site_same)),
+        site=parts.counted,
     )
 
 

@@ -17,6 +17,7 @@ from intervals.judge.judged_so_far import ruleset_used
 from intervals.language.months import last_day_of
 from intervals.questions.check.assess import judge_inputs
 from intervals.questions.input_digests import InputFile, analysis_digest, day_digests, input_files, record_digest
+from intervals.questions.statement.site_parts import SiteParts, site_parts
 from intervals.questions.statement.statement_scopes import Scope, engines_read, names_of
 from intervals.readings import ServiceRecord
 from intervals.site.model import Site
@@ -61,6 +62,7 @@ class Statement(Frozen):
         inputs: every file and rule set, with the digest of its bytes.
         records: service records and analyses up to the month's end.
         rows: engine -> day -> digest of its rows of the log, up to the month's end.
+        site_parts: what of the site file counted, part by part.
         findings: what was found.
     """
 
@@ -75,6 +77,7 @@ class Statement(Frozen):
     inputs: tuple[InputFile, ...]
     records: tuple[RecordLine, ...]
     rows: dict[str, dict[str, str]]
+    site_parts: SiteParts
     findings: Findings
 
 
@@ -111,6 +114,7 @@ def state_month(inputs: Inputs, month: str, scope: Scope, previous: Previous | N
         inputs=input_files(used),
         records=(*_record_lines(at_end, end_us, scope.engines), *_analysis_lines(used, end_us, scope.engines)),
         rows={engine: days for engine, days in rows.items() if engine in rows_of},
+        site_parts=site_parts(site, scope.engines, end_us),
         findings=findings,
     )
 

@@ -27,7 +27,7 @@ from intervals.questions.check.assess import judge_inputs
 from intervals.questions.duty.duty import span_of_a_year
 from intervals.questions.duty.duty_models import TaskDuty
 from intervals.questions.duty.duty_tasks import task_duty
-from intervals.questions.what_if.what_if_models import Compared, Judged, Past, WhatIf
+from intervals.questions.what_if.what_if_models import Compared, Judged, Past, StopsCompared, WhatIf
 from intervals.readings import Readings
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.rulebook.rulebook import RuleBook, level_names
@@ -51,6 +51,7 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
     now_us: int | None = None,
     engines: Collection[str] = (),
     tasks: Collection[str] = (),
+    stops: bool = False,
     ahead: Callable[[], Readings] | None = None,
     progress: Progress | None = None,
 ) -> WhatIf:
@@ -64,6 +65,7 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
         now_us: the clock, UTC microseconds. None: no clock.
         engines: ids to judge; none means all.
         tasks: ids to judge; none means all.
+        stops: whether the year ahead is planned under both, which takes the solver its time.
         ahead: waits for the readings, where somebody has begun to read them; None: they are read here.
         progress: called with a few words and the share done.
 
@@ -89,6 +91,13 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
     there = _task_names(after_inputs)
     after, past_after = _judge(after_inputs, ruleset, engines, [task for task in wanted if task in there or task not in known])
     asked_changes = (*([f"rule set {ruleset}"] if ruleset else []), *changes.words)
+    planned: tuple[StopsCompared | None, str | None] = (None, None)
+    if stops:
+        from intervals.questions.what_if.stops_ahead import SideJudged, stops_compared  # noqa: PLC0415 - only who asks waits for it
+
+        sides = SideJudged(inputs, before, None), SideJudged(after_inputs, after, ruleset)
+        # what reads elsewhere, such as a cluster, has threads that a copy of this process would lack
+        planned = stops_compared(*sides, tuple(engines), progress, jobs=None if ahead is None else 1)
     return WhatIf(
         site=site.site,
         as_of=before.as_of,
@@ -99,6 +108,8 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
         totals_after=after.totals,
         tasks=tuple(_compared(before, past_before, after, past_after)),
         warnings=before.warnings,
+        stops=planned[0],
+        stops_unknown=planned[1],
     )
 
 

@@ -6,6 +6,8 @@ In: plain values from `what_if`. Out: frozen models; `reports/what_if/what_if_ta
 
 from __future__ import annotations
 
+from typing import Literal
+
 from intervals.documents import Frozen
 from intervals.findings import RecordsWarning, RuleSetUsed, StandingWord, Totals
 
@@ -60,6 +62,39 @@ class Compared(Frozen):
         return self.before != self.after
 
 
+class EngineStops(Frozen):
+    """The stops of one engine in the year ahead, its visits while it runs, and how often a task is done late at one of them."""
+
+    engine: str
+    stops: int
+    visits: int
+    late: int
+
+
+class StopsAhead(Frozen):
+    """The stops of a site in the year ahead under one set of rules, as `intervals plan` would place them from nothing, by weeks.
+
+    `without_day`: tasks that the plan has no day for. `status` and `gap` are those of the plan: whether it is proved that none is better,
+    and by what share the first aim that is not proved could at most be better.
+    """
+
+    stops: int
+    visits: int
+    late: int
+    without_day: int
+    status: Literal["optimal", "best so far"]
+    gap: float
+    engines: tuple[EngineStops, ...]
+
+
+class StopsCompared(Frozen):
+    """The stops from the day after that of judging until a year later, under the rules as they are and under changed ones."""
+
+    until: str
+    before: StopsAhead
+    after: StopsAhead
+
+
 class WhatIf(Frozen):
     """A site under its own rules and under changed ones."""
 
@@ -72,6 +107,9 @@ class WhatIf(Frozen):
     totals_after: Totals
     tasks: tuple[Compared, ...]
     warnings: tuple[RecordsWarning, ...] = ()
+    # only where they were asked for; why there are none, where they cannot be planned
+    stops: StopsCompared | None = None
+    stops_unknown: str | None = None
 
     def name_of(self, row: Compared) -> str:
         """Return a task's id as it is distinguished from the engine's others: with its rule set where there are several."""

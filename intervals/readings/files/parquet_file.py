@@ -51,7 +51,10 @@ class ParquetLog:
         self._row_groups = row_groups
         self._path = path
         self._options = options
-        self.header: tuple[str, ...] = tuple(_opened(path).schema_arrow.names)
+        with _opened(path) as file:
+            schema = file.schema_arrow
+        self.header: tuple[str, ...] = tuple(schema.names)
+        self._nested = {field.name for field in schema if pa.types.is_nested(field.type)}
 
     def marks(self, figures: Collection[int]) -> Marks | None:
         """Return which mark stands before the decimals of figures that are text: what is stated, else each cell by itself."""
@@ -62,7 +65,8 @@ class ParquetLog:
     def chunks(self, wanted: Wanted) -> Iterator[Chunk]:
         """Yield the rows of the file, a chunk at a time."""
         names = [self.header[place] for place in wanted.places]
-        words = [self.header[place] for place in wanted.names]
+        # the reader knows what is nested by its parts alone
+        words = [self.header[place] for place in wanted.names if self.header[place] not in self._nested]
         with _opened(self._path, words) as file:
             first, stop = self._row_groups or (0, file.num_row_groups)
             row = 1 + sum(file.metadata.row_group(group).num_rows for group in range(first))

@@ -1,13 +1,14 @@
 """Sheets of workbooks to columns of Python values: real dates, numbers, texts as they stand.
 
 In: an XLSX file and a sheet's name. Out: `SheetLog`. Refuses a workbook without that sheet (`SheetMissingError`), and what is no
-workbook (`SheetFileError`).
+workbook, or one that spans more cells than any log (`SheetFileError`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from io import BytesIO
+from pathlib import Path
 
 import numpy as np
 from python_calamine import CalamineError, CalamineWorkbook
@@ -15,6 +16,7 @@ from python_calamine import CalamineError, CalamineWorkbook
 from intervals.addresses import Address, FilePlace
 from intervals.readings.files.csv_head import HEADER_WITHIN_LINES, CsvOptions, HeaderScore, likeness_of
 from intervals.readings.files.log_file import Chunk, SheetFileError, SheetMissingError, Wanted
+from intervals.readings.files.sheet_extent import check_extent
 from intervals.readings.parse_numbers import Marks
 
 _MOST_KEPT_ROWS = 20_000
@@ -60,14 +62,17 @@ class SheetLog:
 
     def _read(self) -> list[list[object]]:
         """Return the rows of the sheet, from its first."""
+        place = BytesIO(self._path.open().read()) if isinstance(self._path, Address) else self._path
+        check_extent(place, self._sheet)
+        if isinstance(place, BytesIO):
+            place.seek(0)
         try:
-            return self._rows_of_sheet()
+            return self._rows_of_sheet(place)
         except CalamineError as error:
             raise SheetFileError(str(error)) from error
 
-    def _rows_of_sheet(self) -> list[list[object]]:
-        """Return the rows of the sheet, from its first."""
-        place = BytesIO(self._path.open().read()) if isinstance(self._path, Address) else self._path
+    def _rows_of_sheet(self, place: Path | BytesIO) -> list[list[object]]:
+        """Return the rows of the sheet, from its first, of a workbook that lies here."""
         with CalamineWorkbook.from_object(place) as workbook:
             if self._sheet is not None and self._sheet not in workbook.sheet_names:
                 shown = ", ".join(f'"{other}"' for other in workbook.sheet_names)

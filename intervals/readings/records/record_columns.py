@@ -17,6 +17,7 @@ import numpy as np
 from intervals.arrays import Flags, Instants
 from intervals.faults import Fault
 from intervals.problems import Problem, ReadingsProblemError
+from intervals.quantities import LARGEST_FIGURE
 from intervals.readings.column_values import Cells, ColumnTypeError, figures_of, names_of, text_of_cell
 from intervals.readings.files.csv_head import HeaderScore
 from intervals.readings.files.log_file import Chunk, LogFile
@@ -117,7 +118,10 @@ class RecordColumns:
         """Return a column of words without surrounding blanks; nothing where the file does not have it."""
         if name not in self.places:
             return [""] * len(chunk)
-        names, index = names_of(chunk.cells[self.places[name]])
+        try:
+            names, index = names_of(chunk.cells[self.places[name]])
+        except ColumnTypeError as error:
+            raise self._refusal(name, error) from None
         trimmed = [word.strip() for word in names]
         return [trimmed[place] for place in index.tolist()]
 
@@ -136,8 +140,10 @@ class RecordColumns:
         values: list[float | None] = figures.values.tolist()
         for row in np.flatnonzero(np.isnan(figures.values)).tolist():
             values[row] = None
-        for row in () if may_be_negative else np.flatnonzero(figures.values < 0).tolist():
-            self.fault("impossible_value", int(chunk.line[row]), f"{name} {values[row]:g} is below zero; it is taken as blank")
+        beyond = np.abs(figures.values) > LARGEST_FIGURE
+        for row in np.flatnonzero(beyond if may_be_negative else beyond | (figures.values < 0)).tolist():
+            why = "cannot be" if beyond[row] else "is below zero"
+            self.fault("impossible_value", int(chunk.line[row]), f"{name} {values[row]:g} {why}; it is taken as blank")
             values[row] = None
         return values
 

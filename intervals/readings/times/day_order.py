@@ -25,6 +25,8 @@ ORDERS: tuple[DayOrder, ...] = ("day_first", "month_first")
 class DayOrders:
     """The order of day and month in the files of one block; a file is looked through only when a stamp of it asks for it.
 
+    `asked` holds the files of which some stamp did.
+
     Args:
         logs: the files with the columns of their times: for each time the place of its column, or those of date and time.
         patterns: what a stamp may look like.
@@ -37,6 +39,7 @@ class DayOrders:
         self._patterns = patterns
         self._code = code
         self._key = key
+        self.asked: set[str] = set()
         self._seen: dict[str, frozenset[DayOrder]] = {}
         self._unknown: dict[str, bool] = {}
         self._rows: dict[DayOrder, str] | None = None
@@ -58,6 +61,7 @@ class DayOrders:
         unknown = stamps.state == ORDER_UNKNOWN
         if not unknown.any():
             return stamps
+        self.asked.add(name)
         order = self._order_of(name)
         if order is not None:
             return stamps_of(columns, self._patterns, order)

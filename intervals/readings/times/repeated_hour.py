@@ -47,10 +47,11 @@ class FileRows(NamedTuple):
 
     @classmethod
     def of(cls, chunk: Chunk, layout: Layout, marks: Marks, local_us: Instants, is_read: Flags) -> FileRows:
-        """Return the rows of a chunk of a file; a column of counters that holds no figures is refused where it is read."""
-        engine = np.zeros(len(chunk), dtype=np.int32) if layout.engine is None else names_of(chunk.cells[layout.engine])[1]
+        """Return the rows of a chunk of a file; a column of a type that holds no names or figures is refused where it is read."""
+        engine = np.zeros(len(chunk), dtype=np.int32)
         places = [group.figures[name] for group in layout.groups for name in COUNTERS if name in group.figures]
         try:
+            engine = engine if layout.engine is None else names_of(chunk.cells[layout.engine])[1]
             counters = [figures_of(chunk.cells[place], marks).values for place in places]
         except ColumnTypeError:
             counters = []

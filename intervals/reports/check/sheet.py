@@ -25,8 +25,9 @@ def findings_csv(findings: Findings) -> str:
 
     Returns:
         A header and rows: the columns of `Findings.frame`, then `skipped_open`, the count of skipped occurrences of that task that
-        are still open; where there are warnings, they stand in each row as `warning`: whoever reads one row reads them. Unknown
-        figures are blank; lines end with a line feed.
+        are still open; where there are warnings, they stand in each row as `warning`: whoever reads one row reads them;
+        where a planned stop lies beyond its line, `planned_late` says so in the row of its task. Unknown figures are blank; lines end
+        with a line feed.
     """
     return csv_of(findings_frame(findings))
 
@@ -42,6 +43,9 @@ def findings_frame(findings: Findings) -> pd.DataFrame:
     frame["skipped_open"] = [still_open[finding.engine, finding.ruleset, finding.task] for finding in findings.findings]
     if findings.warnings:
         frame["warning"] = "; ".join(each.text for each in findings.warnings)
+    if findings.planned_late:
+        planned = {(each.engine, each.ruleset, each.task): each.text for each in findings.planned_late}
+        frame["planned_late"] = [planned.get((finding.engine, finding.ruleset, finding.task)) for finding in findings.findings]
     return frame
 
 

@@ -47,14 +47,12 @@ class Asked:
         options: options that the next command needs to give the same answer, each word apart.
         shows_all: whether tasks that need nothing are shown as well.
         due_by: show what falls due up to this day, and only that; None: what needs doing, whenever it falls due.
-        planned_late: of tasks whose planned stop lies beyond their line, a sentence each.
     """
 
     site: str
     options: tuple[str, ...] = ()
     shows_all: bool = False
     due_by: date | None = None
-    planned_late: tuple[str, ...] = ()
 
 
 def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None, group: GroupWord = "engine") -> list[Line]:
@@ -76,8 +74,8 @@ def findings_lines(findings: Findings, asked: Asked, *, width: int | None = None
         _heading_lines(findings),
         *_with_rest(_tables(findings, shown, group, width), _rest_lines(findings.findings, shown, asked)),
         _total_lines(findings),
-        [line_of("Planned beyond their line", "bold"), *(line_of(f"  {printable(each)}") for each in asked.planned_late)]
-        if asked.planned_late
+        [line_of("Planned beyond their line", "bold"), *(line_of(f"  {printable(each.text)}") for each in findings.planned_late)]
+        if findings.planned_late
         else [],
         compliance_lines(findings.compliance, width=width, name_of=findings.name_of),
         skipped_lines(findings.skipped, width=width, name_of=findings.name_of),

@@ -112,6 +112,11 @@ def _sheets(findings: Findings, history: Sequence[MonthFigure]) -> Iterator[_She
         ),
         list(_finding_rows(findings)),
     )  # fmt: skip
+    if findings.planned_late:
+        late = [
+            (each.engine, each.ruleset, each.task, _day(each.planned_on), _day(each.limit), each.text) for each in findings.planned_late
+        ]
+        yield _Sheet("planned late", ("engine", "rule set", "task", "planned on", "line", "text"), late)
     yield _Sheet(
         "reasons",
         ("engine", "rule set", "task", "rule", "text", "facts", "source"),

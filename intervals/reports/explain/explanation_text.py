@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from intervals.findings import Finding, Reason
+from intervals.findings import Finding, Forecast, Reason
 from intervals.questions.explain.explanation_models import CellLine, Explanation, FactorLine, Measure, RulePlace, Step
 from intervals.reports.check.table import STANDING_MARKS, distance_text, due_text, standing_text, unit_of
 from intervals.reports.folding import fold_lines
@@ -70,10 +70,7 @@ def _verdict_lines(finding: Finding, width: int | None, *, is_a_day: bool) -> li
             ("last done", f"{done.at[:10] if is_a_day else done.at}{meter}" + (f" ({printable(done.record)})" if done.record else ""))
         )
     if finding.forecast is not None:
-        forecast = finding.forecast
-        on, early, late = (each or UNKNOWN for each in (forecast.on, forecast.early, forecast.late))
-        spread = "" if on == early == late else f", range {early} to {late}"
-        facts.append(("forecast", f"{on}{spread}"))
+        facts.append(("forecast", _forecast_text(finding.forecast)))
     if finding.deferred_until is not None:
         until = finding.deferred_until
         ends = [f"{amount(until.hour_meter_h, 'h')} on the meter"] if until.hour_meter_h is not None else []
@@ -82,6 +79,14 @@ def _verdict_lines(finding: Finding, width: int | None, *, is_a_day: bool) -> li
     if finding.unknown_hours_h:
         facts.append(("not judged", f"{amount(finding.unknown_hours_h, 'h')} on which a rule could not be judged; counted once"))
     return [head, *_pairs(facts, width, {"status": style})]
+
+
+def _forecast_text(forecast: Forecast) -> str:
+    """Return the middle day and the range; one that has no end is told, and a day that half of the paths never come to."""
+    on, early, late = forecast.on or "no day", forecast.early or UNKNOWN, forecast.late
+    if on == early == late:
+        return on
+    return f"{on}, range {early} to {late}" if late is not None else f"{on}, range from {early} on, without an end"
 
 
 def _step_lines(steps: Sequence[Step], width: int | None) -> list[Line]:

@@ -1,58 +1,50 @@
 """The charts of the monthly page: static pictures that need no script, no font file and no network.
 
-In: models that are worked out already. Out: SVG as text, made by matplotlib: text stays text, the bytes are the same every time, and
-every id carries its chart's name so that many charts can stand in one page. Readable in grey: marks differ in shape, bars in hatch.
+In: models that are worked out already. Out: SVG as text: words stay words, the bytes are the same every time. Readable in grey: marks
+differ in shape, bars in hatch. The frame, its scales and its lines are those of `chart_frame`.
 """
 
 from __future__ import annotations
 
-import math
-import re
-import warnings
-from collections.abc import Sequence
-from io import StringIO
+from collections.abc import Iterator, Sequence
 from textwrap import shorten
-from typing import Any
 
-import matplotlib as mpl
-from matplotlib.axes import Axes
-from matplotlib.backends.backend_svg import FigureCanvasSVG
-from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
-from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator
-
-from intervals.questions.month.month_models import LoadBand, MarkKind, MonthFigure, Saw, TaskInterval
+from intervals.questions.month.month_models import LoadBand, Mark, MarkKind, MonthFigure, Saw, TaskInterval
 from intervals.reports.lines import printable
+from intervals.reports.month.chart_frame import (
+    ALERT,
+    CALM,
+    DASHES,
+    INK,
+    PALE_BAR,
+    Frame,
+    Point,
+    Tick,
+    axes,
+    date_ticks,
+    line,
+    number_of,
+    picture,
+    room_for,
+    seconds_of,
+    ticks_between,
+    words,
+)
 
-INK, SOFT, PALE, ALERT, CALM = "#22303a", "#5a6872", "#d9dfe3", "#8c2f1b", "#3d6b73"
+_WIDTH, _PANEL_HEIGHT = 662.0, 126.0
+_PANEL = _WIDTH / 2
 _TITLE_WIDTH = 60
-_SETTINGS: dict[Any, Any] = {
-    "svg.fonttype": "none",
-    "svg.hashsalt": "intervals",
-    "font.family": "sans-serif",
-    "font.size": 8,
-    "text.color": INK,
-    "axes.edgecolor": SOFT,
-    "axes.labelcolor": INK,
-    "xtick.color": INK,
-    "ytick.color": INK,
-    "axes.spines.top": False,
-    "axes.spines.right": False,
-    "axes.linewidth": 0.7,
-    "axes.facecolor": "none",
-    "hatch.linewidth": 0.6,
-    "path.simplify": True,
-    "path.simplify_threshold": 0.6,
-    "text.parse_math": False,
+_HEADROOM = 1.12
+_SMALLEST = 1e-9
+# colour and path of what can happen on a sawtooth, from its middle; the legend on the page says the same in words
+_MARKS: dict[MarkKind, tuple[str, str]] = {
+    "done": (f'fill="{CALM}"', "m-2.1 0a2.1 2.1 0 1 0 4.2 0a2.1 2.1 0 1 0-4.2 0z"),
+    "done_late": (f'fill="{ALERT}"', "m0-3.2l3 5.6h-6z"),
+    "missed": (f'fill="none" stroke="{ALERT}" stroke-width="1.5"', "m-2.6-2.6l5.2 5.2m0-5.2l-5.2 5.2"),
+    "left_out": (f'fill="#fff" stroke="{ALERT}" stroke-width="1.2"', "m0-3.2l3.2 3.2l-3.2 3.2l-3.2-3.2z"),
+    "not_credited": (f'fill="#fff" stroke="{ALERT}" stroke-width="1.2"', "m-2.3-2.3h4.6v4.6h-4.6z"),
 }
-# shape and colour of what can happen on a sawtooth; the legend on the page says the same in words
-_MARKS: dict[MarkKind, dict[str, Any]] = {
-    "done": {"marker": "o", "color": CALM, "markersize": 4.2},
-    "done_late": {"marker": "^", "color": ALERT, "markersize": 5.6},
-    "missed": {"marker": "x", "color": ALERT, "markersize": 5.6, "markeredgewidth": 1.5},
-    "left_out": {"marker": "D", "color": ALERT, "markersize": 4.8, "fillstyle": "none", "markeredgewidth": 1.2},
-    "not_credited": {"marker": "s", "color": ALERT, "markersize": 4.8, "fillstyle": "none", "markeredgewidth": 1.2},
-}
+_HOLLOW = (f'fill="#fff" stroke="{ALERT}" stroke-width="1.2"', _MARKS["done"][1])
 MARK_WORDS: dict[MarkKind, str] = {
     "done": "done",
     "done_late": "done late",
@@ -60,120 +52,120 @@ MARK_WORDS: dict[MarkKind, str] = {
     "left_out": "left out at a visit",
     "not_credited": "done in part, does not count",
 }
-_COMPLIANCE_BARS: tuple[tuple[str, str, dict[str, Any]], ...] = (
-    ("on_time", "on time", {"color": CALM}),
-    ("late_not_missed", "late", {"color": "#e3c9a5", "hatch": "////", "edgecolor": INK}),
-    ("missed", "late, missed", {"color": ALERT}),
-)
+_COMPLIANCE_BARS = (("on_time", "on time", CALM), ("late_not_missed", "late", "hatch"), ("missed", "late, missed", ALERT))
 
 
-def load_chart(bands: Sequence[LoadBand], name: str, title: str) -> str:
+def load_chart(bands: Sequence[LoadBand], title: str) -> str:
     """Return the running hours of a month by load, as an SVG.
 
     Args:
         bands: hours by band of load, per cent of rated power.
-        name: goes in front of every id.
         title: what the picture shows, for those who cannot see it.
     """
-    with _settings():
-        figure = Figure(figsize=(4.6, 1.9), layout="constrained")
-        axes = figure.subplots()
-        labels = [f"{band.from_pct:g}" for band in bands]
-        axes.bar(range(len(bands)), [band.hours_h for band in bands], width=0.88, align="edge", color=CALM, edgecolor=INK, linewidth=0.5)
-        axes.set_xticks(range(len(bands)), labels)
-        axes.set_xlabel("load, % of rated: above, up to and with the next")
-        axes.set_ylabel("running hours")
-        axes.yaxis.set_major_locator(MaxNLocator(4, integer=True))
-        return _svg(figure, name, title)
+    width, height = 331.0, 137.0
+    top = 1.05 * max((band.hours_h for band in bands), default=0.0) or 1.0
+    y_ticks = ticks_between(0.0, top, 4, is_whole=True)
+    left = room_for(y_ticks) + 14
+    frame = Frame(left, 6, width - left - 6, height - 36, 0, max(len(bands), 1), 0, top)
+    x_ticks = [(float(place), f"{band.from_pct:g}") for place, band in enumerate(bands)]
+    bars = "".join(_bar(frame, place + 0.0, place + 0.88, 0.0, band.hours_h) for place, band in enumerate(bands) if band.hours_h > 0)
+    middle = frame.left + frame.width / 2
+    return picture(
+        width,
+        height,
+        title,
+        f'<path d="{bars}" fill="{CALM}" stroke="{INK}" stroke-width=".5"/>' if bars else "",
+        axes(frame, x_ticks, y_ticks),
+        words(middle, height - 5, "load, % of rated: above, up to and with the next", ' text-anchor="middle"'),
+        _upright(9, frame.top + frame.height / 2, "running hours"),
+    )
 
 
-def sawtooth_chart(saws: Sequence[Saw], name: str, title: str) -> str:
+def sawtooth_chart(saws: Sequence[Saw], title: str) -> str:
     """Return the sawteeth of one engine's tasks, two in a row, as an SVG.
 
     Args:
         saws: one entry a task.
-        name: goes in front of every id.
         title: what the picture shows, for those who cannot see it.
     """
-    rows = (len(saws) + 1) // 2
-    with _settings():
-        figure = Figure(figsize=(9.2, 1.75 * rows), layout="constrained")
-        grid = figure.subplots(rows, 2, squeeze=False)
-        places = [axes for row in grid for axes in row]
-        span = [at for saw in saws for tooth in saw.teeth for at in (tooth[0][0], tooth[-1][0])]
-        for axes, saw in zip(places, saws, strict=False):
-            _draw_saw(axes, saw)
-            axes.set_xlim(min(span), max(span))
-            # one row of dates is enough: under the last panel of each column
-            axes.tick_params(labelbottom=saw in saws[-2:])
-        for axes in places[len(saws) :]:
-            axes.set_axis_off()
-        return _svg(figure, name, title)
+    moments = [seconds_of(at) for saw in saws for tooth in saw.teeth for at in (tooth[0][0], tooth[-1][0])]
+    span = (min(moments), max(moments))
+    dates = date_ticks(*span)
+    scales = [_scale_of_saw(saw) for saw in saws]
+    left = max(room_for(ticks) for _, _, ticks in scales)
+    pieces = []
+    for place, (saw, (low, high, ticks)) in enumerate(zip(saws, scales, strict=True)):
+        frame = _panel(place, left, span, (low, high))
+        # one row of dates is enough: under the last panel of each column
+        pieces += [_headed(frame, saw.title, saw.unit), axes(frame, dates, ticks, has_dates=place >= len(saws) - 2), *_saw(frame, saw)]
+    return picture(_WIDTH, _PANEL_HEIGHT * ((len(saws) + 1) // 2), title, *pieces)
 
 
-def _draw_saw(axes: Axes, saw: Saw) -> None:
-    """Draw one sawtooth: use as a line, what was allowed as dashes, and what happened as marks."""
-    times: list[Any] = []
-    used: list[float] = []
-    for tooth in saw.teeth:
-        times += [at for at, _ in tooth]
-        used += [value for _, value in tooth]
-    axes.plot(times, used, color=INK, linewidth=1.0)
-    lines: list[Any] = []
-    levels: list[float] = []
-    for start, end, allowed in saw.allowed:
-        lines += [start, end]
-        levels += [allowed, allowed]
-    axes.plot(lines, levels, color=ALERT, linewidth=1.0, linestyle=(0, (5, 3)))
-    for kind, style in _MARKS.items():
-        marks = [mark for mark in saw.marks if mark.kind == kind]
-        if marks:
-            at: list[Any] = [mark.at for mark in marks]
-            axes.plot(at, [mark.used for mark in marks], linestyle="none", **style)
-    locator = AutoDateLocator(minticks=3, maxticks=7)  # type: ignore[no-untyped-call]  # the library leaves it untyped
-    axes.xaxis.set_major_locator(locator)
-    formatter = ConciseDateFormatter(locator, show_offset=False)  # type: ignore[no-untyped-call]  # the library leaves it untyped
-    axes.xaxis.set_major_formatter(formatter)
-    axes.yaxis.set_major_locator(MaxNLocator(4))
-    axes.set_ylim(bottom=min(0.0, *used), top=1.12 * max(*used, *levels, 1e-9))
-    axes.set_title(f"{shorten(printable(saw.title), _TITLE_WIDTH, placeholder=' ...')}, {saw.unit}", fontsize=8, loc="left")
+def _scale_of_saw(saw: Saw) -> tuple[float, float, list[Tick]]:
+    """Return from where to where a sawtooth reaches, and the ticks between."""
+    used = [value for tooth in saw.teeth for _, value in tooth]
+    low = min(0.0, *used)
+    high = _HEADROOM * max(*used, *(allowed for _, _, allowed in saw.allowed), _SMALLEST)
+    return low, high, ticks_between(low, high, 4)
 
 
-def interval_chart(intervals: Sequence[TaskInterval], name: str, title: str) -> str:
+def _saw(frame: Frame, saw: Saw) -> Iterator[str]:
+    """Yield one sawtooth: use as a line, what was allowed as dashes, and what happened as marks."""
+    yield line([[(frame.x(seconds_of(at)), frame.y(value)) for tooth in saw.teeth for at, value in tooth]], INK)
+    steps = [(frame.x(seconds_of(at)), frame.y(allowed)) for start, end, allowed in saw.allowed for at in (start, end)]
+    yield line([steps], ALERT, DASHES)
+    by_kind: dict[MarkKind, list[Mark]] = {}
+    for mark in saw.marks:
+        by_kind.setdefault(mark.kind, []).append(mark)
+    for kind, look in _MARKS.items():
+        yield _marks([(frame.x(seconds_of(mark.at)), frame.y(mark.used)) for mark in by_kind.get(kind, ())], *look)
+
+
+def interval_chart(intervals: Sequence[TaskInterval], title: str) -> str:
     """Return how long intervals last at each month's duty against the rule set's line, two in a row, as an SVG.
 
     Args:
         intervals: one entry a task, at most two.
-        name: goes in front of every id.
         title: what the picture shows, for those who cannot see it.
     """
-    with _settings():
-        figure = Figure(figsize=(9.2, 1.75), layout="constrained")
-        places = figure.subplots(1, 2)
-        for axes, each in zip(places, intervals, strict=False):
-            _draw_interval(axes, each)
-        for axes in places[len(intervals) :]:
-            axes.set_axis_off()
-        return _svg(figure, name, title)
+    tops = [_HEADROOM * max(_figures_of(task), default=1.0) for task in intervals]
+    ticks = [ticks_between(0.0, top, 4) for top in tops]
+    left = max(room_for(each) for each in ticks)
+    pieces = []
+    for place, (task, top, y_ticks) in enumerate(zip(intervals, tops, ticks, strict=True)):
+        count = len(task.months)
+        frame = _panel(place, left, (-0.5, count - 0.5), (0.0, top))
+        shown = [(float(at), task.months[at].month) for at in range(count)][::-3][::-1]
+        pieces += [_headed(frame, task.title, "h"), axes(frame, shown, y_ticks), *_lasting(frame, task)]
+    return picture(_WIDTH, _PANEL_HEIGHT, title, *pieces)
 
 
-def _draw_interval(axes: Axes, interval: TaskInterval) -> None:
-    """Draw one task: each month as a point, hollow where some rule could not be judged, and the rule set's interval as dashes."""
-    months = interval.months
-    lasts = [math.nan if point.effective_h is None else point.effective_h for point in months]
-    bases = [math.nan if point.base_h is None else point.base_h for point in months]
-    places = range(len(months))
-    axes.plot(places, lasts, color=INK, linewidth=1.0)
-    for is_judged, style in ((True, {"color": CALM}), (False, {"color": ALERT, "fillstyle": "none", "markeredgewidth": 1.2})):
-        shown = [place for place in places if bool(months[place].not_judged) is not is_judged]
-        axes.plot(shown, [lasts[place] for place in shown], linestyle="none", marker="o", markersize=4.2, **style)
-    edges = [place + side for place in places for side in (-0.5, 0.5)]
-    axes.plot(edges, [base for base in bases for _ in range(2)], color=ALERT, linewidth=1.0, linestyle=(0, (5, 3)))
-    axes.set_xticks(places[::-3][::-1], [point.month for point in months[::-3][::-1]])
-    axes.set_xlim(-0.5, len(months) - 0.5)
-    axes.set_ylim(0, 1.12 * max((value for value in (*lasts, *bases) if not math.isnan(value)), default=1.0))
-    axes.yaxis.set_major_locator(MaxNLocator(4))
-    axes.set_title(f"{shorten(printable(interval.title), _TITLE_WIDTH, placeholder=' ...')}, h", fontsize=8, loc="left")
+def _figures_of(interval: TaskInterval) -> list[float]:
+    """Return every figure of a chart of one task that is not nothing."""
+    return [value for each in interval.months for value in (each.effective_h, each.base_h) if value]
+
+
+def _lasting(frame: Frame, interval: TaskInterval) -> Iterator[str]:
+    """Yield one task: each month as a point, hollow where some rule could not be judged, and the rule set's interval as dashes."""
+    runs: list[list[Point]] = [[]]
+    full: list[Point] = []
+    hollow: list[Point] = []
+    steps: list[list[Point]] = [[]]
+    for place, month in enumerate(interval.months):
+        if month.effective_h is None:
+            runs.append([])
+        else:
+            point = (frame.x(place), frame.y(month.effective_h))
+            runs[-1].append(point)
+            (hollow if month.not_judged else full).append(point)
+        if month.base_h is None:
+            steps.append([])
+        else:
+            steps[-1] += [(frame.x(place + side), frame.y(month.base_h)) for side in (-0.5, 0.5)]
+    yield line(runs, INK)
+    yield line(steps, ALERT, DASHES)
+    yield _marks(full, *_MARKS["done"])
+    yield _marks(hollow, *_HOLLOW)
 
 
 def compliance_chart(history: Sequence[MonthFigure], name: str, title: str) -> str:
@@ -184,69 +176,71 @@ def compliance_chart(history: Sequence[MonthFigure], name: str, title: str) -> s
         name: goes in front of every id.
         title: what the picture shows, for those who cannot see it.
     """
-    with _settings():
-        figure = Figure(figsize=(9.2, 2.3), layout="constrained")
-        axes = figure.subplots()
-        places = range(len(history))
-        bottom = [0] * len(history)
-        for key, label, style in _COMPLIANCE_BARS:
-            heights = [getattr(month, key) for month in history]
-            axes.bar(places, heights, bottom=bottom, width=0.62, label=label, linewidth=0.5, **style)
-            bottom = [low + height for low, height in zip(bottom, heights, strict=True)]
-        axes.set_xticks(places, [month.month for month in history])
-        axes.set_ylabel("jobs decided")
-        axes.set_ylim(0, max(1.0, 1.1 * max(bottom, default=1)))
-        axes.yaxis.set_major_locator(MaxNLocator(5, integer=True))
-        axes.legend(ncols=3, loc="lower right", bbox_to_anchor=(1.0, 1.0), frameon=False, fontsize=8)
-        return _svg(figure, name, title)
-
-
-def _settings() -> Any:  # noqa: ANN401 - the library's own kind of context
-    """Return the settings under which every chart is drawn."""
-    return mpl.rc_context(_SETTINGS)
-
-
-def _svg(figure: Figure, name: str, title: str) -> str:
-    """Return a figure as an SVG that stands by itself in a page."""
-    out = StringIO()
-    figure.patch.set_visible(False)
-    with warnings.catch_warnings():
-        # a title in a script that the measuring font lacks is still text in the page, drawn by the reader's own font
-        warnings.simplefilter("ignore", UserWarning)
-        canvas = FigureCanvasSVG(figure)
-        canvas.print_svg(out, metadata={"Date": None, "Creator": None, "Type": None, "Format": None})  # type: ignore[no-untyped-call]  # the library leaves it untyped
-    text = out.getvalue()
-    text = text[text.index("<svg") :]
-    text = re.sub(r"<metadata>.*?</metadata>", "", text, count=1, flags=re.DOTALL)
-    text = _named(_spared(text), name)
-    head, rest = text.split(">", 1)
-    box = re.search(r'viewBox="[^"]*"', head)
-    opening = f'<svg {box[0] if box else ""} role="img" aria-label="{_quoted(title)}">'
-    return opening + re.sub(r"\n\s*", "\n", rest)
-
-
-def _spared(text: str) -> str:
-    """Return an SVG without what the page's style says once for all charts, and without digits nobody sees."""
-    text = re.sub(r"<style.*?</style>|<!--.*?-->", "", text, flags=re.DOTALL)
-    text = re.sub(r" ?font-family: [^;\"]*;?", "", text)
-    text = re.sub(r' transform="rotate\(-0 [^"]*"', "", text)
-    text = re.sub(r"(\d\.\d)\d+", r"\g<1>", text)
-    text = (
-        text.replace("font-size: 8px; ", "")
-        .replace(f"; fill: {INK}", "")
-        .replace(f' style="fill: {INK}; stroke: {INK}; stroke-width: 0.8"', "")
+    height = 166.0
+    top = max(1.0, 1.1 * max((month.fell_due for month in history), default=1))
+    y_ticks = ticks_between(0.0, top, 5, is_whole=True)
+    left = room_for(y_ticks) + 14
+    frame = Frame(left, 22, _WIDTH - left - 4, height - 40, -0.55, max(len(history), 1) - 0.45, 0, top)
+    fills = {"hatch": f"url(#{name}-hatch)"}
+    bars = {key: "" for key, _, _ in _COMPLIANCE_BARS}
+    for place, month in enumerate(history):
+        low = 0
+        for key in bars:
+            count = getattr(month, key)
+            bars[key] += _bar(frame, place - 0.31, place + 0.31, low, low + count) if count else ""
+            low += count
+    drawn = [_filled(bars[key], fills.get(fill, fill)) for key, _, fill in _COMPLIANCE_BARS if bars[key]]
+    legend = []
+    for place, (_, word, fill) in enumerate(_COMPLIANCE_BARS):
+        x = _WIDTH - 215 + (0, 66, 122)[place]
+        legend += [_filled(f"M{number_of(x)} 4h16v7h-16z", fills.get(fill, fill)), words(x + 20, 10.5, word)]
+    months = [(float(place), month.month) for place, month in enumerate(history)]
+    return picture(
+        _WIDTH,
+        height,
+        title,
+        _hatch(f"{name}-hatch"),
+        *drawn,
+        axes(frame, months, y_ticks),
+        *legend,
+        _upright(9, frame.top + frame.height / 2, "jobs decided"),
     )
-    return re.sub(r"<(?:defs|g)>\s*</(?:defs|g)>", "", text)
 
 
-def _named(text: str, name: str) -> str:
-    """Return an SVG of which every id that something leads to carries the chart's name; the others are left out."""
-    led_to = {old: f"{name}-{number}" for number, old in enumerate(dict.fromkeys(re.findall(r'(?:xlink:href="#|url\(#)([^")]+)', text)))}
-    text = re.sub(r' id="([^"]*)"', lambda found: f' id="{led_to[found[1]]}"' if found[1] in led_to else "", text)
-    return re.sub(r'(?:xlink:(href="#)|(url\(#))([^")]+)', lambda found: (found[1] or found[2]) + led_to[found[3]], text)
+def _hatch(name: str) -> str:
+    """Return a pattern of slanting lines under a name."""
+    ground = f'<rect width="4" height="4" fill="{PALE_BAR}"/>'
+    lines = f'<path d="M-1 1l2-2M0 4l4-4M3 5l2-2" stroke="{INK}" stroke-width=".6"/>'
+    return f'<defs><pattern id="{name}" width="4" height="4" patternUnits="userSpaceOnUse">{ground}{lines}</pattern></defs>'
 
 
-def _quoted(text: str) -> str:
-    """Return text as it stands inside an attribute."""
-    plain = printable(text)
-    return plain.replace("&", "&amp;").replace('"', "&quot;").replace("<", "&lt;").replace(">", "&gt;")
+def _panel(place: int, left: float, x_span: tuple[float, float], y_span: tuple[float, float]) -> Frame:
+    """Return the frame of one of several charts that stand two in a row."""
+    at_x, at_y = _PANEL * (place % 2), _PANEL_HEIGHT * (place // 2)
+    return Frame(at_x + left, at_y + 16, _PANEL - left - 12, _PANEL_HEIGHT - 34, *x_span, *y_span)
+
+
+def _headed(frame: Frame, title: str, unit: str) -> str:
+    """Return the heading of one of several charts."""
+    return words(frame.left, frame.top - 6, f"{shorten(printable(title), _TITLE_WIDTH, placeholder=' ...')}, {unit}")
+
+
+def _bar(frame: Frame, x_from: float, x_to: float, low: float, high: float) -> str:
+    """Return a bar as the words of a path."""
+    left, right, top, bottom = (number_of(at) for at in (frame.x(x_from), frame.x(x_to), frame.y(high), frame.y(low)))
+    return f"M{left} {bottom}V{top}H{right}V{bottom}z"
+
+
+def _filled(path: str, fill: str) -> str:
+    """Return bars of one look."""
+    return f'<path d="{path}" fill="{fill}" stroke="{INK}" stroke-width=".5"/>'
+
+
+def _marks(points: Sequence[Point], look: str, shape: str) -> str:
+    """Return marks of one kind; nothing where there are none."""
+    return f'<path {look} d="{"".join(f"M{number_of(x)} {number_of(y)}{shape}" for x, y in points)}"/>' if points else ""
+
+
+def _upright(x: float, y: float, text: str) -> str:
+    """Return a text that reads from the bottom up."""
+    return words(x, y, text, f' text-anchor="middle" transform="rotate(-90 {number_of(x)} {number_of(y)})"')

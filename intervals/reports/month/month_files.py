@@ -5,19 +5,23 @@ In: a month's report. Out: the content of each file. It only puts together what 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import NamedTuple
 
 from intervals.findings import Findings
 from intervals.language.durations import CalendarStep
 from intervals.questions.check.findings_document import findings_text
+from intervals.questions.month.fleet import EngineReport, FleetReport
 from intervals.questions.month.month_models import MonthReport
 from intervals.questions.month.monthly import narrowed
 from intervals.questions.plan.coming_stops import Coming
 from intervals.reports.check.calendar import findings_calendar
 from intervals.reports.check.sheet import findings_csv
 from intervals.reports.check.workbook import findings_workbook
+from intervals.reports.month.fleet_pages import engine_page, overview_page
 from intervals.reports.month.page import month_page
+from intervals.reports.month.page_places import OVERVIEW
 from intervals.version import __version__
 
 
@@ -47,6 +51,16 @@ class MonthFolder(NamedTuple):
 def page_file(folder: MonthFolder) -> str:
     """Return the page: HTML that loads nothing."""
     return month_page(folder.report, made_at=folder.made_at, version=__version__, coming=folder.coming)
+
+
+def overview_file(fleet: FleetReport, folder: MonthFolder, pages: Mapping[str, str]) -> str:
+    """Return the overview of a fleet; `pages` is the address of each engine's page."""
+    return overview_page(fleet, pages, made_at=folder.made_at, version=__version__, coming=folder.coming)
+
+
+def engine_file(engine: EngineReport, made_at: str, overview: str = f"../{OVERVIEW}") -> str:
+    """Return the page of one engine of a fleet; `overview` is the address of the overview, as seen from it."""
+    return engine_page(engine, made_at=made_at, version=__version__, overview=overview)
 
 
 def workbook_file(folder: MonthFolder) -> bytes:

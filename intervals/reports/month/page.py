@@ -7,19 +7,21 @@ here but how a figure is written and where a link leads.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
+from functools import cache
 from importlib.resources import files
 
-from jinja2 import Environment
+from jinja2 import Environment, pass_context
 from markupsafe import Markup
 
 from intervals.faults import FAULT_KINDS
-from intervals.findings import Amount, Finding, Leg, OfRuleSet
+from intervals.findings import Amount, Finding, Leg
 from intervals.questions.month.month_models import EngineMonth, IntervalMonth, LoadBand, MonthReport, Saw, TaskInterval
 from intervals.questions.month.month_wording import STANDING_WORDS, day_name, month_name
 from intervals.questions.plan.coming_stops import Coming
 from intervals.reports.month.charts import MARK_WORDS, compliance_chart, interval_chart, load_chart, sawtooth_chart
+from intervals.reports.month.page_places import PagePlaces
 from intervals.reports.sections import met_words
 from intervals.reports.template_engine import style_sheet, template_engine
 from intervals.reports.unknown_words import ListedFault, one_per_word
@@ -63,45 +65,67 @@ def month_page(report: MonthReport, *, made_at: str, version: str, coming: Comin
     Returns:
         HTML that loads nothing: styles, script and pictures stand inside.
     """
-    anchors, name_of = _Anchors(), report.findings.name_of
+    places = PagePlaces(report.findings.name_of)
+    return drawn_page("month.html", report, places, made_at=made_at, version=version, coming=coming)
+
+
+def drawn_page(template: str, report: MonthReport, places: PagePlaces, scripts: Sequence[str] = _SCRIPTS, **more: object) -> str:
+    """Return a page with a month's report, or a part of one, in it.
+
+    Args:
+        template: the name of the page's template.
+        report: what to show.
+        places: where things stand.
+        scripts: the scripts that stand inside.
+        more: what this page shows besides.
+    """
+    name_of, findings = report.findings.name_of, report.findings
+    kinds = _by_kind(one_per_word(findings.faults))
+    shown = {
+        "report": report,
+        "findings": findings,
+        "totals": findings.totals,
+        "before": report.before,
+        "compliance": findings.compliance,
+        "in_tolerance": sum(finding.within_tolerance for finding in findings.findings),
+        "places": places,
+        "style": _style(),
+        "script": _script(*scripts),
+        "explanations": {(each.finding.engine, name_of(each.finding)): each for each in report.explanations},
+        "skipped_open": {(each.engine, name_of(each)) for each in report.skipped if each.open},
+        "titles": {name_of(each): f"{each.title} ({each.ruleset})" if findings.has_several else each.title for each in findings.findings},
+        "weights": dict(report.weights),
+        "by_engine": _by_engine(findings.findings),
+        "engine_titles": {engine.engine: engine.title for engine in report.engines},
+        "fault_kinds": kinds,
+        "fault_counts": {kind: sum(listed.rows for listed in entries) for kind, entries in kinds.items()},
+        "occurrences": () if findings.compliance is None else findings.compliance.occurrences,
+        "met_title": "Decided or pending",
+        "most_rows": None,
+        "compliance_svg": _compliance_svg(report),
+    }
+    return _environment().get_template(template).render(shown | more)
+
+
+@cache
+def _style() -> Markup:
+    """Return the style of every page, read once."""
+    return style_sheet()
+
+
+@cache
+def _script(*names: str) -> Markup:
+    """Return some scripts as one, read once."""
     folder = files("intervals.reports") / "templates"
-    return (
-        _environment(anchors, name_of)
-        .get_template("month.html")
-        .render(
-            report=report,
-            made_at=made_at,
-            version=version,
-            coming=coming,
-            style=style_sheet(),
-            script=Markup("".join((folder / name).read_text("utf-8") for name in _SCRIPTS)),
-            explanations={(each.finding.engine, name_of(each.finding)): each for each in report.explanations},
-            skipped_open={(each.engine, name_of(each)) for each in report.skipped if each.open},
-            titles={name_of(finding): row.title for row in report.fleet for finding in row.findings if finding is not None},
-            weights=dict(report.weights),
-            by_engine=_by_engine(report.findings.findings),
-            engine_titles={engine.engine: engine.title for engine in report.engines},
-            fault_kinds=(fault_kinds := _by_kind(one_per_word(report.findings.faults))),
-            fault_counts={kind: sum(listed.rows for listed in entries) for kind, entries in fault_kinds.items()},
-            faults_shown=FAULTS_SHOWN,
-            load_svg=_load_svg,
-            saw_svg=_saw_svg,
-            interval_svg=_interval_svg,
-            compliance_svg=_compliance_svg(report),
-            words={
-                "standing": STANDING_WORDS,
-                "change": CHANGE_WORDS,
-                "skipped": SKIPPED_WORDS,
-                "mark": MARK_WORDS,
-                "fault": FAULT_KINDS,
-            },
-        )
-    )
+    return Markup("".join((folder / name).read_text("utf-8") for name in names))
 
 
-def _environment(anchors: _Anchors, name_of: Callable[[OfRuleSet], str]) -> Environment:
-    """Return the template engine with what the month's page writes figures by."""
+@cache
+def _environment() -> Environment:
+    """Return the template engine with what the month's pages write figures by; templates are compiled once for all pages."""
     environment = template_engine()
+    environment.keep_trailing_newline = True
+    environment.auto_reload = False
     environment.filters |= {
         "figure": figure,
         "met": met_words,
@@ -116,31 +140,28 @@ def _environment(anchors: _Anchors, name_of: Callable[[OfRuleSet], str]) -> Envi
         "standing": _standing,
         "file": _file_name,
         "count": count_of,
-        "share": _share,
+        "share": share_used,
         "filled": _filled,
-        "anchor": anchors.of,
-        "name": name_of,
+        "anchor": pass_context(lambda context, *ids: context["places"].anchor(*ids)),
+        "anchor_of": pass_context(lambda context, entry: context["places"].anchor_of(entry)),
+        "link": pass_context(lambda context, entry: context["places"].link(entry)),
+        "name": pass_context(lambda context, entry: context["places"].name_of(entry)),
         "spaced": lambda text: text.replace("_", " "),
     }
+    environment.globals |= {
+        "faults_shown": FAULTS_SHOWN,
+        "load_svg": _load_svg,
+        "saw_svg": _saw_svg,
+        "interval_svg": _interval_svg,
+        "words": {
+            "standing": STANDING_WORDS,
+            "change": CHANGE_WORDS,
+            "skipped": SKIPPED_WORDS,
+            "mark": MARK_WORDS,
+            "fault": FAULT_KINDS,
+        },
+    }
     return environment
-
-
-class _Anchors:
-    """Names of places in the page, from ids that may hold any character."""
-
-    def __init__(self) -> None:
-        self._known: dict[tuple[str, ...], str] = {}
-
-    def of(self, *ids: str) -> str:
-        """Return the name of a place: the same ids give the same name, others another."""
-        if ids not in self._known:
-            plain = "-".join(re.sub(r"[^A-Za-z0-9]+", "-", part).strip("-") for part in ids)
-            taken = set(self._known.values())
-            name, number = plain, 2
-            while name in taken:
-                name, number = f"{plain}-{number}", number + 1
-            self._known[ids] = name
-        return self._known[ids]
 
 
 def _amount(value: Amount | None) -> str:
@@ -180,7 +201,7 @@ def _consumed(leg: Leg) -> str:
     return "-" if leg.allowed == 0 else percentage(leg.consumed)
 
 
-def _share(finding: Finding) -> str:
+def share_used(finding: Finding) -> str:
     """Return how much of its interval a finding has consumed, or a question mark."""
     leg = finding.governing_leg
     if leg is not None and leg.allowed == 0 and leg.used is not None:
@@ -217,11 +238,11 @@ def _by_kind(faults: Iterable[ListedFault]) -> dict[str, list[ListedFault]]:
     return kinds
 
 
-def _load_svg(engine: EngineMonth, name: str) -> Markup:
+def _load_svg(engine: EngineMonth) -> Markup:
     """Return the load spectrum of an engine."""
     listed = "; ".join(f"{_band_name(band)} {figure(band.hours_h)} h" for band in engine.bands if band.hours_h > 0)
     title = f"Running hours of {engine.engine} by load, per cent of rated (to and with): {listed or 'none'}"
-    return Markup(load_chart(engine.bands, name, title))
+    return Markup(load_chart(engine.bands, title))
 
 
 def _band_name(band: LoadBand) -> str:
@@ -229,10 +250,10 @@ def _band_name(band: LoadBand) -> str:
     return f"above {band.from_pct:g} %" if band.to_pct is None else f"{band.from_pct:g}-{band.to_pct:g} %"
 
 
-def _saw_svg(engine: EngineMonth, name: str) -> Markup:
+def _saw_svg(engine: EngineMonth) -> Markup:
     """Return the sawteeth of an engine's tasks."""
     title = f"Use since each service of {engine.engine}, twelve months: {'; '.join(_saw_text(saw) for saw in engine.saws)}"
-    return Markup(sawtooth_chart(engine.saws, name, title))
+    return Markup(sawtooth_chart(engine.saws, title))
 
 
 def _saw_text(saw: Saw) -> str:
@@ -242,10 +263,10 @@ def _saw_text(saw: Saw) -> str:
     return f"{saw.title}: {', '.join(listed) or 'no service'}"
 
 
-def _interval_svg(engine: EngineMonth, name: str) -> Markup:
+def _interval_svg(engine: EngineMonth) -> Markup:
     """Return how long an engine's intervals lasted at each month's duty."""
     title = f"Effective interval of {engine.engine} over time, in running hours: {'. '.join(_lasting(each) for each in engine.intervals)}"
-    return Markup(interval_chart(engine.intervals, name, title))
+    return Markup(interval_chart(engine.intervals, title))
 
 
 def _lasting(interval: TaskInterval) -> str:
@@ -270,6 +291,3 @@ def _compliance_svg(report: MonthReport) -> Markup:
 def _month_text(month: str, fell_due: int, on_time: int) -> str:
     """Return one month's counts in a few words."""
     return f"{month} {fell_due} counted, {on_time} on time"
-
-
-__all__: Sequence[str] = ("month_page",)

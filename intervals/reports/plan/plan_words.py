@@ -8,6 +8,7 @@ from __future__ import annotations
 from datetime import date
 
 from intervals.questions.plan.plan_models import AimReached, CrewLoad, LateTask, MonthNeeds, NeededOil, NeededPart, Order, Plan, PlannedStop
+from intervals.questions.what_if.what_if_models import StopsAhead
 from intervals.shown_numbers import amount, count_of, figure, percentage
 
 CAUTION = (
@@ -23,7 +24,7 @@ _AIMS = {
 }
 
 
-def status_text(plan: Plan) -> str:
+def status_text(plan: Plan | StopsAhead) -> str:
     """Return what is known of how good the plan is."""
     if plan.status == "optimal":
         return "optimal: proved that there is none better"

@@ -49,6 +49,8 @@ def check_lines(verified: Verified, amend_with: Callable[[str], str], *, width: 
             lines += _check_lines(check)
     for name in verified.strays:
         lines.append(line_of(printable(f"{name}  is not a statement of this site, by its name or its folder; it was not checked")))
+    lines += [line_of(printable(f"{lost} are gone"), "red") for lost in verified.lost]
+    lines += [line for code, file in verified.codes for line in _code_lines(code, file)]
     every = [check for chain in chains for check in chain.checks]
     broken = [
         month_name(check.month) + (f" by {', '.join(chain.rulesets)}" if len(chains) > 1 else "")
@@ -59,9 +61,15 @@ def check_lines(verified: Verified, amend_with: Callable[[str], str], *, width: 
     heading = f"{count_of(len(every), 'statement')}: " + (
         f"no longer matching: {', '.join(broken)}" if broken else "everything is as it was stated" + _amended_too(every)
     )
+    if not broken and not verified.holds:
+        heading = f"{count_of(len(every), 'statement')}: each is as it was stated, and some are missing"
     lines += [line_of(""), line_of(printable(heading), "bold")]
     if any(not check.holds and not check.chain for check in every):
         lines.append(line_of(f"to take in a record that came late or was corrected honestly: {printable(amend_with(verified.amend))}"))
+    for chain in chains:
+        if chain.code is not None:
+            by = f" by {', '.join(chain.rulesets)}" if len(chains) > 1 else ""
+            lines.append(line_of(printable(f"check code of all that was stated{by}: {chain.code}")))
     # what is said of a statement is set in already: what it goes on with is set in twice
     return fold_lines(lines, width, set_in=2 * SET_IN)
 
@@ -106,9 +114,19 @@ def change_lines(heading: str, changes: Changes) -> list[Line]:
         ("rules", changes.rules),
         ("records", [change.text for change in changes.records]),
         ("log", [change.text for change in changes.rows]),
+        ("site", changes.site),
         ("findings", changes.findings),
     )
     return [line for kind, entries in kinds for line in _part(f"{heading}{kind}", entries)]
+
+
+def _code_lines(code: str, file: str | None) -> Iterator[Line]:
+    """Yield what became of a check code that was written down."""
+    if file is None:
+        text = f"check code {code}  no statement has it: what was stated when it was written down was changed, removed or made anew"
+        yield line_of(printable(text), "red")
+    else:
+        yield line_of(printable(f"check code {code}  is that of {file}: that statement, and all before it, are the same files as then"))
 
 
 def _check_lines(check: StatementCheck) -> Iterator[Line]:

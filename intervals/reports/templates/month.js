@@ -29,7 +29,7 @@ all.addEventListener("click", () => {
   folds.forEach((fold) => { fold.open = open; });
   all.textContent = open ? "Fold all" : "Unfold all";
 });
-document.getElementById("fold").append(all);
+document.getElementById("fold")?.append(all);
 const unfold = () => {
   const place = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
   const fold = place && place.matches("article") && place.querySelector("details");

@@ -11,6 +11,7 @@ from typing import NamedTuple
 from intervals.questions.month.month_wording import STANDING_WORDS
 from intervals.questions.what_if.what_if_models import Compared, Judged, Past, WhatIf
 from intervals.reports.template_engine import style_sheet, template_engine
+from intervals.reports.what_if.stops_words import NOTE, how_good, stops_rows
 from intervals.shown_numbers import UNKNOWN, amount, count_of, figure, use_text
 
 _NOTHING = "\N{EN DASH}"
@@ -56,6 +57,9 @@ def what_if_page(found: WhatIf, *, title: str, made_at: str, version: str) -> st
         changed=[(row, _sides(row)) for row in found.tasks if row.is_changed],
         same=[row for row in found.tasks if not row.is_changed],
         standings=STANDING_WORDS,
+        stops_rows=[] if found.stops is None else stops_rows(found.stops),
+        how_good=how_good,
+        stops_note=NOTE,
     )
 
 

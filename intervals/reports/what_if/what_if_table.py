@@ -14,6 +14,7 @@ from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Span, line_of, printable
 from intervals.reports.sections import warning_lines
 from intervals.reports.text_columns import Column, lay_out
+from intervals.reports.what_if.stops_words import NOTE, how_good, stops_rows
 from intervals.shown_numbers import UNKNOWN, amount, count_of, figure, use_text
 
 _COLUMNS = (
@@ -24,6 +25,12 @@ _COLUMNS = (
     Column("status", is_plain=True),
     Column("due on"),
     Column("the past"),
+)
+_STOP_COLUMNS = (
+    Column("engine", is_plain=True),
+    Column("stops", to_right=True),
+    Column("visits while running", to_right=True),
+    Column("tasks late", to_right=True),
 )
 _NOTHING = "-"
 
@@ -43,6 +50,7 @@ def what_if_lines(found: WhatIf, *, width: int | None = None) -> list[Line]:
         warning_lines(found.warnings),
         [(Span(printable(found.site), "bold"), Span(f"  what if, as of {found.as_of}")), *(changes or [line_of("  nothing is changed")])],
         [line_of("Shown as: now -> under the changed rules.", "dim"), *table] if changed else [],
+        _stop_lines(found, width),
         [
             line_of(f"{count_of(same, 'task')} unchanged"),
             line_of(f"before: {_totals_text(found.totals_before)}"),
@@ -52,6 +60,26 @@ def what_if_lines(found: WhatIf, *, width: int | None = None) -> list[Line]:
     ]
     filled = [fold_lines(section, width) for section in sections if section]
     return [line for position, section in enumerate(filled) for line in ([BLANK, *section] if position else section)]
+
+
+def _stop_lines(found: WhatIf, width: int | None) -> list[Line]:
+    """Return the stops of the year ahead under both rules, or why there are none; nothing where nobody asked."""
+    if found.stops is None:
+        return [] if found.stops_unknown is None else [line_of(f"! {printable(found.stops_unknown)}")]
+    stops = found.stops
+    rows = [[Span(printable(row.engine)), *(Span(_pair(*pair)) for pair in (row.stops, row.visits, row.late))] for row in stops_rows(stops)]
+    return [
+        line_of(f"Stops from now until {stops.until}", "bold"),
+        *lay_out(_STOP_COLUMNS, rows, width=width),
+        line_of(f"now: {how_good(stops.before)}"),
+        line_of(f"changed: {how_good(stops.after)}"),
+        line_of(NOTE, "dim"),
+    ]
+
+
+def _pair(before: int, after: int) -> str:
+    """Return both sides of a count, or the one where they are alike."""
+    return f"{before:,}" if before == after else f"{before:,} -> {after:,}"
 
 
 def _totals_text(totals: Totals) -> str:

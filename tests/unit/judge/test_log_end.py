@@ -220,3 +220,17 @@ def test_a_reading_by_hand_after_the_log_is_not_called_its_end(tmp_path: Path) -
     assert fault.text.startswith("the log ended on 2026-10-01T00:00")
     assert "the hour meter was last read by hand on 2026-10-05T08:01" in fault.text
     assert "the hour meter was last read on 2026-10-05" in finding_for(findings, task_id="oil").reasons[0].text
+
+
+def test_without_a_meter_what_is_past_its_line_stays_overdue_after_the_log_ended(tmp_path: Path) -> None:
+    """By its load it ran 714 h of 100 h by 30 September: a month of silence after it takes nothing back."""
+    rows = [{"at": f"2026-09-{day:02}T{hour:02}:00", "engine": "G1", "load_kw": 50} for day in range(1, 31) for hour in range(0, 24, 6)]
+    site: dict[str, Any] = {"gap_h": 36, "running_when": {"load_kw": {"above": 5}}, "engine": {"in_service": "2026-09-01"}}
+    hundred, thousand = task(every={"running_hours": 100}), task("plugs", every={"running_hours": 1000})
+    findings = judge(tmp_path, "2026-10-30", [hundred, thousand], rows, **site)
+    # from 0:00 on 1 September to 18:00 on 30 September it ran all the time: 29 x 24 + 18 h
+    assert leg_of(finding_for(findings), "running_hours").used == 714
+    assert finding_for(findings).standing == "overdue"
+    # 286 h of 1,000 h are left, and may have been run in the 29 days since
+    assert finding_for(findings, "plugs").standing == "unknown"
+    assert "log_ended" in {fault.kind for fault in findings.faults}

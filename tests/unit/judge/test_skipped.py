@@ -195,3 +195,12 @@ def test_a_month_keeps_only_its_own(tmp_path: Path) -> None:
     findings = judge(tmp_path, "2024-02-29", [task(every=HUNDRED_H)], ROWS, engine=ENGINE, month="2024-02")
     # 600 h at the end of 29 February: points at 200 (21 Jan), 300 (31 Jan), 400 (10 Feb), 500 (20 Feb), 600 (1 March 00:00)
     assert [entry.at for entry in skipped_of(findings)] == ["2024-02-10", "2024-02-20"]
+
+
+def test_what_waits_for_the_next_start_is_missed_once_the_next_due_point_is_reached(tmp_path: Path) -> None:
+    """Due on 15 January, in a lay-up to 1 February, and so before its start; 29 January waits with it, and 12 February is the next one."""
+    rows = [*steady("2024-01-01", "2024-01-10", 10), *steady("2024-02-01", "2024-02-29", 10, start_h=90)]
+    engine = {**ENGINE, "laid_up": [{"from": "2024-01-10", "to": "2024-02-01"}]}
+    for as_of, missed in (("2024-02-11", []), ("2024-02-12", [("missed", True, "2024-02-12")])):
+        found = judge(tmp_path / as_of, as_of, [task(every={"calendar": "P14D"})], rows, engine=engine)
+        assert [short(entry) for entry in skipped_of(found)] == missed

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from itertools import islice
 from pathlib import Path
 from threading import Event
+from time import sleep
 
 import pytest
 
@@ -18,6 +19,7 @@ from intervals.serve.judge_thread import BusyError
 from intervals.serve.month_drawing import drawn
 from intervals.serve.month_pages import MOST_WAITING, MonthPages
 from intervals.serve.month_process import MonthProcess, StoppedProcessError
+from intervals.serve.site_files import FilesState
 from tests.unit.serve.served_pages import NOW, Person, write_quay
 
 Serve = Callable[..., Person]
@@ -58,6 +60,51 @@ def new_page(pages: MonthPages, month: str) -> str:
     while (found := pages.page(month)).is_old:
         pass
     return found.page
+
+
+def test_a_page_is_made_anew_when_a_file_is_another_one() -> None:
+    """A file that people write counts at once, the log only once the page is a minute old."""
+    drawing, now_s, files = Drawing(), [0.0], [FilesState()]
+    pages = MonthPages(drawing.draw, 600.0, lambda: now_s[0], lambda: files[0])
+    stamp = (("plan.yaml", 1, 1, 1),)
+    assert pages.page("2024-02") == ("2024-02 1", False)
+    files[0] = FilesState(written=stamp)
+    assert pages.page("2024-02") == ("2024-02 1", True)
+    assert new_page(pages, "2024-02") == "2024-02 2"
+    files[0] = FilesState(written=stamp, log=stamp)
+    now_s[0] = 59.0
+    assert pages.page("2024-02") == ("2024-02 2", False)
+    now_s[0] = 60.0
+    assert pages.page("2024-02") == ("2024-02 2", True)
+    assert new_page(pages, "2024-02") == "2024-02 3"
+    pages.close()
+
+
+def test_a_file_that_changes_while_a_page_is_drawn_makes_it_an_old_one() -> None:
+    """The page is of the files as they were when its drawing began."""
+    drawing, files = Drawing(), [FilesState()]
+    drawing.free.clear()
+    pages = MonthPages(drawing.draw, 600.0, lambda: 0.0, lambda: files[0])
+    with ThreadPoolExecutor(1) as pool:
+        asked = pool.submit(pages.page, "2024-02")
+        assert drawing.begun.wait(60)
+        files[0] = FilesState(written=(("services.csv", 1, 1, 1),))
+        drawing.free.set()
+        assert asked.result(60) == ("2024-02 1", False)
+    assert pages.page("2024-02") == ("2024-02 1", True)
+    pages.close()
+
+
+def test_a_plan_that_is_written_comes_onto_the_page(serve: Serve, quay: Path) -> None:
+    """The page of this month is kept; once there is a plan, the next one shows its stop, and what comes later too."""
+    person = serve()
+    assert 'id="stops"' not in person.get("/month/2024-03").text
+    for day in ("2024-03-11", "2024-03-12"):
+        (quay / "plan.yaml").write_text(f"stops:\n- {{engine: G1, day: {day}, tasks: [oil]}}\n", "utf-8")
+        assert "a newer one is being made" in person.get("/month/2024-03").text
+        while "a newer one is being made" in (page := person.get("/month/2024-03").text):
+            sleep(0.5)
+        assert f"{int(day[-2:])} March 2024" in page.split('id="stops"')[1].split("</section>")[0]
 
 
 def test_those_who_ask_at_once_get_one_page() -> None:

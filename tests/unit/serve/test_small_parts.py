@@ -15,6 +15,7 @@ from intervals.serve.hand_in_log import LOG_FILE, HandInLog
 from intervals.serve.judge_thread import MOST_WAITING, BusyError, JudgeThread
 from intervals.serve.kept_answers import KeptAnswers
 from intervals.serve.passphrase import Passphrase
+from intervals.serve.site_files import FilesState
 from tests.unit.serve.served_pages import NOW
 
 
@@ -143,4 +144,22 @@ def test_several_who_ask_the_same_are_answered_by_one_judgement() -> None:
     with pytest.raises(ValueError, match="as it was raised"):
         kept.answer("now", _raising)  # type: ignore[arg-type]  # it returns nothing, and never does
     assert kept.answer("now", make) == 5
+    judge.close()
+
+
+def test_an_answer_is_made_again_when_a_file_is_another_one() -> None:
+    """What people write counts; a log that grows waits until the answer is old."""
+    judge, files, made = JudgeThread(), [FilesState()], []
+    kept: KeptAnswers[int] = KeptAnswers(judge, 60.0, lambda: 0.0, lambda: files[0])
+
+    def make() -> int:
+        made.append(1)
+        return len(made)
+
+    stamp = (("services.csv", 1, 1, 1),)
+    assert [kept.answer("now", make), kept.answer("now", make)] == [1, 1]
+    files[0] = FilesState(log=stamp)
+    assert kept.answer("now", make) == 1
+    files[0] = FilesState(written=stamp)
+    assert [kept.answer("now", make), kept.answer("now", make)] == [2, 2]
     judge.close()

@@ -137,3 +137,24 @@ def test_early_is_before_middle_is_before_late_and_more_left_is_never_earlier(ho
         assert early <= middle <= late
     for before, after in pairwise(rows):
         assert all(one <= other for one, other in zip(before, after, strict=True))
+
+
+def test_no_early_figure_is_sooner_than_at_the_busiest_day() -> None:
+    """An engine that went from 12 h a day to 24 h was often sooner than foreseen; 2,400 h still take 100 d of 24 h."""
+    hours = np.where(np.arange(1500) < 1300, 12.0, 24.0)
+    ahead = ahead_of(hours)
+    assert ahead.widening.early > 0
+    for amount in (24.0, 240.0, 2400.0):
+        early, middle, late = ahead.days_to(amount)
+        assert amount / 24 <= early <= middle <= late
+    held, tried = ahead.share_held
+    assert 0 < held <= tried
+
+
+def test_an_engine_that_ran_late_only_has_a_range(recwarn: pytest.WarningsRecorder) -> None:
+    """It stood for 500 days and runs 10 h a day since: no past forecast of a log without use counts against its busiest day."""
+    ahead = ahead_of(np.where(np.arange(1000) < 500, 0.0, 10.0))
+    early, middle, late = ahead.days_to(480.0)
+    assert 48.0 <= early <= middle <= late
+    assert ahead.share_held[0] <= ahead.share_held[1]
+    assert not recwarn.list

@@ -61,3 +61,19 @@ def test_a_budget_has_the_same_range(tmp_path: Path) -> None:
     found = re.match(r"(2024-\d\d-\d\d) to (2024-\d\d-\d\d); from the same seasons of past years; of \d+ earlier forecasts", said)
     assert found is not None, said
     assert "2024-05-15" <= found[1] <= found[2] <= "2024-06-25"
+
+
+@pytest.mark.parametrize(
+    ("allowed_h", "said"),
+    [(40, None), (400, "no more than that it is far off"), (4000, "not within a hundred years")],
+)
+def test_what_is_far_off_says_so(tmp_path: Path, allowed_h: float, said: str | None) -> None:
+    """One hour in four weeks: 40 h last three years, 400 h some thirty, 4,000 h three hundred, of which nothing is foreseen."""
+    hours = np.where(np.arange(1100) % 28 == 0, 1.0, 0.0)
+    shown = np.concatenate((np.zeros(1), np.cumsum(hours)))
+    rows = [meter(f"{FIRST + timedelta(days=day)}T00:00", float(reading)) for day, reading in enumerate(shown)]
+    tasks = [task(every={"running_hours": float(shown[-1]) + allowed_h})]
+    write_site(tmp_path, tasks, rows, engine={"in_service": FIRST.isoformat(), "meter_at_start_h": 0})
+    found = explain(read_site(tmp_path), "G1", "oil", FIRST + timedelta(days=1099))
+    sums = [step.sum for step in found.steps if step.label in ("running_hours expected", "running_hours range")]
+    assert (said is None and "far off" not in sums[-1]) or (said is not None and sums[-1].endswith(said)), sums

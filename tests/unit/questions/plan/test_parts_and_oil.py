@@ -86,3 +86,51 @@ def test_a_stock_file_is_read_and_refused_with_its_lines(tmp_path: Path) -> None
     with pytest.raises(RequestProblemError) as caught:
         read_stock(tmp_path)
     assert [(each.code, each.line) for each in caught.value.problems] == [("CLI159", 2), ("CLI159", 3)]
+
+
+def test_oil_in_stock_lasts_until_it_is_topped_up() -> None:
+    """Of 20 L at 1 L a day nothing lacks before the 21st day, 2026-11-21; the order of then is for the ten days left of the month."""
+    stops = [stop("2027-01-11", None, 300)]
+    months = month_needs(stops, {"G1": OilUse(0.1, 10.0)}, FIRST, UNTIL)
+    orders = orders_of(stops, months, {"oil-40": InStock(20, 5, 1)}, FIRST, UNTIL)
+    assert [(each.by, each.amount, each.needed_on, each.late) for each in orders] == [
+        ("2026-11-16", 10.0, "2026-11-21", False),
+        ("2026-11-26", 31.0, "2026-12-01", False),
+        ("2026-12-27", 31.0, "2027-01-01", False),
+        ("2027-01-06", 300.0, "2027-01-11", False),
+    ]
+
+
+def test_a_plan_that_ends_within_a_month_orders_nothing_for_after_it() -> None:
+    """Until 2026-11-15: 15 L, of which 5 are there; they last until the fifth."""
+    months = month_needs(STOPS[:0], {"G1": OilUse(0.1, 10.0)}, FIRST, date(2026, 11, 15))
+    stops = [stop("2026-11-15", None, None)]
+    orders = orders_of(stops, months, {"oil-40": InStock(5, 0, 1)}, FIRST, date(2026, 11, 15))
+    assert [(each.needed_on, each.amount) for each in orders] == [("2026-11-06", 10.0)]
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "said"),
+    [
+        ("part,on_hand,lead_days,pack\noil-filter,1,1,1\noil-filter,2,1,1\n", 3, "oil-filter is listed twice"),
+        ("part,on_hand,lead_days,pack\n,1,1,1\n", 2, "names no part"),
+        ("part,on_hand,lead_days,pack\noil-filter,1,5,14,5\n", 2, "more cells than there are columns"),
+        ("part,on_hand,lead_days,pack\noil-filter,1,99999999999,5\n", 2, "at most ten years"),
+        ("part,on_hand\noil-filter,inf\n", 2, "numbers from zero"),
+        ("part,on_hand\noil-filter,\n", 2, "numbers from zero"),
+        ("part,on_hand,on_hand\noil-filter,1,2\n", 1, "two columns on_hand"),
+    ],
+)
+def test_what_a_stock_file_cannot_say(tmp_path: Path, text: str, line: int, said: str) -> None:
+    """A part twice or without a name, a decimal comma that makes a cell more, figures that cannot be: each with its line."""
+    (tmp_path / "stock.csv").write_text(text, "utf-8")
+    with pytest.raises(RequestProblemError) as caught:
+        read_stock(tmp_path)
+    ((problem),) = caught.value.problems
+    assert (problem.code, problem.line, said in problem.text) == ("CLI159", line, True)
+
+
+def test_blanks_and_a_byte_order_mark_do_no_harm(tmp_path: Path) -> None:
+    """Written by a spreadsheet, or by hand with a blank behind each comma."""
+    (tmp_path / "stock.csv").write_bytes(b"\xef\xbb\xbfpart, on_hand, lead_days\r\n\r\noil-filter, 3, 14\r\n")
+    assert read_stock(tmp_path) == {"oil-filter": InStock(3.0, 14, 1.0)}

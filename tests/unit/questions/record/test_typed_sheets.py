@@ -8,6 +8,7 @@ from datetime import date
 from io import StringIO
 from pathlib import Path
 
+import openpyxl
 import pytest
 import xlsxwriter
 
@@ -16,6 +17,7 @@ from intervals.questions.card.card_code import card_text
 from intervals.questions.card.card_models import Card
 from intervals.questions.record.given_files import read_given
 from intervals.questions.record.handed_in import HandedIn, handed_in_text
+from intervals.questions.record.sheet_rows import sheet_rows
 from intervals.questions.record.typed_cells import CellError, StoredFigure, figure_cell
 from intervals.questions.record.typed_times import time_cell
 from intervals.site.model import Site
@@ -384,3 +386,18 @@ def test_a_step_whose_kind_was_overwritten_is_not_lost(kept: tuple[Site, Card]) 
     rows = typed_rows(card)
     row_of(rows, PUMP)["kind"] = "head"
     assert {problem.line for problem in refused(site, text_of(rows))} == {line_of(rows, PUMP)}
+
+
+def test_a_workbook_that_spans_far_more_cells_than_a_card_is_refused(tmp_path: Path) -> None:
+    """One cell in row 300,000: nothing is held, and the file is named; so is what is no workbook at all."""
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.append(["card", "step", "kind", "value"])
+    sheet["A300000"] = "x"
+    book.save(tmp_path / "card.xlsx")
+    with pytest.raises(RequestProblemError, match="reaches to row 300,000 and column 4"):
+        sheet_rows(tmp_path / "card.xlsx")
+    (tmp_path / "card.xlsx").write_bytes(b"card;step;kind;value\n")
+    with pytest.raises(RequestProblemError, match="cannot be read as a workbook"):
+        sheet_rows(tmp_path / "card.xlsx")

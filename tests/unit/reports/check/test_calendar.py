@@ -25,10 +25,10 @@ def events_of(findings: Findings, title: str = "Quay") -> list[Any]:
 
 
 def test_each_finding_with_a_date_is_an_all_day_event() -> None:
-    """Each finding of the sample that has a date within two years; an event lasts one day and blocks nobody's time."""
+    """Each finding of the sample that has a date within a year; an event lasts one day and blocks nobody's time."""
     findings = sample_report("brackwater").findings
     events = events_of(findings)
-    dated = [finding for finding in by_urgency(findings.findings) if finding.due_on and finding.due_on <= "2028-10-31"]
+    dated = [finding for finding in by_urgency(findings.findings) if finding.due_on and finding.due_on <= "2027-10-31"]
     assert len(events) == len(dated)
     ahead = [finding.due_on for finding in dated if finding.standing != "overdue"]
     assert [event["DTSTART"].dt.isoformat() for event in events][-len(ahead) :] == ahead
@@ -149,8 +149,8 @@ def test_what_was_expected_of_a_log_that_ended_stands_on_the_day_of_judging(tmp_
 @pytest.mark.parametrize(
     ("until", "days"), [(None, ["2025-01-01"]), (date(2024, 12, 31), []), (parse_step("P5Y"), ["2025-01-01", "2028-01-01"])]
 )
-def test_it_reaches_two_years_ahead_unless_asked(tmp_path: Path, until: date | CalendarStep | None, days: list[str]) -> None:
-    """A yearly job and one of four years: two years from the day of judging, to a day, or as far as is asked."""
+def test_it_reaches_a_year_ahead_unless_asked(tmp_path: Path, until: date | CalendarStep | None, days: list[str]) -> None:
+    """A yearly job and one of four years: a year from the day of judging, to a day, or as far as is asked."""
     findings = judged(tmp_path, date(2024, 1, 31), [task("hoses", every={"calendar": "P1Y"}), task("frame", every={"calendar": "P4Y"})])
     data = findings_calendar(findings, "Quay") if until is None else findings_calendar(findings, "Quay", until=until)
     events: list[Any] = list(Calendar.from_ical(data).walk("VEVENT"))
