@@ -134,6 +134,8 @@ NumberFromZero = Annotated[float, BeforeValidator(number_of), Field(ge=0)]
 """A finite number, zero or above."""
 WholeFromZero = Annotated[int, BeforeValidator(whole_of), Field(ge=0)]
 """A whole number, zero or above."""
+WholeFromOne = Annotated[int, BeforeValidator(whole_of), Field(ge=1)]
+"""A whole number, one or above."""
 
 
 def _line(value: object) -> str:

@@ -22,7 +22,7 @@ from intervals.language.fields import (
     Text,
     TitleField,
     ValueField,
-    WholeFromZero,
+    WholeFromOne,
     WrittenModel,
 )
 from intervals.language.stated_values import StepValue
@@ -75,7 +75,7 @@ class Procedure(WrittenModel):
     tasks: Annotated[Ids, Field(min_length=1)] = Field(description="the tasks that it does", examples=[["oil-change"]])
     title: TitleField = Field(description="what is done", examples=["Change the lube oil and its filters"])
     applies_to: ConditionField | None = Field(None, description="which engines it is for; every engine where it is left out")
-    people: Annotated[WholeFromZero, Field(ge=1)] = Field(1, description="how many people it takes")
+    people: WholeFromOne = Field(1, description="how many people it takes")
     hours: NumberFromZero | None = Field(None, description="how long it keeps the engine, h")
     parts: Annotated[tuple[PartCount, ...], OneOrMany()] = Field((), description="parts to bring")
     oil: OilNeed | None = Field(None, description="oil to bring")

@@ -12,7 +12,7 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import Field, GetJsonSchemaHandler, model_validator
 from pydantic_core import CoreSchema
 
-from intervals.language.fields import Day, Id, Ids, Name, OneOrMany, PositiveNumber, Text, WholeFromZero, WrittenModel
+from intervals.language.fields import Day, Id, Ids, Name, OneOrMany, PositiveNumber, Text, WholeFromOne, WrittenModel
 from intervals.language.flaws import Flaw
 from intervals.problems import nearest_of
 
@@ -26,7 +26,7 @@ class StopGroup(WrittenModel):
     key_hints: ClassVar[Mapping[str, str]] = {"most": "write stopped_at_most", "at_most": "write stopped_at_most"}
 
     engines: Annotated[tuple[Name, ...], Field(min_length=2)] = Field(description="ids of the engines", examples=[["G1", "G2"]])
-    stopped_at_most: Annotated[WholeFromZero, Field(ge=1)] = Field(description="how many of them may stand at once", examples=[1])
+    stopped_at_most: WholeFromOne = Field(description="how many of them may stand at once", examples=[1])
 
 
 class Crew(WrittenModel):
@@ -101,6 +101,7 @@ def check_stop_terms(data: Mapping[str, Any], ids: Sequence[str]) -> Iterator[Fl
     for place, text in (*_named(data, "groups"), *_named(data, "blackouts")):
         if text not in ids:
             yield Flaw(place, f'no engine "{text}"{nearest_of(text, ids)}', f"engines: {', '.join(ids)}", "unknown_engine")
+    yield from _check_engines(data)
     yield from _check_blackouts(data.get("blackouts"))
     yield from _check_crews(data.get("crew"))
     prefer = data.get("prefer")
@@ -116,6 +117,18 @@ def _named(data: Mapping[str, Any], key: str) -> Iterator[tuple[Place, str]]:
             yield from (((*place, "engines", index), str(getattr(word, "text", word))) for index, word in enumerate(named))
         elif named is not None:
             yield (*place, "engines"), str(getattr(named, "text", named))
+
+
+def _check_engines(data: Mapping[str, Any]) -> Iterator[Flaw]:
+    """Yield flaws of lists of engines: one that is named twice, a list that is empty."""
+    seen: set[tuple[Place, str]] = set()
+    for place, text in (*_named(data, "groups"), *_named(data, "blackouts")):
+        if (place[:-1], text) in seen:
+            yield Flaw(place, f'the engine "{text}" is named twice', "name each engine once", "duplicate")
+        seen.add((place[:-1], text))
+    for place, entry in _entries("blackouts", data.get("blackouts")):
+        if entry.get("engines") in ([], ()):
+            yield Flaw((*place, "engines"), "an engine is needed; got an empty list", "leave it out where every engine is meant", "range")
 
 
 def _check_blackouts(blackouts: object) -> Iterator[Flaw]:

@@ -48,9 +48,9 @@ def command_line(name: str, folder: Path, as_of: str) -> list[str]:
     script = Path(sys.executable).with_name("intervals")
     program = [str(script)] if script.exists() else [sys.executable, "-m", "intervals"]
     if name == "check":
-        return [*program, "check", str(folder), "--format", "json", "--as-of", as_of, *options]
+        return [*program, "check", str(folder), "--format", "json", "--as-of", as_of, "--no-cache", *options]
     if name == "report":
-        return [*program, "report", str(folder), "--month", as_of[:7], "--out", str(folder / REPORT_FOLDER), *options]
+        return [*program, "report", str(folder), "--month", as_of[:7], "--out", str(folder / REPORT_FOLDER), "--no-cache", *options]
     return [sys.executable, "-m", f"tests.benchmarks.{SCRIPTS[name]}", str(folder), *options]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ import yaml
 from icalendar import Calendar
 from openpyxl import load_workbook
 
+from intervals.problems import SiteProblemError
 from intervals.questions.plan import make_plan
 from intervals.reports.schemas import schema_of
 from tests.cli.conftest import Run
@@ -138,7 +140,7 @@ def test_a_card_takes_its_tasks_from_the_plan(run: Run, tmp_path: Path) -> None:
     [
         (["--until", "2026-02-01"], "CLI157"),
         (["--until", "2036-03-02"], "more than 10 years"),
-        (["--until", "9999-12-31"], "CLI157"),
+        (["--until", "9999-12-31"], "the year 9999 cannot be"),
         (["--until", "soon"], "CLI130"),
         (["--aims", "late,money"], "CLI157"),
     ],
@@ -296,3 +298,125 @@ def test_a_damaged_plan_says_what_to_do(run: Run, tmp_path: Path) -> None:
         result = run("plan", site, *AS_OF)
         assert (result.exit_code, "CLI152" in result.stderr, "take it away" in result.stderr) == (2, True, True)
         assert "--tasks" not in result.stderr
+
+
+def fixed_on(site: Path, day: str) -> None:
+    """Move the stop of G1 to a day and fix it."""
+    data = yaml.safe_load((site / "plan.yaml").read_text("utf-8"))
+    next(stop for stop in data["stops"] if stop["engine"] == "G1").update(day=day, fixed=True)
+    (site / "plan.yaml").write_text(yaml.safe_dump(data, sort_keys=False), "utf-8")
+
+
+def test_other_engines_keep_their_stops(run: Run, tmp_path: Path) -> None:
+    """Only G2 is planned: the stop of G1 stays byte for byte, and as one stands at a time, G2 does in another week."""
+    site = plant(tmp_path, groups=[{"engines": ["G1", "G2"], "stopped_at_most": 1}], crew={"hours_per_week": 40})
+    run("plan", site, *AS_OF)
+    fixed_on(site, "2026-03-30")
+    before = yaml.safe_load((site / "plan.yaml").read_text("utf-8"))["stops"]
+    result = run("plan", site, *AS_OF, "--engine", "G2")
+    assert result.exit_code == 0, result.stderr
+    after = yaml.safe_load((site / "plan.yaml").read_text("utf-8"))
+    assert stops_of(site) == [("G2", "2026-03-23"), ("G1", "2026-03-30")]
+    assert [after["stops"][1]] == [stop for stop in before if stop["engine"] == "G1"]
+    assert [(load["week"], load["hours"]) for load in after["crews"]] == [("2026-03-23", 1.0), ("2026-03-30", 1.0)]
+    assert "their stops are those of the plan before: G1" in result.stdout
+    assert "no task that a stop is planned for" not in result.stdout
+
+
+def test_what_is_fixed_beyond_the_last_day_stays(run: Run, tmp_path: Path) -> None:
+    """Fixed two weeks after the last day of a shorter plan, the stop stays in the file and is told of."""
+    site = plant(tmp_path)
+    run("plan", site, *AS_OF)
+    fixed_on(site, "2026-06-15")
+    result = run("plan", site, *AS_OF)
+    assert stops_of(site) == [("G1", "2026-03-30"), ("G2", "2026-03-30"), ("G1", "2026-06-15")]
+    assert "G1 is fixed on 2026-06-15, after the last day of this plan" in " ".join(result.stdout.split())
+    assert "no longer planned" not in result.stdout
+    run("plan", site, "--as-of", "2026-03-01", "--until", "2026-08-31")
+    assert ("G1", "2026-06-15") in stops_of(site)
+
+
+def test_a_fixed_stop_that_has_gone_by_is_told_of(run: Run, tmp_path: Path) -> None:
+    """Fixed on the day of judging, which is before the first day of the plan."""
+    site = plant(tmp_path)
+    run("plan", site, *AS_OF)
+    fixed_on(site, "2026-03-01")
+    said = "G1 was fixed on 2026-03-01, before the first day of this plan: the stop is left out (oil)"
+    assert said in " ".join(run("plan", site, *AS_OF).stdout.split())
+
+
+def said_by(run: Run, site: Path, *words: str) -> str:
+    """Return what a plan shows, on one line."""
+    result = run("plan", site, *AS_OF, *words)
+    assert result.exit_code in (0, 1), result.stderr
+    return " ".join(result.stdout.split())
+
+
+def test_a_solver_that_cannot_be_loaded_is_told_in_one_line(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the extra is there and broken, the command says so and how to install it."""
+    for name in [each for each in sys.modules if each.startswith("intervals.questions.plan.") and each.endswith("solve_part")]:
+        monkeypatch.delitem(sys.modules, name)
+    monkeypatch.setitem(sys.modules, "ortools.sat.python", None)
+    result = run("plan", plant(tmp_path), *AS_OF)
+    assert (result.exit_code, "CLI158" in result.stderr, "cannot be loaded: ortools" in result.stderr) == (2, True, True)
+    assert "engine-intervals[plan]" in result.stderr
+
+
+def short_tasks(folder: Path, days: int) -> Path:
+    """Write a site of one engine with a task every so many days, last done on Saturday 2026-02-28."""
+    tasks = [task("look", every={"calendar": f"P{days}D"}, stops_engine=True)]
+    engine = {"in_service": "2026-01-01", "meter_at_start_h": 0}
+    services = [done("look", "2026-02-28")]
+    write_site(folder, tasks, steady("2026-01-01", "2026-03-01", 10), services=services, engine=engine)
+    return folder
+
+
+def test_why_a_task_of_few_days_is_late(run: Run, tmp_path: Path) -> None:
+    """Every two days by weeks: more often than once a week. Every day by days: no working day between Friday and Saturday."""
+    weeks = said_by(run, short_tasks(tmp_path / "a", 2))
+    assert "it comes every 2 d, more often than once a week: plan by days" in weeks
+    assert "takes precedence" not in weeks
+    days = said_by(run, short_tasks(tmp_path / "b", 1), "--slots", "day")
+    assert "no working day lies between 2026-03-06, when it is done before, and its limit" in days
+    assert "takes precedence" not in days
+
+
+def test_crews_that_name_no_task_and_jobs_without_a_crew_are_told(run: Run, tmp_path: Path) -> None:
+    """The only crew is for a task that there is not: nobody's hours are counted for the oil."""
+    said = said_by(run, plant(tmp_path, crew=[{"name": "outside", "hours_per_week": 40, "for": ["oli"]}]))
+    assert 'the crew outside is for "oli", which is no task' in said
+    assert "no crew is for these, so nobody's hours are counted for them: G1 oil, G2 oil" in said
+
+
+def test_a_plan_without_a_day_says_why_and_proves_nothing(run: Run, tmp_path: Path) -> None:
+    """Closed from the first day to the last: the reason is named, and an empty plan is not called the best."""
+    said = said_by(run, plant(tmp_path, blackouts=[{"from": "2026-03-02", "to": "2026-05-31", "reason": "harvest"}]))
+    assert "G1 oil: there is no day on which the engine can be stopped: harvest" in said
+    assert "nothing is planned" in said
+    assert "optimal" not in said
+    assert "nothing late" not in said
+
+
+def test_months_that_need_nothing_are_left_out(run: Run, tmp_path: Path) -> None:
+    """A stop without a procedure needs nothing that is known."""
+    said = said_by(run, plant(tmp_path))
+    assert "Needed by month" not in said
+    assert "2 weeks of standing" not in said
+    assert "weeks of standing 2" in said
+
+
+@pytest.mark.parametrize(
+    ("terms", "said"),
+    [
+        ({"groups": [{"engines": ["G1", "G2"], "stopped_at_most": -1}]}, "1 or more"),
+        ({"groups": [{"engines": ["G1", "G1"], "stopped_at_most": 1}]}, "named twice"),
+        ({"blackouts": [{"from": "2026-03-02", "engines": ["G2", "G2"]}]}, "named twice"),
+        ({"blackouts": [{"from": "2026-03-02", "engines": []}]}, "empty list"),
+    ],
+)
+def test_terms_that_mean_nothing_are_refused(tmp_path: Path, terms: dict[str, Any], said: str) -> None:
+    """A number below its bound is told with that bound; engines named twice, and a list of none, are refused."""
+    with pytest.raises(SiteProblemError) as caught:
+        plant(tmp_path, **terms)
+    (problem,) = caught.value.problems
+    assert said in problem.text

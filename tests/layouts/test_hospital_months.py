@@ -149,6 +149,7 @@ def test_a_month_is_stated_for_each_rule_set(told: Path, tmp_path: Path) -> None
     assert run("statement", folder, "--month", "2026-10").exit_code == 0
     assert sorted(path.relative_to(folder).as_posix() for path in folder.glob("statements/**/*.json")) == [
         "statements/2026-10.json",
+        "statements/chains.json",
         "statements/us-area-source/2026-10.json",
     ]
     with (folder / "book.csv").open("a", encoding="utf-8") as book:

@@ -48,12 +48,16 @@ def read_day(typed: str, option: str) -> date:
     Raises:
         RequestProblemError: it is not a day (code CLI130).
     """
+    text = f'not a day; got "{typed}", expected for example 2026-10-31'
     try:
-        if _DATE.fullmatch(typed) and date.fromisoformat(typed).year in YEARS:
-            return date.fromisoformat(typed)
+        if _DATE.fullmatch(typed):
+            day = date.fromisoformat(typed)
+            if day.year in YEARS:
+                return day
+            text = f"the year {day.year} cannot be; got {typed}"
     except ValueError:
         pass  # looks like a day and is none: refused below like any other
-    raise _refused(code="CLI130", option=option, text=f'not a day; got "{typed}", expected for example 2026-10-31')
+    raise _refused(code="CLI130", option=option, text=text)
 
 
 def read_calendar_end(typed: str | None) -> date | CalendarStep | None:

@@ -61,10 +61,20 @@ def slots_taken(job: Job, hours_a_slot: float, crew_a_slot: float | None) -> int
     return max(1, by_clock, by_crew)
 
 
-def ends_allowed(job: Job, slots: Sequence[Slot], taken: int) -> range:
-    """Return the slots in which a job may be finished.
+def ends_possible(job: Job, slots: Sequence[Slot], taken: int) -> range:
+    """Return the slots in which a job may be finished: when it counts as done, and its work has fitted in before.
 
-    It is not done long before its limit, unless there is no other slot before that.
+    Args:
+        job: the job.
+        slots: the engine's slots.
+        taken: how many it takes.
+    """
+    opens = sum(slot.day < job.opens for slot in slots) if job.opens is not None else 0
+    return range(max(opens, taken - 1), len(slots))
+
+
+def early_before(job: Job, slots: Sequence[Slot], taken: int) -> int:
+    """Return the slot before which a job comes too early the first time: its limit is far off, and there is another slot before that.
 
     Args:
         job: the job.
@@ -72,13 +82,11 @@ def ends_allowed(job: Job, slots: Sequence[Slot], taken: int) -> range:
         taken: how many it takes.
     """
     days = [slot.day for slot in slots]
-    in_time = sum(day <= job.limit for day in days)
+    in_time = bisect_right(days, job.limit)
     earliest = date.min if job.interval_d is None else job.limit - timedelta(days=math.floor(MOST_LIFE_AWAY * job.interval_d))
-    first = sum(day < earliest for day in days)
-    opens = sum(day < job.opens for day in days) if job.opens is not None else 0
+    first = bisect_left(days, earliest)
     # where nothing lies between the two, the last slot before the limit
-    first = max(opens, min(first, in_time - 1) if in_time else first, taken - 1)
-    return range(first, len(slots))
+    return max(ends_possible(job, slots, taken).start, min(first, in_time - 1) if in_time else first)
 
 
 def again_from(job: Job, slots: Sequence[Slot], done: int, until: date) -> int:
@@ -101,18 +109,26 @@ def again_from(job: Job, slots: Sequence[Slot], done: int, until: date) -> int:
 def spans_of(job: Job, slots: Sequence[Slot], until: date) -> list[Span]:
     """Return the spans in which a job must be done once each.
 
+    The days from a slot to the next one are looked at one by one: on each the job is late where it was not done within the interval
+    before. Days before which the same slots lie are one span.
+
     Args:
         job: the job.
         slots: the engine's slots.
         until: the last day of the plan.
     """
     spans: list[Span] = []
-    for last, slot in enumerate(slots):
-        is_end = last + 1 == len(slots)
-        following = until + timedelta(days=1) if is_end else slots[last + 1].day
-        if following <= job.limit:
-            continue
-        since = date.min if job.interval_d is None else following - timedelta(days=job.interval_d)
-        first = min(last, sum(each.day < since for each in slots[: last + 1]))
-        spans.append(Span(first, last, max(1, (following - max(slot.day, job.limit)).days), is_end))
+    days = [slot.day for slot in slots]
+    for last, day in enumerate(days):
+        is_end = last + 1 == len(days)
+        following = until + timedelta(days=1) if is_end else days[last + 1]
+        begin = max(day, job.limit)
+        while begin < following:
+            # the first slot that still counts on the day after, and the last day on which it does
+            since = date.min if job.interval_d is None else begin + timedelta(days=1 - job.interval_d)
+            first = min(last, bisect_left(days, since))
+            lasts = job.interval_d is None or first == last
+            end = following if lasts else min(following, days[first] + timedelta(days=job.interval_d or 0))
+            spans.append(Span(first, last, (end - begin).days, is_end and end == following))
+            begin = end
     return spans

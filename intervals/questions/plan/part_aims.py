@@ -1,7 +1,7 @@
 """What a plan is to reach, as sums of the variables of a part, engine by engine.
 
-In: `PartVariables`. Out: for each aim its terms. Days and hours of the first aim stand in tenths, intervals of life in hundredths, so
-that all are whole numbers.
+In: `PartVariables`. Out: for each aim its terms. Days and hours of the first aim stand in thousandths, intervals of life in hundredths,
+so that all are whole numbers.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Callable, Mapping
+from datetime import date
 
 from ortools.sat.python import cp_model
 
@@ -19,6 +20,7 @@ UNDONE_D = 1000
 """What a job costs that is not done by the end of the plan, in days late."""
 NEW_D = 28
 """What comes new beside the plan before, or is left out of it, counts as moved by so many days."""
+_DAY = 1_000
 _STOP, _VISIT = 100_000, 1_000
 _LIFE = 100
 _DAY_OF_ONE_OFF = 365
@@ -28,16 +30,16 @@ Terms = Mapping[str, list[cp_model.LinearExprT]]
 
 
 def late_terms(variables: PartVariables) -> Terms:
-    """Return the days that jobs are late and what is undone at the end, with the hours of overtime, in tenths.
+    """Return the days that jobs are late and what is undone at the end, with the hours of overtime, in thousandths.
 
-    What is done long before it is due counts as the tenth of a day: it is so only where something would be late otherwise.
+    What is done long before it is due counts as the thousandth of a day: it is so only where something would be late otherwise.
     """
     terms: dict[str, list[cp_model.LinearExprT]] = defaultdict(list)
     for job, rows, early in zip(variables.part.jobs, variables.late, variables.early, strict=True):
-        terms[job.engine] += [TENTHS * (span.late_d + (UNDONE_D if span.is_end else 0)) * is_late for span, is_late in rows]
+        terms[job.engine] += [_DAY * (span.late_d + (UNDONE_D if span.is_end else 0)) * is_late for span, is_late in rows]
         terms[job.engine] += early.values()
     if variables.overtime:
-        terms[""] += variables.overtime.values()
+        terms[""] += [_DAY // TENTHS * each for each in variables.overtime.values()]
     return terms
 
 
@@ -82,25 +84,33 @@ def least_life(part: Part) -> int:
 
 
 def moved_terms(variables: PartVariables) -> Terms:
-    """Return by how many days what was planned before is moved; what comes new, or is left out, counts as four weeks."""
+    """Return by how many days what was planned before is moved; what comes new, or is left out, counts as four weeks.
+
+    A completion stands for one day of the plan before at most, and a day for one completion.
+    """
     terms: dict[str, list[cp_model.LinearExprT]] = defaultdict(list)
     before = variables.part.before or {}
     for place, job in enumerate(variables.part.jobs):
         days = before.get((job.engine, job.name), ())
         slots = variables.part.slots[job.engine]
         begins = {end: slots[variables.slots_during(place, end)[0]].day for end in variables.ends[place]}
+        pairs: dict[tuple[int, date], cp_model.IntVar] = {}
         for end, variable in variables.ends[place].items():
-            terms[job.engine].append(min([NEW_D, *(abs((begins[end] - day).days) for day in days)]) * variable)
+            near = [day for day in days if abs((begins[end] - day).days) < NEW_D]
+            for day in near:
+                pairs[end, day] = variables.model.new_bool_var(f"kept {job.engine} {job.name} {end} {day}")
+                terms[job.engine].append((abs((begins[end] - day).days) - 2 * NEW_D) * pairs[end, day])
+            if near:
+                variables.model.add(sum(pairs[end, day] for day in near) <= variable)
+            terms[job.engine].append(NEW_D * variable)
         for day in days:
-            near = [variable for end, variable in variables.ends[place].items() if abs((begins[end] - day).days) < NEW_D]
-            is_gone = variables.model.new_bool_var(f"gone {job.engine} {job.name} {day}")
-            variables.model.add(sum(near) + is_gone >= 1)
-            terms[job.engine].append(NEW_D * is_gone)
+            variables.model.add_at_most_one(pair for (_, other), pair in pairs.items() if other == day)
+            terms[job.engine].append(NEW_D)
     return terms
 
 
 AIM_TERMS: dict[str, tuple[Callable[[PartVariables], Terms], float]] = {
-    "late": (late_terms, TENTHS),
+    "late": (late_terms, _DAY),
     "moved": (moved_terms, 1.0),
     "stops": (stop_terms, _STOP),
     "life": (life_terms, _LIFE),

@@ -1,4 +1,4 @@
-"""What keeps a job from being done again long before it is due: a price for each completion that comes too early.
+"""What keeps a job from being done long before it is due: a price for each completion that comes too early.
 
 In: the variables of what is done when. Out: variables of what is done too early, bound to them. It is no prohibition: where something
 would be late otherwise, a job is done early, and the plan says so.
@@ -11,32 +11,34 @@ from collections.abc import Collection, Mapping
 from ortools.sat.python import cp_model
 
 from intervals.questions.plan.job_models import Job
-from intervals.questions.plan.job_slots import again_from
+from intervals.questions.plan.job_slots import again_from, early_before
 from intervals.questions.plan.part_models import Part
 
 Ends = Mapping[int, cp_model.IntVar]
 
 
-def bind_early(
-    model: cp_model.CpModel, part: Part, job: Job, ends: Ends, covered: Mapping[int, list[cp_model.IntVar]]
+def bind_early(  # noqa: PLR0913 - what a job of a part is made of
+    model: cp_model.CpModel, part: Part, job: Job, taken: int, ends: Ends, covered: Mapping[int, list[cp_model.IntVar]]
 ) -> dict[int, cp_model.IntVar]:
-    """Return for each slot in which a job may be finished whether that is too early after the completion before; none where it cannot be.
+    """Return for each slot in which a job may be finished whether that is too early; none where it cannot be.
 
-    After each completion, of its own or of another job that does it too, the job is not done before the last part of its interval, or what
-    says so is 1.
+    The first time the job is not done long before its limit, and after each completion, of its own or of another job that does it too, not
+    before the last part of its interval, or what says so is 1.
 
     Args:
         model: the solver's model.
         part: the part.
         job: a job of it.
+        taken: how many slots it takes.
         ends: slot -> whether the job is finished in it; without those that a person has fixed, which are never too early.
         covered: slot -> variables of what does it then: itself, and jobs that do it too.
     """
     if job.interval_d is None:
         return {}
     slots = part.slots[job.engine]
+    first = early_before(job, slots, taken)
     spans = [(done, until) for done in sorted(covered) if (until := again_from(job, slots, done, part.until)) > done + 1]
-    soon = {end for done, until in spans for end in range(done + 1, until) if end in ends}
+    soon = {end for done, until in spans for end in range(done + 1, until) if end >= first and end in ends}
     early = {end: model.new_bool_var(early_name(job, end)) for end in sorted(soon)}
     # how often it was done in time up to each slot: a span is then the difference of two of these, whatever its length
     counts: dict[int, cp_model.IntVar | int] = {}
@@ -52,7 +54,8 @@ def bind_early(
         if counts[until - 1] is not counts[done]:
             for head in covered[done]:
                 model.add(head + counts[until - 1] - counts[done] <= 1)
-    return early
+    # what is done long before the first limit is early whatever was done before
+    return {end: ends[end] for end in ends if end < first} | early
 
 
 def early_in(part: Part, job: Job, done: Collection[int], early: Collection[int]) -> dict[str, int]:

@@ -39,10 +39,21 @@ class Slot(NamedTuple):
 
 @dataclass(frozen=True)
 class Group:
-    """Engines of which so many at most stand at once."""
+    """Engines of which so many at most stand at once.
+
+    Attributes:
+        engines: their ids.
+        at_most: how many of them at most.
+        taken: first day of a time -> how many of them stand then by stops that are not planned anew.
+    """
 
     engines: tuple[str, ...]
     at_most: int
+    taken: Mapping[date, int] = field(default_factory=dict)
+
+    def left_in(self, period: date) -> int:
+        """Return how many of those that are planned may stand at once in a time."""
+        return max(0, self.at_most - self.taken.get(period, 0))
 
 
 @dataclass(frozen=True)
@@ -54,16 +65,22 @@ class CrewHours:
         hours_per_week: in a whole week, h.
         jobs: engine and name of each of its jobs.
         weeks: Monday -> its hours in that week, where they are not those of a whole week, h.
+        used: Monday -> its hours in that week that stops take which are not planned anew, h.
     """
 
     name: str
     hours_per_week: float
     jobs: frozenset[tuple[str, str]]
     weeks: Mapping[date, float] = field(default_factory=dict)
+    used: Mapping[date, float] = field(default_factory=dict)
 
-    def hours_in(self, week: date) -> float:
+    def has_in(self, week: date) -> float:
         """Return its hours in a week, h."""
         return self.weeks.get(week, self.hours_per_week)
+
+    def hours_in(self, week: date) -> float:
+        """Return its hours in a week that are left for what is planned, h."""
+        return max(0.0, self.has_in(week) - self.used.get(week, 0.0))
 
 
 @dataclass(frozen=True)

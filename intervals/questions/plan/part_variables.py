@@ -13,7 +13,7 @@ from datetime import date
 from ortools.sat.python import cp_model
 
 from intervals.questions.plan.job_models import Job
-from intervals.questions.plan.job_slots import Span, ends_allowed, spans_of, taken_in
+from intervals.questions.plan.job_slots import Span, early_before, ends_possible, spans_of, taken_in
 from intervals.questions.plan.part_early import bind_early, early_in
 from intervals.questions.plan.part_models import Part
 
@@ -27,6 +27,7 @@ class PartVariables:
     Args:
         part: the part.
         is_bound: whether engines bind one another, by groups and crews; False: each as if it were alone.
+        may_be_early: whether a job may be done long before its first limit; where nothing presses it need not be, and is not.
 
     Attributes:
         part: the part.
@@ -37,13 +38,13 @@ class PartVariables:
         stopped: engine and slot -> whether the engine stands.
         visited: engine and slot -> whether somebody comes while it runs.
         late: for each job, its spans and whether each was let pass.
-        early: for each job, slot -> whether it is done then too early after the completion before.
+        early: for each job, slot -> whether it is done then too early.
         overtime: crew and week -> tenths of hours beyond its own.
         loads: the same -> what may be done then, each with its tenths of hours, and the tenths that the crew has.
     """
 
-    def __init__(self, part: Part, *, is_bound: bool = True) -> None:
-        self.part = part
+    def __init__(self, part: Part, *, is_bound: bool = True, may_be_early: bool = True) -> None:
+        self.part, self._may_be_early = part, may_be_early
         self.model = cp_model.CpModel()
         self.taken = [taken_in(part, job) for job in part.jobs]
         self.ends: list[dict[int, cp_model.IntVar]] = []
@@ -76,7 +77,10 @@ class PartVariables:
         """Make the variables of what is done when; what a person fixed is done."""
         for place, job in enumerate(self.part.jobs):
             fixed_ends = self.fixed_ends(place)
-            allowed = {*ends_allowed(job, self.part.slots[job.engine], self.taken[place]), *fixed_ends}
+            slots = self.part.slots[job.engine]
+            possible = ends_possible(job, slots, self.taken[place])
+            first = possible.start if self._may_be_early else early_before(job, slots, self.taken[place])
+            allowed = {*range(first, possible.stop), *fixed_ends}
             self.ends.append({slot: self.model.new_bool_var(f"does {job.engine} {job.name} {slot}") for slot in sorted(allowed)})
             for slot in fixed_ends:
                 self.model.add(self.ends[place][slot] == 1)
@@ -179,17 +183,17 @@ class PartVariables:
             rows: list[tuple[Span, cp_model.IntVar]] = []
             for span in spans_of(job, self.part.slots[job.engine], self.part.until):
                 within = [each for slot, all_of in self.covered[place].items() if span.first <= slot <= span.last for each in all_of]
-                is_late = self.model.new_bool_var(f"late {job.engine} {job.name} {span.last}")
+                is_late = self.model.new_bool_var(f"late {job.engine} {job.name} {span.first} {span.last}")
                 self.model.add(sum(within) + is_late >= 1)
                 rows.append((span, is_late))
             self.late.append(rows)
 
     def _make_early(self) -> None:
-        """Make the variables of what is done again long before it is due."""
+        """Make the variables of what is done long before it is due."""
         for place, job in enumerate(self.part.jobs):
             fixed = self.fixed_ends(place)
             free = {end: variable for end, variable in self.ends[place].items() if end not in fixed}
-            self.early.append(bind_early(self.model, self.part, job, free, self.covered[place]))
+            self.early.append(bind_early(self.model, self.part, job, self.taken[place], free, self.covered[place]))
 
     def _bind_groups(self) -> None:
         """Let no more engines of a group stand at once than may, or than a person has fixed."""
@@ -200,7 +204,7 @@ class PartVariables:
                     periods[self.part.slots[engine][slot].period][engine].append(variable)
             fixed = self._fixed_in_periods(group.engines)
             for period, engines in periods.items():
-                at_most = max(group.at_most, len(fixed.get(period, ())))
+                at_most = max(group.left_in(period), len(fixed.get(period, ())))
                 if len(engines) > at_most:
                     self.model.add(sum(self._any_of(engine, period, many) for engine, many in engines.items()) <= at_most)
 

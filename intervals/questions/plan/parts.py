@@ -90,7 +90,7 @@ def _part(whole: Part, engines: set[str], limit: float) -> Part:
 def _may_lack(whole: Part, crew: CrewHours) -> bool:
     """Tell whether a crew's hours may not be enough: all its jobs in one week take more than its shortest week has."""
     load = sum(job.person_hours for job in whole.jobs if (job.engine, job.name) in crew.jobs)
-    return load > min([crew.hours_per_week, *crew.weeks.values()])
+    return load > min([crew.hours_per_week, *(crew.hours_in(week) for week in {*crew.weeks, *crew.used})])
 
 
 def _solved(parts: Sequence[Part], solve: Solve, jobs: int | None, progress: Progress | None) -> list[Solved]:
@@ -121,7 +121,7 @@ def _solve_pooled(part: Part, solve: Solve, jobs: int | None, progress: Progress
             progress(f"planning part {number + 1} of {len(pieces)}", number / len(pieces))
         used = _loads(part, done)
         crews = tuple(
-            replace(crew, weeks={week: max(0.0, crew.hours_in(week) - used[crew.name].get(week, 0.0)) for week in _weeks(piece)})
+            replace(crew, weeks={week: max(0.0, crew.hours_in(week) - used[crew.name].get(week, 0.0)) for week in _weeks(piece)}, used={})
             for crew in part.crews
         )
         found.append(solve(replace(piece, crews=crews)))

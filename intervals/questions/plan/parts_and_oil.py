@@ -41,10 +41,10 @@ def month_needs(stops: Sequence[PlannedStop], uses: Mapping[str, OilUse], first:
     for month, days in _months(first, until):
         here = [stop for stop in stops if stop.day.startswith(month)]
         top_up = tuple(TopUp(engine=engine, litres=round(use.litres_per_h * use.hours_per_day * days, 1)) for engine, use in uses.items())
-        if here or any(each.litres for each in top_up):
-            parts = _sums((each.part, each.count) for stop in here for each in stop.parts)
-            oil = _sums((each.grade, each.litres) for stop in here for each in stop.oil)
-            waste = _sums((each.name, each.value) for stop in here for each in stop.waste)
+        parts = _sums((each.part, each.count) for stop in here for each in stop.parts)
+        oil = _sums((each.grade, each.litres) for stop in here for each in stop.oil)
+        waste = _sums((each.name, each.value) for stop in here for each in stop.waste)
+        if parts or oil or waste or any(each.litres for each in top_up):
             found.append(
                 MonthNeeds(
                     month=month,

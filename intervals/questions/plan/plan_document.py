@@ -11,6 +11,7 @@ from datetime import date, timedelta
 
 from intervals.questions.card.bring import Bring, bring_of
 from intervals.questions.card.card_procedures import TaskOfStop, card_procedures
+from intervals.questions.plan.carried_stops import carried_notes
 from intervals.questions.plan.job_models import Job
 from intervals.questions.plan.job_slots import MOST_LIFE_AWAY
 from intervals.questions.plan.part_models import Done, Solved
@@ -54,7 +55,7 @@ def plan_of(planning: Planning, solved: Solved) -> Plan:
         if finding.standing == "overdue"
     }
     why = WhyLate(whole, solved.done, planning.closed, inputs.moment.last_day, due)
-    stops = tuple(_stops(planning, solved, read, why))
+    stops = tuple(sorted([*_stops(planning, solved, read, why), *planning.carried], key=lambda stop: (stop.day, stop.engine)))
     first = inputs.moment.last_day + timedelta(days=1)
     months = month_needs(stops, planning.uses, first, whole.until)
     return Plan(
@@ -70,8 +71,8 @@ def plan_of(planning: Planning, solved: Solved) -> Plan:
         unplaced=(
             *(UnplacedTask(engine=each.engine, task=each.task, why=each.why) for each in planning.planned.unplaced),
             *(
-                UnplacedTask(engine=job.engine, task=job.name, why=f"due by {limit.isoformat()}: {why.why(job, limit)}")
-                for job, limit in read.undone
+                UnplacedTask(engine=job.engine, task=job.name, why=f"due by {limit.isoformat()}: {why.why(job, limit, since)}")
+                for job, limit, since in read.undone
             ),
         ),
         crews=tuple(_loads(planning, solved.done)),
@@ -134,7 +135,9 @@ def _stop(  # noqa: PLR0913 - what one stop is made of
 def _late(each: Completion, why: WhyLate) -> LateTask:
     """Return a task that is done after its limit; where that was past before the plan began, the day on which it fell due is said."""
     limit = why.fell_due(each.job, each.limit) or each.limit
-    return LateTask(task=each.job.name, limit=limit.isoformat(), late_d=(each.end - limit).days, why=why.why(each.job, each.limit))
+    return LateTask(
+        task=each.job.name, limit=limit.isoformat(), late_d=(each.end - limit).days, why=why.why(each.job, each.limit, each.since)
+    )
 
 
 def _bring(planning: Planning, jobs: Sequence[Job]) -> Bring:
@@ -156,8 +159,10 @@ def _loads(planning: Planning, done: Sequence[Done]) -> Iterator[CrewLoad]:
     for name, week, hours in crew_loads(planning.whole, done):
         loads[name, week] += hours
     for crew in planning.whole.crews:
+        for week, hours in crew.used.items():
+            loads[crew.name, week] += hours
         for week in sorted(week for name, week in loads if name == crew.name):
-            yield CrewLoad(crew=crew.name, week=week.isoformat(), hours=round(loads[crew.name, week], 3), has=round(crew.hours_in(week), 3))
+            yield CrewLoad(crew=crew.name, week=week.isoformat(), hours=round(loads[crew.name, week], 3), has=round(crew.has_in(week), 3))
 
 
 def _moved(planning: Planning, done: Sequence[Done]) -> Iterator[MovedTask]:
@@ -169,8 +174,9 @@ def _moved(planning: Planning, done: Sequence[Done]) -> Iterator[MovedTask]:
     now: dict[tuple[str, str], list[date]] = defaultdict(list)
     for each in done:
         now[each.engine, each.job].append(each.start)
+    carried = {(stop.engine, stop.day) for stop in planning.carried}
     for key in sorted({*before.days, *now}):
-        old = {day for day in before.days.get(key, ()) if day > first}
+        old = {day for day in before.days.get(key, ()) if day > first and (key[0], day.isoformat()) not in carried}
         new = set(now.get(key, ()))
         gone, come = sorted(old - new), sorted(new - old)
         for place in range(max(len(gone), len(come))):
@@ -188,6 +194,7 @@ def _notes(planning: Planning) -> Iterator[str]:
     if unstated:
         yield f"no procedure says how long these take, so one hour of one person is taken: {_named(unstated)}"
     yield from planning.lost
+    yield from carried_notes(planning.carried, planning.asked.engines)
     fixed = planning.whole.fixed
     for engine, days in planning.closed.items():
         for day in sorted({day for key, many in fixed.items() if key[0] == engine for day in many if day in days}):

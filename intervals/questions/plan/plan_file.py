@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import yaml
 
@@ -20,7 +20,7 @@ from intervals.language.yamlmarks import Marked, load_yaml
 from intervals.problems import Problem, RequestProblemError
 from intervals.questions.card.stops import CODE as UNREAD
 from intervals.questions.card.stops import PLAN_FILE, Stop, read_stops
-from intervals.questions.plan.plan_models import PLAN_SCHEMA, Plan
+from intervals.questions.plan.plan_models import PLAN_SCHEMA, Plan, PlannedStop
 
 CODE = "CLI156"
 _FIX = "mend it, or take it away: then the plan is made anew, and stops that were fixed are no longer"
@@ -39,10 +39,12 @@ class PlanBefore(NamedTuple):
     Attributes:
         days: engine and task -> the days on which it was planned.
         fixed: the same of the stops that a person has fixed.
+        stops: the stops as they stand there; what a person has left out of one is unknown.
     """
 
     days: Days
     fixed: Days
+    stops: tuple[PlannedStop, ...] = ()
 
 
 def read_plan_before(file: Path) -> PlanBefore | None:
@@ -71,7 +73,28 @@ def read_plan_before(file: Path) -> PlanBefore | None:
             days.setdefault((stop.engine, task), []).append(stop.day)
             if entry.get("fixed") is True:
                 fixed.setdefault((stop.engine, task), []).append(stop.day)
-    return PlanBefore(*({key: tuple(sorted(set(many))) for key, many in each.items()} for each in (days, fixed)))
+    entries = tuple(_entry(stop, entry) for stop, entry in zip(stops, data["stops"], strict=True))
+    return PlanBefore(_in_order(days), _in_order(fixed), entries)
+
+
+def _in_order(days: Mapping[tuple[str, str], list[date]]) -> Days:
+    """Return days in order of time, each once."""
+    return {key: tuple(sorted(set(many))) for key, many in days.items()}
+
+
+def _entry(stop: Stop, entry: Mapping[str, Any]) -> PlannedStop:
+    """Return a stop as it stands in the file; where a person has made something else of a key, only what a stop has to have."""
+    least: dict[str, Any] = {"engine": stop.engine, "day": stop.day.isoformat(), "tasks": stop.tasks, "fixed": entry.get("fixed", False)}
+    empty: dict[str, Any] = {"until": None, "hours": 0.0, "people": 1, "stopped": True}
+    empty |= {key: () for key in ("crew", "late", "early", "parts", "oil", "waste")}
+    until = entry.get("until")
+    written = {key: entry[key] for key in empty if key in entry} | ({"until": str(until)} if until is not None else {})
+    try:
+        if until is not None:
+            date.fromisoformat(str(until))
+        return PlannedStop.model_validate({**empty, **written, **least})
+    except ValueError:
+        return PlannedStop.model_validate({**empty, **least})
 
 
 def _stops_in(file: Path) -> tuple[Stop, ...]:

@@ -7,13 +7,13 @@ has been made, and here it is only read.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from typing import NamedTuple
 
 from intervals.questions.plan.job_models import Job
-from intervals.questions.plan.job_slots import ends_allowed, taken_in
-from intervals.questions.plan.part_models import Done, Part
+from intervals.questions.plan.job_slots import DAY_H, ends_possible, taken_in
+from intervals.questions.plan.part_models import Done, Part, Slot
 from intervals.questions.plan.parts import crew_loads
 
 _LISTED = 4
@@ -21,13 +21,17 @@ _A_WEEK_D = 7
 
 
 class Completion(NamedTuple):
-    """One completion of a job: when its work begins and ends, until when it was not late, whether it is a visit of its own."""
+    """One completion of a job: when its work begins and ends, until when it was not late, whether it is a visit of its own.
+
+    `since` is the day of the completion before in the plan, or None.
+    """
 
     job: Job
     start: date
     end: date
     limit: date
     is_own: bool
+    since: date | None = None
 
     @property
     def late_d(self) -> int:
@@ -40,11 +44,19 @@ class Completion(NamedTuple):
         return 0.0 if self.job.interval_d is None else max(0, (self.limit - self.end).days) / self.job.interval_d
 
 
+class Undone(NamedTuple):
+    """A job that would be due once more in the plan and is not done: by which day, and the day of the completion before, or None."""
+
+    job: Job
+    limit: date
+    since: date | None
+
+
 class Read(NamedTuple):
     """A plan as it is read: every completion, and the jobs that would be due once more and are not done."""
 
     completions: tuple[Completion, ...]
-    undone: tuple[tuple[Job, date], ...]
+    undone: tuple[Undone, ...]
 
 
 def read_plan(part: Part, done: Sequence[Done]) -> Read:
@@ -61,16 +73,18 @@ def read_plan(part: Part, done: Sequence[Done]) -> Read:
         for other in jobs[each.engine, each.job].covers:
             days[each.engine, other].setdefault(each.end, (each.start, False))
     found: list[Completion] = []
-    undone: list[tuple[Job, date]] = []
+    undone: list[Undone] = []
     for key, job in jobs.items():
         limit: date | None = job.limit
+        since: date | None = None
         for end, (start, is_own) in sorted(days.get(key, {}).items()):
             if limit is None:
                 break
-            found.append(Completion(job, start, end, limit, is_own))
+            found.append(Completion(job, start, end, limit, is_own, since))
+            since = end
             limit = None if job.interval_d is None else end + timedelta(days=job.interval_d)
         if limit is not None and limit <= part.until:
-            undone.append((job, limit))
+            undone.append(Undone(job, limit, since))
     return Read(tuple(found), tuple(undone))
 
 
@@ -103,43 +117,59 @@ class WhyLate:
         past = self._due.get((job.engine, job.name))
         return date.fromisoformat(past) if past and limit <= self._today else None
 
-    def why(self, job: Job, limit: date) -> str:
-        """Return why a job is not done by its limit, a sentence without its full stop."""
+    def why(self, job: Job, limit: date, since: date | None = None) -> str:
+        """Return why a job is not done by its limit, a sentence without its full stop.
+
+        Args:
+            job: the job.
+            limit: the day by which it was to be done.
+            since: the day of the completion before in the plan, or None.
+        """
         is_past = self.fell_due(job, limit) is not None
         said = ["it fell due before the plan begins"] if is_past else []
-        return "; ".join([*said, *self._causes(job, limit, is_past=is_past)]) or "the work that is due before it takes precedence"
+        return "; ".join([*said, *self._causes(job, limit, since, is_past=is_past)]) or "the work that is due before it takes precedence"
 
-    def _causes(self, job: Job, limit: date, *, is_past: bool) -> Iterator[str]:
-        """Yield what keeps a job from an earlier slot."""
+    def _causes(self, job: Job, limit: date, since: date | None, *, is_past: bool) -> Iterable[str]:
+        """Return what keeps a job from each earlier slot; nothing where one of them is not taken."""
         slots = self._part.slots[job.engine]
-        crew = self._part.crew_of(job)
         taken = taken_in(self._part, job)
         by = slots[0].day if is_past and slots else limit
-        open_ends = [slots[end] for end in ends_allowed(job, slots, taken) if slots[end].day <= by]
-        if not open_ends:
-            yield from self._no_slot(job, limit, taken, is_past=is_past)
-            return
+        ends = [end for end in ends_possible(job, slots, taken) if (since or date.min) < slots[end].day <= by]
+        if not ends:
+            return () if is_past else (self._no_slot(job, limit, since, taken),)
+        kept_from = [list(self._taken_by(job, slots[max(0, end - taken + 1) : end + 1], taken)) for end in ends]
+        return dict.fromkeys(reason for reasons in kept_from for reason in reasons) if all(kept_from) else ()
+
+    def _taken_by(self, job: Job, slots: Sequence[Slot], taken: int) -> Iterator[str]:
+        """Yield what keeps a job from the slots that it takes."""
         for group in self._part.groups:
             others = [engine for engine in group.engines if engine != job.engine]
-            if job.engine in group.engines and all(
-                sum(slot.period in self._standing[other] for other in others) >= group.at_most for slot in open_ends
+            if (
+                job.stops
+                and job.engine in group.engines
+                and any(sum(slot.period in self._standing[other] for other in others) >= group.left_in(slot.period) for slot in slots)
             ):
                 yield f"of {', '.join(group.engines)} only {group.at_most} may stand at once"
-        if crew is not None and all(
-            self._loads[crew.name, slot.week] + job.person_hours / taken > crew.hours_in(slot.week) + 1e-6 for slot in open_ends
+        crew = self._part.crew_of(job)
+        if crew is not None and any(
+            self._loads[crew.name, slot.week] + job.person_hours / taken > crew.hours_in(slot.week) + 1e-6 for slot in slots
         ):
             yield f"the crew {crew.name} has no hours left before"
 
-    def _no_slot(self, job: Job, limit: date, taken: int, *, is_past: bool) -> Iterator[str]:
-        """Yield why there is no slot at all before a limit."""
-        if is_past:
-            return
-        reasons = dict.fromkeys(reason for day, reason in sorted(self._closed.get(job.engine, {}).items()) if self._today < day <= limit)
+    def _no_slot(self, job: Job, limit: date, since: date | None, taken: int) -> str:
+        """Return why there is no slot at all before a limit."""
+        after = max(self._today, since or date.min)
+        reasons = dict.fromkeys(reason for day, reason in sorted(self._closed.get(job.engine, {}).items()) if after < day <= limit)
+        by_weeks = self._part.hours_a_slot > DAY_H
         if reasons:
-            yield f"there is no day before its limit on which the engine can be stopped: {', '.join(list(reasons)[:_LISTED])}"
-        elif taken > 1:
-            yield f"the work takes {taken} slots one after the other, and its limit is sooner"
-        elif job.interval_d is not None and job.interval_d < _A_WEEK_D:
-            yield f"it comes every {job.interval_d} d, more often than once a week: plan by days"
-        else:
-            yield "its limit is before the first day of the plan on which work is done"
+            return f"there is no day before its limit on which the engine can be stopped: {', '.join(list(reasons)[:_LISTED])}"
+        if job.opens is not None and limit < job.opens:
+            return f"it counts only from {job.opens.isoformat()} on"
+        if taken > 1:
+            return f"the work takes {taken} slots one after the other, and its limit is sooner"
+        if job.interval_d is not None and job.interval_d < _A_WEEK_D and since is not None and by_weeks:
+            return f"it comes every {job.interval_d} d, more often than once a week: plan by days"
+        if since is not None:
+            none = "no week has its day" if by_weeks else "no working day lies"
+            return f"{none} between {since.isoformat()}, when it is done before, and its limit"
+        return "its limit is before the first day of the plan on which work is done"

@@ -15,6 +15,7 @@ from intervals.questions.plan.jobs import Planned
 from intervals.questions.plan.oil_use import OilUse
 from intervals.questions.plan.part_models import AIMS, Aim, Part
 from intervals.questions.plan.plan_file import PlanBefore
+from intervals.questions.plan.plan_models import PlannedStop
 from intervals.questions.plan.stock import InStock
 from intervals.questions.plan.stop_slots import Grain
 
@@ -57,6 +58,7 @@ class Planning:
         asked: what was asked for.
         uses: engine -> the oil that it uses up between changes.
         stock: what lies in stock; None where the site does not say.
+        carried: stops of the plan before that stay as they are.
         lost: stops that a person fixed and that cannot stay, sentences.
     """
 
@@ -68,4 +70,5 @@ class Planning:
     asked: PlanAsked
     uses: Mapping[str, OilUse]
     stock: Mapping[str, InStock] | None
+    carried: tuple[PlannedStop, ...]
     lost: tuple[str, ...]

@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 from ortools.sat.python import cp_model
 
-from intervals.questions.plan.first_plan import Ends, first_plan
+from intervals.questions.plan.first_plan import FirstPlan, first_plan
 from intervals.questions.plan.part_aims import AIM_TERMS, Terms, least_life
 from intervals.questions.plan.part_models import Done, Part, Reached, Solved
 from intervals.questions.plan.part_variables import PartVariables
@@ -53,11 +53,11 @@ class _Work:
 class _Solving:
     """A model that is solved for one aim after the other."""
 
-    def __init__(self, part: Part, begin: Ends, work: _Work, *, is_bound: bool) -> None:
-        self.variables = PartVariables(part, is_bound=is_bound)
+    def __init__(self, part: Part, begin: FirstPlan, work: _Work, *, is_bound: bool) -> None:
+        self.variables = PartVariables(part, is_bound=is_bound, may_be_early=begin.is_pressed)
         self._work = work
         # where the search begins
-        self.values = self.variables.values_of(begin)
+        self.values = self.variables.values_of(begin.ends)
 
     def minimise(self, terms: Terms, limit: float, floor: int) -> _Answer:
         """Return the least sum that is found, and keep the values that give it.

@@ -14,7 +14,7 @@ from typing import NamedTuple
 from intervals.findings import Findings
 from intervals.history.inputs import Inputs, Progress
 from intervals.problems import RequestProblemError
-from intervals.questions.plan.make_plan import check_solver, prepare_plan, solve_planned
+from intervals.questions.plan.make_plan import NO_SOLVER, check_solver, prepare_plan, solve_planned
 from intervals.questions.plan.part_models import Part, Solved
 from intervals.questions.plan.plan_document import gap_of
 from intervals.questions.plan.plan_reasons import read_plan
@@ -48,13 +48,15 @@ def stops_compared(
         RequestProblemError: files of blackouts, demand or stock cannot be read (codes CLI155, CLI159).
         InferenceFaultError: the inference engine failed.
     """
+    names = [unit.id for unit in before.inputs.site.judged_units if not engines or unit.id in engines]
     try:
         check_solver()
+        (until, was), (_, then) = (_planned(side, names, jobs, progress) for side in (before, after))
     except RequestProblemError as error:
         problem = error.problems[0]
+        if problem.code != NO_SOLVER:
+            raise
         return None, f"stops are not counted: {problem.text}; {problem.fix}"
-    names = [unit.id for unit in before.inputs.site.judged_units if not engines or unit.id in engines]
-    (until, was), (_, then) = (_planned(side, names, jobs, progress) for side in (before, after))
     return StopsCompared(until=until, before=was, after=then), None
 
 

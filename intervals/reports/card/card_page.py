@@ -20,10 +20,10 @@ from intervals.questions.card.card_models import Card, StepLine
 from intervals.questions.card.card_words import number_in, words_in
 from intervals.reports.card.card_picture import code_picture
 from intervals.reports.template_engine import template_engine
+from intervals.reports.waste_words import waste_name, waste_unit
 
 GRADES = ("good", "worn", "at_limit", "failed")
 _BLANK = "____"
-_WASTE_UNITS = {"_l": " L", "_kg": " kg", "_m3": " m³"}
 _SCRIPT_WORDS = (
     "progress", "open_steps", "none_open", "no_number", "outside", "running", "still", "time_is_up", "lasted", "too_short", "saved",
     "step", "value", "decimal", "meter",
@@ -61,7 +61,7 @@ def card_page(card: Card, *, paper: bool = False) -> str:
 def _template() -> Template:
     """Return the template, compiled once."""
     engine: Environment = template_engine()
-    engine.filters |= {"put": _put, "waste_name": _waste_name, "waste_unit": _waste_unit}
+    engine.filters |= {"put": _put, "waste_name": waste_name, "waste_unit": waste_unit}
     return engine.get_template("card.html")
 
 
@@ -91,19 +91,3 @@ def _number(language: str, value: float | None) -> str:
 def _put(text: str, **values: object) -> str:
     """Return a text with the words in its braces."""
     return text.format(**values)
-
-
-def _waste_name(name: str) -> str:
-    """Return what is left over, without its unit: `oil` of `oil_l`."""
-    ending = _ending_of(name)
-    return (name.removesuffix(ending) if ending else name).replace("_", " ").replace("-", " ")
-
-
-def _waste_unit(name: str) -> str:
-    """Return the unit of what is left over, with a blank before it: ` L` of `oil_l`; nothing for what is counted."""
-    return _WASTE_UNITS.get(_ending_of(name), "")
-
-
-def _ending_of(name: str) -> str:
-    """Return the ending that says a unit, or nothing."""
-    return next((ending for ending in _WASTE_UNITS if name.lower().endswith(ending)), "")

@@ -61,7 +61,7 @@ def plan_lines(plan: Plan, *, written_to: str | None = None, width: int | None =
         [line_of("Moved against the plan before", "bold"), *moved] if moved else [],
         [
             line_of(totals_text(plan)),
-            line_of(f"{status_text(plan)} ({aims_text(plan)})"),
+            line_of(f"{status_text(plan)} ({aims_text(plan)})" if plan.aims else status_text(plan)),
             *(line_of(printable(f"! {note}")) for note in plan.notes),
             *([line_of(printable(f"Written to {written_to}."))] if written_to else []),
             line_of(CAUTION, "dim"),

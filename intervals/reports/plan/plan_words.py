@@ -9,6 +9,7 @@ from datetime import date
 
 from intervals.questions.plan.plan_models import AimReached, CrewLoad, LateTask, MonthNeeds, NeededOil, NeededPart, Order, Plan, PlannedStop
 from intervals.questions.what_if.what_if_models import StopsAhead
+from intervals.reports.waste_words import waste_name, waste_unit
 from intervals.shown_numbers import amount, count_of, figure, percentage
 
 CAUTION = (
@@ -19,21 +20,26 @@ _ROUNDING_H = 1e-6
 _AIMS = {
     "late": "days late and hours of overtime",
     "moved": "days moved",
-    "stops": "stops",
     "life": "intervals thrown away",
 }
+_LIFE_LATE = "intervals thrown away, less those that late work gains"
 
 
 def status_text(plan: Plan | StopsAhead) -> str:
     """Return what is known of how good the plan is."""
+    if isinstance(plan, Plan) and not plan.aims:
+        return "nothing is planned"
     if plan.status == "optimal":
         return "optimal: proved that there is none better"
     return f"best so far, not proved: it could be better by {percentage(plan.gap)} at most"
 
 
 def aims_text(plan: Plan) -> str:
-    """Return how far the aims were reached, in their order."""
-    return "; ".join(f"{_AIMS[each.aim]} {_reached(each)}" for each in plan.aims)
+    """Return how far the aims were reached, in their order; a stop of several weeks or days counts as so many."""
+    names = _AIMS | {"stops": f"{plan.slots}s of standing"}
+    if any(stop.late for stop in plan.stops):
+        names["life"] = _LIFE_LATE
+    return "; ".join(f"{names[each.aim]} {_reached(each)}" for each in plan.aims)
 
 
 def _reached(aim: AimReached) -> str:
@@ -58,7 +64,7 @@ def totals_text(plan: Plan) -> str:
     visits = len(plan.stops) - stops
     late = sum(len(stop.late) for stop in plan.stops)
     said = [count_of(stops, "stop"), *([count_of(visits, "visit while running", "visits while running")] if visits else [])]
-    said += [f"{count_of(late, 'task')} late" if late else "nothing late"]
+    said += [f"{count_of(late, 'task')} late"] if late else [] if plan.unplaced else ["nothing late"]
     return ", ".join([*said, *([f"{count_of(len(plan.unplaced), 'task')} without a day"] if plan.unplaced else [])])
 
 
@@ -106,7 +112,7 @@ def needs_text(needs: MonthNeeds) -> str:
     """Return what a month needs."""
     said = [*map(part_text, needs.parts), *map(oil_text, needs.oil)]
     said += [f"top-up {each.engine} {amount(each.litres, 'L')}" for each in needs.top_up if each.litres]
-    said += [f"left over: {each.name} {figure(each.value)}" for each in needs.waste]
+    said += [f"left over: {waste_name(each.name)} {figure(each.value)}{waste_unit(each.name)}" for each in needs.waste]
     return ", ".join(said)
 
 

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from scipy.optimize import Bounds, LinearConstraint, milp
 
+from intervals.questions.plan.first_plan import first_plan
 from intervals.questions.plan.job_models import Job
 from intervals.questions.plan.part_models import CrewHours, Group, Part, Slot
 from intervals.questions.plan.solve_part import solve_part
@@ -50,28 +51,31 @@ def late_days(each: Job, done: tuple[int, ...], count: int) -> int:
         since = [7 * slot for slot in done if slot <= week]
         due = limit if not since or each.interval_d is None else max(limit, since[-1] + each.interval_d)
         if (not since or each.interval_d is not None) and due < following:
-            found += following - max(7 * week, limit) + (1000 if week == count - 1 else 0)
+            found += following - max(7 * week, due) + (1000 if week == count - 1 else 0)
     return found
+
+
+def first_early(each: Job, count: int) -> int:
+    """Return the week before which a first completion leaves more than three tenths of the interval, though a later week is in time."""
+    limit, interval = (each.limit - MONDAY).days, each.interval_d
+    earliest = -(10**6) if interval is None else limit - int(0.3 * interval)
+    in_time = sum(7 * week <= limit for week in range(count))
+    return min(sum(7 * week < earliest for week in range(count)), max(in_time - 1, 0) if in_time else 10**6)
 
 
 def too_early(each: Job, done: tuple[int, ...], count: int) -> int:
     """Return how many completions come before the last three tenths of the interval, though a later week, or none here, is in time."""
-    interval, found = each.interval_d or 0, 0
+    interval, found = each.interval_d or 0, sum(week < first_early(each, count) for week in done)
     for before, week in pairwise(done):
         earliest, due = 7 * before + interval - int(0.3 * interval), 7 * before + interval
-        found += 7 * week < earliest and (7 * (week + 1) <= due or due >= 7 * count)
+        found += week >= first_early(each, count) and 7 * week < earliest and (7 * (week + 1) <= due or due >= 7 * count)
     return found
 
 
-def all_of(each: Job, count: int) -> Iterator[tuple[int, ...]]:
-    """Yield every way to do a job, not before the last three tenths of its interval unless nothing else is in time."""
-    limit, interval = (each.limit - MONDAY).days, each.interval_d
-    earliest = -(10**6) if interval is None else limit - int(0.3 * interval)
-    in_time = sum(7 * week <= limit for week in range(count))
-    first = min(sum(7 * week < earliest for week in range(count)), max(in_time - 1, 0) if in_time else 10**6)
-    slots = range(first, count)
-    for size in range(len(slots) + 1):
-        yield from combinations(slots, size)
+def all_of(count: int) -> Iterator[tuple[int, ...]]:
+    """Yield every way to do a job."""
+    for size in range(count + 1):
+        yield from combinations(range(count), size)
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -86,7 +90,7 @@ def test_no_assignment_is_better(seed: int) -> None:
     crew = CrewHours("own", 16.0, frozenset((each.engine, each.name) for each in jobs))
     part = part_of(jobs, count, groups=(Group(("A", "B"), 1),), crews=(crew,))
     best: tuple[float, int, int] = (1e9, 10**9, 10**9)
-    for done in product(*(list(all_of(each, count)) for each in jobs)):
+    for done in product(*(list(all_of(count)) for each in jobs)):
         stops = {(each.engine, week) for each, own in zip(jobs, done, strict=True) for week in own}
         if any(("A", week) in stops and ("B", week) in stops for week in range(count)):
             continue
@@ -113,40 +117,45 @@ def test_a_second_solver_finds_the_same() -> None:
 def _by_milp(jobs: list[Job], count: int) -> tuple[float, float]:
     """Return late days and stops by scipy, on a matrix of its own.
 
-    x of each job and week, y of each engine and week, s of each span, and e of each job and week in which it is done too early: a row for
-    each pair of weeks of which the later one is.
+    x of each job and week, y of each engine and week, s of the last days of each week on which a job is late and of those before, and e of
+    each job and week in which it is done too early: a row for each pair of weeks of which the later one is.
     """
     engines = sorted({each.engine for each in jobs})
     n_x, n_y = len(jobs) * count, len(engines) * count
-    size = 3 * n_x + n_y
+    size = 4 * n_x + n_y
     rows: list[np.ndarray] = []
     low: list[float] = []
     upper = np.ones(size)
     cost = np.zeros(size)
-    cost[2 * n_x + n_y :] = 0.1
+    cost[2 * n_x + n_y : 3 * n_x + n_y] = 0.001
     for place, each in enumerate(jobs):
         limit, interval = (each.limit - MONDAY).days, each.interval_d or 0
-        allowed = [slots for slots in all_of(each, count) if len(slots) == 1]
-        upper[[place * count + week for week in range(count) if (week,) not in allowed]] = 0
+        for week in range(first_early(each, count)):
+            cost[place * count + week] = 0.001
         for week in range(count):
             row = np.zeros(size)
             row[n_x + engines.index(each.engine) * count + week], row[place * count + week] = 1, -1
             rows.append(row)
             low.append(0)
-            for before in (other for other in range(week) if too_early(each, (other, week), count)):
+            for before in (other for other in range(week) if too_early(each, (other, week), count) - too_early(each, (other,), count)):
                 row = np.zeros(size)
                 row[[place * count + before, place * count + week]] = -1
                 row[2 * n_x + n_y + place * count + week] = 1
                 rows.append(row)
                 low.append(-1)
-            following = 7 * (week + 1)
-            if following > limit:
+            windows: dict[tuple[int, ...], int] = {}
+            for day in range(max(7 * week, limit) + 1, 7 * (week + 1) + 1):
+                # the weeks in which it is to be done, or it is late on that day
+                window = tuple(other for other in range(week + 1) if 7 * other >= day - interval or other == week)
+                windows[window] = windows.get(window, 0) + 1
+            for part, (window, late_d) in zip((1, 3), windows.items(), strict=False):
                 row = np.zeros(size)
-                row[[place * count + other for other in range(week + 1) if 7 * other >= following - interval or other == week]] = 1
-                row[n_x + n_y + place * count + week] = 1
+                row[[place * count + other for other in window]] = 1
+                column = part * n_x + n_y + place * count + week
+                row[column] = 1
                 rows.append(row)
                 low.append(1)
-                cost[n_x + n_y + place * count + week] = following - max(7 * week, limit) + (1000 if week == count - 1 else 0)
+                cost[column] = late_d + (1000 if week == count - 1 and window == [*windows][-1] else 0)
     for week in range(count):
         row = np.zeros(size)
         row[[n_x + number * count + week for number in range(len(engines))]] = -1
@@ -156,9 +165,10 @@ def _by_milp(jobs: list[Job], count: int) -> tuple[float, float]:
     first = milp(cost, constraints=LinearConstraint(np.array(rows), np.array(low)), integrality=np.ones(size), bounds=bounds)
     stops = np.zeros(size)
     stops[n_x : n_x + n_y] = 1
-    held = LinearConstraint(np.array([*rows, -cost]), np.array([*low, -round(first.fun, 1) - 1e-6]))
+    held = LinearConstraint(np.array([*rows, -cost]), np.array([*low, -round(first.fun, 3) - 1e-6]))
     second = milp(stops, constraints=held, integrality=np.ones(size), bounds=bounds)
-    late = cost[n_x + n_y : 2 * n_x + n_y] @ first.x[n_x + n_y : 2 * n_x + n_y]
+    columns = [*range(n_x + n_y, 2 * n_x + n_y), *range(3 * n_x + n_y, size)]
+    late = cost[columns] @ first.x[columns]
     return float(round(late)), float(round(second.fun))
 
 
@@ -277,3 +287,60 @@ def test_a_search_that_is_cut_short_claims_no_bound_that_is_wrong() -> None:
     assert full.status == "optimal"
     assert short.status == "best so far"
     assert short.reached[0].bound <= full.reached[0].value <= short.reached[0].value
+
+
+def test_nothing_is_late_that_could_be_done_early() -> None:
+    """Two engines, one standing at a time, both due on day 9 of every 14: one is done in week 0, though half of its oil's life is left."""
+    jobs = [job("A", "oil", 9, 14), job("B", "oil", 9, 14)]
+    part = replace(part_of(jobs, 3, groups=(Group(("A", "B"), 1),)), until=MONDAY + timedelta(days=13))
+    part = replace(part, slots={engine: weeks(2) for engine in "AB"})
+    solved = solve_part(part)
+    assert sorted(week for _, _, week in starts(part)) == [0, 1]
+    assert (solved.status, solved.reached[0].value) == ("optimal", 0)
+
+
+def test_days_late_count_from_the_day_on_which_a_job_falls_due_again() -> None:
+    """Done in week 0 and due again on day 10, in week 1 the other engine is fixed: done on day 14 it is four days late, not seven."""
+    fixed = {("B", "plugs"): (MONDAY + timedelta(weeks=1),)}
+    part = part_of([job("A", "oil", 0, 10), job("B", "plugs", 7)], 3, groups=(Group(("A", "B"), 1),), fixed=fixed)
+    part = replace(part, until=MONDAY + timedelta(days=20))
+    assert starts(part) == [("A", "oil", 0), ("A", "oil", 2), ("B", "plugs", 1)]
+    assert solve_part(part).reached[0].value == 4
+
+
+def test_a_completion_stands_for_one_day_of_the_plan_before() -> None:
+    """Fixed in week 0 and done for ten weeks then, the next one is not drawn near to the same day before."""
+    kept = {("A", "oil"): (MONDAY,)}
+    part = part_of([job("A", "oil", 3, 70)], 16, fixed=kept, before=kept)
+    first, second = [week for _, _, week in starts(part)]
+    assert (first, 7 <= second <= 10) == (0, True)
+
+
+def test_a_dense_site_takes_turns() -> None:
+    """Four engines of thirty jobs each, due every one to twenty weeks, one at a time: the first plan has a day for all."""
+    jobs = [job(engine, f"j{number}", 7 * (number % 5), 7 * (1 + number % 20)) for engine in "ABCD" for number in range(30)]
+    crew = CrewHours("own", 20.0, frozenset((each.engine, each.name) for each in jobs))
+    part = part_of(jobs, 44, groups=(Group(tuple("ABCD"), 1),), crews=(crew,))
+    found = first_plan(part).ends
+    stops = {(engine, end) for (engine, _), ends in found.items() for end in ends}
+    assert all(found.values())
+    assert len({end for _, end in stops}) == len(stops)
+    # each engine in turn: no one has more than a third of the weeks
+    assert max(sum(engine == each for engine, _ in stops) for each in "ABCD") <= 44 / 3
+    solved = solve_part(replace(part, limit=1e-6))
+    assert {(each.engine, each.job) for each in solved.done} == set(found)
+
+
+def test_the_first_plan_keeps_to_fixed_stops_and_crews() -> None:
+    """A is fixed in week 3, so B, of its group and due by then, stands in week 2; two jobs of 30 h have a week of 40 h each."""
+    jobs = [
+        job("A", "oil", 21, 300),
+        job("B", "oil", 21, 300),
+        job("B", "plugs", 35, None, hours=30.0),
+        job("B", "belt", 35, None, hours=30.0),
+    ]
+    crew = CrewHours("own", 40.0, frozenset({("B", "plugs"), ("B", "belt")}))
+    part = part_of(jobs, 8, groups=(Group(("A", "B"), 1),), crews=(crew,), fixed={("A", "oil"): (MONDAY + timedelta(weeks=3),)})
+    found = first_plan(part).ends
+    assert (found["A", "oil"], found["B", "oil"]) == ([3], [2])
+    assert sorted((*found["B", "plugs"], *found["B", "belt"])) == [4, 5]
