@@ -55,7 +55,8 @@ def _licence_of(name: str) -> str:
     """Return the licence of a library, in the fewest words that it states it by."""
     said = metadata(name)
     trove = [each.rpartition(" :: ")[2] for each in said.get_all("Classifier") or () if each.startswith("License :: ")]
-    lines = [said.get("License-Expression"), *trove, (said.get("License") or "").strip().split("\n")[0]]
+    stated = (said.get_all("License") or [""])[0].strip().split("\n")[0]
+    lines = [*(said.get_all("License-Expression") or ()), *trove, stated]
     return next((line for line in lines if line and len(line) <= _LONGEST), "see its own documents")
 
 
