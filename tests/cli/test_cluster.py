@@ -12,6 +12,7 @@ import pytest
 from intervals.cluster import connected
 from intervals.problems import RequestProblemError
 from intervals.questions.check.engine_groups import program
+from tests.cli.test_report_fleet import write_fleet
 from tests.local_cluster import local_cluster
 
 SAMPLE = "sample_logs/brackwater"
@@ -61,7 +62,8 @@ def test_options_that_have_no_place_beside_it(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_other_questions_give_the_same_bytes(address: str, tmp_path: Path) -> None:
     """A month's files, and rules that are changed: the log is read by the workers, and nothing else is different."""
-    asked = ["what-if", SAMPLE, "--as-of", "2026-10-31", "--set", "tasks.oil-change.every.running_hours=2500", "--format", "json"]
+    changed = ("--set", "tasks.oil-change.every.running_hours=2500", "--stops")
+    asked = ["what-if", SAMPLE, "--as-of", "2026-10-31", *changed, "--format", "json"]
     alone, shared = (subprocess.run([*CHECK[:-1], *asked, *more], capture_output=True, check=True) for more in ((), ("--cluster", address)))
     assert (shared.stdout, shared.stderr) == (alone.stdout, b"")
     for folder, more in (("alone", ()), ("shared", ("--cluster", address))):
@@ -69,3 +71,27 @@ def test_other_questions_give_the_same_bytes(address: str, tmp_path: Path) -> No
         subprocess.run(command, capture_output=True, check=True)
     for name in ("findings.json", "findings.csv"):
         assert (tmp_path / "shared" / name).read_bytes() == (tmp_path / "alone" / name).read_bytes()
+
+
+@pytest.mark.slow
+def test_a_fleet_gives_the_same_pages(address: str, tmp_path: Path) -> None:
+    """More engines than one page shows: the overview, and every engine's own page, of rows that the workers read."""
+    site = write_fleet(tmp_path / "site").folder
+    for folder, more in (("alone", ()), ("shared", ("--cluster", address))):
+        command = [*CHECK[:-1], "report", str(site), "--month", "2024-04", "--out", str(tmp_path / folder), *more]
+        told = subprocess.run(command, capture_output=True, check=False)
+        assert (told.returncode, told.stderr) == (0, b"")
+    alone, shared = (sorted(path.relative_to(tmp_path / each) for path in (tmp_path / each).rglob("*")) for each in ("alone", "shared"))
+    assert alone == shared
+    assert len(list((tmp_path / "shared" / "engines").iterdir())) == 13
+    for name in ("findings.json", "findings.csv"):
+        assert (tmp_path / "shared" / name).read_bytes() == (tmp_path / "alone" / name).read_bytes()
+
+
+def test_a_report_is_made_by_one_process_beside_it(tmp_path: Path) -> None:
+    """Who asks for a number of processes besides is told, and nothing is written."""
+    command = [*CHECK[:-1], "report", SAMPLE, "--month", "2026-10", "--out", str(tmp_path / "out")]
+    told = subprocess.run([*command, "--cluster", "tcp://127.0.0.1:9", "--jobs", "2"], capture_output=True, text=True, check=False)
+    assert told.returncode == 2
+    assert "CLI141 --jobs" in told.stderr
+    assert list(tmp_path.iterdir()) == []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pytest
 
 from intervals.problems import ProblemsError, ReadingsProblemError
@@ -63,3 +64,16 @@ def test_records_are_not_read_by_address(make_site: MakeSite, place: str) -> Non
     """What people write down lies in the site's folder."""
     with pytest.raises(ProblemsError, match="only the files of readings are read by address"):
         make_site({"readings/a.csv": ROWS}, **{place: {"file": "s3://bucket/services.csv"}})
+
+
+def test_a_workbook_that_reaches_too_far(make_site: MakeSite, tmp_path: Path) -> None:
+    """It is refused by address as it is below the folder, before it is opened."""
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.append(["Time", "Unit", "Hours", "P"])
+    address = shared(tmp_path, "far.xlsx")
+    sheet["XFD1048576"] = 1
+    book.save(address.removeprefix("file://"))
+    with pytest.raises(ReadingsProblemError, match=r"reaches to row 1,048,576 and column 16,384"):
+        read_readings(make_site({}, block(files=[address])), now_us=None)
