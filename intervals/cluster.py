@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
-Shared = TypeVar("Shared")
+Placed = Any
+"""What a worker works out and keeps, as this process names it."""
 
 CANNOT_BE_USED = "CLI140"
 WAIT_S = 10.0
@@ -54,31 +55,71 @@ class Workers:
         self._client = client
         self._address = address
 
-    def map(self, function: Callable[[Shared, Item], Result], shared: Shared, items: Iterable[Item]) -> Iterator[Result]:
+    def map(
+        self,
+        function: Callable[..., Result],
+        shared: object,
+        items: Iterable[Item],
+        held: Callable[[Item], Sequence[Placed]] | None = None,
+    ) -> Iterator[Result]:
         """Yield the function's result for every item, in the items' order.
 
         Args:
             function: what to do with what is shared and an item; found by its name on the workers.
             shared: what every call needs.
             items: asked for as the workers can take them.
+            held: what is placed with the workers and belongs to an item; the function is given a list of it besides.
 
         Raises:
             RequestProblemError: the workers or the scheduler were lost.
             ProblemsError: what the function raised, at the first item at which it did.
             WorkerError: it failed for anything else.
         """
-        placed = self._asked(lambda: self._client.scatter(shared, broadcast=True, hash=False))
-        most = ITEMS_A_THREAD * max(1, sum(self._asked(self._client.nthreads).values()))
+        # not put down on the workers alone: whoever is left can be sent it again
+        placed = self.begin(_same, shared)
+        most = ITEMS_A_THREAD * max(1, self.threads())
         under_way: deque[Any] = deque()
         for item in items:
-            under_way.append(self._asked(lambda item=item: self._client.submit(function, placed, item, pure=False)))  # type: ignore[misc]
+            under_way.append(self.begin(function, placed, item) if held is None else self.begin(function, placed, item, list(held(item))))
             if len(under_way) >= most:
-                yield self._result(under_way.popleft())
+                yield self.result(under_way.popleft())
         while under_way:
-            yield self._result(under_way.popleft())
+            yield self.result(under_way.popleft())
 
-    def _result(self, future: Any) -> Any:  # noqa: ANN401 - whatever the function returns
-        """Wait for a result; look now and then whether it can still come."""
+    def threads(self) -> int:
+        """Return how many things the workers do at once."""
+        return sum(self._asked(self._client.nthreads).values())
+
+    def on_each(self, function: Callable[..., Result], *given: object) -> list[Result]:
+        """Return what a function gives on each worker that is there now; one that goes meanwhile gives nothing."""
+        found = self._asked(lambda: self._client.run(function, *given, on_error="return")).values()
+        for each in found:
+            if isinstance(each, Exception) and not isinstance(each, OSError):
+                raise self._lost(each) from each
+        return [each for each in found if not isinstance(each, Exception)]
+
+    def begin(self, function: Callable[..., Any], *given: object) -> Placed:
+        """Let a worker work something out, which stays there until nobody here holds it any more.
+
+        Args:
+            function: found by its name on the workers. A worker that dies takes its results with it, and they are worked out anew: what
+                the function gives must depend on nothing but what it is given.
+            given: to the function; what is placed with the workers, alone or in a list, is given as what it stands for.
+        """
+        return self._asked(lambda: self._client.submit(function, *given, pure=False))
+
+    def result(self, placed: Placed) -> Any:  # noqa: ANN401 - whatever the function returns
+        """Wait for a result, and return it; look now and then whether it can still come.
+
+        Args:
+            placed: from `begin`.
+
+        Raises:
+            RequestProblemError: the workers or the scheduler were lost.
+            ProblemsError: what the function raised.
+            WorkerError: it failed for anything else.
+        """
+        future = placed
         while True:
             try:
                 return future.result(timeout=LOOK_S)
@@ -109,6 +150,11 @@ class Workers:
         # the library begins with its own name of the item
         why = _first_line(error).rpartition("reason: ")[2].rstrip(".")
         return _refused(self._address, f"the cluster was lost while it judged ({why})", _SEE_LOGS)
+
+
+def _same(shared: Item) -> Item:
+    """Return what is shared."""
+    return shared
 
 
 def _raise_of_function(error: BaseException) -> None:

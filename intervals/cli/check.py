@@ -29,6 +29,7 @@ from intervals.cli.common.output import Answer
 from intervals.cli.common.planned import has_plan, with_plan
 from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
+from intervals.cli.common.workers_asked import beside_cluster, connected_workers
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -154,7 +155,7 @@ def check(
     if meant.are_several:
         asked_of_all = SitesAsked(as_of, month, ruleset, engine, task, jobs)
         shown = partial(_read_shown, output_format, show_all, due, group, calendar_until)
-        connect = None if cluster is None else partial(_connected, cluster)
+        connect = None if cluster is None else partial(connected_workers, cluster)
         typed = ProblemCollector(ruleset)
         files = SitesFiles(output, html, xlsx, ics)
         return check_sites(
@@ -168,7 +169,7 @@ def check(
     beside = [option for option, given in (("--html", html), ("--jobs", jobs)) if given is not None and cluster is not None]
     asked.problems.note(map(_cluster_beside, beside))
     with ExitStack() as held, progress_bar() as progress:
-        workers = None if cluster is None or beside else asked.read(lambda: held.enter_context(_connected(cluster)))
+        workers = None if cluster is None or beside else asked.read(lambda: held.enter_context(connected_workers(cluster)))
         asked.refuse()
         if html is None:
             is_text = output_format is CheckFormat.JSON and workers is None and not (xlsx or ics or has_plan(asked))
@@ -255,8 +256,7 @@ def _log_ahead(asked: SiteRequest, jobs: int | None, workers: Workers | None) ->
     """Return what reads the log in the background."""
     from intervals.cli.common.background_read import background_read
 
-    # a process that talks to a cluster has threads that a copy of it would lack
-    return background_read(asked.site, asked.now_us, jobs if workers is None else 1)
+    return background_read(asked.site, asked.now_us, jobs, workers)
 
 
 def _month(asked: SiteRequest, month: str | None, progress: Progress | None) -> tuple[MonthReport, Findings]:
@@ -324,20 +324,10 @@ def _beside(
     return made
 
 
-def _connected(address: str) -> AbstractContextManager[Workers]:
-    """Return what connects to the workers of a cluster."""
-    from intervals.cluster import connected
-    from intervals.questions.check.engine_groups import program
-
-    return connected(address, program)
-
-
 def _cluster_beside(option: str) -> Problem:
     """Return the problem of an option that cannot be used with --cluster."""
-    from intervals.problems import Problem
-
     fix = "leave out --jobs: the workers judge" if option == "--jobs" else "make the page without --cluster, on this machine"
-    return Problem("CLI141", option, None, None, f"{option} cannot be used with --cluster", fix)
+    return beside_cluster(option, fix)
 
 
 def exit_code_of(findings: Findings | WrittenFindings, fail_on: FailOn) -> int:

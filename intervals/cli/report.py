@@ -9,18 +9,31 @@ import typer
 
 from intervals.cli.common.command import Command, answers
 from intervals.cli.common.formats import Format, written
-from intervals.cli.common.options import CalendarUntilOption, JobsOption, NoCacheOption, RulesetOption, SiteArgument, named_path
+from intervals.cli.common.options import (
+    CalendarUntilOption,
+    ClusterLogOption,
+    JobsOption,
+    NoCacheOption,
+    RulesetOption,
+    SiteArgument,
+    named_path,
+)
 from intervals.cli.common.output import Answer
 from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
+from intervals.cli.common.workers_asked import beside_cluster, log_of_workers
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from datetime import date
 
     from intervals.history.inputs import Progress
     from intervals.language.durations import CalendarStep
     from intervals.questions.month.month_models import MonthReport
+    from intervals.readings.rows import Readings
     from intervals.reports.month.month_files import MonthFolder
+
+    Ahead = Callable[[], Readings] | None
 
 
 class MonthFile(Format):
@@ -53,6 +66,7 @@ def report(
     ruleset: RulesetOption = None,
     calendar_until: CalendarUntilOption = None,
     jobs: JobsOption = None,
+    cluster: ClusterLogOption = None,
     no_cache: NoCacheOption = False,
 ) -> Answer:
     """Write a month's report: a page, a workbook, a calendar and the findings.
@@ -78,14 +92,17 @@ def report(
 
     asked = SiteRequest(site, month=month, ruleset=ruleset, writes=[Path(name) for name in MonthFile], into=out)
     until = asked.read(read_calendar_end, calendar_until)
+    if jobs is not None and cluster is not None:
+        asked.problems.note([beside_cluster("--jobs", "leave out one of the two: of rows that lie with workers one process asks them")])
     asked.ready()
     from intervals.questions.month.fleet import is_fleet
 
-    with progress_bar() as progress:
+    with log_of_workers(asked.site, asked.now_us, cluster) as ahead, progress_bar() as progress:
         if is_fleet(asked.site):
-            made, names = _write_fleet(asked, month, out, until, jobs, progress)
+            # a process that talks to a cluster has threads that a copy of it would lack
+            made, names = _write_fleet(asked, month, out, until, jobs if ahead is None else 1, ahead, progress)
         else:
-            made, names = _write_one_page(asked, month, out, until, progress)
+            made, names = _write_one_page(asked, month, out, until, ahead, progress)
     report_lines = [
         *warning_lines(made.findings.warnings),
         line_of(printable(made.sentence)),
@@ -95,13 +112,13 @@ def report(
 
 
 def _write_one_page(
-    asked: SiteRequest, month: str, out: Path, until: date | CalendarStep | None, progress: Progress | None
+    asked: SiteRequest, month: str, out: Path, until: date | CalendarStep | None, ahead: Ahead, progress: Progress | None
 ) -> tuple[MonthReport, list[str]]:
     """Write the files of a site of few engines; return its report and their names."""
     from intervals.questions.month.monthly import report_month
     from intervals.writing import write_together
 
-    made = report_month(asked.site, asked.moment, month, **asked.judging, progress=progress)
+    made = report_month(asked.site, asked.moment, month, **asked.judging, ahead=ahead, progress=progress)
     if progress:
         progress("drawing", 0.0)
     folder = _folder_of(asked, made, until)
@@ -110,7 +127,7 @@ def _write_one_page(
 
 
 def _write_fleet(
-    asked: SiteRequest, month: str, out: Path, until: date | CalendarStep | None, jobs: int | None, progress: Progress | None
+    asked: SiteRequest, month: str, out: Path, until: date | CalendarStep | None, jobs: int | None, ahead: Ahead, progress: Progress | None
 ) -> tuple[MonthReport, list[str]]:
     """Write the files of a fleet, each engine's page as soon as it is made; return its report and their names."""
     from intervals.questions.month.fleet import EngineReport, report_fleet
@@ -126,7 +143,7 @@ def _write_fleet(
         staged.write(names[engine.unit.engine], engine_file(engine, made_at))
 
     try:
-        fleet = report_fleet(asked.site, asked.moment, month, draw, **asked.judging, jobs=jobs, progress=progress)
+        fleet = report_fleet(asked.site, asked.moment, month, draw, **asked.judging, jobs=jobs, ahead=ahead, progress=progress)
         if progress:
             progress("writing", 0.0)
         folder = _folder_of(asked, fleet.report, until)

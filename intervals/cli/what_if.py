@@ -9,10 +9,20 @@ import typer
 
 from intervals.cli.common.command import Command, answers
 from intervals.cli.common.formats import Format, drawn, written
-from intervals.cli.common.options import AsOfOption, EnginesOption, NoCacheOption, OutputOption, SiteArgument, TasksOption, not_empty
+from intervals.cli.common.options import (
+    AsOfOption,
+    ClusterLogOption,
+    EnginesOption,
+    NoCacheOption,
+    OutputOption,
+    SiteArgument,
+    TasksOption,
+    not_empty,
+)
 from intervals.cli.common.output import Answer
 from intervals.cli.common.progress import progress_bar
 from intervals.cli.common.site_request import SiteRequest
+from intervals.cli.common.workers_asked import log_of_workers
 
 if TYPE_CHECKING:
     from intervals.questions.what_if.what_if_models import WhatIf
@@ -61,6 +71,7 @@ def what_if(
         Path | None,
         typer.Option("--html", metavar="FILE", help="Also write both sides as a page (one self-contained file).", show_default=False),
     ] = None,
+    cluster: ClusterLogOption = None,
     no_cache: NoCacheOption = False,
 ) -> Answer:
     """Judge the whole past again under changed rules, and compare with the rules as they are.
@@ -93,7 +104,7 @@ def what_if(
     asked.ready()
     from intervals.questions.what_if.what_if import compare_rules
 
-    with progress_bar() as progress:
+    with log_of_workers(asked.site, asked.now_us, cluster) as ahead, progress_bar() as progress:
         found = compare_rules(
             asked.site,
             asked.moment,
@@ -102,6 +113,7 @@ def what_if(
             now_us=asked.now_us,
             engines=asked.engines,
             tasks=asked.tasks,
+            ahead=ahead,
             stops=stops,
             progress=progress,
         )

@@ -17,6 +17,7 @@ from typing import Literal
 
 import numpy as np
 
+from intervals.addresses import FilePlace, place_of
 from intervals.arrays import Floats, Instants
 from intervals.documents import Frozen
 from intervals.history.inputs import Inputs
@@ -58,10 +59,10 @@ def _files(inputs: Inputs) -> Iterator[InputFile]:
     if any(book.asks_found for book in inputs.books.values()) and (folder / MEASURES_FILE).is_file():
         yield _input_file("measures", folder / MEASURES_FILE, MEASURES_FILE.as_posix())
     for name in inputs.readings.files:
-        yield _input_file("readings", folder / name, name)
+        yield _input_file("readings", place_of(folder, name), name)
 
 
-def _input_file(kind: InputKind, path: Path, shown: str) -> InputFile:
+def _input_file(kind: InputKind, path: FilePlace, shown: str) -> InputFile:
     """Return one file with its size and digest."""
     digest, size = hashlib.sha256(), 0
     with path.open("rb") as stream:

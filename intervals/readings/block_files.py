@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from intervals.addresses import is_address
 from intervals.faults import Fault
 from intervals.language.scalars import shown_value
 from intervals.problems import Problem, ReadingsProblemError, nearest_of
@@ -30,7 +31,7 @@ class BlockFile:
     """A file of a block.
 
     Attributes:
-        name: its path below the site folder.
+        name: its path below the site folder, or its address.
         log: the file, None where it cannot be opened.
         layout: where its columns are; None for a file of nothing, or one whose header is not sound.
         stamps: places of its times, none where they are not there; such a file may still show the order of day and month.
@@ -67,26 +68,34 @@ class BlockFile:
     @property
     def all_faults(self) -> list[Fault]:
         """All that is wrong in the file and does not refuse it."""
-        faults = list(self.faults)
-        if self.log is not None and self.layout is not None:
-            line = self.log.header_line
-            texts = (f'the column "{name}" belongs to no engine that is declared' for name in self.layout.strangers)
-            faults[:0] = [Fault(None, "stray_column", self.name, line, None, text) for text in texts]
-        if self.rows_read == 0:
-            faults.append(Fault(None, "empty_file", self.name, None, None, "the file holds no rows"))
-        return faults
+        return all_faults_of(self.name, self.header_faults, self.faults, self.rows_read)
+
+    @property
+    def header_faults(self) -> list[Fault]:
+        """What is wrong in its header."""
+        if self.log is None or self.layout is None:
+            return []
+        line = self.log.header_line
+        texts = (f'the column "{name}" belongs to no engine that is declared' for name in self.layout.strangers)
+        return [Fault(None, "stray_column", self.name, line, None, text) for text in texts]
 
 
-def open_block_files(plan: BlockPlan, names: Iterable[str]) -> list[BlockFile]:
-    """Return the files of a block, opened, its columns found in each."""
-    return [_open_file(plan, name) for name in names]
+def all_faults_of(name: str, of_header: Sequence[Fault], of_rows: Sequence[Fault], rows_read: int) -> list[Fault]:
+    """Return all that is wrong in a file: in its header, in its rows, and that it holds none."""
+    empty = [Fault(None, "empty_file", name, None, None, "the file holds no rows")] if rows_read == 0 else []
+    return [*of_header, *of_rows, *empty]
 
 
-def _open_file(plan: BlockPlan, name: str) -> BlockFile:
+def open_block_files(plan: BlockPlan, names: Iterable[str], row_groups: tuple[int, int] | None = None) -> list[BlockFile]:
+    """Return the files of a block, opened, its columns found in each; of Parquet files, if wished, only some row groups."""
+    return [_open_file(plan, name, row_groups) for name in names]
+
+
+def _open_file(plan: BlockPlan, name: str, row_groups: tuple[int, int] | None) -> BlockFile:
     """Return a file, opened, with its columns."""
     opened = BlockFile(name)
     try:
-        opened.log = open_log(plan.site.folder, name, Stage.READINGS, plan.how, plan.finder.score)
+        opened.log = open_log(plan.site.folder, name, Stage.READINGS, plan.how, plan.finder.score, row_groups)
     except ReadingsProblemError as error:
         opened.problems.extend(error.problems)
         return opened
@@ -117,8 +126,9 @@ def tell_missing_once(plan: BlockPlan, files: Sequence[BlockFile]) -> None:
 def missing_files(plan: BlockPlan) -> Problem:
     """Return the problem of a block whose patterns no file matches (REA001)."""
     shown = ", ".join(plan.source.files)
-    hints = dict.fromkeys(_hint_of(plan.site.folder, pattern) for pattern in plan.source.files)
-    text = f"no file below {plan.site.folder} matches {shown}{''.join(hints)}"
+    hints = dict.fromkeys(_hint_of(plan.site.folder, pattern) for pattern in plan.source.files if not is_address(pattern))
+    where = "" if all(map(is_address, plan.source.files)) else f" below {plan.site.folder}"
+    text = f"no file{where} matches {shown}{''.join(hints)}"
     return Problem(
         "REA001", plan.site.file, None, f"{plan.place}.files", text, "put the operating log there, or name its files as they are called"
     )

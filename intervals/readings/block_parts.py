@@ -67,6 +67,16 @@ class Part(NamedTuple):
         stop = np.append(start[1:], len(engine))
         return cls(columns, same, *(numbers.astype(np.int32) for numbers in (engine[start], start, stop)))
 
+    def between(self, low: int, high: int) -> Part | None:
+        """Return the rows of the engines from one index on up to another, or None where there are none."""
+        first, last = np.searchsorted(self.engine, (low, high)).tolist()
+        if first == last:
+            return None
+        begin, end = int(self.start[first]), int(self.stop[last - 1])
+        columns = {name: column[begin:end] for name, column in self.columns.items()}
+        places = (numbers[first:last] - begin for numbers in (self.start, self.stop))
+        return Part(columns, self.same, self.engine[first:last], *places)
+
     def without(self, engines: Indexes) -> Part:
         """Return the part, with no rows of some engines."""
         kept = ~np.isin(self.engine, engines)

@@ -34,8 +34,8 @@ class KeptLog:
 
     @classmethod
     def of(cls, site: Site, files: Sequence[str]) -> KeptLog | None:
-        """Return what is kept of a site's log; None where this run goes without, or the log is small."""
-        if not pays_for(log_bytes(site).of_rows):
+        """Return what is kept of a site's log; None where this run goes without, some of it is read by address, or it is small."""
+        if site.names_addresses or not pays_for(log_bytes(site).of_rows):
             return None
         cache = cache_of_run()
         try:

@@ -95,19 +95,28 @@ class RowCollector:
             order = np.argsort(engine, kind="stable")
             engine = engine.take(order)
             columns = {name: column.take(order) for name, column in columns.items()}
-        part = Part.of(columns, self._same(batch.file), engine)
+        part = Part.of(columns, self.same_in(batch.file), engine)
         times = PartTimes.of(part)
-        self._note(part, times)
-        self._parts.append(part._replace(columns=self._spill_file.keep(columns)))
+        self.add_part(part._replace(columns=self._spill_file.keep(columns)), times)
         return part, times
 
-    def add_part(self, part: Part, times: PartTimes, file: int) -> None:
-        """Add a part that was made of the same rows before, when the file may have had another number."""
-        self._note(part, times)
-        self._parts.append(part._replace(same=self._same(file)))
+    def add_part(self, part: Part, times: PartTimes | None = None) -> None:
+        """Add rows that are sorted by engine and lie where they are to stay; the parts of one engine come in order of file and line.
 
-    def _same(self, file: int) -> dict[Name, Any]:
-        """Return what is the same in all rows of a batch, unless it has a column for it."""
+        Args:
+            part: the rows.
+            times: what is known of their times; None: they are looked at.
+        """
+        self._note(part, PartTimes.of(part) if times is None else times)
+        self._parts.append(part)
+
+    def take_parts(self) -> list[Part]:
+        """Return the rows as they came; the collector is empty afterwards."""
+        parts, self._parts = self._parts, []
+        return parts
+
+    def same_in(self, file: int) -> dict[Name, Any]:
+        """Return what is the same in all rows of a file, by its number, unless they have a column for it."""
         return {FILE: np.int32(file), **dict.fromkeys(self._quantities, np.nan)}
 
     def _note(self, part: Part, times: PartTimes) -> None:

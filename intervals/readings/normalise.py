@@ -20,7 +20,7 @@ from intervals.problems import ReadingsProblemError, asked_back
 from intervals.readings.column_values import Cells, ColumnTypeError, is_blank, names_of, text_of_cell
 from intervals.readings.engine_rows import EngineRows, RowsOfSeveral
 from intervals.readings.figure_reader import FigureReader, cut_text
-from intervals.readings.files.log_file import Chunk
+from intervals.readings.files.log_file import Chunk, NotAloneError
 from intervals.readings.found_columns import Group, Layout
 from intervals.readings.parse_numbers import Marks
 from intervals.readings.plan import UNKNOWN, BlockPlan, Engines, Measure
@@ -67,6 +67,7 @@ class ChunkReader:
         fixed_name: that engine as it is written.
         header: names of the file's columns.
         seen: says whether the file has times at all.
+        is_part: the chunks are of a part of the file; what the rest may decide is then not read (`NotAloneError`).
         faults: what was set aside or blanked.
     """
 
@@ -80,6 +81,7 @@ class ChunkReader:
     fixed_name: str
     header: tuple[str, ...]
     seen: TimesSeen
+    is_part: bool = False
     faults: list[Fault] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -128,8 +130,7 @@ class ChunkReader:
             at_us, never, twice = instants_of(local_us, self.plan.zone)
             if twice is not None:
                 rows = FileRows.of(chunk, self.layout, self.marks, local_us, is_kept & ~stamps.is_utc)
-                at_us, settled = settle_repeated(rows, twice & rows.is_read, at_us, self.plan.zone)
-                twice &= ~settled
+                at_us, twice = self._settle(rows, twice, at_us)
             if stamps.is_utc.any():
                 at_us = np.where(stamps.is_utc, stamps.us, at_us)
             for shown, (kind, text) in zip((never, twice), ODD_CLOCK, strict=True):
@@ -138,6 +139,13 @@ class ChunkReader:
                     self._set_aside(chunk, odd, kind, text)
                     is_kept = is_kept & ~odd
         return at_us, is_kept
+
+    def _settle(self, rows: FileRows, twice: Flags, at_us: Instants) -> tuple[Instants, Flags]:
+        """Return the instants of rows, and which of those that the clock showed twice have none yet."""
+        if self.is_part:
+            raise NotAloneError
+        at_us, settled = settle_repeated(rows, twice & rows.is_read, at_us, self.plan.zone)
+        return at_us, twice & ~settled
 
     def _set_aside(self, chunk: Chunk, rows: Flags, kind: str, text: str) -> None:
         """Add a fault for each of these rows, with the time as it is written."""

@@ -28,7 +28,7 @@ Engines = tuple[int, ...]
 """Indexes of engines in the site."""
 NamesByWord = Mapping[str, str | tuple[str, ...]]
 UNKNOWN = -1
-_MOST_NEAREST = 20
+MOST_NEAREST = 20
 _FOREVER_US = np.iinfo(np.int64).max
 
 
@@ -133,7 +133,7 @@ class EngineNames:
 
         It is asked once a name, and not of all those of another site.
         """
-        if name not in self._nearest and name.strip() and len(self._nearest) < _MOST_NEAREST:
+        if name not in self._nearest and name.strip() and len(self._nearest) < MOST_NEAREST:
             self._nearest[name] = clearly_nearest(name, self._meant) or ""
         return self._nearest.get(name, "")
 

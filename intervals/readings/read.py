@@ -22,22 +22,23 @@ import numpy as np
 from intervals.faults import Fault
 from intervals.problems import Problem, ReadingsProblemError
 from intervals.readings.block_files import BlockFile, day_orders_of, missing_files, open_block_files, tell_missing_once, times_alone
-from intervals.readings.files.log_file import POINT, Chunk, LogFile, Wanted
+from intervals.readings.files.log_file import POINT, Chunk, LogFile, NotAloneError, Wanted
 from intervals.readings.files.prefetch import prefetch
 from intervals.readings.found_columns import Layout
 from intervals.readings.kept_files import KeptBlock, KeptFile
 from intervals.readings.kept_log import KeptLog
 from intervals.readings.merge import RowCollector
+from intervals.readings.named_files import find_named_files
 from intervals.readings.normalise import ChunkReader, RowBatch
 from intervals.readings.plan import BlockPlan, Engines, plan_blocks
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import BlockRows, Readings
 from intervals.readings.spelling import composed_name
 from intervals.readings.spill_file import SpillFile
+from intervals.readings.times.day_order import DayOrders, OrdersAlone
 from intervals.readings.times.times_seen import TimesSeen
 from intervals.shown_numbers import count_of
 from intervals.site.model import Site
-from intervals.site.sources import log_files
 
 
 def read_readings(site: Site, *, now_us: int | None, may_look_later: bool = False) -> Readings:
@@ -54,29 +55,30 @@ def read_readings(site: Site, *, now_us: int | None, may_look_later: bool = Fals
         counts in each.
 
     Raises:
-        ReadingsProblemError: with every problem that was found (REA001 to REA015).
+        ReadingsProblemError: with every problem that was found (REA001 to REA017).
     """
     problems: list[Problem] = []
     plans = plan_blocks(site, now_us, problems)
-    names = [log_files(site.folder, plan.source) for plan in plans]
-    files = tuple(sorted({name for of_block in names for name in of_block}))
+    named = find_named_files(plans)
+    problems += named.problems
+    files = named.all_names
     kept = KeptLog.of(site, files)
     blocks: list[BlockRows] = []
     faults: list[Fault] = []
     read = accepted = 0
     spill_file = SpillFile()
-    for plan, of_block in zip(plans, names, strict=True):
+    for plan, of_block in zip(plans, named.by_block, strict=True):
         of_kept = None if kept is None else kept.block(plan, of_block)
-        reader = _BlockReader(plan, of_block, files, of_kept)
+        reader = BlockReader(plan, of_block, files, of_kept)
         rows, rows_read = reader.read(faults, problems, spill_file)
         blocks.append(rows)
         read += rows_read
-        accepted += _file_rows(rows, counts_once=reader.counts_once)
+        accepted += file_rows(rows, counts_once=reader.counts_once)
+    problems += named.changed(plans)
     if problems:
         # two blocks may have found the same in one file
         raise ReadingsProblemError(dict.fromkeys(problems))
-    order = {name: index for index, name in enumerate(files)}
-    faults.sort(key=lambda fault: (order.get(fault.file or "", 0), fault.line or 0))
+    sort_faults(faults, files)
     if accepted == 0:
         _refuse_nothing(site, read, faults, len(files))
     readings = Readings(tuple(blocks), faults, read, accepted, read - accepted, files)
@@ -88,20 +90,42 @@ def read_readings(site: Site, *, now_us: int | None, may_look_later: bool = Fals
     return look_again if may_look_later else look_again.confirmed()
 
 
-class _BlockReader:
-    """Reads the files of one block."""
+def sort_faults(faults: list[Fault], files: Sequence[str]) -> None:
+    """Put faults of a log in order of file and line."""
+    order = {name: index for index, name in enumerate(files)}
+    faults.sort(key=lambda fault: (order.get(fault.file or "", 0), fault.line or 0))
 
-    def __init__(self, plan: BlockPlan, names: Sequence[str], files: tuple[str, ...], kept: KeptBlock | None) -> None:
+
+class BlockReader:
+    """Reads the files of one block, or some of them.
+
+    Args:
+        plan: the block's plan.
+        names: its files.
+        files: those of all blocks.
+        kept: what was read of them before, and keeps what is read now; None: nothing is kept.
+        row_groups: of a Parquet file only these are read.
+    """
+
+    def __init__(
+        self,
+        plan: BlockPlan,
+        names: Sequence[str],
+        files: tuple[str, ...],
+        kept: KeptBlock | None = None,
+        row_groups: tuple[int, int] | None = None,
+    ) -> None:
         self._plan = plan
         self._kept = kept
+        self._is_part = row_groups is not None
         self._files = files
         self._index = {name: index for index, name in enumerate(files)}
         known = {} if kept is None else kept.files
         # where all files are known none is opened; else each may show the order of day and month to the others
-        self._opened = [] if len(known) == len(names) else open_block_files(plan, names)
+        self._opened = [] if len(known) == len(names) else open_block_files(plan, names, row_groups)
         tell_missing_once(plan, self._opened)
         self._each: list[BlockFile | KeptFile] = [known.get(each.name, each) for each in self._opened] or [*known.values()]
-        self._orders = day_orders_of(plan, self._opened)
+        self._orders: DayOrders = day_orders_of(plan, self._opened)
         is_wide = any(each.is_wide for each in self._each)
         stated = plan.source.engine.value if plan.source.engine is not None else None
         self.counts_once = not is_wide and not plan.names.of_several and len(plan.names.stated(stated)) <= 1
@@ -109,12 +133,11 @@ class _BlockReader:
     def read(self, faults: list[Fault], problems: list[Problem], spill_file: SpillFile) -> tuple[BlockRows, int]:
         """Return the rows of the block, kept in memory or in the spill file, and the number of file rows; add its faults and problems."""
         collector = RowCollector(self._plan.site, self._plan.source, self._files, spill_file)
-        for each, batches in prefetch(self._batches()):
-            self._collect(collector, each, batches)
+        self.collect(collector)
         if self._kept is not None and (collector.has_odd or not self.counts_once) and not self._kept.are_rows_whole(None):
             again = self._kept.looked_up_again()
-            return _BlockReader(self._plan, again.names, self._files, again).read(faults, problems, spill_file)
-        if not self._each:
+            return BlockReader(self._plan, again.names, self._files, again).read(faults, problems, spill_file)
+        if not self._each and not any(problem.path == f"{self._plan.place}.files" for problem in problems):
             problems.append(missing_files(self._plan))
         for each in self._each:
             found = [] if isinstance(each, KeptFile) else each.all_problems
@@ -124,11 +147,32 @@ class _BlockReader:
         faults.extend(repeats)
         return rows, sum(each.rows_read for each in self._each)
 
-    def _collect(self, collector: RowCollector, each: BlockFile | KeptFile, batches: list[RowBatch] | None) -> None:
+    def collect(self, collector: RowCollector) -> None:
+        """Add the accepted rows of the files to others."""
+        for each, batches in prefetch(self._batches()):
+            self._put(collector, each, batches)
+
+    def read_alone(self, collector: RowCollector) -> Sequence[BlockFile]:
+        """Add the rows of the files to others, and return the files, where nothing but themselves is needed to understand them.
+
+        Raises:
+            NotAloneError: a file is refused, or the rest of it or other files must show how it reads.
+        """
+        orders = ({each.name: (each.log, (each.stamps,)) for each in self._opened if each.log is not None and each.stamps},)
+        self._orders = OrdersAlone(*orders, self._plan.patterns, "REA007", f"{self._plan.place}.timestamp.format", is_part=self._is_part)
+        self.collect(collector)
+        for each in self._opened:
+            # a part in which no row has a time may be one of a file that has times, or not
+            is_unclear = self._is_part and each.rows_read > 0 and each.seen is not None and not each.seen.has_times
+            if each.all_problems or is_unclear:
+                raise NotAloneError
+        return self._opened
+
+    def _put(self, collector: RowCollector, each: BlockFile | KeptFile, batches: list[RowBatch] | None) -> None:
         """Put the next rows of a file to the others, and keep them for the next run; None stands for the end of the file."""
         if isinstance(each, KeptFile):
             for kept in each.parts:
-                collector.add_part(kept.part, kept.times, self._index[each.name])
+                collector.add_part(kept.part._replace(same=collector.same_in(self._index[each.name])), kept.times)
             return
         for batch in batches or ():
             added = collector.add(batch)
@@ -206,6 +250,7 @@ class _BlockReader:
             fixed_name=name,
             header=log.header,
             seen=each.seen,
+            is_part=self._is_part,
             faults=each.faults,
         )
 
@@ -232,7 +277,7 @@ class _BlockReader:
         return match[1]
 
 
-def _file_rows(rows: BlockRows, *, counts_once: bool) -> int:
+def file_rows(rows: BlockRows, *, counts_once: bool) -> int:
     """Return the number of file rows of which something is kept; whether each counts for one engine alone is known."""
     if counts_once:
         return len(rows)

@@ -21,6 +21,8 @@ READINGS_CODES: dict[str, str] = {
     "REA013": "the workbook has no such sheet",
     "REA014": "no row is accepted: nothing to judge",
     "REA015": "a column that holds no numbers where numbers are needed, or no times where times are needed",
+    "REA016": "an address that cannot be read",
+    "REA017": "a file that changed while it was read",
     "SVC001": "the file of service records is missing",
     "SVC002": "the file of service records cannot be opened, or is not what its name says",
     "SVC003": "a column of the service records is missing",

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import Field, ModelWrapValidatorHandler, PrivateAttr, ValidationError, model_validator
 
+from intervals.addresses import is_address
 from intervals.language.conditions import Condition
 from intervals.language.fields import (
     ConditionField,
@@ -121,6 +122,17 @@ class Site(WrittenModel):
     def folder(self) -> Path:
         """The folder that the site's files lie in."""
         return self._folder
+
+    def at(self, folder: Path) -> Site:
+        """Return the same site with its folder as it is called elsewhere."""
+        made = self.model_copy()
+        made._folder = folder
+        return made
+
+    @property
+    def names_addresses(self) -> bool:
+        """Whether files of the log are named by address: what they hold is not known before they are read."""
+        return any(is_address(pattern) for source in self.readings for pattern in source.files)
 
     @property
     def file(self) -> str:

@@ -13,6 +13,7 @@ from typing import Annotated, ClassVar, Literal, get_args
 
 from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
 
+from intervals.addresses import FileState, files_at, flaw_of_address, is_address
 from intervals.language.fields import Name, NameOrNames, OneOrMany, PositiveNumber, SpanHours, TimeZone, WholeFromZero, WrittenModel
 from intervals.language.flaws import flaw_error
 from intervals.language.scalars import shown_value
@@ -56,6 +57,9 @@ def _pattern(value: str) -> str:
 
 def _below_folder(value: str) -> str:
     """Refuse a file outside the site's folder."""
+    if is_address(value):
+        text = f"a file below the site's folder is needed; got {shown_value(value)}"
+        raise flaw_error(text=text, fix="only the files of readings are read by address")
     parts = value.replace("\\", "/").split("/")
     if value.startswith(("/", "\\", "~")) or ".." in parts or (len(value) > 1 and value[1] == ":"):
         raise flaw_error(text=f"a file below the site's folder is needed; got {shown_value(value)}", fix="write for example readings/*.csv")
@@ -63,6 +67,17 @@ def _below_folder(value: str) -> str:
         text = f"not a file or a pattern of files; got {shown_value(value)}"
         raise flaw_error(text=text, fix="write for example readings/*.csv; ** stands for folders, alone between two slashes")
     return value
+
+
+def _log_file(value: str) -> str:
+    """Refuse a file that is neither below the site's folder nor at an address that can be read."""
+    if not is_address(value):
+        return _below_folder(value)
+    flaw = flaw_of_address(value)
+    if flaw is None:
+        return value
+    # what is wrong may be a password: it is not said again
+    raise flaw_error(text=flaw[0], fix=flaw[1])
 
 
 def _one_character(value: object) -> str:
@@ -97,6 +112,7 @@ def _time_format(value: str) -> str:
 Encoding = Annotated[Name, AfterValidator(_encoding)]
 TimeFormat = Annotated[Name, AfterValidator(_time_format)]
 BelowFolder = Annotated[Name, AfterValidator(_below_folder)]
+BelowFolderOrAddress = Annotated[Name, AfterValidator(_log_file)]
 OneCharacter = Annotated[
     str,
     BeforeValidator(_one_character),
@@ -181,8 +197,9 @@ class ReadingSource(WrittenModel):
         "timestamp_format": "write timestamp: {column: .., format: ..}",
     }
 
-    files: Annotated[tuple[BelowFolder, ...], OneOrMany(), Field(min_length=1)] = Field(
-        description="file names below the site's folder; * stands for anything", examples=[["readings/*.csv"]]
+    files: Annotated[tuple[BelowFolderOrAddress, ...], OneOrMany(), Field(min_length=1)] = Field(
+        description="files below the site's folder, or by address: s3://bucket/plant/*.parquet; * stands for anything",
+        examples=[["readings/*.csv"]],
     )
     timestamp: TimestampColumn = Field(description="the column of a row's time")
     engine: EngineColumn | None = Field(None, description="which engine a row belongs to; left out where columns are named by {engine}")
@@ -254,15 +271,37 @@ class ServiceSource(WrittenModel):
 
 
 def log_files(folder: Path, source: ReadingSource) -> list[str]:
-    """Return the files of a block as paths below the site's folder, in order; without temporary ones and the statements of past months.
+    """Return the files of a block below the site's folder, in order; without temporary ones and the statements of past months.
+
+    Those that it names by address are found by `addressed_files`.
 
     Args:
         folder: the site's folder.
         source: the block.
     """
-    found = {path for pattern in source.files for path in folder.glob(pattern)}
+    found = {path for pattern in source.files if not is_address(pattern) for path in folder.glob(pattern)}
     names = (path.relative_to(folder) for path in found if path.is_file() and not path.name.startswith(TEMPORARY))
     return sorted(name.as_posix() for name in names if name.parts[0] != STATEMENTS_FOLDER)
 
 
-__all__ = ["CsvFormat", "EngineColumn", "LabSource", "QuantityColumn", "ReadingSource", "ServiceSource", "TimestampColumn", "log_files"]
+def addressed_files(source: ReadingSource) -> dict[str, FileState]:
+    """Return the files that a block names by address, in order, each with its state; without temporary ones.
+
+    Raises:
+        AddressError: a store cannot be reached.
+    """
+    found = {name: state for pattern in source.files if is_address(pattern) for name, state in files_at(pattern).items()}
+    return {name: found[name] for name in sorted(found) if not name.rpartition("/")[2].startswith(TEMPORARY)}
+
+
+__all__ = [
+    "CsvFormat",
+    "EngineColumn",
+    "LabSource",
+    "QuantityColumn",
+    "ReadingSource",
+    "ServiceSource",
+    "TimestampColumn",
+    "addressed_files",
+    "log_files",
+]

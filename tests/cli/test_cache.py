@@ -221,3 +221,20 @@ def test_other_questions_read_what_a_check_has_kept(site: Path, seen: _Seen, tmp
     without = CliRunner().invoke(app, [*typed, "--no-cache"])
     assert (without.exit_code, without.output) == (with_cache.exit_code, with_cache.output)
     assert set(LOG) <= set(seen.taken()[0])
+
+
+def test_of_a_log_that_is_read_by_address_nothing_is_kept(site: Path, seen: _Seen, tmp_path: Path) -> None:
+    """What lies there is not known before it is read: it is read and judged again, and another figure there is another answer."""
+    far = tmp_path / "far"
+    (site / "readings").rename(far)
+    text = (site / "site.yaml").read_text("utf-8")
+    (site / "site.yaml").write_text(text.replace("readings/*.csv", f"file://{far}/*.csv"), "utf-8")
+    opened = [f"file://{far}/2024-01.csv", f"file://{far}/2024-02.csv", "services.csv"]
+    first = _check(site)
+    assert seen.taken() == (opened, [0, 1])
+    assert _check(site) == first
+    assert seen.taken() == (opened, [0, 1])
+    assert not any(path.name.startswith(("rows-", "answers-", "document-")) for path in (tmp_path / "cache").rglob("*"))
+    with (far / "2024-02.csv").open("a", encoding="utf-8") as file:
+        file.write("2024-03-01T00:00,G1,9999\n")
+    assert _check(site) != first

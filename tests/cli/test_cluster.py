@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import json
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
-from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
@@ -15,36 +12,19 @@ import pytest
 from intervals.cluster import connected
 from intervals.problems import RequestProblemError
 from intervals.questions.check.engine_groups import program
+from tests.cli.test_report_fleet import write_fleet
+from tests.local_cluster import local_cluster
 
 SAMPLE = "sample_logs/brackwater"
-STARTED_WITHIN_S = 60
-WAITS = "import sys; from distributed import Client; Client(sys.argv[1]).wait_for_workers(2, timeout=int(sys.argv[2]))"
 # in a process of their own: the library's threads and warnings are not those of the tests
 CHECK = [sys.executable, "-m", "intervals", "check"]
-
-
-def _started(held: ExitStack, *command: str) -> None:
-    """Start a part of the cluster, which ends with the test."""
-    process = held.enter_context(
-        subprocess.Popen([sys.executable, "-m", "dask", *command], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    )
-    held.callback(process.terminate)
 
 
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Return the address of the scheduler of a cluster with two workers on this machine, one of them with two threads."""
-    file = tmp_path_factory.mktemp("cluster") / "scheduler.json"
-    with ExitStack() as held:
-        _started(held, "scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard", "--scheduler-file", str(file))
-        for threads in ("1", "2"):
-            _started(held, "worker", "--nthreads", threads, "--no-dashboard", "--no-nanny", "--scheduler-file", str(file))
-        latest_s = time.monotonic() + STARTED_WITHIN_S
-        while time.monotonic() < latest_s and not (file.exists() and file.stat().st_size):
-            time.sleep(0.1)
-        found: str = json.loads(file.read_text(encoding="utf-8"))["address"]
-        subprocess.run([sys.executable, "-c", WAITS, found, str(STARTED_WITHIN_S)], capture_output=True, check=True)
-        yield found
+    with local_cluster(tmp_path_factory.mktemp("cluster")) as made:
+        yield made.address
 
 
 @pytest.mark.slow
@@ -76,4 +56,42 @@ def test_options_that_have_no_place_beside_it(tmp_path: Path) -> None:
         told = subprocess.run([*CHECK, SAMPLE, "--cluster", "tcp://127.0.0.1:9", *more], capture_output=True, text=True, check=False)
         assert told.returncode == 2
         assert f"CLI141 {option}" in told.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.slow
+def test_other_questions_give_the_same_bytes(address: str, tmp_path: Path) -> None:
+    """A month's files, and rules that are changed: the log is read by the workers, and nothing else is different."""
+    changed = ("--set", "tasks.oil-change.every.running_hours=2500", "--stops")
+    asked = ["what-if", SAMPLE, "--as-of", "2026-10-31", *changed, "--format", "json"]
+    alone, shared = (subprocess.run([*CHECK[:-1], *asked, *more], capture_output=True, check=True) for more in ((), ("--cluster", address)))
+    assert (shared.stdout, shared.stderr) == (alone.stdout, b"")
+    for folder, more in (("alone", ()), ("shared", ("--cluster", address))):
+        command = [*CHECK[:-1], "report", SAMPLE, "--month", "2026-10", "--out", str(tmp_path / folder), *more]
+        subprocess.run(command, capture_output=True, check=True)
+    for name in ("findings.json", "findings.csv"):
+        assert (tmp_path / "shared" / name).read_bytes() == (tmp_path / "alone" / name).read_bytes()
+
+
+@pytest.mark.slow
+def test_a_fleet_gives_the_same_pages(address: str, tmp_path: Path) -> None:
+    """More engines than one page shows: the overview, and every engine's own page, of rows that the workers read."""
+    site = write_fleet(tmp_path / "site").folder
+    for folder, more in (("alone", ()), ("shared", ("--cluster", address))):
+        command = [*CHECK[:-1], "report", str(site), "--month", "2024-04", "--out", str(tmp_path / folder), *more]
+        told = subprocess.run(command, capture_output=True, check=False)
+        assert (told.returncode, told.stderr) == (0, b"")
+    alone, shared = (sorted(path.relative_to(tmp_path / each) for path in (tmp_path / each).rglob("*")) for each in ("alone", "shared"))
+    assert alone == shared
+    assert len(list((tmp_path / "shared" / "engines").iterdir())) == 13
+    for name in ("findings.json", "findings.csv"):
+        assert (tmp_path / "shared" / name).read_bytes() == (tmp_path / "alone" / name).read_bytes()
+
+
+def test_a_report_is_made_by_one_process_beside_it(tmp_path: Path) -> None:
+    """Who asks for a number of processes besides is told, and nothing is written."""
+    command = [*CHECK[:-1], "report", SAMPLE, "--month", "2026-10", "--out", str(tmp_path / "out")]
+    told = subprocess.run([*command, "--cluster", "tcp://127.0.0.1:9", "--jobs", "2"], capture_output=True, text=True, check=False)
+    assert told.returncode == 2
+    assert "CLI141 --jobs" in told.stderr
     assert list(tmp_path.iterdir()) == []

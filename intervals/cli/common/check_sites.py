@@ -167,7 +167,7 @@ def _judge_site(folder: Path, asked: SitesAsked, files: SitesFiles, now: datetim
     if (asked.engine and not request.engines) or (asked.task and not request.tasks):
         return has_none
     try:
-        with background_read(site, request.now_us, 1) as ahead:
+        with background_read(site, request.now_us, 1, workers) as ahead:
             findings = assess_site(
                 site,
                 request.moment,

@@ -100,7 +100,17 @@ ClusterOption = Annotated[
         "--cluster",
         metavar="ADDRESS",
         callback=not_empty,
-        help="Share the engines among the workers of a Dask cluster: the address of its scheduler. The result is the same.",
+        help="Let the workers of a Dask cluster read and judge: the address of its scheduler. The result is the same.",
+        show_default=False,
+    ),
+]
+ClusterLogOption = Annotated[
+    str | None,
+    typer.Option(
+        "--cluster",
+        metavar="ADDRESS",
+        callback=not_empty,
+        help="Let the workers of a Dask cluster read the log: the address of its scheduler. The result is the same.",
         show_default=False,
     ),
 ]

@@ -7,20 +7,23 @@ Both pickle. What all groups share has no rows and no records; the rows of a gro
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from threading import Lock
 from typing import NamedTuple
 
 import numpy as np
 
-from intervals.cluster import Workers, other_versions
+from intervals.cluster import Placed, Workers, other_versions
 from intervals.history.inputs import Inputs
 from intervals.judge.compliance import Month
 from intervals.judge.engine_answers import judge_engine
 from intervals.judge.judged_so_far import JudgedSoFar
 from intervals.judge.kept_answers import rows_asked_by
 from intervals.readings import Analysis, Readings, ServiceRecord
+from intervals.readings.block_parts import PartedRows
+from intervals.readings.read_on_workers import WorkerRows
+from intervals.readings.read_pieces import ShareRows
 from intervals.rulebook.rulebook import RuleBook
 from intervals.version import __version__
 
@@ -61,10 +64,25 @@ def answers_of_groups(  # noqa: PLR0913 - what is judged, by whom, and what was 
             sizes.append(len(group.indices))
             yield group
 
+    asked = Shared(shared, ruleset, tuple(tasks), span)
+    held = _shares_with_workers(inputs)
+    answers = workers.map(judge_group, asked, sent()) if held is None else workers.map(judge_group, asked, sent(), held)
     done = 0
-    for place, answer in enumerate(workers.map(judge_group, Shared(shared, ruleset, tuple(tasks), span), sent())):
+    for place, answer in enumerate(answers):
         done += sizes[place]
         yield done, answer
+
+
+def _shares_with_workers(inputs: Inputs) -> Callable[[Group], list[Placed]] | None:
+    """Return what gives the shares of the rows that a group needs, where the rows lie with the workers."""
+    rows = inputs.readings.blocks[0].rows
+    if not isinstance(rows, WorkerRows):
+        return None
+
+    def held(group: Group) -> list[Placed]:
+        return [rows.shares[share] for share in sorted({rows.share_of(engine) for engine in group.engines})]
+
+    return held
 
 
 class Group(NamedTuple):
@@ -72,12 +90,14 @@ class Group(NamedTuple):
 
     Attributes:
         indices: which of the site's.
-        readings: the rows of these engines, and of those that the components sat on; without the blocks of the site file.
+        engines: these engines, and those that the components sat on, rising.
+        readings: their rows, without the blocks of the site file; none where the rows lie with the workers.
         records: their service records by id.
         analyses: their analyses by id.
     """
 
     indices: tuple[int, ...]
+    engines: tuple[int, ...]
     readings: Readings
     records: dict[str, list[ServiceRecord]]
     analyses: dict[str, list[Analysis]]
@@ -114,10 +134,18 @@ def _group(inputs: Inputs, place: Mapping[str, int], indices: Sequence[int]) -> 
     ids = {site.judged_units[index].id for index in (*indices, *engines)}
     return Group(
         tuple(indices),
-        inputs.readings.of_engines(engines).without_sources(),
+        tuple(engines),
+        _readings_of(inputs.readings, engines).without_sources(),
         {name: records for name, records in inputs.records.items() if name in ids},
         {name: analyses for name, analyses in inputs.analyses.items() if name in ids},
     )
+
+
+def _readings_of(readings: Readings, engines: Sequence[int]) -> Readings:
+    """Return the rows of some engines that are to be sent; what lies with the workers is not."""
+    if not isinstance(readings.blocks[0].rows, WorkerRows):
+        return readings.of_engines(engines)
+    return Readings(tuple(replace(block, rows=PartedRows([])) for block in readings.blocks), files=readings.files)
 
 
 @dataclass(frozen=True)
@@ -139,6 +167,14 @@ class Shared:
     version: str = __version__
 
 
+def _with_shares(readings: Readings, shares: Sequence[ShareRows]) -> Readings:
+    """Return the readings with the rows of some shares."""
+    if not shares:
+        return readings
+    rows = (PartedRows([part for share in shares for part in share.blocks[block].parts]) for block in range(len(readings.blocks)))
+    return replace(readings, blocks=tuple(replace(block, rows=own) for block, own in zip(readings.blocks, rows, strict=True)))
+
+
 def _compiled_once(book: RuleBook) -> RuleBook:
     """Return a rule book equal to this one, the first of them that came here."""
     known = next((known for known in _BOOKS if known == book), None)
@@ -149,8 +185,13 @@ def _compiled_once(book: RuleBook) -> RuleBook:
     return known
 
 
-def judge_group(shared: Shared, group: Group) -> JudgedSoFar:
+def judge_group(shared: Shared, group: Group, shares: Sequence[ShareRows] = ()) -> JudgedSoFar:
     """Return what is found of a group.
+
+    Args:
+        shared: what all groups share.
+        group: the group.
+        shares: its rows, where the workers have read them: of no engine in two of them.
 
     Raises:
         RequestProblemError: who asks has another version of the program.
@@ -159,7 +200,7 @@ def judge_group(shared: Shared, group: Group) -> JudgedSoFar:
         # this worker came after all had been asked for their versions
         where = "a worker"
         raise other_versions(where, [__version__], shared.version)
-    readings = group.readings.with_sources(shared.inputs.site.readings)
+    readings = _with_shares(group.readings, shares).with_sources(shared.inputs.site.readings)
     found = JudgedSoFar([])
     with _ONE_AT_A_TIME:
         books = {name: _compiled_once(book) for name, book in shared.inputs.books.items()}

@@ -55,7 +55,7 @@ class KeptDocument:
     def of(  # noqa: PLR0913 - every argument is one thing that the document depends on
         cls, site: Site, as_of: date | datetime, now_us: int, ruleset: str | None, tasks: Sequence[str], month: str | None
     ) -> KeptDocument | None:
-        """Return what is kept of a question about all engines; None where nothing of it is to be.
+        """Return what is kept of a question about all engines; None where nothing of it is to be, as of a log that is read by address.
 
         Args:
             site: the site.
@@ -65,7 +65,7 @@ class KeptDocument:
             tasks: ids to judge; none means all.
             month: the month asked for, or None.
         """
-        if isinstance(as_of, datetime) or not pays_for(log_bytes(site).of_rows):
+        if isinstance(as_of, datetime) or site.names_addresses or not pays_for(log_bytes(site).of_rows):
             return None
         cache = cache_of_run()
         try:

@@ -25,6 +25,7 @@ from intervals.questions.month.month_models import Change, FleetEngine, MonthBef
 from intervals.questions.month.month_rules import MonthRules
 from intervals.questions.month.month_wording import changes_between
 from intervals.questions.month.monthly import Past, figures_of, findings_of, read_month, report_of
+from intervals.readings import Readings
 from intervals.site.model import Site
 
 MOST_ON_ONE_PAGE = 12
@@ -88,6 +89,7 @@ def report_fleet(  # noqa: PLR0913 - as for `report_month`
     engines: Collection[str] = (),
     tasks: Collection[str] = (),
     jobs: int | None = None,
+    ahead: Callable[[], Readings] | None = None,
     progress: Progress | None = None,
 ) -> FleetReport:
     """Return the report of a fleet's month.
@@ -102,13 +104,14 @@ def report_fleet(  # noqa: PLR0913 - as for `report_month`
         engines: as for `report_month`.
         tasks: as for `report_month`.
         jobs: how many processes share the engines; None: as many as processors. The report is the same.
+        ahead: as for `report_month`; of rows that lie with the workers of a cluster one process asks them (`jobs` 1).
         progress: called with a few words and the share done.
 
     Raises:
         ProblemsError: everything that stops the judging, at once.
         Exception: what `draw` raises.
     """
-    read = read_month(site, as_of, month, now_us=now_us, ruleset=ruleset, engines=engines, tasks=tasks, progress=progress)
+    read = read_month(site, as_of, month, now_us=now_us, ruleset=ruleset, engines=engines, tasks=tasks, ahead=ahead, progress=progress)
     asked = replace(read, most_saws=SAWS_ON_A_PAGE)
     units = asked.units
     processes = processes_for(len(units), jobs)

@@ -7,7 +7,7 @@ the end of the month before (`engine_part`); the twelve months are those of `mon
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from datetime import date, datetime
 from typing import NamedTuple
 
@@ -26,6 +26,7 @@ from intervals.questions.month.month_models import Action, Change, MonthBefore, 
 from intervals.questions.month.month_rules import ACTION_RULES, MonthRules
 from intervals.questions.month.month_wording import changes_between, expected_of, left_of, sentence_of
 from intervals.questions.month.sawtooth import saws_for
+from intervals.readings import Readings
 from intervals.site.model import Site
 from intervals.urgency import by_urgency
 
@@ -39,6 +40,7 @@ def report_month(  # noqa: PLR0913 - every argument is one thing a user can ask 
     ruleset: str | None = None,
     engines: Collection[str] = (),
     tasks: Collection[str] = (),
+    ahead: Callable[[], Readings] | None = None,
     progress: Progress | None = None,
 ) -> MonthReport:
     """Return the report of a month.
@@ -51,12 +53,13 @@ def report_month(  # noqa: PLR0913 - every argument is one thing a user can ask 
         ruleset: name or path of a rule set to judge by instead of the site's.
         engines: ids to judge; none means all.
         tasks: ids to judge; none means all.
+        ahead: waits for the readings, where somebody has begun to read them; None: they are read here.
         progress: called with a few words and the share done.
 
     Raises:
         ProblemsError: everything that stops the judging, at once.
     """
-    asked = read_month(site, as_of, month, now_us=now_us, ruleset=ruleset, engines=engines, tasks=tasks, progress=progress)
+    asked = read_month(site, as_of, month, now_us=now_us, ruleset=ruleset, engines=engines, tasks=tasks, ahead=ahead, progress=progress)
     units = asked.units
     parts = []
     for number, index in enumerate(units):
@@ -87,6 +90,7 @@ def read_month(  # noqa: PLR0913 - as for `report_month`
     ruleset: str | None = None,
     engines: Collection[str] = (),
     tasks: Collection[str] = (),
+    ahead: Callable[[], Readings] | None = None,
     progress: Progress | None = None,
 ) -> MonthAsked:
     """Return what is asked of every engine, with what was read; the arguments are those of `report_month`.
@@ -95,7 +99,7 @@ def read_month(  # noqa: PLR0913 - as for `report_month`
         ProblemsError: everything that stops the reading, at once.
     """
     problems = [*engine_problems(site, engines), *month_problems(month, now_us, site.instant_us)]
-    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=problems, tasks=tasks, progress=progress)
+    inputs = read_inputs(site, as_of, now_us=now_us, ruleset=ruleset, asked=problems, tasks=tasks, ahead=ahead, progress=progress)
     check_tasks(inputs.books, tasks)
     return MonthAsked.of(inputs, month, Asked(ruleset, engines, tasks), saws_for(len(engines or site.judged_units)))
 

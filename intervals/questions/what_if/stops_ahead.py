@@ -33,7 +33,7 @@ class SideJudged(NamedTuple):
 
 
 def stops_compared(
-    before: SideJudged, after: SideJudged, engines: Sequence[str], progress: Progress | None = None
+    before: SideJudged, after: SideJudged, engines: Sequence[str], progress: Progress | None = None, *, jobs: int | None = None
 ) -> tuple[StopsCompared | None, str | None]:
     """Return the stops of the year ahead under both, or why there are none.
 
@@ -42,6 +42,7 @@ def stops_compared(
         after: the changed ones.
         engines: ids to plan for; none means all.
         progress: called with a few words and the share done.
+        jobs: how many processes plan; None: as many as processors.
 
     Raises:
         RequestProblemError: files of blackouts, demand or stock cannot be read (codes CLI155, CLI159).
@@ -50,7 +51,7 @@ def stops_compared(
     names = [unit.id for unit in before.inputs.site.judged_units if not engines or unit.id in engines]
     try:
         check_solver()
-        (until, was), (_, then) = (_planned(side, names, progress) for side in (before, after))
+        (until, was), (_, then) = (_planned(side, names, jobs, progress) for side in (before, after))
     except RequestProblemError as error:
         problem = error.problems[0]
         if problem.code != NO_SOLVER:
@@ -59,9 +60,9 @@ def stops_compared(
     return StopsCompared(until=until, before=was, after=then), None
 
 
-def _planned(side: SideJudged, engines: Sequence[str], progress: Progress | None) -> tuple[str, StopsAhead]:
+def _planned(side: SideJudged, engines: Sequence[str], jobs: int | None, progress: Progress | None) -> tuple[str, StopsAhead]:
     """Return the last day of the plan of one side, and its stops."""
-    planning = prepare_plan(side.inputs, side.findings, PlanAsked(), {}, ruleset=side.ruleset)
+    planning = prepare_plan(side.inputs, side.findings, PlanAsked(jobs=jobs), {}, ruleset=side.ruleset)
     whole = planning.whole
     solved = solve_planned(planning, progress)
     read = read_plan(whole, solved.done)

@@ -7,7 +7,7 @@ without a change gives what a check gives. Refuses what a check refuses, and a c
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
@@ -28,6 +28,7 @@ from intervals.questions.duty.duty import span_of_a_year
 from intervals.questions.duty.duty_models import TaskDuty
 from intervals.questions.duty.duty_tasks import task_duty
 from intervals.questions.what_if.what_if_models import Compared, Judged, Past, StopsCompared, WhatIf
+from intervals.readings import Readings
 from intervals.rulebook.inference import InferenceFaultError
 from intervals.rulebook.rulebook import RuleBook, level_names
 from intervals.rules.changes import RuleChanges, changed_rulesets
@@ -51,6 +52,7 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
     engines: Collection[str] = (),
     tasks: Collection[str] = (),
     stops: bool = False,
+    ahead: Callable[[], Readings] | None = None,
     progress: Progress | None = None,
 ) -> WhatIf:
     """Return a site judged by its own rules and by changed ones, task by task.
@@ -64,12 +66,13 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
         engines: ids to judge; none means all.
         tasks: ids to judge; none means all.
         stops: whether the year ahead is planned under both, which takes the solver its time.
+        ahead: waits for the readings, where somebody has begun to read them; None: they are read here.
         progress: called with a few words and the share done.
 
     Raises:
         ProblemsError: everything that stops the judging, at once.
     """
-    inputs = read_inputs(site, as_of, now_us=now_us, asked=engine_problems(site, engines), progress=progress)
+    inputs = read_inputs(site, as_of, now_us=now_us, asked=engine_problems(site, engines), ahead=ahead, progress=progress)
     beside, names = (Path.cwd(), [ruleset]) if ruleset else (site.folder, list(inputs.books))
     changed = changed_rulesets({name: find_ruleset(name, beside) for name in names}, changes)
     problems: list[Problem] = [problem for made in changed.values() for problem in check_against_site(made, site)]
@@ -92,7 +95,9 @@ def compare_rules(  # noqa: PLR0913 - every argument is one thing a user can ask
     if stops:
         from intervals.questions.what_if.stops_ahead import SideJudged, stops_compared  # noqa: PLC0415 - only who asks waits for it
 
-        planned = stops_compared(SideJudged(inputs, before, None), SideJudged(after_inputs, after, ruleset), tuple(engines), progress)
+        sides = SideJudged(inputs, before, None), SideJudged(after_inputs, after, ruleset)
+        # what reads elsewhere, such as a cluster, has threads that a copy of this process would lack
+        planned = stops_compared(*sides, tuple(engines), progress, jobs=None if ahead is None else 1)
     return WhatIf(
         site=site.site,
         as_of=before.as_of,

@@ -11,12 +11,12 @@ a cell is off or a row has too many or too few fields; and line by line, where r
 from __future__ import annotations
 
 from collections.abc import Collection, Generator, Iterator, Mapping
-from pathlib import Path
 
 import numpy as np
 import pyarrow as pa
 from numpy.typing import NDArray
 
+from intervals.addresses import FilePlace
 from intervals.arrays import Flags
 from intervals.readings.arrow_arrays import row_column
 from intervals.readings.column_values import is_blank
@@ -40,7 +40,7 @@ class CsvLog:
         shape: how the file is laid out.
     """
 
-    def __init__(self, path: Path, name: str, options: CsvOptions, score: HeaderScore) -> None:
+    def __init__(self, path: FilePlace, name: str, options: CsvOptions, score: HeaderScore) -> None:
         self.name = name
         self._path = path
         self._options = options

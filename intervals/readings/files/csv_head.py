@@ -8,9 +8,9 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Callable, Iterable, Sequence
-from pathlib import Path
 from typing import NamedTuple
 
+from intervals.addresses import FilePlace
 from intervals.language.scalars import shown_value
 from intervals.readings.files.encodings import as_utf8, open_text
 
@@ -68,7 +68,7 @@ class CsvShape(NamedTuple):
         return [row[place].strip() for row in self.samples if place < len(row)]
 
 
-def read_shape(path: Path, options: CsvOptions, score: HeaderScore) -> CsvShape:
+def read_shape(path: FilePlace, options: CsvOptions, score: HeaderScore) -> CsvShape:
     """Return how a text file is laid out.
 
     The header is the first of the first 30 lines that holds all the columns that the site names, else the one that holds most
@@ -113,7 +113,7 @@ def read_shape(path: Path, options: CsvOptions, score: HeaderScore) -> CsvShape:
     )
 
 
-def _beginning_of(path: Path) -> str:
+def _beginning_of(path: FilePlace) -> str:
     """Return the first bytes of a file, written out."""
     with path.open("rb") as file:
         return shown_value(file.read(_SHOWN_OF_BINARY).decode("latin-1").encode("unicode_escape").decode("ascii"))

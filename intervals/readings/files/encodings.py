@@ -10,8 +10,9 @@ import codecs
 import re
 from collections.abc import Iterator
 from io import SEEK_END, BytesIO
-from pathlib import Path
 from typing import BinaryIO, NamedTuple
+
+from intervals.addresses import FilePlace
 
 READ_BYTES = 16 * 1024 * 1024
 _HEAD_BYTES = 64 * 1024
@@ -64,7 +65,7 @@ class WholeLines(NamedTuple):
         return ends + (self.end > 0 and self.buffer[self.end - 1 : self.end] != b"\n")
 
 
-def open_text(path: Path, encoding: str | None) -> tuple[BinaryIO, str | None]:
+def open_text(path: FilePlace, encoding: str | None) -> tuple[BinaryIO, str | None]:
     """Return a stream of a text file's bytes after its byte order mark, with lines that end in a line feed.
 
     Args:

@@ -58,6 +58,10 @@ class Chunk:
         return len(self.line)
 
 
+class NotAloneError(Exception):
+    """What was read cannot be understood without the rest of the file, or without the other files of its block."""
+
+
 class SheetMissingError(Exception):
     """A workbook has no sheet of the stated name."""
 

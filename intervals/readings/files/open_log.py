@@ -14,7 +14,9 @@ from typing import NamedTuple
 
 import pyarrow as pa
 
+from intervals.addresses import AddressError, place_of
 from intervals.language.yamlmarks import one_line
+from intervals.problems import ReadingsProblemError
 from intervals.readings.files.csv_file import CsvLog
 from intervals.readings.files.csv_head import CsvOptions, HeaderScore, NotTextError
 from intervals.readings.files.encodings import UnknownEncodingError
@@ -92,10 +94,24 @@ def _refusing(name: str, stage: Stage, options: CsvOptions) -> Iterator[None]:
     except MemoryError:
         # Arrow's own is one of its errors too, and says nothing against the file
         raise
+    except AddressError as error:
+        raise unreachable(name, error) from None
     except (OSError, pa.ArrowException, SheetFileError) as error:
         reason = str(error).strip().split("\n")[0]
         fix = "check whether another program opens it, and whether the ending of its name is right"
         raise refusal(name, stage.code(2), f"the file cannot be read as what its name says: {reason}", fix=fix) from None
+
+
+def unreachable(file: str, error: AddressError, path: str | None = None) -> ReadingsProblemError:
+    """Return the refusal of an address that cannot be read.
+
+    Args:
+        file: the address, or the site file that names it.
+        error: what its store said.
+        path: where the site file names it.
+    """
+    fix = "look at the address, and at what the environment says of key, region and endpoint"
+    return refusal(file, "REA016", str(error), path=path, fix=fix)
 
 
 def _place_of(error: UnicodeError) -> str:
@@ -107,7 +123,9 @@ def _place_of(error: UnicodeError) -> str:
     return f": the byte 0x{error.object[error.start]:02x}{after}"
 
 
-def open_log(folder: Path, name: str, stage: Stage, how: HowWritten, score: HeaderScore) -> LogFile:
+def open_log(  # noqa: PLR0913 - where a file is, and all that says how it reads
+    folder: Path, name: str, stage: Stage, how: HowWritten, score: HeaderScore, row_groups: tuple[int, int] | None = None
+) -> LogFile:
     """Return a file of rows, its header read.
 
     Args:
@@ -116,6 +134,7 @@ def open_log(folder: Path, name: str, stage: Stage, how: HowWritten, score: Head
         stage: readings, service records or analyses.
         how: what the site states of the file.
         score: says how much of what is sought is in a row that may be the header.
+        row_groups: of a Parquet file the first row group that is read, and the first after it that is not; None: all.
 
     Returns:
         The file.
@@ -124,7 +143,7 @@ def open_log(folder: Path, name: str, stage: Stage, how: HowWritten, score: Head
         ReadingsProblemError: it cannot be opened, or is not what its name says (002), is of a kind not read here (005), is not
             in the stated encoding (006), or has no such sheet (013).
     """
-    path = folder / name
+    path = place_of(folder, name)
     suffix = path.suffix.lower()
     options = how.csv
     with _refusing(name, stage, options):
@@ -133,7 +152,7 @@ def open_log(folder: Path, name: str, stage: Stage, how: HowWritten, score: Head
         if suffix in PARQUET_SUFFIXES:
             from intervals.readings.files.parquet_file import ParquetLog  # noqa: PLC0415 - loaded only where there is such a file
 
-            return _RefusingLog(ParquetLog(path, name, options), stage, options)
+            return _RefusingLog(ParquetLog(path, name, options, row_groups), stage, options)
         if suffix in SHEET_SUFFIXES:
             from intervals.readings.files.xlsx_file import SheetLog  # noqa: PLC0415 - loaded only where there is such a file
 

@@ -7,11 +7,13 @@ workbook, or one that spans more cells than any log (`SheetFileError`).
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from io import BytesIO
 from pathlib import Path
 
 import numpy as np
 from python_calamine import CalamineError, CalamineWorkbook
 
+from intervals.addresses import Address, FilePlace
 from intervals.readings.files.csv_head import HEADER_WITHIN_LINES, CsvOptions, HeaderScore, likeness_of
 from intervals.readings.files.log_file import Chunk, SheetFileError, SheetMissingError, Wanted
 from intervals.readings.files.sheet_extent import check_extent
@@ -29,7 +31,7 @@ class SheetLog:
         header_line: row of the header, None for a sheet without any.
     """
 
-    def __init__(self, path: Path, name: str, sheet: str | None, options: CsvOptions, score: HeaderScore) -> None:
+    def __init__(self, path: FilePlace, name: str, sheet: str | None, options: CsvOptions, score: HeaderScore) -> None:
         self.name = name
         self._path = path
         self._sheet = sheet
@@ -60,15 +62,18 @@ class SheetLog:
 
     def _read(self) -> list[list[object]]:
         """Return the rows of the sheet, from its first."""
-        check_extent(self._path, self._sheet)
+        place = BytesIO(self._path.open().read()) if isinstance(self._path, Address) else self._path
+        check_extent(place, self._sheet)
+        if isinstance(place, BytesIO):
+            place.seek(0)
         try:
-            return self._rows_of_sheet()
+            return self._rows_of_sheet(place)
         except CalamineError as error:
             raise SheetFileError(str(error)) from error
 
-    def _rows_of_sheet(self) -> list[list[object]]:
-        """Return the rows of the sheet, from its first."""
-        with CalamineWorkbook.from_path(self._path) as workbook:
+    def _rows_of_sheet(self, place: Path | BytesIO) -> list[list[object]]:
+        """Return the rows of the sheet, from its first, of a workbook that lies here."""
+        with CalamineWorkbook.from_object(place) as workbook:
             if self._sheet is not None and self._sheet not in workbook.sheet_names:
                 shown = ", ".join(f'"{other}"' for other in workbook.sheet_names)
                 message = f'there is no sheet "{self._sheet}"; the workbook has {shown}'

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 import numpy as np
 
 from intervals.readings.column_values import Cells, text_of_cell
-from intervals.readings.files.log_file import LogFile, Wanted
+from intervals.readings.files.log_file import LogFile, NotAloneError, Wanted
 from intervals.readings.refusals import refusal
 from intervals.readings.rows import Indexes
 from intervals.readings.times.column_stamps import stamps_of
@@ -130,3 +130,37 @@ class DayOrders:
         for chunk in log.chunks(Wanted(stamps=tuple(place for places in times for place in places), is_iso=False)):
             for places in times:
                 yield chunk.line, [chunk.cells[place] for place in places]
+
+
+class OrdersAlone(DayOrders):
+    """The order of day and month as each file shows it by itself: where others of the block must decide, nothing is read.
+
+    Args:
+        logs: as for `DayOrders`.
+        patterns: as for `DayOrders`.
+        code: as for `DayOrders`.
+        key: as for `DayOrders`.
+        is_part: the files are not read whole, so that none can show anything for the rest of it.
+    """
+
+    def __init__(
+        self,
+        logs: Mapping[str, tuple[LogFile, Sequence[Places]]],
+        patterns: tuple[Pattern, ...],
+        code: str,
+        key: str,
+        *,
+        is_part: bool,
+    ) -> None:
+        super().__init__(logs, patterns, code, key)
+        self._is_part = is_part
+
+    def _order_of(self, name: str) -> DayOrder | None:
+        """Return the order that the file's own stamps show.
+
+        Raises:
+            NotAloneError: they show none, or are not all there.
+        """
+        if self._is_part or len(self._evidence(name)) != 1:
+            raise NotAloneError
+        return super()._order_of(name)

@@ -53,6 +53,11 @@ class TimesSeen:
         self._rows_without += int(np.argmax(is_time)) if self._has_times else len(state)
         return self._problem(f"the first {_MANY_ROWS:,} times") if self._rows_without >= _MANY_ROWS else None
 
+    @property
+    def has_times(self) -> bool:
+        """Whether some row has a time."""
+        return self._has_times
+
     def at_end(self) -> list[Problem]:
         """Return the problem of a whole file of more than a few rows, of which none has a time."""
         return [] if self._has_times or self._rows_without <= _FEW_ROWS else [self._problem("the times")]
