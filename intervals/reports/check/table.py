@@ -27,7 +27,7 @@ STANDING_MARKS = {"overdue": ("!", "bold red"), "upcoming": (">", "yellow"), "in
 _MOST_REASONS = 3
 GroupWord = Literal["engine", "ruleset"]
 _RULESET_COLUMN = Column("rule set", is_plain=True)
-_COLUMNS = (
+COLUMNS = (
     Column("engine", is_plain=True),
     Column("task", is_plain=True),
     Column("status", is_plain=True),
@@ -90,8 +90,8 @@ def _tables(findings: Findings, shown: Sequence[Finding], group: GroupWord, widt
     """Return the findings shown as one table, or as one for each rule set, headed by it."""
     if group == "engine":
         has_several = findings.has_several
-        columns = (_COLUMNS[0], _RULESET_COLUMN, *_COLUMNS[1:]) if has_several else _COLUMNS
-        return [lay_out(columns, [_row(finding, with_ruleset=has_several) for finding in shown], width=width)]
+        columns = (COLUMNS[0], _RULESET_COLUMN, *COLUMNS[1:]) if has_several else COLUMNS
+        return [lay_out(columns, [row_of(finding, ruleset=finding.ruleset if has_several else None) for finding in shown], width=width)]
     by_set: dict[str, list[Finding]] = {each.ruleset: [] for each in findings.rulesets}
     for finding in shown:
         by_set[finding.ruleset].append(finding)
@@ -99,7 +99,7 @@ def _tables(findings: Findings, shown: Sequence[Finding], group: GroupWord, widt
     return [
         [
             line_of(f"{printable(ruleset)}{printable(versions.get(ruleset, ''))}", "bold"),
-            *lay_out(_COLUMNS, [*map(_row, some)], width=width),
+            *lay_out(COLUMNS, [*map(row_of, some)], width=width),
         ]
         for ruleset, some in by_set.items()
         if some
@@ -189,13 +189,19 @@ def _rest_lines(findings: Sequence[Finding], shown: Sequence[Finding], asked: As
     return [line_of(f"{begin}{tasks}: --all shows every task, --due P30D what falls due within 30 days", "dim")]
 
 
-def _row(finding: Finding, *, with_ruleset: bool = False) -> list[Span]:
-    """Return the cells of one finding."""
+def row_of(finding: Finding, *, ruleset: str | None = None, name: str | None = None) -> list[Span]:
+    """Return the cells of one finding.
+
+    Args:
+        finding: the finding.
+        ruleset: its rule set, where that has a column of its own.
+        name: what its task is called; None: by its id.
+    """
     _, style = STANDING_MARKS[finding.standing]
     return [
         Span(printable(finding.engine)),
-        *([Span(printable(finding.ruleset))] if with_ruleset else []),
-        Span(printable(finding.task)),
+        *([] if ruleset is None else [Span(printable(ruleset))]),
+        Span(printable(name or finding.task)),
         Span(standing_text(finding), style),
         Span("" if finding.waits else used_of_allowed(finding.governing_leg)),
         Span(distance_text(finding), style if finding.standing == "overdue" else ""),

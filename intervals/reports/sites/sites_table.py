@@ -15,13 +15,12 @@ from intervals.findings import Finding, Findings
 from intervals.questions.sites.sites_models import SiteAnswer, SitesFindings
 from intervals.reports.check.due_words import last_day_of
 from intervals.reports.check.table import (
+    COLUMNS,
     STANDING_MARKS,
     command_lines,
     distance_text,
-    due_text,
+    row_of,
     standing_text,
-    used_of_allowed,
-    why_text,
 )
 from intervals.reports.folding import fold_lines
 from intervals.reports.lines import BLANK, Line, Span, line_of, printable
@@ -41,16 +40,7 @@ _SITE_COLUMNS = (
 )
 _ON_TIME = Column("on time", to_right=True)
 _FIRST = Column("what is first", is_plain=True)
-_TASK_COLUMNS = (
-    Column("site", is_plain=True),
-    Column("engine", is_plain=True),
-    Column("task", is_plain=True),
-    Column("status", is_plain=True),
-    Column("used / allowed", to_right=True),
-    Column("past by or left", to_right=True, is_plain=True),
-    Column("due on"),
-    Column("why", is_plain=True),
-)
+_TASK_COLUMNS = (_SITE_COLUMNS[0], *COLUMNS)
 
 
 class AskedOfSites(NamedTuple):
@@ -165,17 +155,7 @@ def _is_wanted(finding: Finding, asked: AskedOfSites) -> bool:
 
 def _task_row(site: SiteAnswer, findings: Findings, finding: Finding) -> list[Span]:
     """Return the cells of one task."""
-    _, style = STANDING_MARKS[finding.standing]
-    return [
-        Span(printable(site.folder)),
-        Span(printable(finding.engine)),
-        Span(printable(findings.name_of(finding))),
-        Span(standing_text(finding), style),
-        Span("" if finding.waits else used_of_allowed(finding.governing_leg)),
-        Span(distance_text(finding), style if finding.standing == "overdue" else ""),
-        Span(due_text(finding)),
-        Span(why_text(finding)),
-    ]
+    return [Span(printable(site.folder)), *row_of(finding, name=findings.name_of(finding))]
 
 
 def _rest_lines(ordered: Sequence[object], wanted: Sequence[object], shown: Sequence[object], asked: AskedOfSites) -> list[Line]:
