@@ -76,11 +76,6 @@ class CompletionRow(Sequence[Completion]):
         """Return what equal rows have in common."""
         return hash(tuple(self))
 
-    @property
-    def is_of_own_records(self) -> bool:
-        """Whether the records are the task's own."""
-        return self._by == self._task
-
     def _made(self, place: int) -> Completion:
         """Return one completion."""
         record, at_us = self._records[place], int(self.at_us[place])

@@ -27,8 +27,7 @@ def check_code(sha256: str) -> str:
         >>> check_code("0001" * 16)
         'AAAQ-AAIA-AEAA-CAAB'
     """
-    letters = b32encode(bytes.fromhex(sha256)[:CODE_BYTES]).decode("ascii")
-    return "-".join(letters[start : start + _GROUP] for start in range(0, len(letters), _GROUP))
+    return _in_groups(b32encode(bytes.fromhex(sha256)[:CODE_BYTES]).decode("ascii"))
 
 
 def read_code(typed: str) -> str:
@@ -44,4 +43,9 @@ def read_code(typed: str) -> str:
     if not _CODE.fullmatch(letters):
         text = f'not a check code; got "{typed}", expected sixteen letters and digits such as AAAQ-AAIA-AEAA-CAAB'
         raise RequestProblemError([Problem("CLI127", "--head", None, None, text, "copy it from where it was written down")])
+    return _in_groups(letters)
+
+
+def _in_groups(letters: str) -> str:
+    """Return letters in groups, as they are copied best."""
     return "-".join(letters[start : start + _GROUP] for start in range(0, len(letters), _GROUP))

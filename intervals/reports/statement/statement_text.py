@@ -126,7 +126,8 @@ def _code_lines(code: str, file: str | None) -> Iterator[Line]:
         text = f"check code {code}  no statement has it: what was stated when it was written down was changed, removed or made anew"
         yield line_of(printable(text), "red")
     else:
-        yield line_of(printable(f"check code {code}  is that of {file}: that statement, and all before it, are the same files as then"))
+        text = f"check code {code}  is that of {file}: it is the same file as then"
+        yield line_of(printable(f"{text}, and so are those before it unless a line above says otherwise"))
 
 
 def _check_lines(check: StatementCheck) -> Iterator[Line]:
