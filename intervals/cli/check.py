@@ -146,13 +146,14 @@ def check(
       intervals check my-site --month 2026-10 --format json --output october.json
       intervals check sample_logs --as-of 2026-10-31
     """  # noqa: D301 - \b is the mark for lines that the help must not join
-    from intervals.cli.common.check_sites import SitesAsked, SitesFiles, check_sites
     from intervals.cli.common.date_arguments import read_calendar_end
-    from intervals.cli.common.problem_collector import ProblemCollector
     from intervals.questions.sites.site_folders import sites_meant
 
     meant = sites_meant(sites)
     if meant.are_several:
+        from intervals.cli.common.check_sites import SitesAsked, SitesFiles, check_sites
+        from intervals.cli.common.problem_collector import ProblemCollector
+
         asked_of_all = SitesAsked(as_of, month, ruleset, engine, task, jobs)
         shown = partial(_read_shown, output_format, show_all, due, group, calendar_until)
         connect = None if cluster is None else partial(connected_workers, cluster)

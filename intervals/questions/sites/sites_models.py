@@ -5,11 +5,11 @@ In: what each site answered. Out: frozen models, the document `intervals.sites/1
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from intervals.documents import Frozen
 from intervals.findings import Finding, Findings
-from intervals.occurrences import Compliance
 from intervals.problems import Problem
 from intervals.urgency import urgency_of
 
@@ -53,6 +53,15 @@ class SitesTotals(Frozen):
     skipped_open: int
 
 
+class MonthOfSites(NamedTuple):
+    """A month over all sites: due points met on time, those decided (on time or late), and their share; None where none was decided."""
+
+    month: str
+    on_time: int
+    decided: int
+    figure: float | None
+
+
 class SitesFindings(Frozen):
     """The whole answer for several sites at one moment."""
 
@@ -90,23 +99,15 @@ class SitesFindings(Frozen):
         """The moment of judging, as the first site that was judged writes it; None where none was."""
         return next((findings.as_of for _, findings in self.judged), None)
 
-    @property
-    def month(self) -> str | None:
-        """The month of which compliance was asked for, or None."""
-        return next((findings.compliance.month for _, findings in self.judged if findings.compliance is not None), None)
-
     def by_urgency(self) -> list[tuple[SiteAnswer, Findings, Finding]]:
         """Return every finding with its site, the most urgent first."""
         every = [(site, findings, finding) for site, findings in self.judged for finding in findings.findings]
         return sorted(every, key=lambda each: urgency_of(each[2]))
 
-    def on_time(self) -> tuple[int, int]:
-        """Return how many due points of the month were met on time, and how many were decided, over all sites."""
-        return on_time_of(findings.compliance for _, findings in self.judged)
-
-
-def on_time_of(compliances: Iterable[Compliance | None]) -> tuple[int, int]:
-    """Return how many due points were met on time, and how many were decided: on time or late."""
-    known = [each for each in compliances if each is not None]
-    on_time = sum(each.on_time for each in known)
-    return on_time, on_time + sum(each.late for each in known)
+    @property
+    def on_time(self) -> MonthOfSites | None:
+        """How the month's work was met over all sites; None where no month was asked for."""
+        known = [findings.compliance for _, findings in self.judged if findings.compliance is not None]
+        on_time = sum(each.on_time for each in known)
+        decided = on_time + sum(each.late for each in known)
+        return MonthOfSites(known[0].month, on_time, decided, on_time / decided if decided else None) if known else None

@@ -7,7 +7,7 @@ here.
 from __future__ import annotations
 
 from intervals.questions.month.month_wording import STANDING_WORDS, month_name
-from intervals.questions.sites.sites_models import SitesFindings, on_time_of
+from intervals.questions.sites.sites_models import SitesFindings
 from intervals.reports.check.table import distance_text, due_text, used_of_allowed, why_text
 from intervals.reports.sites.sites_table import moment_text
 from intervals.reports.template_engine import style_sheet, template_engine
@@ -43,11 +43,10 @@ def sites_page(found: SitesFindings, *, made_at: str, version: str) -> str:
     return environment.get_template("sites.html").render(
         found=found,
         when=None if found.as_of is None else moment_text(found.as_of),
-        month=None if found.month is None else month_name(found.month),
+        month=None if found.on_time is None else month_name(found.on_time.month),
         work=work,
         standings=STANDING_WORDS,
-        on_time=None if found.month is None else found.on_time(),
-        on_time_of=on_time_of,
+        on_time=found.on_time,
         style=style_sheet(),
         made_at=made_at,
         version=version,

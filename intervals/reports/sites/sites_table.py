@@ -102,7 +102,7 @@ def moment_text(as_of: str) -> str:
 
 def _site_rows(found: SitesFindings, width: int | None) -> list[Line]:
     """Return a row for each site, in the order asked for."""
-    columns = (*_SITE_COLUMNS, *([] if found.month is None else [_ON_TIME]), _FIRST)
+    columns = (*_SITE_COLUMNS, *([] if found.on_time is None else [_ON_TIME]), _FIRST)
     return lay_out(columns, [_site_row(site, len(columns)) for site in found.sites], width=width)
 
 
@@ -178,18 +178,18 @@ def _total_lines(found: SitesFindings) -> list[Line]:
     for standing, (_, style) in STANDING_MARKS.items():
         count = getattr(totals, standing)
         spans += [Span(f"{count:,} {standing.replace('_', ' ')}", style if count else ""), Span(", ")]
-    when = "" if found.month is None else f" in {found.month}"
+    when = "" if found.on_time is None else f" in {found.on_time.month}"
     spans.append(Span(f"{totals.skipped_open:,} skipped{when} and still open", "bold red" if totals.skipped_open else ""))
     return [tuple(spans), *_month_lines(found)]
 
 
 def _month_lines(found: SitesFindings) -> list[Line]:
     """Return the month's figure over all sites, where a month was asked for."""
-    if found.month is None:
+    met = found.on_time
+    if met is None:
         return []
-    on_time, decided = found.on_time()
-    share = percentage(on_time / decided) if decided else "no figure, nothing was decided"
-    return [line_of(f"Compliance in {found.month}, all sites together: {share} ({on_time:,} on time of {decided:,})", "bold")]
+    share = "no figure, nothing was decided" if met.figure is None else percentage(met.figure)
+    return [line_of(f"Compliance in {met.month}, all sites together: {share} ({met.on_time:,} on time of {met.decided:,})", "bold")]
 
 
 def _next_lines(found: SitesFindings, asked: AskedOfSites, width: int | None) -> list[Line]:
